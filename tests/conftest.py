@@ -1,0 +1,82 @@
+"""What every test stands on: quick passwords, English words, and what this machine can show."""
+
+import ctypes.util
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+from hypothesis.database import DirectoryBasedExampleDatabase
+
+# A shared two-core machine is too uneven for deadlines to mean anything.
+settings.register_profile(
+    "workshop",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+    database=DirectoryBasedExampleDatabase(
+        Path(__file__).resolve().parent.parent / ".hypothesis" / "examples"
+    ),
+)
+settings.load_profile("workshop")
+
+# Playwright's loop runs in the thread of the tests, and Django would refuse the database there.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+
+
+def chromium_path() -> str | None:
+    """Where Chromium is on this machine, or None."""
+    return next((path for name in CHROMIUM_NAMES if (path := shutil.which(name))), None)
+
+
+def pango_is_here() -> bool:
+    """Whether papers can be printed on this machine."""
+    return bool(ctypes.util.find_library("pango-1.0"))
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    missing = {}
+    if chromium_path() is None:
+        missing["browser"] = "Chromium is missing; run: apt-get install -y chromium"
+    if not pango_is_here():
+        missing["papers"] = "The Pango libraries are missing; see the README's list"
+    for item in items:
+        for mark, reason in missing.items():
+            if item.get_closest_marker(mark):
+                item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    """Argon2 is slow on purpose; tests sign in hundreds of times."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def english():
+    """Sentences in tests are the English ones, whatever the machine speaks."""
+    from django.utils import translation
+
+    with translation.override("en"):
+        yield
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    """Debian's own Chromium, talking to nobody but the test server."""
+    return {
+        **browser_type_launch_args,
+        "executable_path": chromium_path(),
+        "args": [
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--disable-dev-shm-usage",
+        ],
+    }
