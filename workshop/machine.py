@@ -1,0 +1,155 @@
+"""What this computer offers: the Pango libraries, apt, a free port, a folder to write in.
+
+Standard library only: it runs before anything is installed.
+"""
+
+import ctypes
+import ctypes.util
+import errno
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+# Debian's packages for printing papers, each with the library that proves it is there.
+PANGO_PACKAGES = {
+    "libpango-1.0-0": "libpango-1.0.so.0",
+    "libpangoft2-1.0-0": "libpangoft2-1.0.so.0",
+    "libharfbuzz-subset0": "libharfbuzz-subset.so.0",
+}
+# Debian splits the part of Python that makes virtual environments into a package of its own.
+VENV_PACKAGE = "python3-venv"
+
+
+class SetUpError(Exception):
+    """Setting up cannot go on; the text is the one sentence to show."""
+
+
+def say(sentence: str) -> None:
+    """Tell the person at the desk what is going on, at once."""
+    print(sentence, flush=True)
+
+
+def missing_pango_packages() -> list[str]:
+    """Debian packages whose library cannot be loaded here; empty when papers can be printed."""
+    return [package for package, name in PANGO_PACKAGES.items() if not _loads(name)]
+
+
+def _loads(name: str) -> bool:
+    # Elsewhere than on Linux the same library has another ending, e.g. libpango-1.0.dylib.
+    stem = name.removeprefix("lib").split(".so")[0]
+    for candidate in (name, ctypes.util.find_library(stem)):
+        try:
+            if candidate and ctypes.CDLL(candidate):
+                return True
+        except OSError:
+            continue
+    return False
+
+
+def apt_line(packages: list[str]) -> str:
+    """The line that a person can copy."""
+    return "apt-get install -y --no-install-recommends " + " ".join(packages)
+
+
+def may_install() -> bool:
+    """Whether apt is here and this user may use it."""
+    return bool(shutil.which("apt-get")) and hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def apt_install(packages: list[str]) -> bool:
+    """Install Debian packages; False when apt is absent, not allowed, or refuses."""
+    if not may_install():
+        return False
+    quietly = {
+        "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
+        "stdin": subprocess.DEVNULL,
+        "capture_output": True,
+    }
+    # A stale list is no reason to stop: the packages may still be had from it.
+    subprocess.run(["apt-get", "update", "-qq"], check=False, **quietly)
+    done = subprocess.run(apt_line(packages).split(), check=False, **quietly)
+    return done.returncode == 0
+
+
+def look_for_pango() -> bool:
+    """See to the libraries that print papers; say what to run when they cannot be had.
+
+    Returns whether they are here. The rest of the workshop opens without them.
+    """
+    missing = missing_pango_packages()
+    if not missing:
+        return True
+    say(f"Installing the libraries that print papers: {', '.join(missing)} ...")
+    if apt_install(missing) and not missing_pango_packages():
+        return True
+    missing = missing_pango_packages()
+    if sys.platform == "darwin":
+        say("Papers cannot be printed to PDF yet. To mend that, run: brew install pango")
+    else:
+        say(f"Papers cannot be printed to PDF yet. To mend that, run as root: {apt_line(missing)}")
+    return False
+
+
+def check_folder(folder: Path) -> None:
+    """Raise SetUpError unless files can be written in the folder, which is made when missing."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise SetUpError(
+            f"The folder {folder} cannot be written to ({error.strerror}). "
+            "Strandwork keeps its book there: give this user the right to write in it, "
+            "or copy Strandwork into a folder of your own."
+        ) from error
+
+
+def check_host(host: str) -> None:
+    """Raise SetUpError for an address that stands for every address at once."""
+    if host in {"0.0.0.0", "::", "*", ""}:  # noqa: S104
+        raise SetUpError(
+            f"“{host}” would answer on every network at once. Give the one address that this "
+            "computer has on the workshop's network, for example: --host 192.168.1.20"
+        )
+
+
+def check_port(host: str, port: int) -> None:
+    """Raise SetUpError, naming a free neighbour, unless the port can be listened on."""
+    if not 1 <= port <= 65535:
+        raise SetUpError(f"{port} is no port; choose one from 1024 to 65535, for example 8000.")
+    error = _listening_error(host, port)
+    if error is None:
+        return
+    if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
+        raise SetUpError(
+            f"“{host}” is no address of this computer; leave --host out to use 127.0.0.1."
+        )
+    free = next(
+        (near for near in range(max(port, 1023) + 1, 65536) if not _listening_error(host, near)),
+        None,
+    )
+    advice = f" Choose another, for example: python3 manage.py open --port {free}" if free else ""
+    if error.errno in {errno.EACCES, errno.EPERM}:
+        raise SetUpError(f"Port {port} is kept for the computer's own services.{advice}")
+    raise SetUpError(
+        f"Port {port} on {host} is already taken, by another program or by a workshop that is "
+        f"open already.{advice}"
+    )
+
+
+def _listening_error(host: str, port: int) -> OSError | None:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        with socket.socket(family, socket.SOCK_STREAM) as trial:
+            if os.name == "posix":
+                # As the server does: a port that was closed a moment ago is free.
+                trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            trial.bind((host, port))
+            trial.listen(1)
+    except OSError as error:
+        return error
+    return None

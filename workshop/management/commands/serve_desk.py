@@ -1,0 +1,84 @@
+"""Serve the workshop at its own desk: what `manage.py open` does once the machine is ready."""
+
+import secrets
+import sys
+from argparse import ArgumentParser
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError, connection, connections
+from django.utils.translation import gettext as _
+
+from workshop.models import Business, Person
+from workshop.models.people import Role
+
+
+class Command(BaseCommand):
+    help = "Bring the book up to date, fill an empty one with the demo workshop, and serve it."
+    # Checks run inside migrate; running them twice would only slow the start.
+    requires_system_checks = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--no-demo", action="store_true")
+
+    def handle(self, *args: Any, host: str, port: int, no_demo: bool, **options: Any) -> None:
+        if not settings.DESK:
+            raise CommandError(
+                _(
+                    "This opens a workshop at its own desk, and STRANDWORK_DESK says that this is "
+                    "a server. The README tells how a server is started."
+                )
+            )
+        self.bring_up_to_date()
+        if not Person.objects.exists() and not Business.objects.exists():
+            if no_demo:
+                self.write_first_owner()
+            else:
+                self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
+                call_command("load_demo", stdout=self.stdout)
+        self.serve(host, port)
+
+    def bring_up_to_date(self) -> None:
+        """Migrate; a database that cannot be used is told in one sentence."""
+        self.stdout.write(_("Bringing the book up to date ..."))
+        try:
+            call_command("migrate", verbosity=0, interactive=False)
+        except DatabaseError as error:
+            raise CommandError(
+                _("The database %(name)s cannot be used: %(reason)s")
+                % {"name": connection.settings_dict["NAME"], "reason": str(error).strip()}
+            ) from error
+
+    def write_first_owner(self) -> None:
+        """An empty book needs somebody who may sign in and write the rest."""
+        password = secrets.token_urlsafe(12)
+        Person.objects.create_user("owner", password=password, role=Role.OWNER)
+        self.stdout.write(
+            _("The book is empty. Sign in as “owner” with this password, shown only now: %s")
+            % password
+        )
+
+    def serve(self, host: str, port: int) -> None:
+        shown = f"[{host}]" if ":" in host else host
+        if host not in {*settings.ALLOWED_HOSTS, "::1"}:
+            settings.ALLOWED_HOSTS.append(shown)
+            self.stdout.write(
+                _(
+                    "Careful: anyone on the same network can read what is sent to this address, "
+                    "passwords too. The README tells how to serve the workshop safely."
+                )
+            )
+        address = f"http://{shown}:{port}/"
+        opened = _("The workshop is open at %s (Ctrl-C closes it)") % address
+        connections.close_all()
+        if sys.platform == "win32":
+            self.stdout.write(opened)
+            call_command("runserver", f"{shown}:{port}", use_reloader=False)
+            return
+        from workshop.desk_server import serve
+
+        serve(f"{shown}:{port}", when_open=lambda: self.stdout.write(opened))

@@ -1,0 +1,123 @@
+"""From a fresh clone to an open workshop: `manage.py open` and `manage.py test`.
+
+Standard library only until the virtual environment stands; then the work goes on inside it.
+"""
+
+import argparse
+import importlib.util
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from workshop import virtual_environment
+from workshop.machine import SetUpError, check_folder, check_host, check_port, look_for_pango, say
+
+ROOT = Path(__file__).resolve().parent.parent
+
+USAGE = """\
+Strandwork: the order book, stock room and kiln board of a bead workshop.
+
+  python3 manage.py open    sets up what is missing and opens the workshop in the browser
+  python3 manage.py test    sets up what is missing and runs the tests
+  python3 manage.py help    lists every other command, once the workshop is set up
+"""
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command line; returns the exit code. Troubles become one sentence each."""
+    command, *rest = argv[1:] or [""]
+    try:
+        if command == "open":
+            return open_workshop(rest)
+        if command == "test":
+            return run_tests(rest)
+        if command in {"", "-h", "--help"} and not _django_is_here():
+            say(USAGE)
+            return 0
+        return run_django(argv)
+    except SetUpError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("\nStopped.", file=sys.stderr)
+        return 130
+
+
+def open_workshop(arguments: Sequence[str]) -> int:
+    """Set up what is missing, then serve the workshop from inside the virtual environment."""
+    parser = argparse.ArgumentParser(
+        prog="manage.py open", description="Set up what is missing and open the workshop."
+    )
+    parser.add_argument("--port", type=int, default=8000, help="where to listen; usually 8000")
+    parser.add_argument("--host", default="127.0.0.1", help="this computer's own address")
+    parser.add_argument(
+        "--no-demo", action="store_true", help="begin with an empty book, not the demo workshop"
+    )
+    wanted = parser.parse_args(arguments)
+    # What can be refused is refused first, before minutes are spent on installing.
+    check_host(wanted.host)
+    check_port(wanted.host, wanted.port)
+    check_folder(ROOT / "var")
+    python = virtual_environment.make_ready(ROOT, virtual_environment.RUN_LOCK)
+    look_for_pango()
+    serving = ["serve_desk", "--host", wanted.host, "--port", str(wanted.port)]
+    if wanted.no_demo:
+        serving.append("--no-demo")
+    return go_on_inside(python, [str(ROOT / "manage.py"), *serving])
+
+
+def run_tests(arguments: Sequence[str]) -> int:
+    """Set up what the tests need, then run pytest with the arguments as they are."""
+    python = virtual_environment.make_ready(ROOT, virtual_environment.TEST_LOCK)
+    look_for_pango()
+    return go_on_inside(python, ["-m", "pytest", *arguments], folder=ROOT)
+
+
+def run_django(argv: Sequence[str]) -> int:
+    """Any other command is Django's, run inside the virtual environment when there is one."""
+    venv = virtual_environment.folder_of(ROOT)
+    python = virtual_environment.python_of(venv)
+    in_another = sys.prefix != sys.base_prefix and _django_is_here()
+    if python.exists() and not virtual_environment.is_running_inside(venv) and not in_another:
+        return go_on_inside(python, [str(ROOT / "manage.py"), *argv[1:]])
+    if not _django_is_here():
+        raise SetUpError("Strandwork is not set up here yet; run: python3 manage.py open")
+    _warn_of_a_changed_lock(venv)
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
+    from django.core.exceptions import ImproperlyConfigured
+    from django.core.management import execute_from_command_line
+
+    try:
+        execute_from_command_line(list(argv))
+    except ImproperlyConfigured as error:
+        raise SetUpError(str(error)) from error
+    return 0
+
+
+def go_on_inside(python: Path, arguments: Sequence[str], *, folder: Path | None = None) -> int:
+    """Hand this process over to the Python of the virtual environment."""
+    command = [str(python), *arguments]
+    if folder is not None:
+        os.chdir(folder)
+    sys.stdout.flush()
+    if os.name == "posix":
+        # The same process goes on, so Ctrl-C and the exit code reach whoever started it.
+        os.execv(command[0], command)
+    return subprocess.run(command, check=False).returncode
+
+
+def _django_is_here() -> bool:
+    return importlib.util.find_spec("django") is not None
+
+
+def _warn_of_a_changed_lock(venv: Path) -> None:
+    installed = virtual_environment.read_stamp(venv)
+    lock = virtual_environment.RUN_LOCK
+    if installed and not virtual_environment.is_up_to_date(ROOT, venv, lock):
+        print(
+            f"{lock} has changed since the packages were installed; "
+            "python3 manage.py open brings them up to date.",
+            file=sys.stderr,
+        )
