@@ -1,0 +1,429 @@
+"""What costing is told: plain frozen facts, with no database behind them.
+
+Everything is keyed by ``Key`` (a primary key or any other short label), so that the caller can
+read each kind of row once, however many lines there are. Masses are grams, lengths
+millimetres, times minutes, temperatures degrees Celsius; shares lie between 0 and 1; money is in
+the workshop's one currency, unrounded. All measures are ``Decimal``, all counts ``int``.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+Key = int | str
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+
+POWDER, CHUNKS, BROKEN = "powder", "chunks", "broken"
+
+# Basis of a labour rate: what its minutes are counted in.
+PER_KG, PER_MOULD, PER_BEAD = "kg", "mould", "bead"
+PER_STRAND, PER_LOAD, PER_ORDER = "strand", "load", "order"
+BASES = (PER_KG, PER_MOULD, PER_BEAD, PER_STRAND, PER_LOAD, PER_ORDER)
+
+# Skills whose work is counted in a way of its own (see labour.py); any other skill is welcome.
+PREPARING, FIRING, PIERCING = "preparing", "firing", "piercing"
+PAINTING, STRINGING = "painting", "stringing"
+
+
+@dataclass(frozen=True, slots=True)
+class FormFacts:
+    """One form in which a colour is prepared, what of it is free and what preparing it loses.
+
+    from_raw is False for glass that is not made from bottles, such as broken beads.
+    """
+
+    form: str
+    free_g: Decimal = ZERO
+    grinding_yield: Decimal = ONE
+    washing_yield: Decimal = ONE
+    from_raw: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class ColourFacts:
+    """A glass colour: its forms, its raw glass, what a kilogram and a bottle of it are.
+
+    price_per_kg   raw glass, weighted average of what was paid
+    bottle_g       mass of one bottle, or None when the colour does not come as bottles
+    """
+
+    key: Key
+    name: str
+    forms: tuple[FormFacts, ...]
+    raw_free_g: Decimal = ZERO
+    price_per_kg: Decimal = ZERO
+    density_g_cm3: Decimal = Decimal("2.50")
+    bottle_g: Decimal | None = None
+    swatch: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ColourShare:
+    """How much of a bead, by mass, is of one colour."""
+
+    colour: Key
+    share: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class ScatterFacts:
+    """Rejects that come load by load: a beta distribution fitted to records of ``loads`` loads."""
+
+    alpha: Decimal
+    beta: Decimal
+    loads: int
+
+
+@dataclass(frozen=True, slots=True)
+class BeadFiringFacts:
+    """One firing of a bead. The second firing of a painted bead is another of these."""
+
+    programme: Key
+    mould: Key
+    reject_rate: Decimal = ZERO
+    reject_source: str = "standard in use"
+    scatter: ScatterFacts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedFacts:
+    """Beads weighed on the bench: how many, and the mean mass of one with its 95 % interval."""
+
+    count: int
+    mean_g: Decimal
+    low_g: Decimal | None = None
+    high_g: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BeadFacts:
+    """A kind of bead: what it is made of, in what, and how often it is fired.
+
+    shape, dimensions   as in workshop.physics.shapes (mm); or give volume_mm3 and length_mm
+    volume_mm3          of glass, bore taken out; used instead of the shape when given
+    length_mm           what is left along the bore; used instead of the shape when given
+    form                the form of prepared glass it is moulded from
+    pierced_waste       share of the fired glass lost when the hole is pierced hot
+    spill               share of the glass weighed out that never gets into the mould
+    paint_price_each    glass paint for one painted bead
+    weighed             used instead of volume × density when enough beads were weighed
+    density_g_cm3       only when the bead's glass differs from that of its colours
+    """
+
+    key: Key
+    name: str
+    kind: str
+    form: str
+    colours: tuple[ColourShare, ...]
+    firings: tuple[BeadFiringFacts, ...]
+    shape: str = ""
+    dimensions: tuple[tuple[str, Decimal], ...] = ()
+    volume_mm3: Decimal | None = None
+    length_mm: Decimal | None = None
+    porosity: Decimal = ZERO
+    polishing_loss: Decimal = ZERO
+    pierced_waste: Decimal = ZERO
+    spill: Decimal = ZERO
+    pigment_g_per_kg: Decimal = ZERO
+    pigment_price_per_kg: Decimal = ZERO
+    pierced: bool = False
+    painted: bool = False
+    paint_price_each: Decimal = ZERO
+    weighed: WeighedFacts | None = None
+    density_g_cm3: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MouldFacts:
+    key: Key
+    name: str
+    cavities: int
+    owned: int
+    places: int = 1
+    clay_g: Decimal = ZERO
+
+
+@dataclass(frozen=True, slots=True)
+class ProgrammeFacts:
+    """A firing programme: temperature and minutes held, and the windows it may be moved in."""
+
+    key: Key
+    name: str
+    temperature_c: Decimal
+    minutes: Decimal
+    low_c: Decimal | None = None
+    high_c: Decimal | None = None
+    low_min: Decimal | None = None
+    high_min: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KilnFacts:
+    """A kiln. Put the one to be preferred first: the first that can fire a bead is taken.
+
+    fuel             wood, charcoal, lpg, electricity
+    fuel_price       per kg, or per kWh of electricity
+    fuel_per_load    kg or kWh, weighed; None: worked out from the heat of glass and clay
+    """
+
+    key: Key
+    name: str
+    places: int
+    preheat_min: Decimal = ZERO
+    cooling_min: Decimal = ZERO
+    lowest_c: Decimal = Decimal(500)
+    highest_c: Decimal = Decimal(1000)
+    fuel: str = "wood"
+    fuel_price: Decimal = ZERO
+    fuel_per_load: Decimal | None = None
+    efficiency: Decimal = Decimal("0.12")  # common practice, no source
+    moisture: Decimal = Decimal("0.20")  # of wood, share of the wet mass
+
+
+@dataclass(frozen=True, slots=True)
+class RateFacts:
+    """What one step takes and costs.
+
+    minutes_each   basic time for one unit of the basis
+    allowance      rest and interruptions: standard time = basic × (1 + allowance)
+    setup_min      once an order in which the step is done; taken as it is, without allowance
+    piece          paid for each unit instead of the hour; the set-up stays paid by the hour
+    kind           the only kind of bead it is for; "" for every kind without a rate of its own
+    """
+
+    key: Key
+    step: str
+    skill: str
+    basis: str
+    minutes_each: Decimal
+    hourly: Decimal
+    setup_min: Decimal = ZERO
+    allowance: Decimal = ZERO
+    piece: Decimal | None = None
+    kind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SpacerFacts:
+    """A bought part on the cord that is not a bead of the workshop."""
+
+    key: Key
+    name: str
+    length_mm: Decimal
+    price: Decimal = ZERO
+
+
+@dataclass(frozen=True, slots=True)
+class PartFacts:
+    """So many of one bead (or spacer) next to each other on the cord.
+
+    repeat   belongs to the pattern that is repeated until the strand is full
+    centre   the centrepiece of a mirrored or graduated strand; stands once, in the middle
+    """
+
+    item: Key
+    count: int = 1
+    spacer: bool = False
+    repeat: bool = False
+    centre: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FindingFacts:
+    """A clasp, ring or tube at the ends: its length counts in the finished length."""
+
+    name: str
+    length_mm: Decimal = ZERO
+    price: Decimal = ZERO
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class CordFacts:
+    """Cord used = ratio × finished length + tails. Knotting takes more: published ratio 1.78
+    (Podobnik 2013: 107 in of silk for a 60 in strand)."""
+
+    name: str = "cord"
+    ratio: Decimal = ONE
+    tails_mm: Decimal = ZERO
+    price_per_m: Decimal = ZERO
+
+
+@dataclass(frozen=True, slots=True)
+class LearningFacts:
+    """Wright's curve for a new design: the cumulative average falls by a fixed share at each
+    doubling (T. P. Wright, 1936).
+
+    rate               e.g. 0.80
+    first_unit_times   the first one takes this many standard times
+    made_before        how many the hands have already made
+    """
+
+    rate: Decimal
+    first_unit_times: Decimal = ONE
+    made_before: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class DesignFacts:
+    """A strand design: ordered parts, the length wanted, what stands between and at the ends.
+
+    gap_mm           gap or knot; stands between beads only
+    mirrored         parts run from one end to the middle; the other half is their mirror image
+    graduated        parts are one bead of each size, smallest first; sizes rise to the middle
+    made_to_length   True rounds the pattern up to reach the length, False (a standard strand) down
+    rows             rows of a multi-row piece; each longer than the one inside it by row_step_mm
+    """
+
+    key: Key
+    name: str
+    finished_mm: Decimal
+    parts: tuple[PartFacts, ...]
+    gap_mm: Decimal = ZERO
+    knotted: bool = False
+    mirrored: bool = False
+    graduated: bool = False
+    made_to_length: bool = False
+    rows: int = 1
+    row_step_mm: Decimal = ZERO
+    findings: tuple[FindingFacts, ...] = ()
+    cord: CordFacts = CordFacts()
+    learning: LearningFacts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BatchFacts:
+    """Good beads on the shelf that nobody holds. Give the oldest first.
+
+    value_each   what one cost to make, so that using it counts; None: what is on the shelf counts
+                 for nothing and the cost is what is still to be spent
+    """
+
+    key: Key
+    name: str
+    bead: Key
+    free: int
+    value_each: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyStrandFacts:
+    """Strands already strung that nobody holds."""
+
+    design: Key
+    free: int
+    value_each: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StockFacts:
+    batches: tuple[BatchFacts, ...] = ()
+    strands: tuple[ReadyStrandFacts, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ListPrice:
+    """A price from a list: for a group of customers ("" for all), from so many strands up."""
+
+    design: Key
+    price: Decimal
+    group: str = ""
+    from_quantity: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityBreak:
+    """So much off the suggested or list price from so many strands up."""
+
+    from_quantity: int
+    off: Decimal
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PolicyFacts:
+    """How prices are made.
+
+    overhead   share added to glass + pigment + fuel + labour + findings
+    margin     share of the price that is above cost; margins gives it by customer group
+    step       suggested prices are rounded up to a multiple of this
+    """
+
+    overhead: Decimal = ZERO
+    margin: Decimal = ZERO
+    step: Decimal = Decimal("0.01")
+    margins: tuple[tuple[str, Decimal], ...] = ()
+    prices: tuple[ListPrice, ...] = ()
+    breaks: tuple[QuantityBreak, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceFacts:
+    """The owner's choices.
+
+    assurance         chance with which enough beads shall come good
+    whole_moulds      start whole moulds, never part of one
+    rejects_by_load   use the scatter fitted from records where a firing has one
+    min_weighed       weighed mass is used from so many weighed beads up
+    kiln              fire everything in this kiln; None: the first that can
+    """
+
+    assurance: Decimal = Decimal("0.95")
+    whole_moulds: bool = False
+    rejects_by_load: bool = False
+    min_weighed: int = 20
+    kiln: Key | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class WorkshopFacts:
+    """All that does not depend on the order. Share one between as many orders as you like:
+    what is worked out from it once is kept with it."""
+
+    currency: str
+    colours: Mapping[Key, ColourFacts] = field(default_factory=dict)
+    beads: Mapping[Key, BeadFacts] = field(default_factory=dict)
+    moulds: Mapping[Key, MouldFacts] = field(default_factory=dict)
+    programmes: Mapping[Key, ProgrammeFacts] = field(default_factory=dict)
+    kilns: tuple[KilnFacts, ...] = ()
+    rates: tuple[RateFacts, ...] = ()
+    spacers: Mapping[Key, SpacerFacts] = field(default_factory=dict)
+    designs: Mapping[Key, DesignFacts] = field(default_factory=dict)
+    stock: StockFacts = StockFacts()
+    policy: PolicyFacts = PolicyFacts()
+    choices: ChoiceFacts = ChoiceFacts()
+    _kept: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class LineFacts:
+    """So many strands of a design, or so many loose beads of a kind: give one of the two.
+
+    price   agreed for this line; None: agreed with the customer, else list, else suggested
+    """
+
+    quantity: int
+    design: Key | None = None
+    bead: Key | None = None
+    price: Decimal | None = None
+    key: Key = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderFacts:
+    """An order to cost.
+
+    group    the customer's price list, e.g. "trader"
+    agreed   prices agreed with the customer, by design key
+    stock    what is free for this order; None: the workshop's own
+    """
+
+    workshop: WorkshopFacts
+    lines: tuple[LineFacts, ...]
+    reference: str = ""
+    group: str = ""
+    agreed: tuple[tuple[Key, Decimal], ...] = ()
+    stock: StockFacts | None = None
