@@ -1,0 +1,341 @@
+"""What costing answers: plain frozen results. Their figures are exact and unrounded.
+
+Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. `OrderCosting.tree`
+opens any of them down to the facts they came from.
+"""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from orders.costing.facts import Key, OrderFacts
+from orders.costing.terms import Term
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the owner should know; it does not stop anything.
+
+    code      stable: "below_cost", "no_bottles", "fewer_fit", "shelf_counts_nothing" …
+    template  sentence with ``{placeholders}``; params fill them
+    line      index of the order line it is about, or None
+    """
+
+    code: str
+    template: str
+    params: tuple[tuple[str, Any], ...] = ()
+    line: int | None = None
+
+    @property
+    def sentence(self) -> str:
+        return self.template.format(**dict(self.params))
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One piece on the cord, in order from one end: a bead or a spacer and its length."""
+
+    item: Key
+    spacer: bool
+    length_mm: Decimal
+    centre: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RowLayout:
+    """One row: what lies on it from end to end and the length it was meant to fill."""
+
+    laid: tuple[Laid, ...]
+    available_mm: Decimal
+    repeats: int
+    beads_mm: Decimal  # of beads, spacers and the gaps between them
+    repeat_mm: Decimal  # what one more repeat adds
+
+
+@dataclass(frozen=True, slots=True)
+class StrandLayout:
+    """A design laid out on its cord.
+
+    beads, spacers   how many of each on one piece (all rows)
+    finished_mm      the length actually reached, findings included (the longest row)
+    shorter_mm       } nearest lengths that come out whole, below and above the one asked for
+    longer_mm        }
+    """
+
+    design: Key
+    name: str
+    asked_mm: Decimal
+    findings_mm: Decimal
+    rows: tuple[RowLayout, ...]
+    beads: tuple[tuple[Key, int], ...]
+    spacers: tuple[tuple[Key, int], ...]
+    finished_mm: Decimal
+    shorter_mm: Decimal | None
+    longer_mm: Decimal | None
+    cord_mm: Decimal
+
+    @property
+    def bead_count(self) -> int:
+        return sum(count for _key, count in self.beads)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Good beads of a batch, or ready strands, taken from the shelf for this order."""
+
+    key: Key
+    name: str
+    count: int
+    value_each: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class FiringCosting:
+    """One firing of one kind of bead: its room in the kiln, time and fuel.
+
+    share         places taken ÷ places of the kiln: this order's share of kiln loads
+    loads_alone   loads if nothing else were fired with it
+    kiln_min      fair share of the kiln's minutes; alone_min if fired alone
+    """
+
+    bead: Key
+    number: int
+    kiln: Key
+    programme: Key
+    mould: Key
+    beads: int
+    fills: int
+    places: int
+    loads_alone: int
+    share: Decimal
+    load_min: Decimal
+    kiln_min: Decimal
+    fuel: str
+    fuel_amount: Decimal
+    fuel_cost: Decimal
+
+    @property
+    def alone_min(self) -> Decimal:
+        return self.load_min * self.loads_alone
+
+
+@dataclass(frozen=True, slots=True)
+class BeadCosting:
+    """One kind of bead of the order, all its lines together.
+
+    needed       on the strands still to be strung, and loose
+    taken        from which batches; from_shelf their sum
+    to_make      needed less from_shelf
+    start        beads to start so that to_make come good with the assurance
+    painted      beads that get painted: expected survivors of the first firing, rounded up
+    fill_g       glass weighed out for one bead
+    glass_g      prepared glass by (colour, form) for all that are started
+    share_by_line  beads needed by each line, by index of the line
+    """
+
+    key: Key
+    name: str
+    kind: str
+    needed: int
+    taken: tuple[Taken, ...]
+    from_shelf: int
+    to_make: int
+    reject_rate: Decimal
+    start: int
+    expected_good: Decimal
+    painted: int
+    finished_g: Decimal
+    fired_g: Decimal
+    fill_g: Decimal
+    glass_g: tuple[tuple[Key, str, Decimal], ...]
+    pigment_g: Decimal
+    firings: tuple[FiringCosting, ...]
+    glass_cost: Decimal
+    pigment_cost: Decimal
+    fuel_cost: Decimal
+    labour_cost: Decimal
+    shelf_cost: Decimal
+    share_by_line: tuple[tuple[int, int], ...]
+
+    @property
+    def cost(self) -> Decimal:
+        return self.glass_cost + self.pigment_cost + self.fuel_cost + self.labour_cost
+
+    @property
+    def fills(self) -> int:
+        return self.firings[0].fills if self.firings else 0
+
+
+@dataclass(frozen=True, slots=True)
+class PreparedCosting:
+    """Prepared glass of one colour in one form."""
+
+    form: str
+    needed_g: Decimal
+    free_used_g: Decimal
+    to_prepare_g: Decimal
+    raw_g: Decimal  # raw glass for what is to be prepared; 0 when the form is not from bottles
+    short_g: Decimal  # only of a form that is not from bottles
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class GlassCosting:
+    """One colour of the order: ready glass, raw glass, what is short, in grams.
+
+    bottles   about how many bottles the shortage is; None when the colour has no bottle mass
+    """
+
+    key: Key
+    name: str
+    swatch: str
+    forms: tuple[PreparedCosting, ...]
+    needed_g: Decimal
+    to_prepare_g: Decimal
+    raw_g: Decimal
+    raw_free_used_g: Decimal
+    short_g: Decimal
+    bottles: int | None
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LabourCosting:
+    """One step's work for the order. units are in the rate's basis."""
+
+    rate: Key
+    step: str
+    skill: str
+    basis: str
+    units: Decimal
+    minutes_each: Decimal  # standard time: basic × (1 + allowance)
+    setup_min: Decimal
+    minutes: Decimal
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LineCosting:
+    """One line of the order.
+
+    cost         its share of everything, overhead included; cost_each for one strand
+    lowest       the lowest price that does not lose money, at whole minor units
+    suggested    cost_each ÷ (1 − margin), rounded up to a saleable step
+    price_each   the price in force and price_from whence: "line", "customer", "list", "suggested"
+    margin       share of the price above cost; None when nothing is charged
+    """
+
+    index: int
+    key: Key
+    design: Key | None
+    bead: Key | None
+    name: str
+    quantity: int
+    ready_taken: int
+    to_string: int
+    layout: StrandLayout | None
+    beads_cost: Decimal
+    findings_cost: Decimal
+    labour_cost: Decimal
+    shelf_cost: Decimal
+    overhead_cost: Decimal
+    cost: Decimal
+    cost_each: Decimal
+    lowest: Decimal
+    suggested: Decimal
+    price_each: Decimal
+    price_from: str
+    price_total: Decimal
+    margin: Decimal | None
+    below_cost: bool
+
+
+@dataclass(frozen=True)
+class OrderCosting:
+    """Everything an order takes. See the attributes' own classes for units.
+
+    cost          glass + pigment + fuel + labour + findings + shelf + overhead, unrounded
+    kiln_min      this order's fair share of kiln minutes; alone_min if fired alone
+    loads_alone   kiln loads if fired alone
+    price_total   sum of the lines' price totals
+    """
+
+    facts: OrderFacts = field(repr=False)
+    currency: str
+    lines: tuple[LineCosting, ...]
+    beads: tuple[BeadCosting, ...]
+    glass: tuple[GlassCosting, ...]
+    labour: tuple[LabourCosting, ...]
+    glass_cost: Decimal
+    pigment_cost: Decimal
+    fuel_cost: Decimal
+    labour_cost: Decimal
+    findings_cost: Decimal
+    shelf_cost: Decimal
+    overhead_cost: Decimal
+    cost: Decimal
+    price_total: Decimal
+    notices: tuple[Notice, ...]
+
+    @property
+    def firings(self) -> tuple[FiringCosting, ...]:
+        return tuple(firing for bead in self.beads for firing in bead.firings)
+
+    @property
+    def kiln_min(self) -> Decimal:
+        return sum((firing.kiln_min for firing in self.firings), Decimal(0))
+
+    @property
+    def alone_min(self) -> Decimal:
+        return sum((firing.alone_min for firing in self.firings), Decimal(0))
+
+    @property
+    def loads_alone(self) -> int:
+        return sum(firing.loads_alone for firing in self.firings)
+
+    @property
+    def fuel_by_kind(self) -> dict[str, Decimal]:
+        """kg of each fuel, or kWh of electricity."""
+        amounts: dict[str, Decimal] = {}
+        for firing in self.firings:
+            amounts[firing.fuel] = amounts.get(firing.fuel, Decimal(0)) + firing.fuel_amount
+        return amounts
+
+    @property
+    def needed_g(self) -> Decimal:
+        """Prepared glass needed, all colours."""
+        return sum((colour.needed_g for colour in self.glass), Decimal(0))
+
+    @property
+    def short_g(self) -> Decimal:
+        return sum((colour.short_g for colour in self.glass), Decimal(0))
+
+    @property
+    def labour_min(self) -> Decimal:
+        return sum((work.minutes for work in self.labour), Decimal(0))
+
+    @property
+    def minutes_by_skill(self) -> dict[str, Decimal]:
+        minutes: dict[str, Decimal] = {}
+        for work in self.labour:
+            minutes[work.skill] = minutes.get(work.skill, Decimal(0)) + work.minutes
+        return minutes
+
+    @property
+    def margin(self) -> Decimal | None:
+        """Share of the price that is above cost; None when nothing is charged."""
+        if not self.price_total:
+            return None
+        return 1 - self.cost / self.price_total
+
+    @property
+    def sells_below_cost(self) -> bool:
+        return any(line.below_cost for line in self.lines)
+
+    @cached_property
+    def tree(self) -> Term:
+        """The whole working, built when first asked for."""
+        from orders.costing.working import order_tree
+
+        return order_tree(self)
