@@ -8,15 +8,22 @@ class CostingError(ValueError):
 
     field     which box it belongs to, e.g. "reject_rate"
     subject   whose box: the name of the bead, design, colour, kiln …
-    template  the sentence with ``{placeholders}``, so that a caller can translate it
-    params    what the placeholders stand for
-    sentence  both together; also what ``str()`` gives
+    template  the sentence in English with %(name)s places, so that a caller can translate it
+    params    what the places stand for
+    line      index of the order line it is about, or None
     """
 
-    def __init__(self, field: str, template: str, *, subject: str = "", **params: Any) -> None:
+    def __init__(
+        self, field: str, template: str, *, subject: str = "", line: int | None = None, **params: Any
+    ) -> None:
         self.field = field
         self.subject = subject
+        self.line = line
         self.template = template
         self.params = {"subject": subject, **params}
-        self.sentence = template.format(**self.params)
-        super().__init__(self.sentence)
+        super().__init__(template % self.params)
+
+    @property
+    def sentence(self) -> str:
+        """The whole sentence, its places filled in."""
+        return str(self.args[0])

@@ -18,7 +18,7 @@ class Notice:
     """Something the owner should know; it does not stop anything.
 
     code      stable: "below_cost", "no_bottles", "fewer_fit", "shelf_counts_nothing" …
-    template  sentence with ``{placeholders}``; params fill them
+    template  sentence in English with %(name)s places; params fill them
     line      index of the order line it is about, or None
     """
 
@@ -29,7 +29,7 @@ class Notice:
 
     @property
     def sentence(self) -> str:
-        return self.template.format(**dict(self.params))
+        return self.template % dict(self.params)
 
 
 @dataclass(frozen=True, slots=True)
