@@ -80,3 +80,34 @@ def browser_type_launch_args(browser_type_launch_args):
             "--disable-dev-shm-usage",
         ],
     }
+
+
+BOOK_TABLES = ("stock_posting", "stock_movement")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _flushing_empties_the_book_too():
+    """Tests with real transactions end by emptying every table, the append-only ones included.
+
+    On SQLite that is a DELETE, which the book's own triggers refuse; they step aside for it.
+    """
+    from django.db.backends.sqlite3.operations import DatabaseOperations
+
+    plain = DatabaseOperations.sql_flush
+
+    def sql_flush(self, style, tables, **options):
+        with self.connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN (%s, %s)",
+                BOOK_TABLES,
+            )
+            triggers = cursor.fetchall()
+        return [
+            *[f"DROP TRIGGER {name}" for name, _sql in triggers],
+            *plain(self, style, tables, **options),
+            *[sql for _name, sql in triggers],
+        ]
+
+    DatabaseOperations.sql_flush = sql_flush
+    yield
+    DatabaseOperations.sql_flush = plain

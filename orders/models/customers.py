@@ -1,0 +1,46 @@
+"""The people who want strands."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from workshop.models import MoneyField
+
+
+class CustomerGroup(models.TextChoices):
+    TRADER = "trader", _("market trader")
+    SHOP = "shop", _("shop")
+    WALK_IN = "walk-in", _("walk-in")
+
+
+class Customer(models.Model):
+    """A trader, a shop or somebody at the counter."""
+
+    name = models.CharField(_("name"), max_length=120, db_index=True)
+    group = models.CharField(
+        _("who"), max_length=10, choices=CustomerGroup, default=CustomerGroup.TRADER
+    )
+    phone = models.CharField(_("telephone"), max_length=40, blank=True)
+    email = models.EmailField(_("e-mail"), blank=True)
+    address = models.TextField(_("address"), blank=True)
+    country = models.CharField(_("country"), max_length=2, blank=True)
+    tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    credit_limit = MoneyField(_("may owe up to"), null=True, blank=True)
+    note = models.TextField(_("note"), blank=True)
+    in_use = models.BooleanField(_("still buying"), default=True)
+    version = models.PositiveIntegerField(default=0, editable=False)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = _("customer")
+        verbose_name_plural = _("customers")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(credit_limit__isnull=True) | Q(credit_limit__gte=0),
+                name="customer_limit_not_negative",
+                violation_error_message=_("A limit cannot be below 0; leave it empty for none."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,226 @@
+"""Strand designs: what lies on the cord, in order."""
+
+from decimal import Decimal
+
+from django.core.validators import MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from orders.models.customers import Customer, CustomerGroup
+from stock.models import Bead, Item
+from workshop.models import MoneyField, SizeField
+
+
+class Finding(models.Model):
+    """What a strand needs besides beads: spacers, clasps, cord."""
+
+    class Kind(models.TextChoices):
+        SPACER = "spacer", _("spacer")
+        CLASP = "clasp", _("clasp")
+        CORD = "cord", _("cord, by the metre")
+        OTHER = "other", _("other")
+
+    name = models.CharField(_("name"), max_length=60, unique=True)
+    kind = models.CharField(_("kind"), max_length=8, choices=Kind)
+    length_mm = SizeField(_("length on the cord, mm"), default=0)
+    across_mm = SizeField(_("size across, mm"), default=0)
+    price = MoneyField(_("price"), default=0, help_text=_("Each; cord by the metre."))
+    mass_mg = models.PositiveIntegerField(_("mass, mg"), default=0)
+    swatch = models.CharField(
+        _("colour on screen"),
+        max_length=7,
+        default="#b08d57",
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}\Z", _("Write a colour such as #b08d57."))],
+    )
+
+    class Meta:
+        ordering = ["kind", "name"]
+        verbose_name = _("finding")
+        verbose_name_plural = _("findings")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(length_mm__gte=0) & Q(across_mm__gte=0) & Q(price__gte=0),
+                name="finding_not_negative",
+                violation_error_message=_("Sizes and price of a finding cannot be below 0."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StrandDesign(models.Model):
+    """A strand the workshop strings: its parts in order, its length, its gaps and findings."""
+
+    class Gap(models.TextChoices):
+        NONE = "none", _("beads touch")
+        GAP = "gap", _("a gap between beads")
+        KNOT = "knot", _("a knot between beads")
+
+    class Fit(models.TextChoices):
+        STANDARD = "standard", _("standard strand: as many as fit")
+        TO_LENGTH = "to-length", _("made to length: never shorter")
+
+    name = models.CharField(_("name"), max_length=80, unique=True)
+    code = models.SlugField(_("short name"), max_length=30, unique=True)
+    finished_mm = SizeField(_("finished length"), validators=[MinValueValidator(Decimal("10"))])
+    gap = models.CharField(_("between beads"), max_length=5, choices=Gap, default=Gap.NONE)
+    gap_mm = SizeField(_("gap or knot, mm"), default=0)
+    mirrored = models.BooleanField(_("mirrored about the middle"), default=False)
+    fit = models.CharField(_("fits as"), max_length=10, choices=Fit, default=Fit.STANDARD)
+    rows = models.PositiveSmallIntegerField(_("rows"), default=1, validators=[MinValueValidator(1)])
+    clasp = models.ForeignKey(
+        Finding,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="clasped",
+        limit_choices_to={"kind": "clasp"},
+        verbose_name=_("clasp"),
+    )
+    cord = models.ForeignKey(
+        Finding,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="corded",
+        limit_choices_to={"kind": "cord"},
+        verbose_name=_("cord"),
+    )
+    cord_ratio = models.DecimalField(
+        _("cord for each length"),
+        max_digits=4,
+        decimal_places=2,
+        default=Decimal("1.30"),
+        help_text=_("Metres of cord for each metre of strand; about 2 when knotted."),
+        validators=[MinValueValidator(Decimal("1"))],
+    )
+    item = models.OneToOneField(
+        Item, models.PROTECT, null=True, blank=True, related_name="design", editable=False
+    )
+    note = models.TextField(_("note"), blank=True)
+    in_use = models.BooleanField(_("in use"), default=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = _("strand design")
+        verbose_name_plural = _("strand designs")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(finished_mm__gt=0)
+                & Q(gap_mm__gte=0)
+                & Q(rows__gte=1)
+                & Q(cord_ratio__gte=1),
+                name="design_has_a_length",
+                violation_error_message=_("A strand has a length above 0, and a gap not below 0."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class DesignPart(models.Model):
+    """One part of a strand, in its place along the cord: a bead or a spacer."""
+
+    class Role(models.TextChoices):
+        ONCE = "once", _("once")
+        REPEAT = "repeat", _("repeated to fill")
+        CENTRE = "centre", _("in the middle")
+
+    design = models.ForeignKey(
+        StrandDesign, models.CASCADE, related_name="parts", verbose_name=_("design")
+    )
+    position = models.PositiveSmallIntegerField(_("place"))
+    role = models.CharField(_("laid"), max_length=6, choices=Role, default=Role.REPEAT)
+    bead = models.ForeignKey(
+        Bead, models.PROTECT, null=True, blank=True, related_name="parts", verbose_name=_("bead")
+    )
+    spacer = models.ForeignKey(
+        Finding,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="parts",
+        limit_choices_to={"kind": "spacer"},
+        verbose_name=_("spacer"),
+    )
+    count = models.PositiveSmallIntegerField(
+        _("how many"), default=1, validators=[MinValueValidator(1)]
+    )
+
+    class Meta:
+        ordering = ["position"]
+        verbose_name = _("part of a design")
+        verbose_name_plural = _("parts of a design")
+        constraints = [
+            models.UniqueConstraint(fields=["design", "position"], name="design_part_once"),
+            models.CheckConstraint(
+                condition=Q(bead__isnull=False, spacer__isnull=True)
+                | Q(bead__isnull=True, spacer__isnull=False),
+                name="design_part_is_bead_or_spacer",
+                violation_error_message=_(
+                    "A part is either a bead or a spacer; choose one of them."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(count__gte=1),
+                name="design_part_counts",
+                violation_error_message=_("A part stands at least once."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.bead or self.spacer}"
+
+
+class DesignPrice(models.Model):
+    """What a strand is sold at: to a group or to one customer, from a quantity, from a day."""
+
+    design = models.ForeignKey(
+        StrandDesign, models.CASCADE, related_name="prices", verbose_name=_("design")
+    )
+    group = models.CharField(
+        _("who"),
+        max_length=10,
+        choices=CustomerGroup,
+        blank=True,
+        help_text=_("Left empty: everybody."),
+    )
+    customer = models.ForeignKey(
+        Customer,
+        models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="agreed_prices",
+        verbose_name=_("agreed with"),
+    )
+    from_strands = models.PositiveIntegerField(_("from how many"), default=1)
+    price = MoneyField(_("price each"))
+    valid_from = models.DateField(_("from"))
+
+    class Meta:
+        ordering = ["design__name", "group", "from_strands", "-valid_from"]
+        verbose_name = _("price")
+        verbose_name_plural = _("prices")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["design", "group", "from_strands", "valid_from"],
+                condition=Q(customer__isnull=True),
+                name="design_price_once_a_day",
+            ),
+            models.UniqueConstraint(
+                fields=["design", "customer", "from_strands", "valid_from"],
+                condition=Q(customer__isnull=False),
+                name="design_agreed_price_once_a_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(price__gte=0) & Q(from_strands__gte=1),
+                name="design_price_not_negative",
+                violation_error_message=_("A price cannot be below 0, and a quantity starts at 1."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.design}: {self.price}"

@@ -1,0 +1,225 @@
+"""Orders, their lines, and the beads that must be made for them."""
+
+import uuid
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from orders.models.customers import Customer
+from orders.models.designs import StrandDesign
+from stock.models import Balance, Bead, BeadBatch, LoadTray
+from workshop.models import MoneyField, Person
+
+
+class Stage(models.IntegerChoices):
+    """How far along an order is: the beads of its progress strand."""
+
+    TAKEN = 0, _("taken")
+    GLASS = 1, _("glass ready")
+    MOULDED = 2, _("moulded")
+    FIRED = 3, _("fired")
+    FINISHED = 4, _("finished")
+    STRUNG = 5, _("strung")
+    COLLECTED = 6, _("collected")
+
+
+class OrderQuerySet(models.QuerySet):
+    def open(self):
+        """Confirmed and not yet collected."""
+        return self.filter(state=Order.State.CONFIRMED)
+
+
+class Order(models.Model):
+    """What one customer wants, taken at the counter."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", _("not confirmed")
+        QUOTED = "quoted", _("quoted")
+        CONFIRMED = "confirmed", _("confirmed")
+        COLLECTED = "collected", _("collected")
+        CANCELLED = "cancelled", _("cancelled")
+
+    number = models.PositiveIntegerField(_("order"), unique=True)
+    key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    customer = models.ForeignKey(
+        Customer, models.PROTECT, related_name="orders", verbose_name=_("customer")
+    )
+    state = models.CharField(
+        _("state"), max_length=10, choices=State, default=State.DRAFT, db_index=True
+    )
+    stage = models.PositiveSmallIntegerField(_("stage"), choices=Stage, default=Stage.TAKEN)
+    stage_since = models.DateTimeField(_("since"), null=True, blank=True)
+    taken_on = models.DateField(_("taken"), db_index=True)
+    taken_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="orders_taken")
+    due_on = models.DateField(_("due"), null=True, blank=True, db_index=True)
+    likely_on = models.DateField(_("likely ready"), null=True, blank=True)
+    careful_on = models.DateField(_("surely ready"), null=True, blank=True)
+    confirmed_at = models.DateTimeField(_("confirmed"), null=True, blank=True)
+    collected_on = models.DateField(_("collected"), null=True, blank=True)
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    total = MoneyField(_("price"), default=0)
+    cost = MoneyField(_("cost"), default=0)
+    working = models.JSONField(_("working"), null=True, blank=True)
+    below_cost_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    version = models.PositiveIntegerField(default=0, editable=False)
+
+    objects = OrderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-number"]
+        verbose_name = _("order")
+        verbose_name_plural = _("orders")
+        indexes = [models.Index(fields=["state", "due_on"], name="order_open_by_due")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(due_on__isnull=True) | Q(due_on__gte=F("taken_on")),
+                name="order_due_after_taken",
+                violation_error_message=_("An order cannot be due before the day it was taken."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return _("order %d") % self.number
+
+    @property
+    def is_open(self) -> bool:
+        return self.state == self.State.CONFIRMED
+
+
+class OrderLine(models.Model):
+    """So many strands of one design at one price."""
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="lines", verbose_name=_("order"))
+    position = models.PositiveSmallIntegerField(default=0)
+    design = models.ForeignKey(
+        StrandDesign, models.PROTECT, related_name="lines", verbose_name=_("design")
+    )
+    strands = models.PositiveIntegerField(_("strands"))
+    price = MoneyField(_("each"))
+    price_from = models.CharField(_("price from"), max_length=80, blank=True)
+    strung = models.PositiveIntegerField(_("strung"), default=0)
+
+    class Meta:
+        ordering = ["position", "id"]
+        verbose_name = _("line")
+        verbose_name_plural = _("lines")
+        constraints = [
+            models.UniqueConstraint(fields=["order", "design"], name="order_line_once_a_design"),
+            models.CheckConstraint(
+                condition=Q(strands__gte=1) & Q(price__gte=0),
+                name="order_line_wants_something",
+                violation_error_message=_(
+                    "A line wants at least one strand, at a price not below 0."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(strung__lte=F("strands")), name="order_line_strung_within"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.strands} × {self.design}"
+
+
+class BeadJob(models.Model):
+    """The beads of one kind to be made for one order, from glass to good beads."""
+
+    class Step(models.TextChoices):
+        GLASS = "glass", _("waiting for glass")
+        MOULDING = "moulding", _("to be moulded")
+        FIRING = "firing", _("ready to fire")
+        PAINTING = "painting", _("to be painted")
+        SECOND = "second", _("ready for the second firing")
+        FINISHING = "finishing", _("to be finished")
+        DONE = "done", _("done")
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="jobs", verbose_name=_("order"))
+    bead = models.ForeignKey(Bead, models.PROTECT, related_name="jobs", verbose_name=_("bead"))
+    needed = models.PositiveIntegerField(_("good beads needed"))
+    to_start = models.PositiveIntegerField(_("beads to start"))
+    moulds = models.PositiveIntegerField(_("mould fills"))
+    step = models.CharField(
+        _("step"), max_length=10, choices=Step, default=Step.GLASS, db_index=True
+    )
+    step_since = models.DateTimeField(_("since"))
+    batch = models.ForeignKey(BeadBatch, models.PROTECT, null=True, blank=True, related_name="jobs")
+    good = models.PositiveIntegerField(_("good"), default=0)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name = _("beads to make")
+        verbose_name_plural = _("beads to make")
+        constraints = [
+            models.UniqueConstraint(fields=["order", "bead"], name="bead_job_once_an_order"),
+            models.CheckConstraint(
+                condition=Q(to_start__gte=F("needed")), name="bead_job_starts_enough"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.needed} {self.bead}"
+
+
+class GlassNeed(models.Model):
+    """Prepared glass of one colour and form that a confirmed order will take, in milligrams."""
+
+    order = models.ForeignKey(Order, models.CASCADE, related_name="glass_needs")
+    colour = models.ForeignKey("stock.GlassColour", models.PROTECT, related_name="+")
+    form = models.CharField(max_length=8)
+    needed_mg = models.BigIntegerField()
+    used_mg = models.BigIntegerField(default=0)
+
+    class Meta:
+        ordering = ["colour__name", "form"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "colour", "form"], name="glass_need_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.needed_mg} mg {self.form}"
+
+
+class Allocation(models.Model):
+    """Stock held for an order: so much of one balance, until used or let go."""
+
+    order = models.ForeignKey(
+        Order, models.CASCADE, related_name="allocations", verbose_name=_("order")
+    )
+    line = models.ForeignKey(
+        OrderLine, models.CASCADE, null=True, blank=True, related_name="allocations"
+    )
+    balance = models.ForeignKey(Balance, models.PROTECT, related_name="allocations")
+    quantity = models.BigIntegerField(_("held"))
+    by_hand = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name = _("hold")
+        verbose_name_plural = _("holds")
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="allocation_holds_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.balance_id}"
+
+
+class LoadShare(models.Model):
+    """The part of a tray that belongs to one order's beads."""
+
+    tray = models.ForeignKey(LoadTray, models.CASCADE, related_name="shares")
+    job = models.ForeignKey(BeadJob, models.CASCADE, related_name="shares")
+    moulds = models.PositiveIntegerField()
+    beads = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["tray", "job"], name="load_share_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.beads} of {self.job_id}"

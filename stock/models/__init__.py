@@ -1,0 +1,43 @@
+"""What is on the shelves: glass, beads, and the book that follows them."""
+
+from stock.models.beads import DIMENSIONS, Bead, BeadBatch, BeadColour, Pattern, Shape
+from stock.models.book import (
+    INSIDE,
+    Balance,
+    Item,
+    ItemKind,
+    Movement,
+    Place,
+    PlaceKind,
+    Posting,
+    PostingKind,
+)
+from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
+from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
+
+__all__ = [
+    "DIMENSIONS",
+    "INSIDE",
+    "Balance",
+    "Bead",
+    "BeadBatch",
+    "BeadColour",
+    "Collector",
+    "CollectorPrice",
+    "GlassColour",
+    "GlassForm",
+    "Item",
+    "ItemKind",
+    "KilnLoad",
+    "LoadTray",
+    "Movement",
+    "Pattern",
+    "Place",
+    "PlaceKind",
+    "Posting",
+    "PostingKind",
+    "Preparation",
+    "Sack",
+    "Shape",
+    "WorkTicket",
+]

@@ -1,0 +1,254 @@
+"""The glass book: items, places, postings, movements and balances.
+
+Stock is never a number that somebody overwrites; it is the sum of movements. A movement
+takes a quantity of one item from one place and puts the same quantity in another, so the
+movements of a posting sum to zero by their very form. Balances are kept beside them in the
+same transaction, and the database refuses a shelf that would hold less than nothing.
+"""
+
+import uuid
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from stock.models.beads import BeadBatch
+from stock.models.glass import GlassColour, GlassForm
+from workshop.models import MoneyField, Person
+
+
+class PlaceKind(models.TextChoices):
+    YARD = "yard", _("yard")
+    GLASS_SHELF = "glass", _("glass shelf")
+    APART = "apart", _("held apart")
+    BENCH = "bench", _("bench")
+    KILN = "kiln", _("kiln")
+    BEAD_SHELF = "beads", _("bead shelf")
+    STRAND_SHELF = "strands", _("strand shelf")
+    # Outside the walls: these may go below nothing.
+    COLLECTORS = "collectors", _("collectors")
+    IN_WORK = "work", _("turned into something else")
+    LOST = "lost", _("lost")
+    SOLD = "sold", _("sold")
+    DIFFERENCE = "difference", _("count difference")
+    OPENING = "opening", _("here before the book began")
+
+
+INSIDE = frozenset(
+    {
+        PlaceKind.YARD,
+        PlaceKind.GLASS_SHELF,
+        PlaceKind.APART,
+        PlaceKind.BENCH,
+        PlaceKind.KILN,
+        PlaceKind.BEAD_SHELF,
+        PlaceKind.STRAND_SHELF,
+    }
+)
+
+
+class Place(models.Model):
+    """Somewhere stock can be, inside the walls or outside."""
+
+    kind = models.CharField(_("kind"), max_length=10, choices=PlaceKind)
+    name = models.CharField(_("name"), max_length=60)
+    inside = models.BooleanField(_("inside the walls"), editable=False)
+
+    class Meta:
+        ordering = ["kind", "name"]
+        verbose_name = _("place")
+        verbose_name_plural = _("places")
+        constraints = [models.UniqueConstraint(fields=["kind", "name"], name="place_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args, **kwargs) -> None:
+        self.inside = self.kind in INSIDE
+        super().save(*args, **kwargs)
+
+
+class ItemKind(models.TextChoices):
+    GLASS = "glass", _("glass")
+    BEADS = "beads", _("beads")
+    STRANDS = "strands", _("strands")
+
+
+class Item(models.Model):
+    """What the book counts: glass of a colour and form, beads of a batch, strands of a design."""
+
+    kind = models.CharField(_("kind"), max_length=8, choices=ItemKind)
+    name = models.CharField(_("name"), max_length=120)
+    colour = models.ForeignKey(
+        GlassColour, models.PROTECT, null=True, blank=True, related_name="items"
+    )
+    form = models.CharField(_("form"), max_length=8, choices=GlassForm, blank=True)
+    batch = models.OneToOneField(
+        BeadBatch, models.PROTECT, null=True, blank=True, related_name="item"
+    )
+
+    class Meta:
+        ordering = ["kind", "name"]
+        verbose_name = _("item")
+        verbose_name_plural = _("items")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["colour", "form"], condition=Q(kind="glass"), name="item_glass_once"
+            ),
+            models.UniqueConstraint(
+                fields=["form"],
+                condition=Q(kind="glass", colour__isnull=True),
+                name="item_mixed_glass_once",
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind="glass") & ~Q(form="") & Q(batch__isnull=True))
+                | (Q(kind="beads") & Q(batch__isnull=False) & Q(form=""))
+                | (Q(kind="strands") & Q(batch__isnull=True) & Q(form="")),
+                name="item_is_one_thing",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PostingKind(models.TextChoices):
+    SACK = "sack", _("sack in")
+    SORTING = "sorting", _("sorting")
+    PREPARATION = "preparation", _("preparation")
+    MOULDING = "moulding", _("moulding")
+    LOADING = "loading", _("into the kiln")
+    FIRING = "firing", _("firing")
+    FINISHING = "finishing", _("finishing")
+    STRINGING = "stringing", _("stringing")
+    TAKING_APART = "apart", _("taken apart")
+    COLLECTION = "collection", _("collected")
+    RETURN = "return", _("brought back")
+    COUNT = "count", _("count")
+    OPENING = "opening", _("opening stock")
+    REVERSAL = "reversal", _("reversal")
+    CLEARING = "clearing", _("cleared for melting")
+
+
+class Posting(models.Model):
+    """One event in the book: who, when, why, what it belongs to. Never edited, never deleted."""
+
+    key = models.UUIDField(default=uuid.uuid4, unique=True)
+    kind = models.CharField(_("what"), max_length=12, choices=PostingKind)
+    on = models.DateField(_("day"), db_index=True)
+    posted_at = models.DateTimeField(auto_now_add=True)
+    person = models.ForeignKey(
+        Person, models.PROTECT, related_name="postings", verbose_name=_("who")
+    )
+    why = models.CharField(_("why"), max_length=200)
+    belongs_kind = models.CharField(max_length=20, blank=True)
+    belongs_ref = models.CharField(_("belongs to"), max_length=40, blank=True)
+    reverses = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="reversed_by"
+    )
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name = _("posting")
+        verbose_name_plural = _("postings")
+        indexes = [models.Index(fields=["belongs_kind", "belongs_ref"], name="posting_belongs")]
+        constraints = [
+            models.CheckConstraint(condition=~Q(why=""), name="posting_says_why"),
+            models.CheckConstraint(
+                condition=Q(kind="reversal", reverses__isnull=False)
+                | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                name="posting_reversal_names_its_mistake",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.pk}"
+
+
+class Movement(models.Model):
+    """A quantity of one item from one place to another, with its glass and its value.
+
+    `quantity` is in the item's smallest unit: milligrams of glass, pieces of beads or strands.
+    """
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="movements")
+    from_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_out")
+    to_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_in")
+    quantity = models.BigIntegerField(_("quantity"))
+    glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
+    value = MoneyField(_("value"), default=0)
+    loss = models.CharField(_("named loss"), max_length=20, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name = _("movement")
+        verbose_name_plural = _("movements")
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="movement_moves_something"),
+            models.CheckConstraint(
+                condition=~Q(from_place=F("to_place")), name="movement_goes_elsewhere"
+            ),
+            models.CheckConstraint(
+                condition=Q(glass_mg__gte=0), name="movement_glass_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.item_id} {self.from_place_id}→{self.to_place_id}"
+
+
+class BalanceQuerySet(models.QuerySet):
+    def inside(self):
+        return self.filter(inside=True)
+
+    def at(self, *kinds: str):
+        return self.filter(place__kind__in=kinds)
+
+    def free(self):
+        """Balances of which something is not held for an order."""
+        return self.filter(quantity__gt=F("held"))
+
+    def of_glass(self):
+        return self.filter(item__kind=ItemKind.GLASS)
+
+    def of_beads(self):
+        return self.filter(item__kind=ItemKind.BEADS)
+
+
+class Balance(models.Model):
+    """What is in a place of an item now, and how much of that is held for orders."""
+
+    item = models.ForeignKey(Item, models.PROTECT, related_name="balances")
+    place = models.ForeignKey(Place, models.PROTECT, related_name="balances")
+    inside = models.BooleanField(editable=False)
+    quantity = models.BigIntegerField(_("quantity"), default=0)
+    held = models.BigIntegerField(_("held"), default=0)
+    glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
+    value = MoneyField(_("value"), default=0)
+
+    objects = BalanceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["item_id", "place_id"]
+        verbose_name = _("balance")
+        verbose_name_plural = _("balances")
+        constraints = [
+            models.UniqueConstraint(fields=["item", "place"], name="balance_once"),
+            models.CheckConstraint(
+                condition=Q(inside=False) | Q(quantity__gte=0),
+                name="balance_shelf_never_below_nothing",
+            ),
+            models.CheckConstraint(
+                condition=Q(held=0)
+                | (Q(inside=True) & Q(held__gte=0) & Q(held__lte=F("quantity"))),
+                name="balance_holds_no_more_than_there_is",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.item_id} @ {self.place_id}"
+
+    @property
+    def free_quantity(self) -> int:
+        return self.quantity - self.held

@@ -1,0 +1,223 @@
+"""Glass by colour, and where it comes from: collectors, their prices and their sacks."""
+
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from workshop.models import MoneyField, Person, ShareField
+
+PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
+
+
+class GlassForm(models.TextChoices):
+    """What state glass is in on its way from sack to mould."""
+
+    RAW = "raw", _("raw")
+    CHUNKS = "chunks", _("chunks")
+    POWDER = "powder", _("powder")
+    REJECTS = "rejects", _("rejects")
+
+
+class GlassColour(models.Model):
+    """One colour of glass the workshop keeps apart."""
+
+    name = models.CharField(_("name"), max_length=40, unique=True)
+    swatch = models.CharField(
+        _("colour on screen"),
+        max_length=7,
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}\Z", _("Write a colour such as #2f6b4a."))],
+    )
+    see_through = models.BooleanField(_("light comes through"), default=True)
+    density_g_cm3 = models.DecimalField(
+        _("density, g/cm³"),
+        max_digits=5,
+        decimal_places=3,
+        default=Decimal("2.500"),
+        validators=[MinValueValidator(Decimal("2")), MaxValueValidator(Decimal("8"))],
+    )
+    expansion_e7 = models.DecimalField(
+        _("expansion, 10⁻⁷/K"), max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    washing_yield = ShareField(_("left after washing"), default=Decimal("0.97"), validators=PARTLY)
+    powder_yield = ShareField(
+        _("left after grinding to powder"), default=Decimal("0.90"), validators=PARTLY
+    )
+    chunk_yield = ShareField(
+        _("left after breaking to chunks"), default=Decimal("0.95"), validators=PARTLY
+    )
+    bottle_g = models.PositiveIntegerField(
+        _("mass of one bottle, g"), default=350, validators=[MinValueValidator(1)]
+    )
+    price_per_kg = MoneyField(_("price per kg, raw"), default=Decimal("0.20"))
+    reorder_g = models.PositiveIntegerField(_("collect more below, g"), default=0)
+    in_use = models.BooleanField(_("in use"), default=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = _("glass colour")
+        verbose_name_plural = _("glass colours")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(washing_yield__gt=0, washing_yield__lte=1)
+                & Q(powder_yield__gt=0, powder_yield__lte=1)
+                & Q(chunk_yield__gt=0, chunk_yield__lte=1),
+                name="glass_yields_are_shares",
+                violation_error_message=_("A yield lies above 0 % and up to 100 %."),
+            ),
+            models.CheckConstraint(
+                condition=Q(density_g_cm3__gt=0) & Q(bottle_g__gt=0) & Q(price_per_kg__gte=0),
+                name="glass_weighs_something",
+                violation_error_message=_(
+                    "Density and bottle mass must be above 0, the price not below."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def yield_for(self, form: str) -> Decimal:
+        """Share of raw glass that is left as `form`, washing included."""
+        return self.washing_yield * (
+            self.powder_yield if form == GlassForm.POWDER else self.chunk_yield
+        )
+
+
+class Collector(models.Model):
+    """Somebody who brings bottles and is paid by the kilogram."""
+
+    name = models.CharField(_("name"), max_length=120)
+    phone = models.CharField(_("telephone"), max_length=40, blank=True)
+    note = models.TextField(_("note"), blank=True)
+    in_use = models.BooleanField(_("still collecting"), default=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = _("collector")
+        verbose_name_plural = _("collectors")
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class CollectorPrice(models.Model):
+    """What a kilogram of a colour is paid from a day on; without a collector, for everyone."""
+
+    collector = models.ForeignKey(
+        Collector,
+        models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="prices",
+        verbose_name=_("collector"),
+    )
+    colour = models.ForeignKey(
+        GlassColour, models.CASCADE, related_name="collector_prices", verbose_name=_("colour")
+    )
+    price_per_kg = MoneyField(_("price per kg"))
+    valid_from = models.DateField(_("from"))
+
+    class Meta:
+        ordering = ["colour__name", "-valid_from"]
+        verbose_name = _("collector's price")
+        verbose_name_plural = _("collectors' prices")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["collector", "colour", "valid_from"], name="collector_price_once_a_day"
+            ),
+            models.UniqueConstraint(
+                fields=["colour", "valid_from"],
+                condition=Q(collector__isnull=True),
+                name="collector_price_for_all_once_a_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(price_per_kg__gte=0),
+                name="collector_price_not_negative",
+                violation_error_message=_("A price per kilogram cannot be below 0."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.colour} {self.valid_from:%Y-%m-%d}"
+
+
+class Sack(models.Model):
+    """One sack weighed in: gross less tare less dirt is the glass in it."""
+
+    class Origin(models.TextChoices):
+        BOTTLES = "bottles", _("bottles")
+        SHEET = "sheet", _("window or sheet glass")
+        OLD_BEADS = "old-beads", _("old beads")
+        BOUGHT = "bought", _("bought glass")
+
+    number = models.PositiveIntegerField(_("sack"), unique=True)
+    collector = models.ForeignKey(
+        Collector, models.PROTECT, related_name="sacks", verbose_name=_("collector")
+    )
+    colour = models.ForeignKey(
+        GlassColour,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="sacks",
+        verbose_name=_("colour"),
+        help_text=_("Left empty: mixed, still to be sorted."),
+    )
+    origin = models.CharField(
+        _("what it is"), max_length=10, choices=Origin, default=Origin.BOTTLES
+    )
+    held_apart = models.BooleanField(
+        _("held apart"),
+        default=False,
+        help_text=_("Unknown old glass: do not melt with bottle glass."),
+    )
+    cleared_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    received_on = models.DateField(_("received"), db_index=True)
+    gross_g = models.PositiveIntegerField(_("gross, g"))
+    tare_g = models.PositiveIntegerField(_("tare, g"), default=0)
+    dirt_share = ShareField(_("dirt"), default=Decimal("0.03"))
+    price_per_kg = MoneyField(_("price per kg"), default=0)
+    amount = MoneyField(_("to pay"), default=0)
+    paid_on = models.DateField(_("paid"), null=True, blank=True)
+    note = models.CharField(_("note"), max_length=200, blank=True)
+    logged_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    posting = models.OneToOneField("stock.Posting", models.PROTECT, null=True, related_name="sack")
+
+    class Meta:
+        ordering = ["-number"]
+        verbose_name = _("sack")
+        verbose_name_plural = _("sacks")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(tare_g__lt=F("gross_g")),
+                name="sack_weighs_more_than_its_tare",
+                violation_error_message=_("The empty sack must weigh less than the full one."),
+            ),
+            models.CheckConstraint(
+                condition=Q(dirt_share__gte=0) & Q(dirt_share__lt=1),
+                name="sack_is_not_all_dirt",
+                violation_error_message=_("Dirt must be at least 0 % and below 100 %."),
+            ),
+            models.CheckConstraint(
+                condition=Q(gross_g__lte=2_000_000),
+                name="sack_can_be_lifted",
+                violation_error_message=_(
+                    "A sack over 2,000 kg is a slip of the finger; weigh it again."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return _("sack %d") % self.number
+
+    @property
+    def net_g(self) -> int:
+        """Glass in the sack: gross less tare, less the share of dirt."""
+        return int((self.gross_g - self.tare_g) * (1 - Decimal(self.dirt_share)))
+
+    @property
+    def is_owed(self) -> bool:
+        return self.paid_on is None and self.amount > 0

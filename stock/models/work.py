@@ -1,0 +1,132 @@
+"""Work on the shelves' contents: preparations, kiln loads with their trays, stringing."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from stock.models.beads import Bead, BeadBatch
+from stock.models.book import Posting
+from stock.models.glass import GlassForm
+from workshop.models import Kiln, Person, SizeField
+
+
+class Preparation(models.Model):
+    """Raw glass washed and broken or ground: what went in, what came out, who and how long."""
+
+    number = models.PositiveIntegerField(_("preparation"), unique=True)
+    done_on = models.DateField(_("done"), db_index=True)
+    form = models.CharField(_("into"), max_length=8, choices=GlassForm)
+    sieve_mm = SizeField(_("sieve, mm"), null=True, blank=True)
+    hand = models.ForeignKey(
+        Person, models.PROTECT, related_name="preparations", verbose_name=_("by")
+    )
+    minutes = models.PositiveIntegerField(_("minutes"), default=0)
+    posting = models.OneToOneField(Posting, models.PROTECT, related_name="preparation")
+
+    class Meta:
+        ordering = ["-number"]
+        verbose_name = _("preparation")
+        verbose_name_plural = _("preparations")
+
+    def __str__(self) -> str:
+        return _("preparation %d") % self.number
+
+
+class KilnLoad(models.Model):
+    """One firing of one kiln, planned, burning, cooled or spoiled."""
+
+    class State(models.TextChoices):
+        PLANNED = "planned", _("planned")
+        FIRING = "firing", _("firing")
+        COOLED = "cooled", _("cooled")
+        SPOILED = "spoiled", _("spoiled")
+
+    number = models.PositiveIntegerField(_("load"), unique=True)
+    kiln = models.ForeignKey(Kiln, models.PROTECT, related_name="loads", verbose_name=_("kiln"))
+    state = models.CharField(
+        _("state"), max_length=8, choices=State, default=State.PLANNED, db_index=True
+    )
+    starts_at = models.DateTimeField(_("starts"), db_index=True)
+    hold_c = models.PositiveSmallIntegerField(_("temperature, °C"))
+    hold_min = models.PositiveSmallIntegerField(_("minutes"))
+    pinned = models.BooleanField(_("pinned"), default=False)
+    started_at = models.DateTimeField(_("started"), null=True, blank=True)
+    ended_at = models.DateTimeField(_("ended"), null=True, blank=True)
+    peak_c = models.PositiveSmallIntegerField(_("hottest measured, °C"), null=True, blank=True)
+    fuel_used = models.DecimalField(
+        _("fuel used"), max_digits=8, decimal_places=3, null=True, blank=True
+    )
+    keeper = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="loads")
+    note = models.CharField(_("note"), max_length=200, blank=True)
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-starts_at", "kiln"]
+        verbose_name = _("kiln load")
+        verbose_name_plural = _("kiln loads")
+
+    def __str__(self) -> str:
+        return _("load %d") % self.number
+
+    @property
+    def occupies_min(self) -> int:
+        """Preheat, programme and cooling; `kiln` must be loaded with the row."""
+        return self.kiln.preheat_min + self.hold_min + self.kiln.cooling_min
+
+
+class LoadTray(models.Model):
+    """Moulds of one bead in one load; two trays of the same bead may stand in two loads."""
+
+    load = models.ForeignKey(KilnLoad, models.CASCADE, related_name="trays", verbose_name=_("load"))
+    bead = models.ForeignKey(Bead, models.PROTECT, related_name="trays", verbose_name=_("bead"))
+    batch = models.ForeignKey(
+        BeadBatch, models.PROTECT, null=True, blank=True, related_name="trays"
+    )
+    firing = models.PositiveSmallIntegerField(_("firing"), default=1)
+    moulds = models.PositiveIntegerField(_("moulds"))
+    beads = models.PositiveIntegerField(_("beads"))
+    good = models.PositiveIntegerField(_("good"), null=True, blank=True)
+    rejected = models.PositiveIntegerField(_("rejects"), null=True, blank=True)
+    breakage = models.CharField(_("what went wrong"), max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["load_id", "id"]
+        verbose_name = _("tray")
+        verbose_name_plural = _("trays")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(firing__in=[1, 2]) & Q(beads__gte=1) & Q(moulds__gte=1),
+                name="tray_holds_something",
+            ),
+            models.CheckConstraint(
+                condition=Q(good__isnull=True) | Q(good__lte=F("beads") - F("rejected")),
+                name="tray_no_more_out_than_in",
+                violation_error_message=_(
+                    "More beads came out than went in; count the tray again."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.beads} {self.bead}"
+
+
+class WorkTicket(models.Model):
+    """Work one hand did on one step of one thing: what pay and learned minutes are read from."""
+
+    on = models.DateField(_("day"), db_index=True)
+    hand = models.ForeignKey(Person, models.PROTECT, related_name="tickets", verbose_name=_("hand"))
+    step = models.CharField(_("step"), max_length=40)
+    bead = models.ForeignKey(Bead, models.PROTECT, null=True, blank=True, related_name="tickets")
+    belongs_ref = models.CharField(_("belongs to"), max_length=40, blank=True)
+    pieces = models.PositiveIntegerField(_("passed"), default=0)
+    rejected = models.PositiveIntegerField(_("rejects"), default=0)
+    minutes = models.PositiveIntegerField(_("minutes"), default=0)
+
+    class Meta:
+        ordering = ["-on", "-id"]
+        verbose_name = _("work ticket")
+        verbose_name_plural = _("work tickets")
+
+    def __str__(self) -> str:
+        return f"{self.on:%Y-%m-%d} {self.step}"

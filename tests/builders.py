@@ -1,0 +1,1 @@
+"""Builders for tests: each makes something whole, and names only what the test is about."""

@@ -1,0 +1,158 @@
+"""Form boxes that understand what a workshop writes: “16 in”, “2.5 kg”, “8 %”, “1 gross”."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from workshop.physics import units
+from workshop.physics.units import UnitError
+
+
+class _QuantityField(forms.CharField):
+    """A box that is read by one of the unit parsers; what was typed is kept on error."""
+
+    parser = staticmethod(units.parse_length_mm)
+
+    def __init__(
+        self, *, unit: str, smallest: Any = None, largest: Any = None, **kwargs: Any
+    ) -> None:
+        self.unit, self.smallest, self.largest = unit, smallest, largest
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("inputmode", "decimal")
+        self.widget.attrs.setdefault("autocomplete", "off")
+
+    def clean(self, value):
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        try:
+            number = self.parser(text, self.unit)
+        except UnitError as error:
+            raise ValidationError(str(error)) from error
+        if self.smallest is not None and number < self.smallest:
+            raise ValidationError(
+                _("%(text)s is too little; write at least %(least)s %(unit)s.")
+                % {"text": text, "least": self.smallest, "unit": self.base_unit}
+            )
+        if self.largest is not None and number > self.largest:
+            raise ValidationError(
+                _("%(text)s is too much; write at most %(most)s %(unit)s.")
+                % {"text": text, "most": self.largest, "unit": self.base_unit}
+            )
+        return self.as_stored(number)
+
+    base_unit = ""
+
+    def as_stored(self, number: Decimal) -> Any:
+        return number
+
+    def prepare_value(self, value):
+        if isinstance(value, (Decimal, int, float)):
+            value = Decimal(str(value)).normalize()
+            return f"{value:f} {self.base_unit}".strip()
+        return value
+
+
+class LengthField(_QuantityField):
+    """Gives millimetres, Decimal."""
+
+    parser = staticmethod(units.parse_length_mm)
+    base_unit = "mm"
+
+    def __init__(self, *, unit: str = "mm", **kwargs: Any) -> None:
+        super().__init__(unit=unit, **kwargs)
+
+    def as_stored(self, number: Decimal) -> Decimal:
+        return number.quantize(Decimal("0.001"))
+
+
+class MassField(_QuantityField):
+    """Gives whole grams."""
+
+    parser = staticmethod(units.parse_mass_g)
+    base_unit = "g"
+
+    def __init__(self, *, unit: str = "kg", **kwargs: Any) -> None:
+        super().__init__(unit=unit, **kwargs)
+
+    def as_stored(self, number: Decimal) -> int:
+        return int(number.to_integral_value())
+
+    def prepare_value(self, value):
+        if isinstance(value, int):
+            return f"{(Decimal(value) / 1000).normalize():f} kg"
+        return value
+
+
+class CountField(_QuantityField):
+    """Gives whole pieces; “1 gross” is 144."""
+
+    parser = staticmethod(units.parse_count)
+    base_unit = ""
+
+    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
+        super().__init__(unit=unit, **kwargs)
+        self.widget.attrs["inputmode"] = "text"
+
+    def as_stored(self, number: Decimal) -> int:
+        return int(number)
+
+
+class PercentField(forms.DecimalField):
+    """Shown and typed in per cent, kept as a share: 8.25 is 0.0825."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", Decimal(0))
+        kwargs.setdefault("max_value", Decimal(100))
+        kwargs.setdefault("decimal_places", 3)
+        kwargs.setdefault("max_digits", 6)
+        super().__init__(**kwargs)
+        self.widget = forms.TextInput(
+            attrs={"inputmode": "decimal", "autocomplete": "off", "class": "per-cent"}
+        )
+
+    def to_python(self, value):
+        if isinstance(value, str):
+            value = value.replace("%", "").strip().replace(",", ".")
+        return super().to_python(value)
+
+    def clean(self, value):
+        number = super().clean(value)
+        return None if number is None else number / 100
+
+    def prepare_value(self, value):
+        if isinstance(value, (Decimal, float)):
+            return f"{(Decimal(str(value)) * 100).normalize():f}"
+        return value
+
+    def has_changed(self, initial, data):
+        return super().has_changed(self.prepare_value(initial), data)
+
+
+class MoneyBox(forms.DecimalField):
+    """An amount of money; a comma is as good as a dot."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_digits", 12)
+        kwargs.setdefault("decimal_places", 4)
+        super().__init__(**kwargs)
+        self.widget = forms.TextInput(
+            attrs={"inputmode": "decimal", "autocomplete": "off", "class": "money"}
+        )
+
+    def to_python(self, value):
+        if isinstance(value, str):
+            value = value.strip().replace(" ", "").replace(" ", "")
+            if "," in value and "." not in value:
+                value = value.replace(",", ".")
+        return super().to_python(value)
+
+    def prepare_value(self, value):
+        if isinstance(value, Decimal):
+            digits = max(2, -int(value.normalize().as_tuple().exponent))  # type: ignore[arg-type]
+            return f"{value:.{digits}f}"
+        return value

@@ -1,0 +1,30 @@
+"""The place itself: business, people, kilns, moulds, programmes, hours and rates."""
+
+from workshop.models.business import Business, PaperSeries, TaxRate
+from workshop.models.fields import MoneyField, ShareField, SizeField
+from workshop.models.firing import BeadKind, Fuel, Kiln, Mould, Programme
+from workshop.models.people import Act, Person, Role, Submission
+from workshop.models.work import ClosedDay, LabourRate, Skill, Weekday, WorkingHours
+
+__all__ = [
+    "Act",
+    "BeadKind",
+    "Business",
+    "ClosedDay",
+    "Fuel",
+    "Kiln",
+    "LabourRate",
+    "MoneyField",
+    "Mould",
+    "PaperSeries",
+    "Person",
+    "Programme",
+    "Role",
+    "ShareField",
+    "SizeField",
+    "Skill",
+    "Submission",
+    "TaxRate",
+    "Weekday",
+    "WorkingHours",
+]

@@ -1,0 +1,202 @@
+"""The business itself: one row that says whose workshop this is."""
+
+import zoneinfo
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from workshop.models.fields import MoneyField, ShareField
+from workshop.money import minor_digits
+
+
+class Business(models.Model):
+    """Name, money, time zone and the owner's standing choices. There is only ever one row."""
+
+    name = models.CharField(_("name"), max_length=120, default="Our workshop")
+    address = models.TextField(_("address"), blank=True)
+    email = models.EmailField(_("e-mail"), blank=True)
+    phone = models.CharField(_("telephone"), max_length=40, blank=True)
+    country = models.CharField(
+        _("country"), max_length=2, blank=True, help_text=_("Two letters, ISO 3166, e.g. PT.")
+    )
+    currency = models.CharField(
+        _("currency"), max_length=3, default="EUR", help_text=_("Three letters, ISO 4217.")
+    )
+    time_zone = models.CharField(_("time zone"), max_length=60, default="UTC")
+    invented = models.BooleanField(_("invented for the demo"), default=False, editable=False)
+
+    tax_registered = models.BooleanField(_("registered for VAT"), default=False)
+    tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    prices_include_tax = models.BooleanField(_("prices include VAT"), default=False)
+    iban = models.CharField(_("IBAN"), max_length=42, blank=True)
+    bic = models.CharField(_("BIC"), max_length=11, blank=True)
+    smallest_coin = MoneyField(
+        _("smallest coin"), default=Decimal("0.01"), help_text=_("Cash is rounded to this.")
+    )
+    payment_days = models.PositiveSmallIntegerField(_("days to pay"), default=14)
+    quote_days = models.PositiveSmallIntegerField(_("days a quote stands"), default=30)
+    customs_heading = models.CharField(_("customs heading"), max_length=20, default="7018.10")
+
+    assurance = ShareField(
+        _("assurance"),
+        default=Decimal("0.95"),
+        help_text=_("How sure the workshop wants to be that enough beads come good."),
+        validators=[MinValueValidator(Decimal("0.5")), MaxValueValidator(Decimal("0.9999"))],
+    )
+    whole_moulds = models.BooleanField(
+        _("fill whole moulds"), default=False, help_text=_("Start whole moulds, never part of one.")
+    )
+    margin = ShareField(
+        _("margin"), default=Decimal("0.25"), help_text=_("Share of the price above cost.")
+    )
+    overhead = ShareField(
+        _("overhead"), default=Decimal("0.12"), help_text=_("Added to the cost of making.")
+    )
+    price_step = MoneyField(
+        _("round prices up to"),
+        default=Decimal("0.10"),
+        help_text=_("A price easily paid, e.g. 0.10."),
+    )
+    deposit_share = ShareField(_("usual deposit"), default=Decimal("0.30"))
+    length_unit = models.CharField(
+        _("lengths on screens"),
+        max_length=4,
+        default="cm",
+        choices=[("cm", "cm"), ("in", "in"), ("mm", "mm")],
+    )
+    mass_unit = models.CharField(
+        _("masses on screens"), max_length=4, default="kg", choices=[("kg", "kg"), ("lb", "lb")]
+    )
+
+    class Meta:
+        verbose_name = _("business")
+        verbose_name_plural = _("business")
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="business_is_one_row"),
+            models.CheckConstraint(
+                condition=Q(margin__gte=0) & Q(margin__lt=1),
+                name="business_margin_is_a_share",
+                violation_error_message=_("The margin must be at least 0 % and below 100 %."),
+            ),
+            models.CheckConstraint(
+                condition=Q(tax_registered=False) | ~Q(tax_number=""),
+                name="business_registered_has_number",
+                violation_error_message=_("A business registered for VAT needs its VAT number."),
+            ),
+            models.CheckConstraint(
+                condition=Q(smallest_coin__gt=0) & Q(price_step__gt=0),
+                name="business_coin_and_step_above_nothing",
+                violation_error_message=_("The smallest coin and the price step must be above 0."),
+            ),
+            models.CheckConstraint(
+                condition=Q(assurance__gt=0) & Q(assurance__lt=1) & Q(overhead__gte=0),
+                name="business_assurance_is_a_share",
+                violation_error_message=_("The assurance must lie between 0 % and 100 %."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args, **kwargs) -> None:
+        self.pk = 1
+        super().save(*args, **kwargs)
+
+    def clean(self) -> None:
+        if self.time_zone not in zoneinfo.available_timezones():
+            raise ValidationError(
+                {
+                    "time_zone": _("“%s” is no time zone; write one such as Europe/Lisbon.")
+                    % self.time_zone
+                }
+            )
+        try:
+            minor_digits(self.currency)
+        except ValueError as error:
+            raise ValidationError({"currency": str(error)}) from error
+
+    @classmethod
+    def current(cls) -> "Business":
+        """The one row; before it is written, its defaults."""
+        return cls.objects.first() or cls(pk=1)
+
+    @property
+    def money_digits(self) -> int:
+        return minor_digits(self.currency)
+
+
+class PaperSeries(models.Model):
+    """The next number of one kind of paper. The row is locked while a paper is issued."""
+
+    kind = models.CharField(_("kind of paper"), max_length=20)
+    year = models.PositiveSmallIntegerField(
+        _("year"), default=0, help_text=_("0: numbers run on for ever.")
+    )
+    prefix = models.CharField(_("prefix"), max_length=12, blank=True)
+    next_number = models.PositiveIntegerField(_("next number"), default=1)
+
+    class Meta:
+        verbose_name = _("paper series")
+        verbose_name_plural = _("paper series")
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "year"], name="paper_series_once_a_year"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.prefix}{self.kind} {self.year or ''}".strip()
+
+    def take_number(self) -> int:
+        """Take the next number; call inside the transaction that issues the paper."""
+        changed = PaperSeries.objects.filter(pk=self.pk).update(next_number=F("next_number") + 1)
+        assert changed == 1, "the series was deleted while a paper was being issued"
+        self.refresh_from_db(fields=["next_number"])
+        return self.next_number - 1
+
+
+class TaxRate(models.Model):
+    """A rate of VAT with its category letter and the day from which it holds."""
+
+    class Category(models.TextChoices):
+        # Letters of UNTDID 5305, as EN 16931 uses them.
+        STANDARD = "S", _("standard or reduced rate")
+        ZERO = "Z", _("zero rated")
+        EXEMPT = "E", _("exempt")
+        EXPORT = "G", _("export outside the union")
+        REVERSE = "AE", _("reverse charge")
+        OUTSIDE = "O", _("outside the scope of VAT")
+
+    name = models.CharField(_("name"), max_length=60)
+    category = models.CharField(
+        _("category"), max_length=2, choices=Category, default=Category.STANDARD
+    )
+    rate = models.DecimalField(_("per cent"), max_digits=5, decimal_places=2, default=0)
+    reason = models.CharField(_("reason for no VAT"), max_length=120, blank=True)
+    valid_from = models.DateField(_("from"))
+    standard = models.BooleanField(_("used unless another is chosen"), default=False)
+
+    class Meta:
+        ordering = ["name", "-valid_from"]
+        verbose_name = _("VAT rate")
+        verbose_name_plural = _("VAT rates")
+        constraints = [
+            models.UniqueConstraint(fields=["name", "valid_from"], name="tax_rate_once_a_day"),
+            models.CheckConstraint(
+                condition=Q(rate__gte=0) & Q(rate__lte=100),
+                name="tax_rate_is_a_percentage",
+                violation_error_message=_("A rate of VAT lies between 0 and 100 per cent."),
+            ),
+            models.CheckConstraint(
+                condition=Q(category="S", rate__gt=0) | (~Q(category="S") & Q(rate=0)),
+                name="tax_rate_fits_its_category",
+                violation_error_message=_(
+                    "The standard category needs a rate above 0 %; every other category has 0 %."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.rate.normalize():f} %"

@@ -1,0 +1,75 @@
+"""Column types of our own."""
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+MILLIONTH = Decimal("0.000001")
+LARGEST = Decimal("1000000000000")
+
+
+class MoneyField(models.BigIntegerField):
+    """An exact amount of money: `Decimal` in Python, whole millionths in the database.
+
+    SQLite keeps decimals as floating point, so sums over many rows would drift; whole
+    numbers add up exactly on every database. Six places leave room for a price per gram.
+    """
+
+    description = _("Amount of money")
+
+    def from_db_value(self, value, expression, connection) -> Decimal | None:
+        return None if value is None else Decimal(int(value)) * MILLIONTH
+
+    def to_python(self, value) -> Decimal | None:
+        if value is None or isinstance(value, Decimal):
+            return value
+        try:
+            return Decimal(str(value))
+        except ArithmeticError as error:
+            raise ValidationError(_("Write an amount of money, such as 12.50.")) from error
+
+    def get_prep_value(self, value) -> int | None:
+        if value is None:
+            return None
+        amount = self.to_python(value)
+        assert amount is not None
+        if not amount.is_finite() or abs(amount) > LARGEST:
+            raise ValidationError(_("That amount of money is too large to keep."))
+        return int((amount / MILLIONTH).to_integral_value(ROUND_HALF_UP))
+
+    def get_db_prep_value(self, value, connection, prepared=False):
+        return value if prepared else self.get_prep_value(value)
+
+    def formfield(self, **kwargs: Any):
+        # Not BigIntegerField's own: that one would put whole-number limits on the box.
+        return models.Field.formfield(
+            self,
+            **{"form_class": forms.DecimalField, "max_digits": 15, "decimal_places": 6, **kwargs},
+        )
+
+    @property
+    def validators(self):
+        # The whole-number range check of BigIntegerField speaks about the stored millionths.
+        return self._validators
+
+
+class ShareField(models.DecimalField):
+    """A share between 0 and 1, four decimals (so 8.25 % is 0.0825)."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("max_digits", 6)
+        kwargs.setdefault("decimal_places", 5)
+        super().__init__(*args, **kwargs)
+
+
+class SizeField(models.DecimalField):
+    """A size in millimetres, thousandths kept."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("max_digits", 9)
+        kwargs.setdefault("decimal_places", 3)
+        super().__init__(*args, **kwargs)

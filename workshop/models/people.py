@@ -1,0 +1,81 @@
+"""The people who log in, each with one role."""
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class Role(models.TextChoices):
+    OWNER = "owner", _("owner")
+    COUNTER = "counter", _("counter hand")
+    YARD = "yard", _("yard keeper")
+    KILN = "kiln", _("kiln keeper")
+    BENCH = "bench", _("bench hand")
+
+
+class Person(AbstractUser):
+    """Somebody who works here and may sign in."""
+
+    role = models.CharField(_("role"), max_length=10, choices=Role, default=Role.BENCH)
+    full_name = models.CharField(_("name"), max_length=120, blank=True)
+    first_name = None  # type: ignore[assignment]
+    last_name = None  # type: ignore[assignment]
+
+    class Meta:
+        verbose_name = _("person")
+        verbose_name_plural = _("people")
+        ordering = ["username"]
+
+    def __str__(self) -> str:
+        return self.full_name or self.username
+
+    def get_full_name(self) -> str:
+        return str(self)
+
+    def get_short_name(self) -> str:
+        return str(self)
+
+    @property
+    def is_owner(self) -> bool:
+        return self.role == Role.OWNER
+
+    @property
+    def sees_money(self) -> bool:
+        return self.role in {Role.OWNER, Role.COUNTER}
+
+
+class Submission(models.Model):
+    """A form that was sent once: its key, what it said and where it led.
+
+    The same key again leads to the same place and changes nothing.
+    """
+
+    key = models.UUIDField(primary_key=True)
+    person = models.ForeignKey(Person, models.CASCADE, related_name="+")
+    address = models.CharField(max_length=250)
+    digest = models.CharField(max_length=64)
+    led_to = models.CharField(max_length=250, blank=True)
+    sent_at = models.DateTimeField(auto_now_add=True, db_index=True)
+
+    def __str__(self) -> str:
+        return f"{self.address} {self.key}"
+
+
+class Act(models.Model):
+    """One line of the log: who did what to what, and what changed."""
+
+    at = models.DateTimeField(auto_now_add=True, db_index=True)
+    person = models.ForeignKey(Person, models.SET_NULL, null=True, related_name="acts")
+    act = models.CharField(_("act"), max_length=60)
+    subject_kind = models.CharField(max_length=40)
+    subject_ref = models.CharField(max_length=80)
+    before = models.JSONField(null=True, blank=True)
+    after = models.JSONField(null=True, blank=True)
+    refused = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [models.Index(fields=["subject_kind", "subject_ref"], name="act_by_subject")]
+
+    def __str__(self) -> str:
+        return f"{self.act} {self.subject_kind} {self.subject_ref}"

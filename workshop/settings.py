@@ -1,0 +1,175 @@
+"""Settings of the workshop; what differs by machine comes from the environment."""
+
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+
+from workshop.environment import (
+    read_database,
+    read_flag,
+    read_list,
+    read_number,
+    read_secret_key,
+)
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = BASE_DIR / "var"
+
+# DESK: one computer in the workshop, plain HTTP, reached from this machine only.
+# Anything else is a server behind TLS and must say so in its environment.
+DESK = read_flag("STRANDWORK_DESK", True)
+DEBUG = read_flag("DEBUG", False)
+SECRET_KEY = read_secret_key(VAR_DIR, desk=DESK)
+ALLOWED_HOSTS = read_list("ALLOWED_HOSTS") or (["localhost", "127.0.0.1", "[::1]"] if DESK else [])
+CSRF_TRUSTED_ORIGINS = read_list("CSRF_TRUSTED_ORIGINS")
+
+INSTALLED_APPS = [
+    "orders",
+    "stock",
+    "workshop",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "django_tables2",
+    "django_filters",
+    "django_htmx",
+    "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "workshop.middleware.ContentSecurityPolicyMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django_otp.middleware.OTPMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "workshop.middleware.WorkshopTimeMiddleware",
+    "workshop.middleware.AccessMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "workshop.urls"
+WSGI_APPLICATION = "workshop.wsgi.application"
+
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "workshop.context_processors.rooms",
+            ],
+            "builtins": [
+                "django.templatetags.i18n",
+                "django.templatetags.static",
+                "workshop.templatetags.strandwork",
+                "workshop.templatetags.form_keys",
+            ],
+        },
+    }
+]
+
+DATABASES = {"default": read_database(VAR_DIR / "strandwork.sqlite3")}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "workshop.Person"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "workshop:sign_in"
+LOGIN_REDIRECT_URL = "orders:home"
+LOGOUT_REDIRECT_URL = "workshop:sign_in"
+
+AXES_FAILURE_LIMIT = read_number("SIGN_IN_TRIES", 5, least=1)
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "workshop/locked_out.html"
+AXES_IPWARE_PROXY_COUNT = read_number("PROXY_COUNT", 0)
+
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", _("English"))]
+LOCALE_PATHS = [BASE_DIR / "workshop" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # stored; WorkshopTimeMiddleware shows the workshop's own
+
+# Source Sans comes as a registry package that holds nothing but the font files.
+_font_spec = find_spec("font_source_sans_pro")
+FONT_DIR = Path(_font_spec.origin).parent / "files" if _font_spec and _font_spec.origin else VAR_DIR
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS: list[Any] = [("fonts", FONT_DIR)]
+WHITENOISE_USE_FINDERS = DESK
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": (
+            "django.contrib.staticfiles.storage.StaticFilesStorage"
+            if DESK
+            else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        )
+    },
+}
+MEDIA_ROOT = Path(VAR_DIR / "papers")
+
+DJANGO_TABLES2_TEMPLATE = "django_tables2/strandwork.html"
+FORM_RENDERER = "django.forms.renderers.DjangoTemplates"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_COOKIE_SECURE = not DESK
+CSRF_COOKIE_SECURE = not DESK
+SESSION_COOKIE_NAME = "sid" if DESK else "__Host-sid"
+CSRF_COOKIE_NAME = "csrf" if DESK else "__Host-csrf"
+SECURE_SSL_REDIRECT = not DESK
+SECURE_HSTS_SECONDS = 0 if DESK else 365 * 24 * 60 * 60
+SECURE_HSTS_INCLUDE_SUBDOMAINS = not DESK
+SECURE_HSTS_PRELOAD = not DESK
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_PROXY_SSL_HEADER = (
+    None if DESK or not AXES_IPWARE_PROXY_COUNT else ("HTTP_X_FORWARDED_PROTO", "https")
+)
+X_FRAME_OPTIONS = "DENY"
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+}

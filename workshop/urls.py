@@ -1,0 +1,9 @@
+"""Addresses of the whole project; each app keeps its own."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("orders.urls")),
+    path("stock/", include("stock.urls")),
+    path("workshop/", include("workshop.place_urls")),
+]

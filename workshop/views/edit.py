@@ -1,0 +1,73 @@
+"""The page that every plain form is: show it, keep what was typed, save it once."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.forms import BaseForm
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from workshop.services.acts import record_act
+
+
+def edit_page(
+    request,
+    form: BaseForm,
+    *,
+    heading: Any,
+    done_url: str | Callable[[Any], str],
+    lead: Any = "",
+    room: str = "",
+    template: str = "pages/form.html",
+    act: str = "save",
+    save: Callable[[BaseForm], Any] | None = None,
+    submit_label: Any = None,
+    saved: Any = None,
+    **context: Any,
+) -> HttpResponse:
+    """Show a bound or empty form; when it was sent and is right, save it and go to `done_url`.
+
+    `save(form)` returns the thing saved; a ValidationError it raises is shown in the form, and
+    what was typed stays. Wrap the view in `act_once` so that a second click changes nothing.
+    """
+    if request.method == "POST" and form.is_valid():
+        try:
+            thing = save(form) if save else _plain_save(request, form, act)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, saved or _("%(thing)s is saved.") % {"thing": thing})
+            return redirect(done_url(thing) if callable(done_url) else done_url)
+    return render(
+        request,
+        template,
+        {
+            "form": form,
+            "heading": heading,
+            "lead": lead,
+            "room": room,
+            "submit_label": submit_label or _("Save"),
+            **context,
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def add_error(form: BaseForm, error: ValidationError) -> None:
+    """Put a service's refusal where it belongs: at its field if the form has it, else on top."""
+    if hasattr(error, "error_dict"):
+        for field, errors in error.error_dict.items():
+            form.add_error(field if field in form.fields else None, errors)
+    else:
+        form.add_error(None, error)
+
+
+def _plain_save(request, form: Any, act: str) -> Any:
+    before = {name: str(form.initial.get(name, "")) for name in form.changed_data}
+    thing = form.save()
+    after = {name: str(form.cleaned_data.get(name, "")) for name in form.changed_data}
+    record_act(request.user, act, thing, before=before, after=after)
+    return thing

@@ -1,0 +1,65 @@
+"""The page that every plain list is: a filter row, a table, a pager and a CSV download."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import reverse
+from django.utils.text import slugify
+from django.utils.translation import gettext_lazy as _
+from django_filters.views import FilterView
+from django_tables2 import SingleTableMixin
+
+from workshop.access import may_open
+from workshop.csv_export import csv_response
+
+
+class ListPage(SingleTableMixin, FilterView):
+    """Give it `queryset`, `table_class`, `filterset_class`, `heading`; to add, `add_url_name`.
+
+    `empty` says what to do first when there is nothing to list. `?as=csv` downloads every row
+    that the filters leave, not only the page shown.
+    """
+
+    template_name = "pages/list.html"
+    paginate_by = 50
+    strict = False
+    filterset_fields: Any = []
+    heading: Any = ""
+    lead: Any = ""
+    room = ""
+    add_url_name = ""
+    add_label: Any = _("Add")
+    empty: Any = _("Nothing here yet.")
+    links: tuple[tuple[Any, str], ...] = ()
+
+    def get(self, request, *args: Any, **kwargs: Any) -> HttpResponse:
+        response = super().get(request, *args, **kwargs)
+        if request.GET.get("as") == "csv":
+            return csv_response(self.csv_rows(), slugify(str(self.heading)) or "list")
+        return response
+
+    def csv_rows(self):
+        """Header and rows of the filtered, sorted table."""
+        table = self.get_table_class()(self.object_list, request=self.request)
+        if order := self.request.GET.get("sort"):
+            table.order_by = order
+        return table.as_values()
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        context = super().get_context_data(**kwargs)
+        context.update(
+            heading=self.heading,
+            lead=self.lead,
+            room=self.room,
+            add_url=reverse(self.add_url_name) if self.add_url_name and self.may_add() else "",
+            add_label=self.add_label,
+            empty=self.empty,
+            links=[(label, reverse(name)) for label, name in self.links],
+            filtered=any(
+                self.request.GET.get(name) for name in getattr(context.get("filter"), "filters", {})
+            ),
+        )
+        return context
+
+    def may_add(self) -> bool:
+        return may_open(self.add_url_name, "POST", self.request.user) == "yes"

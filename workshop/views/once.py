@@ -1,0 +1,82 @@
+"""A form that is sent twice acts once."""
+
+import hashlib
+import uuid
+from functools import wraps
+
+from django.contrib import messages
+from django.db import IntegrityError, transaction
+from django.http import HttpResponseRedirect
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+
+from workshop.models import Submission
+
+
+def act_once(view):
+    """Run a POST view in one transaction, once per hidden form key.
+
+    The key is written first, so that a second sender waits for the first one and is then led
+    to the same place. A form that comes back with errors leaves nothing behind, its key included.
+    A POST without a key runs in a transaction all the same.
+    """
+
+    @wraps(view)
+    def wrapper(request, *args, **kwargs):
+        if request.method != "POST":
+            return view(request, *args, **kwargs)
+        key = _form_key(request)
+        if key is None:
+            with transaction.atomic():
+                return _rolled_back_unless_done(view(request, *args, **kwargs))
+        digest = _digest(request)
+        try:
+            with transaction.atomic():
+                Submission.objects.create(
+                    key=key, person=request.user, address=request.path[:250], digest=digest
+                )
+                response = view(request, *args, **kwargs)
+                if isinstance(response, HttpResponseRedirect):
+                    Submission.objects.filter(key=key).update(led_to=response.url[:250])
+                return _rolled_back_unless_done(response)
+        except IntegrityError:
+            earlier = Submission.objects.filter(key=key, person=request.user).first()
+            if earlier is None:
+                raise
+            if earlier.digest != digest:
+                messages.warning(
+                    request,
+                    _("This form was sent before with other figures; the first ones were kept."),
+                )
+            return redirect(earlier.led_to or request.path)
+
+    return wrapper
+
+
+def new_form_key() -> str:
+    """A key for the hidden `key` box of a form."""
+    return str(uuid.uuid4())
+
+
+def _form_key(request) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(request.POST.get("key", ""))
+    except ValueError:
+        return None
+
+
+def _digest(request) -> str:
+    said = [
+        (name, value)
+        for name, values in sorted(request.POST.lists())
+        if name not in {"csrfmiddlewaretoken", "key"}
+        for value in values
+    ]
+    return hashlib.sha256(repr((request.path, said)).encode()).hexdigest()
+
+
+def _rolled_back_unless_done(response):
+    """A page shown again (form errors) must leave nothing half-saved."""
+    if not isinstance(response, HttpResponseRedirect):
+        transaction.set_rollback(True)
+    return response
