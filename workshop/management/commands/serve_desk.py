@@ -1,6 +1,5 @@
 """Serve the workshop at its own desk: what `manage.py open` does once the machine is ready."""
 
-import secrets
 import sys
 from argparse import ArgumentParser
 from typing import Any
@@ -12,7 +11,6 @@ from django.db import DatabaseError, connection, connections
 from django.utils.translation import gettext as _
 
 from workshop.models import Business, Person
-from workshop.models.people import Role
 
 
 class Command(BaseCommand):
@@ -36,7 +34,7 @@ class Command(BaseCommand):
         self.bring_up_to_date()
         if not Person.objects.exists() and not Business.objects.exists():
             if no_demo:
-                self.write_first_owner()
+                call_command("first_owner", stdout=self.stdout)
             else:
                 self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
                 call_command("load_demo", stdout=self.stdout)
@@ -52,15 +50,6 @@ class Command(BaseCommand):
                 _("The database %(name)s cannot be used: %(reason)s")
                 % {"name": connection.settings_dict["NAME"], "reason": str(error).strip()}
             ) from error
-
-    def write_first_owner(self) -> None:
-        """An empty book needs somebody who may sign in and write the rest."""
-        password = secrets.token_urlsafe(12)
-        Person.objects.create_user("owner", password=password, role=Role.OWNER)
-        self.stdout.write(
-            _("The book is empty. Sign in as “owner” with this password, shown only now: %s")
-            % password
-        )
 
     def serve(self, host: str, port: int) -> None:
         shown = f"[{host}]" if ":" in host else host

@@ -1,0 +1,261 @@
+"""The clone itself: its locks, its top level, its words about settings, services and packages."""
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+import pytest
+
+from workshop import machine
+
+ROOT = Path(__file__).resolve().parent.parent
+APPS = ("orders", "stock", "workshop")
+LOCKS = ("requirements.lock", "requirements-test.lock")
+TOP_LEVEL = {
+    *("README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "manage.py", "pyproject.toml"),
+    *LOCKS,
+    *("workshop", "orders", "stock", "templates", "tests", "fixtures"),
+}
+
+
+def kept_files() -> list[Path]:
+    """Every file that the version control keeps and that still stands."""
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    return [ROOT / name for name in listed.stdout.split("\0") if name and (ROOT / name).is_file()]
+
+
+def own_modules() -> list[Path]:
+    """The Python files that run in the workshop, tests left out."""
+    return [path for app in APPS for path in sorted((ROOT / app).rglob("*.py"))]
+
+
+def read(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def project() -> dict:
+    return tomllib.loads(read("pyproject.toml"))["project"]
+
+
+# --- Locks ---
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_a_lock_names_no_place_to_fetch_from(lock):
+    for trace in ("://", "--index", "--extra-index", "--find-links", "--trusted-host", "-f "):
+        assert trace not in read(lock)
+
+
+def pins(lock: str) -> dict[str, str]:
+    """Each package's version and hashes, as text, by its name."""
+    parts = re.split(r"\n(?=[A-Za-z0-9])", read(lock).strip())
+    return {re.match(r"[A-Za-z0-9._-]+", part)[0].lower(): part for part in parts}
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_every_package_is_locked_to_one_version_by_hash(lock):
+    for name, pin in pins(lock).items():
+        assert re.match(r"\S+==[0-9]", pin), name
+        assert "--hash=sha256:" in pin, name
+
+
+def test_the_test_lock_holds_every_package_of_the_other_at_the_same_version():
+    # What was installed for the tests can open the workshop, so one environment serves both.
+    in_tests = pins("requirements-test.lock")
+    for name, pin in pins("requirements.lock").items():
+        assert in_tests[name] == pin
+
+
+def requirement_name(requirement: str) -> str:
+    return re.match(r"[A-Za-z0-9._-]+", requirement)[0].lower().replace("_", "-").replace(".", "-")
+
+
+def test_the_workshop_imports_only_what_its_own_lock_installs():
+    # A package that only the tests install would break the first start on a fresh machine.
+    declared = {requirement_name(line) for line in project()["dependencies"]}
+    providers = packages_distributions()
+    for path in own_modules():
+        for module in imported_roots(path):
+            if module in sys.stdlib_module_names or module in APPS:
+                continue
+            names = {name.lower().replace("_", "-") for name in providers.get(module, [])}
+            assert names & declared, f"{path.relative_to(ROOT)} imports {module}"
+
+
+def imported_roots(path: Path) -> set[str]:
+    roots: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            roots.update(alias.name.split(".")[0] for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            roots.add(node.module.split(".")[0])
+    return roots
+
+
+# --- What the clone holds ---
+
+
+def test_the_top_level_holds_only_what_belongs_there():
+    tops = {path.relative_to(ROOT).parts[0] for path in kept_files()}
+    strangers = {name for name in tops if not name.startswith(".")} - TOP_LEVEL
+    assert not strangers
+
+
+def test_no_file_names_a_registry_or_a_folder_of_one_machine():
+    # Written in halves, so that this file does not name them either.
+    traces = [
+        *("pypi" + ".org", "python" + "hosted", "deb." + "debian", "npm" + "js.", "unpkg" + "."),
+        *("jsdelivr" + ".", "cdn" + "js."),
+        *("/ro" + "ot/", "/wo" + "rk/", "/tm" + "p/", "../sha" + "red"),
+    ]
+    for path in kept_files():
+        try:
+            text = path.read_text(encoding="utf-8")
+        except UnicodeDecodeError:
+            continue
+        for trace in traces:
+            assert trace not in text, f"{path.relative_to(ROOT)} names {trace}"
+
+
+def test_nothing_that_a_machine_makes_for_itself_is_kept():
+    for path in kept_files():
+        parts = path.relative_to(ROOT).parts
+        assert not {"var", ".venv", "__pycache__"} & set(parts[:-1])
+        assert path.suffix not in {".pyc", ".sqlite3"}
+
+
+# --- Debian packages ---
+
+
+def apt_packages() -> dict[str, list[str]]:
+    """The sections of .ci/apt-packages, each with its packages."""
+    sections: dict[str, list[str]] = {}
+    for line in read(".ci/apt-packages").splitlines():
+        words = line.split("#")[0].strip()
+        if words.startswith("["):
+            current = sections.setdefault(words.strip("[]"), [])
+        elif words:
+            current.append(words)
+    return sections
+
+
+def test_every_debian_package_the_code_asks_for_is_in_the_list():
+    needed = [*machine.PANGO_PACKAGES, machine.VENV_PACKAGE]
+    assert sorted(apt_packages()["run-time"]) == sorted(needed)
+
+
+def test_ci_installs_only_debian_packages_of_the_list():
+    asked = re.findall(r"\bneed ([a-z][a-z0-9.+-]+)", read(".ci/run"))
+    assert sorted(set(asked)) == sorted(apt_packages()["test"])
+
+
+def test_the_readme_tells_every_debian_package_and_no_other():
+    readme = read("README.md")
+    every = [package for section in apt_packages().values() for package in section]
+    for package in every:
+        assert package in readme
+    for line in re.findall(r"apt-get install ([^\n`]+)", readme):
+        packages = [word for word in line.split() if not word.startswith("-")]
+        assert set(packages) <= {*every, "git", "python3"}
+
+
+# --- Words about settings and services ---
+
+
+def settings_read() -> set[str]:
+    """Names that the code reads from the environment."""
+    names = set()
+    for path in [ROOT / "manage.py", *own_modules()]:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and node.args:
+                called = ast.unparse(node.func)
+                if called in {"os.environ.get", "os.getenv"} or called.startswith("read_"):
+                    names.update(name_in(node.args[0]))
+            elif isinstance(node, ast.Subscript) and ast.unparse(node.value) == "os.environ":
+                names.update(name_in(node.slice))
+    return names
+
+
+def name_in(node: ast.expr) -> list[str]:
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return [node.value] if re.fullmatch(r"[A-Z][A-Z0-9_]+", node.value) else []
+    return []
+
+
+def test_the_settings_are_found_in_the_code():
+    assert {"DATABASE_URL", "SECRET_KEY", "DEBUG", "STRANDWORK_VENV"} <= settings_read()
+
+
+def test_every_setting_read_from_the_environment_is_written_up():
+    words = read("README.md") + read("DEVELOPERS.md")
+    missing = sorted(name for name in settings_read() if f"`{name}`" not in words)
+    assert not missing
+
+
+def services() -> dict[str, str]:
+    """Public functions of every `services` room, each with the first line about it."""
+    found = {}
+    for app in APPS:
+        for path in sorted((ROOT / app / "services").glob("*.py")):
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                    about = (ast.get_docstring(node) or "").split("\n")[0]
+                    found[f"{app}.services.{path.stem}.{node.name}"] = about
+    return found
+
+
+def test_every_service_says_in_a_line_what_it_does():
+    assert not [name for name, about in services().items() if not about]
+
+
+def test_every_service_is_written_up_for_developers():
+    words = read("DEVELOPERS.md")
+    missing = [
+        f"* `{name.split('.')[-1]}` ({'.'.join(name.split('.')[:-1])}): {about}"
+        for name, about in services().items()
+        if f"`{name.split('.')[-1]}`" not in words
+    ]
+    assert not missing, "Add to DEVELOPERS.md:\n" + "\n".join(missing)
+
+
+# --- Templates ---
+
+
+def template_files() -> list[Path]:
+    folders = [ROOT / "templates", *(ROOT / app / "templates" for app in APPS)]
+    return [path for folder in folders for path in sorted(folder.rglob("*.*")) if path.is_file()]
+
+
+def test_every_template_can_be_read():
+    from django.template import TemplateSyntaxError, engines
+
+    troubles = []
+    for path in template_files():
+        try:
+            engines["django"].from_string(path.read_text(encoding="utf-8"))
+        except TemplateSyntaxError as error:
+            troubles.append(f"{path.relative_to(ROOT)}: {error}")
+    assert not troubles
+
+
+def test_no_template_carries_code_or_style_inside_a_page():
+    # The content-security policy would refuse it: code and looks come from files of their own.
+    refused = {
+        "a style attribute": r"\sstyle\s*=",
+        "a style element": r"<style\b",
+        "a script without a file": r"<script(?![^>]*\bsrc=)(?![^>]*application/json)",
+        "an event attribute": r"\son[a-z]+\s*=\s*[\"']",
+    }
+    troubles = []
+    for path in template_files():
+        text = re.sub(r"\{#.*?#\}", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+        for what, pattern in refused.items():
+            if path.suffix == ".html" and re.search(pattern, text):
+                troubles.append(f"{path.relative_to(ROOT)} carries {what}")
+    assert not troubles
