@@ -44,7 +44,7 @@ def read_secret_key(folder: Path, *, desk: bool) -> str:
             "SECRET_KEY is not set; give the server a long random one in its environment."
         )
     kept = folder / "secret_key"
-    if not kept.exists():
+    if not kept.exists() or not kept.read_text().strip():
         folder.mkdir(parents=True, exist_ok=True)
         kept.touch(mode=0o600)
         kept.write_text(secrets.token_urlsafe(64))

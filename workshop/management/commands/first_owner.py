@@ -29,7 +29,8 @@ class Command(BaseCommand):
         Person.objects.create_user(name, password=password, role=Role.OWNER)
         self.stdout.write(
             _(
-                "The book is empty. Sign in as “%(name)s” with this password, shown only now: %(word)s"
+                "The book is empty. Sign in as “%(name)s” with this password, "
+                "shown only now: %(word)s"
             )
             % {"name": name, "word": password}
         )

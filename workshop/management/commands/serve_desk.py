@@ -63,6 +63,8 @@ class Command(BaseCommand):
             )
         address = f"http://{shown}:{port}/"
         opened = _("The workshop is open at %s (Ctrl-C closes it)") % address
+        # Static files come from where they are kept; the folder for gathered ones may be empty.
+        settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
         connections.close_all()
         if sys.platform == "win32":
             self.stdout.write(opened)

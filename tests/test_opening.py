@@ -1,0 +1,109 @@
+"""The workshop's desk, served for real: opened, looked at, closed with Ctrl-C, opened again."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import urllib.error
+import urllib.request
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from workshop.models import Person
+
+ROOT = Path(__file__).resolve().parent.parent
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent the POSIX way")
+
+
+def free_port() -> int:
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        return trial.getsockname()[1]
+
+
+@contextmanager
+def desk(book: Path, port: int, *arguments: str):
+    """Serve `book` until the block ends; gives what was said up to the opening, and the process."""
+    process = subprocess.Popen(
+        [sys.executable, "manage.py", "serve_desk", "--port", str(port), *arguments],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env={
+            **{name: value for name, value in os.environ.items() if name != "ALLOWED_HOSTS"},
+            "DATABASE_URL": f"sqlite:///{book}",
+            "STRANDWORK_VENV": sys.prefix,
+            "PYTHONUNBUFFERED": "1",
+        },
+    )
+    watchdog = threading.Timer(60, process.kill)
+    watchdog.start()
+    try:
+        said = []
+        for line in process.stdout:
+            said.append(line)
+            if "is open at" in line:
+                break
+        yield "".join(said), process
+    finally:
+        watchdog.cancel()
+        process.kill()
+        process.wait()
+
+
+def first_page(port: int) -> int:
+    try:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=30) as page:
+            return page.status
+    except urllib.error.HTTPError as refused:
+        return refused.code
+
+
+def test_an_empty_book_opens_with_one_owner_and_closes_with_ctrl_c(tmp_path):
+    book, port = tmp_path / "book.sqlite3", free_port()
+    with desk(book, port, "--no-demo") as (said, process):
+        assert f"The workshop is open at http://127.0.0.1:{port}/" in said
+        password = re.search(r"shown only now: (\S+)", said)[1]
+        assert len(password) >= 16
+        assert first_page(port) == 200
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=20) == 0
+        assert "Traceback" not in process.stdout.read()
+    # The same book again: nobody is added, and no password is shown.
+    with desk(book, port, "--no-demo") as (said, process):
+        assert "is open at" in said
+        assert "password" not in said
+
+
+def test_a_book_that_cannot_be_read_is_told_in_one_sentence(tmp_path):
+    book = tmp_path / "book.sqlite3"
+    book.write_text("no database at all, but long enough to be looked at as one" * 50)
+    with desk(book, free_port(), "--no-demo") as (said, process):
+        assert process.wait(timeout=20) == 1
+        assert f"The database {book} cannot be used" in said
+        assert "Traceback" not in said
+
+
+def test_a_server_is_not_opened_like_a_desk(settings):
+    settings.DESK = False
+    with pytest.raises(CommandError, match="README tells how a server is started"):
+        call_command("serve_desk")
+
+
+@pytest.mark.django_db
+def test_the_first_owner_is_written_once(capsys):
+    call_command("first_owner")
+    owner = Person.objects.get()
+    password = re.search(r"shown only now: (\S+)", capsys.readouterr().out)[1]
+    assert owner.is_owner and owner.check_password(password)
+    with pytest.raises(CommandError, match="There are people in the book already"):
+        call_command("first_owner")
+    assert Person.objects.count() == 1
