@@ -1,0 +1,115 @@
+"""What every page knows: whose workshop this is, and which rooms this person may enter."""
+
+from dataclasses import dataclass
+
+from django.urls import NoReverseMatch, reverse
+from django.utils.functional import SimpleLazyObject
+from django.utils.translation import gettext_lazy as _
+
+from workshop.access import BENCH, COUNTER, KILN, OWNER, YARD, may_open
+from workshop.models import Business
+
+
+@dataclass(frozen=True)
+class Room:
+    """One bead of the cord: key, words, and the page behind it."""
+
+    key: str
+    label: str
+    page: str
+    owns: tuple[str, ...] = ()
+    """Beginnings of the page names that belong to this room."""
+
+
+ROOMS = {
+    room.key: room
+    for room in (
+        Room("counter", _("Counter"), "orders:counter", ("orders:counter", "orders:home")),
+        Room("orders", _("Orders"), "orders:order_list", ("orders:order", "orders:quote")),
+        Room(
+            "firing",
+            _("Firing"),
+            "orders:firing",
+            ("orders:firing", "orders:load", "stock:load", "stock:firing"),
+        ),
+        Room("bench", _("Bench"), "orders:bench", ("orders:bench", "orders:ticket")),
+        Room(
+            "glass",
+            _("Glass"),
+            "stock:glass",
+            ("stock:glass", "stock:sack", "stock:collector", "stock:preparation", "stock:colour"),
+        ),
+        Room(
+            "beads",
+            _("Beads"),
+            "stock:beads",
+            ("stock:bead", "stock:batch", "stock:strand", "stock:count"),
+        ),
+        Room("designs", _("Designs"), "orders:design_list", ("orders:design",)),
+        Room("people", _("People"), "orders:customer_list", ("orders:customer",)),
+        Room(
+            "money",
+            _("Money"),
+            "orders:money",
+            ("orders:money", "orders:invoice", "orders:payment", "orders:credit", "orders:paper"),
+        ),
+        Room("workshop", _("Workshop"), "workshop:facts", ("workshop:",)),
+    )
+}
+
+# The rooms a person works in, the most used first; the owner walks through all.
+ROOMS_OF = {
+    OWNER: tuple(ROOMS),
+    COUNTER: ("counter", "orders", "designs", "people", "money"),
+    YARD: ("glass", "beads"),
+    KILN: ("firing", "bench", "beads", "glass"),
+    BENCH: ("bench", "beads"),
+}
+
+
+@dataclass(frozen=True)
+class Door:
+    """A room as this person sees it on this page."""
+
+    key: str
+    label: str
+    url: str
+    current: bool
+
+
+def room_of_page(page: str) -> str:
+    """The key of the room a page name belongs to, by its longest known beginning; "" if none."""
+    found = [
+        (len(beginning), room.key)
+        for room in ROOMS.values()
+        for beginning in room.owns
+        if page.startswith(beginning)
+    ]
+    return max(found)[1] if found else ""
+
+
+def doors_for(user, page: str) -> list[Door]:
+    """The rooms on this person's cord; a room whose page does not exist or is closed is left out."""
+    if not user.is_authenticated:
+        return []
+    here = room_of_page(page)
+    doors = []
+    for key in ROOMS_OF.get(user.role, ()):
+        room = ROOMS[key]
+        try:
+            url = reverse(room.page)
+        except NoReverseMatch:
+            continue
+        if may_open(room.page, "GET", user) == "yes":
+            doors.append(Door(key, room.label, url, key == here))
+    return doors
+
+
+def rooms(request) -> dict:
+    """`business` and `rooms`; both worked out only where a page asks for them."""
+    match = getattr(request, "resolver_match", None)
+    page = match.view_name if match else ""
+    return {
+        "business": getattr(request, "business", None) or SimpleLazyObject(Business.current),
+        "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),
+    }

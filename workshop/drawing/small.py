@@ -1,0 +1,85 @@
+"""Small drawings inside lines of text: a progress strand, a bar, a drop of colour."""
+
+from collections.abc import Sequence
+
+from workshop.drawing.colours import checked, luminance
+from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, svg, tag
+
+_LOOKS = {
+    "done": (GREEN, GREEN),
+    "now": (NOW, AMBER),
+    "late": (EMBER, EMBER),
+    "todo": (PAPER, CORD),
+}
+
+
+def progress_svg(stages: Sequence[tuple[str, str]], *, title: str = "") -> str:
+    """A strand that fills as the order goes: (label, state) with done, now, late or todo.
+
+    Where it stands is told three ways: by colour, by the bigger bead, and in the title.
+    """
+    step, middle = 17, 9
+    here = next((str(label) for label, state in stages if state in {"now", "late"}), "")
+    said = title or ", ".join(f"{label}: {state}" for label, state in stages)
+    wide = step * len(stages) + 4
+    parts = [
+        tag("path", d=f"M1 {middle}H{wide - 1}", class_="sd-cord", stroke=CORD, stroke_width=1)
+    ]
+    for place, (label, state) in enumerate(stages):
+        fill, edge = _LOOKS.get(state, _LOOKS["todo"])
+        parts.append(
+            tag(
+                "circle",
+                tag("title", str(label).replace("&", "&amp;").replace("<", "&lt;")),
+                cx=step * place + 10.5,
+                cy=middle,
+                r=6.5 if state in {"now", "late"} else 5.0,
+                class_=f"sd-{state if state in _LOOKS else 'todo'}",
+                fill=fill,
+                stroke=edge,
+                stroke_width=1.25,
+            )
+        )
+    return svg(parts, width=wide, height=18, title=said or here, class_="sd-progress")
+
+
+def bar_svg(share: float, colour: str, *, title: str = "") -> str:
+    """A bar of glass, `share` (0 to 1) of the room it is given; 100 units wide, stretched to fit."""
+    share = min(1.0, max(0.0, share))
+    glass = checked(colour)
+    parts = [
+        tag("rect", x=0, y=2.5, width=100, height=1, class_="sd-hair-fill", fill=HAIR),
+        tag(
+            "rect",
+            x=0,
+            y=0.5,
+            width=100 * share,
+            height=5,
+            fill=glass,
+            class_="sd-edge" if luminance(glass) > 0.5 or luminance(glass) < 0.03 else None,
+            stroke=INK if luminance(glass) > 0.5 else None,
+            stroke_opacity=0.4 if luminance(glass) > 0.5 else None,
+            vector_effect="non-scaling-stroke",
+            stroke_width=1 if luminance(glass) > 0.5 or luminance(glass) < 0.03 else None,
+        ),
+    ]
+    return svg(parts, width=100, height=6, title=title, class_="sd-bar", stretch=True)
+
+
+def swatch_svg(colour: str) -> str:
+    """A drop of glass colour; its name always stands beside it."""
+    return svg(
+        tag(
+            "circle",
+            cx=8,
+            cy=8,
+            r=7,
+            fill=checked(colour),
+            class_="sd-edge",
+            stroke=INK,
+            stroke_opacity=0.35,
+        ),
+        width=16,
+        height=16,
+        class_="sd-swatch",
+    )

@@ -1,0 +1,98 @@
+"""The few pieces of SVG that every drawing is made of. Text is escaped here and nowhere else.
+
+Colours and sizes are presentation attributes, so that a page needs no inline style and paper
+shows the same; a class beside them lets the screen's stylesheet follow light and dark.
+"""
+
+from collections.abc import Iterable
+from html import escape
+
+INK, SOFT, HAIR, CORD, PAPER = "#23211c", "#665f52", "#ddd3c0", "#8d8370", "#fffcf5"
+GREEN, AMBER, NOW, EMBER, COBALT, CLEAR = (
+    "#2f6b4a",
+    "#94560f",
+    "#e9a92f",
+    "#a9391f",
+    "#244f9e",
+    "#466a68",
+)
+FACE = "Source Sans Pro, Source Sans 3, sans-serif"
+
+
+def num(value: float) -> str:
+    """A coordinate with two decimals at most, as short as it can be written.
+
+    >>> num(3.0), num(0.125), num(-0.001)
+    ('3', '0.13', '0')
+    """
+    text = f"{value + 1e-9:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in {"-0", ""} else text
+
+
+def _name(key: str) -> str:
+    return key.rstrip("_").replace("__", ":").replace("_", "-")
+
+
+def tag(name: str, body: str = "", /, **attributes: object) -> str:
+    """One element; numbers are shortened, text escaped, None left out, `class_` means class.
+
+    >>> tag("circle", r=2.0, class_="sd-edge", stroke_width=0.25)
+    '<circle r="2" class="sd-edge" stroke-width="0.25"/>'
+    """
+    written = "".join(
+        f' {_name(key)}="{num(value) if isinstance(value, float) else escape(str(value))}"'
+        for key, value in attributes.items()
+        if value is not None
+    )
+    return f"<{name}{written}>{body}</{name}>" if body else f"<{name}{written}/>"
+
+
+def words(
+    x: float,
+    y: float,
+    text: str,
+    *,
+    size: float = 13,
+    class_: str = "sd-ink",
+    fill: str = INK,
+    **more: object,
+) -> str:
+    """A line of text; its baseline begins at x, y."""
+    return tag(
+        "text",
+        escape(text),
+        x=float(x),
+        y=float(y),
+        font_size=float(size),
+        class_=f"sd-text {class_}",
+        fill=fill,
+        **more,
+    )
+
+
+def svg(
+    body: Iterable[str] | str,
+    *,
+    width: float,
+    height: float,
+    view: tuple[float, float, float, float] | None = None,
+    title: str = "",
+    class_: str | None = None,
+    text: bool = False,
+    stretch: bool = False,
+) -> str:
+    """The whole drawing: said by its title, or hidden from a listener when it has none."""
+    inside = body if isinstance(body, str) else "".join(body)
+    box = " ".join(num(float(side)) for side in (view or (0, 0, width, height)))
+    said = (
+        f'role="img" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
+    )
+    name = f"<title>{escape(title)}</title>" if title else ""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(float(width))}" '
+        f'height="{num(float(height))}" viewBox="{box}" {said}'
+        + (f' class="{escape(class_)}"' if class_ else "")
+        + (f' font-family="{FACE}"' if text else "")
+        + (' preserveAspectRatio="none"' if stretch else "")
+        + f">{name}{inside}</svg>"
+    )

@@ -1,0 +1,32 @@
+/* Three small courtesies; every page works without them. */
+"use strict";
+
+function focusOn(root) {
+  const first = root.querySelector("[data-focus]");
+  if (first) first.focus();
+}
+
+function unreachable(show) {
+  const words = document.querySelector("[data-unreachable]");
+  if (words) words.hidden = !show;
+}
+
+document.addEventListener("DOMContentLoaded", () => focusOn(document));
+document.addEventListener("htmx:afterSwap", (event) => focusOn(event.target));
+document.addEventListener("htmx:sendError", () => unreachable(true));
+document.addEventListener("htmx:responseError", () => unreachable(true));
+document.addEventListener("htmx:afterOnLoad", () => unreachable(false));
+
+/* The rooms behind the last bead close when the page is touched elsewhere or Escape is pressed. */
+document.addEventListener("click", (event) => {
+  for (const more of document.querySelectorAll(".rooms-more[open]")) {
+    if (!more.contains(event.target)) more.open = false;
+  }
+});
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Escape") return;
+  for (const more of document.querySelectorAll(".rooms-more[open]")) {
+    more.open = false;
+    more.querySelector("summary").focus();
+  }
+});

@@ -1,0 +1,153 @@
+"""Tags and filters of our templates; loaded in every template without asking.
+
+Filters take the program's inner units: grams, millimetres, minutes, shares of one.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.utils.safestring import mark_safe
+
+from workshop import drawing, formats
+
+register = template.Library()
+
+
+def _shown(write):
+    """Nothing to write when there is nothing to say."""
+
+    def filter_(value, *args):
+        return "" if value is None or value == "" else write(value, *args)
+
+    filter_.__doc__ = write.__doc__
+    return filter_
+
+
+for _name in (
+    "money",
+    "count",
+    "kg",
+    "mass",
+    "grams",
+    "hours",
+    "minutes",
+    "mm",
+    "length",
+    "celsius",
+    "percent",
+    "decimal",
+    "date_short",
+    "date_long",
+    "time_short",
+    "days",
+):
+    register.filter(f"{_name}" if _name != "length" else "cord_length", _shown(getattr(formats, _name)))
+
+
+@register.filter
+def mg_kg(milligrams: int | None) -> str:
+    """Stock is kept in milligrams; shelves are read in kilograms (or the owner's unit)."""
+    return "" if milligrams is None else formats.mass(Decimal(milligrams) / 1000)
+
+
+@register.filter
+def term_value(term: Any) -> str:
+    """The figure of a Term of the working."""
+    return formats.quantity(term.value, getattr(term, "unit", ""))
+
+
+def _prefix(context: template.Context) -> str:
+    """Drawings on one page must not share ids, so each gets the next number."""
+    holder = context.get("request") or context.dicts[0]
+    if isinstance(holder, dict):
+        number = holder["_drawn"] = holder.get("_drawn", 0) + 1
+    else:
+        number = holder._drawn = getattr(holder, "_drawn", 0) + 1
+    return f"d{number}"
+
+
+@register.simple_tag(takes_context=True)
+def strand(context, drawn, width: int = 320, title: str = "", **kwargs) -> str:
+    """{% strand drawn_strand width=320 title=design.name %}"""
+    svg = drawing.strand_svg(drawn, width=width, title=title, prefix=_prefix(context), **kwargs)
+    return mark_safe(svg)  # noqa: S308 - our own drawing; every word in it is escaped there
+
+
+@register.simple_tag(takes_context=True)
+def strand_hanging(context, drawn, width: int = 320, title: str = "", **kwargs) -> str:
+    """{% strand_hanging drawn_strand width=640 %}: the whole strand as it hangs between two hands."""
+    svg = drawing.hanging_svg(drawn, width=width, title=title, prefix=_prefix(context), **kwargs)
+    return mark_safe(svg)  # noqa: S308
+
+
+@register.simple_tag(takes_context=True)
+def bead(context, drawn, px_per_mm: float = 4, title: str = "", **kwargs) -> str:
+    """{% bead drawn_bead px_per_mm=4 title=bead.name %}"""
+    svg = drawing.bead_svg(
+        drawn, px_per_mm=px_per_mm, title=title, prefix=_prefix(context), **kwargs
+    )
+    return mark_safe(svg)  # noqa: S308
+
+
+@register.simple_tag
+def progress(stages, title: str = "") -> str:
+    """{% progress stages %}: list of (label, state), state done, now, late or todo."""
+    return mark_safe(drawing.progress_svg(stages, title=title))  # noqa: S308
+
+
+@register.simple_tag
+def glass_bar(share, colour: str, title: str = "") -> str:
+    """{% glass_bar share hex %}: one bar in the glass's own colour; share 0 to 1."""
+    return mark_safe(drawing.bar_svg(float(share or 0), colour, title=title))  # noqa: S308
+
+
+@register.simple_tag
+def swatch(colour: str) -> str:
+    """{% swatch hex %}: a drop of the colour, always beside its name in words."""
+    return mark_safe(drawing.swatch_svg(colour))  # noqa: S308
+
+
+@register.simple_tag
+def drawn(svg: str) -> str:
+    """{% drawn chart %}: a finished drawing of workshop.drawing, made by the view."""
+    return mark_safe(svg)  # noqa: S308
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One line of an error summary."""
+
+    label: str
+    sentence: str
+    target: str = ""
+
+
+@register.simple_tag
+def error_list(form=None, forms=None) -> list[Problem]:
+    """Every error of one form, several, or a formset, in the order of the page."""
+    found: list[Problem] = []
+    for each in [form, *(forms or [])]:
+        if each is None or each == "":
+            continue
+        if hasattr(each, "management_form"):
+            found += [Problem("", str(error)) for error in each.non_form_errors()]
+            for part in each.forms:
+                found += _problems(part)
+        else:
+            found += _problems(each)
+    return found
+
+
+def _problems(form) -> list[Problem]:
+    if not form.errors:
+        return []
+    found = [Problem("", str(error)) for error in form.non_field_errors()]
+    for field in form:
+        target = field.id_for_label or field.auto_id or ""
+        found += [
+            Problem(str(field.label), str(error), "" if field.is_hidden else target)
+            for error in field.errors
+        ]
+    return found
