@@ -1,0 +1,437 @@
+"""The kiln board: every load of a plan in the making, with fast moves and an undo log.
+
+A move is one of four: put a load up, take it down, put moulds of a task into a load, take
+them out. Each writes its opposite to the log, so a whole attempt can be undone exactly.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from typing import NamedTuple
+
+from .calendar import NEVER
+from .instance import Item, Load, Plan
+from .measure import Key
+from .problem import Problem
+
+
+class Slot:
+    """One load on the board. Compared by identity."""
+
+    __slots__ = (
+        "blocks",
+        "end",
+        "free",
+        "items",
+        "kept",
+        "kiln",
+        "mask",
+        "minutes",
+        "pinned",
+        "sealed",
+        "start",
+        "temp_fixed",
+        "use",
+    )
+
+    def __init__(self, kiln: int, start: int, minutes: int, end: int) -> None:
+        self.kiln = kiln
+        self.start = start
+        self.minutes = minutes
+        self.end = end
+        self.mask = 0
+        self.free = 0
+        self.items: dict[int, int] = {}
+        self.use: dict[int, int] = {}
+        self.pinned: Load | None = None
+        self.kept: tuple[tuple[int, Item], ...] = ()
+        self.sealed = False
+        self.temp_fixed = False
+        self.blocks = False
+
+
+class Cost(NamedTuple):
+    """The key of a board; moulds not yet placed weigh more than anything else."""
+
+    unplaced: int
+    tardiness_min: int
+    late_orders: int
+    kiln_minutes: int
+    loads: int
+    finish_min: int
+
+
+class Board:
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        kilns, shapes = len(problem.places), len(problem.owned)
+        self.kiln_starts: list[list[int]] = [[] for _ in range(kilns)]
+        self.kiln_slots: list[list[Slot]] = [[] for _ in range(kilns)]
+        self.shape_starts: list[list[int]] = [[] for _ in range(shapes)]
+        self.shape_slots: list[list[Slot]] = [[] for _ in range(shapes)]
+        # Longest time a mould of the shape is tied up by one load; how far back to look.
+        self.tied_min = list(problem.hold)
+        self.where: list[dict[Slot, int]] = [{} for _ in problem.job]
+        self.left = list(problem.need)
+        self.unplaced = sum(self.left)
+        self.log: list[tuple] = []
+        self.kiln_minutes = 0
+        self.loads = 0
+        self.order_late: list[int] = [0] * len(problem.due)
+        self.tardiness = 0
+        self.late = 0
+        self.dirty: dict[int, None] = {}
+        self.kept_end = [0] * len(problem.job)
+        self.kept_start = [NEVER] * len(problem.job)
+        self._block_closed_kilns()
+        self._pin_loads()
+
+    # -- what cannot move ---------------------------------------------------------------
+
+    def _block_closed_kilns(self) -> None:
+        for k, kiln in enumerate(self.problem.instance.kilns):
+            for start, end in kiln.closed:
+                slot = Slot(k, start, 0, end)
+                slot.sealed = slot.blocks = True
+                self._list_in_kiln(slot)
+
+    def _pin_loads(self) -> None:
+        problem = self.problem
+        for pin in problem.instance.pinned:
+            load = pin.load
+            kiln = problem.kiln_index[load.kiln]
+            slot = Slot(
+                kiln,
+                load.start_min,
+                load.minutes,
+                load.start_min + problem.base_min[kiln] + load.minutes,
+            )
+            slot.pinned, slot.sealed = load, pin.sealed
+            slot.kept = tuple((problem.task_index[i.job, i.firing], i) for i in load.items)
+            slot.free = problem.places[kiln]
+            slot.temp_fixed = pin.temp_fixed or not all(
+                problem.bit[problem.box[t]] & problem.bits_at_temp(load.temp_c)
+                for t, _ in slot.kept
+            )
+            slot.mask = self._mask(slot)
+            self.add(slot)
+            for task, item in slot.kept:
+                slot.free -= problem.each[task] * item.moulds
+                self._use(slot, problem.shape[task], item.moulds)
+                self.kept_end[task] = max(self.kept_end[task], slot.end)
+                self.kept_start[task] = min(self.kept_start[task], slot.start)
+                self.dirty[problem.order[task]] = None
+        self.log.clear()
+
+    # -- the four moves -----------------------------------------------------------------
+
+    def open(self, kiln: int, start: int, minutes: int) -> Slot:
+        """Put up a new empty load."""
+        problem = self.problem
+        slot = Slot(kiln, start, minutes, start + problem.base_min[kiln] + minutes)
+        slot.mask = problem.kiln_bits[kiln] & problem.bits_at_minutes(minutes)
+        slot.free = problem.places[kiln]
+        self.add(slot)
+        return slot
+
+    def _list_in_kiln(self, slot: Slot) -> None:
+        starts = self.kiln_starts[slot.kiln]
+        at = bisect_left(starts, slot.start)
+        starts.insert(at, slot.start)
+        self.kiln_slots[slot.kiln].insert(at, slot)
+
+    def add(self, slot: Slot) -> None:
+        self._list_in_kiln(slot)
+        self.kiln_minutes += slot.end - slot.start
+        self.loads += 1
+        self.log.append((self._drop, slot))
+
+    def _drop(self, slot: Slot) -> None:
+        starts = self.kiln_starts[slot.kiln]
+        slots = self.kiln_slots[slot.kiln]
+        at = bisect_left(starts, slot.start)
+        while slots[at] is not slot:
+            at += 1
+        del starts[at], slots[at]
+        self.kiln_minutes -= slot.end - slot.start
+        self.loads -= 1
+
+    def drop(self, slot: Slot) -> None:
+        """Take an empty load down."""
+        self._drop(slot)
+        self.log.append((self.add, slot))
+
+    def put(self, slot: Slot, task: int, moulds: int) -> None:
+        problem = self.problem
+        slot.items[task] = slot.items.get(task, 0) + moulds
+        self.where[task][slot] = slot.items[task]
+        slot.free -= moulds * problem.each[task]
+        slot.mask &= problem.meets[problem.box[task]]
+        self._use(slot, problem.shape[task], moulds)
+        self.left[task] -= moulds
+        self.unplaced -= moulds
+        self.dirty[problem.order[task]] = None
+        self.log.append((self.take, slot, task, moulds))
+
+    def take(self, slot: Slot, task: int, moulds: int) -> None:
+        problem = self.problem
+        slot.free += moulds * problem.each[task]
+        rest = slot.items[task] - moulds
+        if rest:
+            slot.items[task] = rest
+            self.where[task][slot] = rest
+        else:
+            del slot.items[task], self.where[task][slot]
+            slot.mask = self._mask(slot)
+        self._use(slot, problem.shape[task], -moulds)
+        self.left[task] += moulds
+        self.unplaced += moulds
+        self.dirty[problem.order[task]] = None
+        self.log.append((self.put, slot, task, moulds))
+
+    def _mask(self, slot: Slot) -> int:
+        problem = self.problem
+        mask = problem.kiln_bits[slot.kiln] & problem.bits_at_minutes(slot.minutes)
+        if slot.pinned is not None and slot.temp_fixed:
+            mask &= problem.bits_at_temp(slot.pinned.temp_c)
+        else:
+            for task, _ in slot.kept:
+                mask &= problem.meets[problem.box[task]]
+        for task in slot.items:
+            mask &= problem.meets[problem.box[task]]
+        return mask
+
+    def _use(self, slot: Slot, shape: int, moulds: int) -> None:
+        before = slot.use.get(shape, 0)
+        if not before:
+            starts = self.shape_starts[shape]
+            at = bisect_left(starts, slot.start)
+            starts.insert(at, slot.start)
+            self.shape_slots[shape].insert(at, slot)
+            tied = slot.end - slot.start + self.problem.hold[shape]
+            if tied > self.tied_min[shape]:
+                self.tied_min[shape] = tied
+        slot.use[shape] = before + moulds
+        if before + moulds == 0:
+            del slot.use[shape]
+            starts, slots = self.shape_starts[shape], self.shape_slots[shape]
+            at = bisect_left(starts, slot.start)
+            while slots[at] is not slot:
+                at += 1
+            del starts[at], slots[at]
+
+    def move(self, slot: Slot, kiln: int, start: int, minutes: int) -> Slot:
+        """The same moulds in another place; the caller has checked that the place is good."""
+        items = list(slot.items.items())
+        for task, moulds in items:
+            self.take(slot, task, moulds)
+        self.drop(slot)
+        moved = self.open(kiln, start, minutes)
+        for task, moulds in items:
+            self.put(moved, task, moulds)
+        return moved
+
+    def mark(self) -> None:
+        """From here on, `undo` brings the board back."""
+        self.log.clear()
+
+    def undo(self) -> None:
+        log, self.log = self.log, []
+        for act, *args in reversed(log):
+            act(*args)
+        self.log.clear()
+
+    # -- questions ----------------------------------------------------------------------
+
+    def moulds_free(self, shape: int, start: int, end: int) -> int:
+        """Moulds of the shape free through [start, end), holds on both sides kept."""
+        starts = self.shape_starts[shape]
+        until = end + self.problem.hold[shape]
+        hold = self.problem.hold[shape]
+        first = bisect_right(starts, start - self.tied_min[shape])
+        last = bisect_left(starts, until)
+        owned = self.problem.owned[shape]
+        if first >= last:
+            return owned
+        near = [
+            (slot.start, slot.end + hold, slot.use[shape])
+            for slot in self.shape_slots[shape][first:last]
+            if slot.end + hold > start
+        ]
+        if not near:
+            return owned
+        peak = 0
+        for n, (begin, _, _) in enumerate(near):
+            if begin < start:
+                begin = start
+            now = 0
+            for other_start, other_end, moulds in near:
+                if other_start > begin:
+                    break
+                if other_end > begin:
+                    now += moulds
+            if now > peak:
+                peak = now
+        return owned - peak
+
+    def room(self, slot: Slot, task: int) -> int:
+        """Moulds of the task that the load can still take (windows and times apart)."""
+        by_place = slot.free // self.problem.each[task]
+        if by_place <= 0:
+            return 0
+        by_mould = self.moulds_free(self.problem.shape[task], slot.start, slot.end)
+        return by_place if by_place < by_mould else by_mould if by_mould > 0 else 0
+
+    def end_of(self, task: int) -> int:
+        """End of the last load holding the task; 0 if it is in none."""
+        end = self.kept_end[task]
+        for slot in self.where[task]:
+            if slot.end > end:
+                end = slot.end
+        return end
+
+    def start_of(self, task: int) -> int:
+        """Start of the first load holding the task; NEVER if it is in none."""
+        start = self.kept_start[task]
+        for slot in self.where[task]:
+            if slot.start < start:
+                start = slot.start
+        return start
+
+    def ready_at(self, task: int) -> int:
+        """Earliest start the task's release and its first firing, as placed now, allow."""
+        problem = self.problem
+        ready = problem.release[task]
+        before = problem.before[task]
+        if before >= 0:
+            after_first = self.end_of(before) + problem.gap[before]
+            if after_first > ready:
+                ready = after_first
+        return ready
+
+    def must_end_by(self, task: int) -> int:
+        """Latest end that the second firing, as placed now, allows; NEVER if it is free."""
+        after = self.problem.after[task]
+        if after < 0:
+            return NEVER
+        start = self.start_of(after)
+        return NEVER if start == NEVER else start - self.problem.gap[task]
+
+    def gaps(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int):
+        """Yield (earliest start, end of the gap) for each gap of the kiln the load fits in."""
+        hours = self.problem.hours
+        inside = hours.inside_min(firing_min, occupancy_min)
+        starts, slots = self.kiln_starts[kiln], self.kiln_slots[kiln]
+        at = bisect_right(starts, from_min)
+        if at and slots[at - 1].end > from_min:
+            from_min = slots[at - 1].end
+        total = len(starts)
+        while True:
+            gap_end = starts[at] if at < total else NEVER
+            if from_min + occupancy_min <= gap_end:
+                start = hours.earliest_start(from_min, inside, occupancy_min)
+                if start == NEVER:
+                    return
+                if start + occupancy_min <= gap_end:
+                    yield start, gap_end
+                elif at < total:
+                    # The calendar pushed the load past this gap: skip to the gap it fell in.
+                    at = max(at, bisect_right(starts, start) - 1)
+            if at >= total:
+                return
+            if slots[at].end > from_min:
+                from_min = slots[at].end
+            at += 1
+
+    def first_gap(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int) -> int:
+        for start, _ in self.gaps(kiln, from_min, firing_min, occupancy_min):
+            return start
+        return NEVER
+
+    # -- the key ------------------------------------------------------------------------
+
+    def _settle(self) -> None:
+        problem = self.problem
+        out_at, order_tasks, after = problem.hours.out_at, problem.order_tasks, problem.after
+        for order in self.dirty:
+            end = 0
+            for task in order_tasks[order]:
+                if after[task] < 0:
+                    last = self.end_of(task)
+                    if last > end:
+                        end = last
+            late = out_at(end) - problem.due[order] if end else 0
+            if late < 0:
+                late = 0
+            before = self.order_late[order]
+            self.tardiness += late - before
+            self.late += (late > 0) - (before > 0)
+            self.order_late[order] = late
+        self.dirty.clear()
+
+    def cost(self) -> Cost:
+        self._settle()
+        last = 0
+        for slots in self.kiln_slots:
+            for slot in reversed(slots):
+                if not slot.blocks:
+                    if slot.end > last:
+                        last = slot.end
+                    break
+        return Cost(
+            self.unplaced,
+            self.tardiness,
+            self.late,
+            self.kiln_minutes,
+            self.loads,
+            self.problem.hours.out_at(last) if last else 0,
+        )
+
+    def slots(self) -> list[Slot]:
+        """All loads, pinned ones too, closed spans apart, by start and then kiln."""
+        found = [s for slots in self.kiln_slots for s in slots if not s.blocks]
+        found.sort(key=lambda s: (s.start, s.kiln))
+        return found
+
+    # -- out and in ---------------------------------------------------------------------
+
+    def plan(self) -> Plan:
+        """The plan on the board, with beads shared out mould by mould, exactly."""
+        problem = self.problem
+        beads_left = list(problem.open_beads)
+        loads = []
+        for slot in self.slots():
+            items = [item for _, item in slot.kept]
+            for task, moulds in slot.items.items():
+                beads = min(beads_left[task], moulds * problem.what[task].cavities)
+                beads_left[task] -= beads
+                job = problem.job[task]
+                items.append(Item(job.id, problem.firing[task], moulds, beads))
+            temp_c = self._temperature(slot)
+            kiln = problem.instance.kilns[slot.kiln].id
+            loads.append(Load(kiln, slot.start, temp_c, slot.minutes, tuple(items)))
+        return Plan(tuple(loads))
+
+    def _temperature(self, slot: Slot) -> float:
+        problem = self.problem
+        boxes = [problem.box[task] for task in slot.items]
+        if slot.pinned is not None:
+            planned_c = slot.pinned.temp_c
+            if slot.temp_fixed or all(
+                problem.boxes[b][0] <= planned_c <= problem.boxes[b][1] for b in boxes
+            ):
+                return planned_c
+            boxes += [problem.box[task] for task, _ in slot.kept]
+        return problem.temperature(slot.kiln, boxes)
+
+    def load_plan(self, plan: Plan) -> None:
+        """Put up a plan's loads (those not pinned). They may be moved later."""
+        problem = self.problem
+        for load in plan.loads:
+            slot = self.open(problem.kiln_index[load.kiln], load.start_min, load.minutes)
+            for item in load.items:
+                self.put(slot, problem.task_index[item.job, item.firing], item.moulds)
+        self.mark()
+
+    def key(self) -> Key:
+        return Key(*self.cost()[1:])

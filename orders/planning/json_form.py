@@ -1,0 +1,273 @@
+"""Reading an instance from its JSON form, and writing and reading a plan.
+
+The form is open and plain, so that examples from anywhere can be tried: see the field names
+in `instance_from_json` and `plan_to_json`. A wrong file gives one whole sentence that names the
+field, never a traceback.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from math import isfinite
+from typing import Any
+
+from .errors import PlanningError
+from .instance import (
+    Calendar,
+    Firing,
+    Instance,
+    Item,
+    Job,
+    Kiln,
+    Load,
+    Mould,
+    Order,
+    Plan,
+    Span,
+)
+
+LARGEST = 10**9
+"""No count or minute may be larger; 10^9 minutes are 1,900 years."""
+
+
+def _member(data: Any, name: str, where: str) -> Any:
+    if not isinstance(data, Mapping):
+        raise PlanningError(
+            f"{where} should be an object with named fields, but something else was found there."
+        )
+    if name not in data:
+        raise PlanningError(f'{where} has no field "{name}"; add it and try again.')
+    return data[name]
+
+
+def _whole(data: Any, name: str, where: str, least: int = 0) -> int:
+    return _whole_value(_member(data, name, where), f'"{name}" of {where}', least)
+
+
+def _whole_value(value: Any, what: str, least: int = 0) -> int:
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not is_number or not isfinite(value) or value != int(value):
+        raise PlanningError(f"{what} should be a whole number, but it is {_show(value)}.")
+    if not least <= value <= LARGEST:
+        raise PlanningError(
+            f"{what} should be from {least} to {LARGEST}, but it is {_show(value)}."
+        )
+    return int(value)
+
+
+def _number_value(value: Any, what: str) -> float:
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if not is_number or not isfinite(value) or abs(value) > LARGEST:
+        raise PlanningError(f"{what} should be a number, but it is {_show(value)}.")
+    return int(value) if value == int(value) else value
+
+
+def _show(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _id(data: Any, name: str, where: str) -> str:
+    value = _member(data, name, where)
+    if isinstance(value, bool) or not isinstance(value, (str, int)) or value == "":
+        raise PlanningError(f'"{name}" of {where} should be a name, but it is {_show(value)}.')
+    # A number stays a number, so that the plan names things just as the instance did.
+    return value  # type: ignore[return-value]
+
+
+def _list(data: Any, name: str, where: str) -> list[Any]:
+    value = _member(data, name, where)
+    if not isinstance(value, list):
+        raise PlanningError(f'"{name}" of {where} should be a list, but it is {_show(value)}.')
+    return value
+
+
+def _pair(value: Any, what: str, number: Callable[[Any, str], Any]) -> tuple[Any, Any]:
+    if not isinstance(value, (list, tuple)) or len(value) != 2:
+        raise PlanningError(
+            f"{what} should be two numbers, lowest first, but it is {_show(value)}."
+        )
+    low, high = number(value[0], what), number(value[1], what)
+    if low > high:
+        raise PlanningError(f"{what} runs from {low} down to {high}; give the lower one first.")
+    return low, high
+
+
+def _calendar(data: Any) -> Calendar:
+    where = "the calendar"
+    windows: list[Span] = [
+        _pair(window, f"working window {number} of the calendar", _whole_value)
+        for number, window in enumerate(_list(data, "open", where), 1)
+    ]
+    past = data.get("cooling_may_run_past_closing", False)
+    if not isinstance(past, bool):
+        raise PlanningError(
+            '"cooling_may_run_past_closing" of the calendar should be true or false, '
+            f"but it is {_show(past)}."
+        )
+    return Calendar(tuple(windows), past)
+
+
+def _kiln(data: Any, number: int) -> Kiln:
+    name = _id(data, "id", f"kiln number {number}")
+    where = f"kiln {name}"
+    temps = [_member(data, "temp_min", where), _member(data, "temp_max", where)]
+    low, high = _pair(temps, f"the temperature range of {where}", _number_value)
+    return Kiln(
+        id=name,
+        places=_whole(data, "places", where),
+        preheat_min=_whole(data, "preheat_min", where),
+        turnaround_min=_whole(data, "turnaround_min", where),
+        temp_min_c=low,
+        temp_max_c=high,
+    )
+
+
+def _mould(data: Any, number: int) -> Mould:
+    shape = _id(data, "shape", f"mould number {number}")
+    where = f"mould {shape}"
+    return Mould(
+        shape=shape,
+        places=_whole(data, "places", where, least=1),
+        count=_whole(data, "count", where),
+        hold_min=_whole(data, "hold_min", where) if "hold_min" in data else 0,
+    )
+
+
+def _order(data: Any, number: int) -> Order:
+    name = _id(data, "id", f"order number {number}")
+    due = _whole_value(
+        _member(data, "due", f"order {name}"), f'"due" of order {name}', least=-LARGEST
+    )
+    return Order(name, due)
+
+
+def _firing(data: Any, where: str) -> Firing:
+    return Firing(
+        shape=_id(data, "shape", where),
+        cavities=_whole(data, "cavities", where, least=1),
+        temp_c=_pair(_member(data, "temp", where), f'"temp" of {where}', _number_value),
+        minutes=_pair(_member(data, "minutes", where), f'"minutes" of {where}', _whole_value),
+    )
+
+
+def _job(data: Any, number: int) -> Job:
+    name = _id(data, "id", f"job number {number}")
+    where = f"job {name}"
+    firings = _list(data, "firings", where)
+    if len(firings) not in (1, 2):
+        raise PlanningError(
+            f"Job {name} has {len(firings)} firings; a job is fired once or twice.", job=name
+        )
+    return Job(
+        id=name,
+        order=_id(data, "order", where),
+        beads=_whole(data, "qty", where),
+        release_min=_whole(data, "release", where) if "release" in data else 0,
+        gap_min=_whole(data, "gap_min", where) if "gap_min" in data else 0,
+        firings=tuple(
+            _firing(firing, f"firing {f} of {where}") for f, firing in enumerate(firings, 1)
+        ),
+    )
+
+
+def instance_from_json(data: Any) -> Instance:
+    """An `Instance` from parsed JSON. Raises PlanningError with a sentence naming the field."""
+    top = "the instance"
+    return Instance(
+        calendar=_calendar(_member(data, "calendar", top)),
+        kilns=tuple(_kiln(k, i) for i, k in enumerate(_list(data, "kilns", top), 1)),
+        moulds=tuple(_mould(m, i) for i, m in enumerate(_list(data, "moulds", top), 1)),
+        orders=tuple(_order(o, i) for i, o in enumerate(_list(data, "orders", top), 1)),
+        jobs=tuple(_job(j, i) for i, j in enumerate(_list(data, "jobs", top), 1)),
+    )
+
+
+def instance_to_json(instance: Instance) -> dict[str, Any]:
+    """The JSON form of an instance. Pinned loads and closed kilns have no place in the form."""
+    return {
+        "calendar": {
+            "open": [list(window) for window in instance.calendar.open],
+            "cooling_may_run_past_closing": instance.calendar.cooling_may_run_past_closing,
+        },
+        "kilns": [
+            {
+                "id": k.id,
+                "places": k.places,
+                "preheat_min": k.preheat_min,
+                "turnaround_min": k.turnaround_min,
+                "temp_min": k.temp_min_c,
+                "temp_max": k.temp_max_c,
+            }
+            for k in instance.kilns
+        ],
+        "moulds": [
+            {"shape": m.shape, "places": m.places, "count": m.count, "hold_min": m.hold_min}
+            for m in instance.moulds
+        ],
+        "orders": [{"id": o.id, "due": o.due_min} for o in instance.orders],
+        "jobs": [
+            {
+                "id": j.id,
+                "order": j.order,
+                "qty": j.beads,
+                "release": j.release_min,
+                "gap_min": j.gap_min,
+                "firings": [
+                    {
+                        "shape": f.shape,
+                        "cavities": f.cavities,
+                        "temp": list(f.temp_c),
+                        "minutes": list(f.minutes),
+                    }
+                    for f in j.firings
+                ],
+            }
+            for j in instance.jobs
+        ],
+    }
+
+
+def plan_to_json(plan: Plan) -> dict[str, Any]:
+    """The JSON form of a plan."""
+    return {
+        "loads": [
+            {
+                "kiln": load.kiln,
+                "start": load.start_min,
+                "temp": load.temp_c,
+                "minutes": load.minutes,
+                "items": [
+                    {"job": i.job, "firing": i.firing, "moulds": i.moulds, "beads": i.beads}
+                    for i in load.items
+                ],
+            }
+            for load in plan.loads
+        ]
+    }
+
+
+def plan_from_json(data: Any) -> Plan:
+    """A `Plan` from parsed JSON. Raises PlanningError with a sentence naming the field."""
+    loads = []
+    for number, load in enumerate(_list(data, "loads", "the plan"), 1):
+        where = f"load {number}"
+        items = tuple(
+            Item(
+                job=_id(item, "job", f"an item of {where}"),
+                firing=_whole(item, "firing", f"an item of {where}", least=1),
+                moulds=_whole(item, "moulds", f"an item of {where}", least=1),
+                beads=_whole(item, "beads", f"an item of {where}"),
+            )
+            for item in _list(load, "items", where)
+        )
+        loads.append(
+            Load(
+                kiln=_id(load, "kiln", where),
+                start_min=_whole(load, "start", where),
+                temp_c=_number_value(_member(load, "temp", where), f'"temp" of {where}'),
+                minutes=_whole(load, "minutes", where),
+                items=items,
+            )
+        )
+    return Plan(tuple(loads))
