@@ -21,6 +21,11 @@ class MoneyField(models.BigIntegerField):
 
     description = _("Amount of money")
 
+    # What the attribute takes and gives, under the names that the type checker looks for.
+    _pyi_private_set_type: Decimal | int | models.expressions.Combinable
+    _pyi_private_get_type: Decimal
+    _pyi_lookup_exact_type: Decimal | int
+
     def from_db_value(self, value, expression, connection) -> Decimal | None:
         return None if value is None else Decimal(int(value)) * MILLIONTH
 
