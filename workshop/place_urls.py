@@ -2,11 +2,38 @@
 
 from django.urls import path
 
-from workshop.views import sign_in
+from workshop.views import facts, people, sign_in
 
 app_name = "workshop"
+
+
+def register(word: str, name: str, listing, edit) -> list:
+    """The three addresses of a plain thing: its list, a new one, one of them."""
+    return [
+        path(f"{word}/", listing.as_view(), name=f"{name}_list"),
+        path(f"{word}/new/", edit, name=f"{name}_add"),
+        path(f"{word}/<int:pk>/", edit, name=f"{name}_change"),
+    ]
+
 
 urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
+    path("me/", people.own_page, name="own_page"),
+    path("rooms/", facts.room_list, name="rooms"),
+    path("safety/", facts.safety, name="safety"),
+    path("", facts.facts, name="facts"),
+    path("business/", facts.business, name="business"),
+    *register("kilns", "kiln", facts.KilnList, facts.edit_kiln),
+    *register("programmes", "programme", facts.ProgrammeList, facts.edit_programme),
+    *register("moulds", "mould", facts.MouldList, facts.edit_mould),
+    *register("hours", "hours", facts.HoursList, facts.edit_hours),
+    *register("closed-days", "closed_day", facts.ClosedDayList, facts.edit_closed_day),
+    *register("rates", "rate", facts.LabourRateList, facts.edit_rate),
+    *register("vat-rates", "tax_rate", facts.TaxRateList, facts.edit_tax_rate),
+    path("paper-numbers/", facts.PaperSeriesList.as_view(), name="series_list"),
+    path("log/", facts.ActList.as_view(), name="act_list"),
+    *register("people", "person", people.PersonList, people.edit_person),
+    path("people/<int:pk>/invitation/", people.invite, name="person_invite"),
+    path("password/<uidb64>/<token>/", people.ChoosePassword.as_view(), name="choose_password"),
 ]

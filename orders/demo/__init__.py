@@ -1,0 +1,1 @@
+"""Tidewrack Beads of Sant Orrel: an invented workshop to try things out in."""

@@ -1,0 +1,185 @@
+"""The demo's standing facts, read from the project's fixtures folder."""
+
+import secrets
+import tomllib
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+
+from orders.models import Customer, DesignPart, DesignPrice, Finding, StrandDesign
+from stock.models import Bead, BeadColour, Collector, CollectorPrice, GlassColour
+from workshop.models import (
+    Business,
+    ClosedDay,
+    Kiln,
+    LabourRate,
+    Mould,
+    Person,
+    Programme,
+    TaxRate,
+    WorkingHours,
+)
+
+FOLDER = Path(settings.BASE_DIR) / "fixtures" / "tidewrack"
+
+# Letters and digits that nobody mixes up when copying them from a screen.
+COPYABLE = "abcdefghjkmnpqrstuvwxyz23456789"
+
+
+def new_password() -> str:
+    """A fresh random password, 79 bits, in four groups easy to copy."""
+    return "-".join("".join(secrets.choice(COPYABLE) for _ in range(4)) for _ in range(4))
+
+
+def read(name: str) -> dict[str, Any]:
+    """One file of the demo as plain dictionaries."""
+    return tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def load_workshop(since: date) -> dict[str, str]:
+    """Business, people, kilns, moulds, programmes, rates and hours; returns the new passwords."""
+    facts = read("workshop")
+    Business(invented=True, **_with_decimals(facts["business"])).save()
+    passwords = {}
+    for person in facts["people"]:
+        password = new_password()
+        Person.objects.create_user(password=password, **person)
+        passwords[person["username"]] = password
+    Kiln.objects.bulk_create(Kiln(**_with_decimals(kiln)) for kiln in facts["kilns"])
+    Programme.objects.bulk_create(Programme(**programme) for programme in facts["programmes"])
+    Mould.objects.bulk_create(Mould(**_with_decimals(mould)) for mould in facts["moulds"])
+    LabourRate.objects.bulk_create(
+        LabourRate(valid_from=since, **_with_decimals(rate)) for rate in facts["rates"]
+    )
+    TaxRate.objects.bulk_create(
+        TaxRate(valid_from=since, **_with_decimals(rate)) for rate in facts["tax_rates"]
+    )
+    _load_hours(facts["hours"])
+    this_year = since.year
+    ClosedDay.objects.bulk_create(
+        ClosedDay(day=date(year, month, day), why=why)
+        for year in (this_year, this_year + 1)
+        for month, day, why in ((1, 1, "New Year"), (5, 1, "Labour Day"), (12, 25, "Christmas"))
+    )
+    return passwords
+
+
+def _load_hours(hours: dict[str, list[str]]) -> None:
+    days = [(day, hours["weekdays"]) for day in range(5)] + [(5, hours["saturday"])]
+    WorkingHours.objects.bulk_create(
+        WorkingHours(weekday=day, opens=stretch.split("-")[0], closes=stretch.split("-")[1])
+        for day, stretches in days
+        for stretch in stretches
+    )
+
+
+def load_stock(since: date) -> None:
+    """Glass colours, collectors and their prices, and what the workshop's beads are."""
+    facts = read("stock")
+    colours = {row["name"]: GlassColour(**_with_decimals(row)) for row in facts["colours"]}
+    GlassColour.objects.bulk_create(colours.values())
+    Collector.objects.bulk_create(Collector(**row) for row in facts["collectors"])
+    CollectorPrice.objects.bulk_create(
+        CollectorPrice(colour=colour, price_per_kg=colour.price_per_kg, valid_from=since)
+        for colour in colours.values()
+    )
+    moulds = {mould.name: mould for mould in Mould.objects.all()}
+    programmes = {programme.name: programme for programme in Programme.objects.all()}
+    for row in facts["beads"]:
+        shares = row.pop("colours")
+        row["mould"] = moulds[row["mould"]]
+        row["programme"] = programmes[row["programme"]]
+        if "second_programme" in row:
+            row["second_programme"] = programmes[row["second_programme"]]
+        bead = Bead(**_with_decimals(row))
+        bead.full_clean()
+        bead.save()
+        BeadColour.objects.bulk_create(
+            BeadColour(bead=bead, colour=colours[name], share=Decimal(share), layer=layer)
+            for layer, (name, share) in enumerate(shares.items())
+        )
+
+
+def load_wants(since: date) -> None:
+    """Findings, strand designs with their parts and prices, and customers."""
+    facts = read("orders")
+    Finding.objects.bulk_create(Finding(**_with_decimals(row)) for row in facts["findings"])
+    findings = {finding.name: finding for finding in Finding.objects.all()}
+    beads = {bead.name: bead for bead in Bead.objects.all()}
+    for row in facts["designs"]:
+        _load_design(row, findings, beads, since)
+    for group in facts["customers"]:
+        Customer.objects.bulk_create(
+            Customer(name=name, group=group["group"], **_address(name, group["group"]))
+            for name in group["names"]
+        )
+
+
+def _load_design(row, findings, beads, since: date) -> None:
+    parts, price = row.pop("parts"), Decimal(row.pop("price"))
+    for name in ("clasp", "cord"):
+        if name in row:
+            row[name] = findings[row[name]]
+    design = StrandDesign.objects.create(**_with_decimals(row))
+    DesignPart.objects.bulk_create(
+        DesignPart(
+            design=design,
+            position=place,
+            role=role,
+            count=count,
+            bead=beads.get(name),
+            spacer=None if name in beads else findings[name],
+        )
+        for place, (role, name, count) in enumerate(parts)
+    )
+    # Shops pay the list price, traders less for many; people at the counter a little more.
+    DesignPrice.objects.bulk_create(
+        DesignPrice(
+            design=design,
+            group=group,
+            from_strands=least,
+            price=(price * factor).quantize(Decimal("0.1")),
+            valid_from=since,
+        )
+        for group, least, factor in (
+            ("", 1, Decimal("1")),
+            ("trader", 24, Decimal("0.94")),
+            ("walk-in", 1, Decimal("1.15")),
+        )
+    )
+
+
+def _address(name: str, group: str) -> dict[str, Any]:
+    """Invented addresses; the .example domain is set aside for that (RFC 2606)."""
+    number = sum(map(ord, name)) % 80 + 1
+    word = name.split()[0].lower()
+    if group == "walk-in":
+        return {}
+    return {
+        "address": f"{'Quay Street' if number % 2 else 'Ropewalk'} {number}\nSant Orrel",
+        "country": "PT",
+        "email": f"{word}{number}@orrel.example",
+        "credit_limit": Decimal(400) if group == "trader" else Decimal(1500),
+    }
+
+
+def _with_decimals(row: dict[str, Any]) -> dict[str, Any]:
+    """Figures stand in quotes in the files, so that no float comes between."""
+    return {key: _decimal(value) for key, value in row.items()}
+
+
+def _decimal(value: Any) -> Any:
+    if (
+        isinstance(value, str)
+        and value.replace(".", "", 1).isdigit()
+        and not value.startswith("00")
+    ):
+        return Decimal(value)
+    return value
+
+
+def half_a_year_ago(today: date) -> date:
+    return today - timedelta(days=182)

@@ -1,0 +1,271 @@
+"""Forms of the workshop's own facts."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+from stdnum import iban
+from stdnum.exceptions import ValidationError as NumberError
+
+from workshop.form_fields import LengthField, MassField, MoneyBox, PercentField
+from workshop.models import (
+    BeadKind,
+    Business,
+    ClosedDay,
+    Kiln,
+    LabourRate,
+    Mould,
+    Person,
+    Programme,
+    TaxRate,
+    WorkingHours,
+)
+from workshop.physics.practice import programme_warning
+from workshop.physics.shapes import SHAPE_FIELDS
+
+
+class DayInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%Y-%m-%d", **kwargs)
+
+
+class TimeInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%H:%M", **kwargs)
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": _(
+            "No person of that name has that password. Both are read exactly as typed, "
+            "capital letters too."
+        ),
+        "inactive": _("This person may not sign in any more; ask the owner."),
+    }
+
+
+class BusinessForm(forms.ModelForm):
+    margin = PercentField(label=_("margin, % of the price"))
+    overhead = PercentField(label=_("overhead, % of the cost"), max_value=500)
+    assurance = PercentField(
+        label=_("assurance, %"),
+        help_text=_("How sure the workshop wants to be that enough beads come good."),
+    )
+    deposit_share = PercentField(label=_("usual deposit, %"))
+    smallest_coin = MoneyBox(label=_("smallest coin"))
+    price_step = MoneyBox(label=_("round prices up to"))
+
+    class Meta:
+        model = Business
+        fields = [
+            "name",
+            "address",
+            "country",
+            "phone",
+            "email",
+            "currency",
+            "time_zone",
+            "length_unit",
+            "mass_unit",
+            "tax_registered",
+            "tax_number",
+            "prices_include_tax",
+            "iban",
+            "bic",
+            "smallest_coin",
+            "price_step",
+            "payment_days",
+            "quote_days",
+            "deposit_share",
+            "margin",
+            "overhead",
+            "assurance",
+            "whole_moulds",
+            "customs_heading",
+        ]
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def clean_currency(self) -> str:
+        return self.cleaned_data["currency"].upper()
+
+    def clean_country(self) -> str:
+        return self.cleaned_data["country"].upper()
+
+    def clean_iban(self) -> str:
+        number = self.cleaned_data["iban"]
+        if not number:
+            return ""
+        try:
+            return iban.validate(number)
+        except NumberError as error:
+            raise ValidationError(
+                _("The check digits of this IBAN do not fit; compare it with a bank letter.")
+            ) from error
+
+
+class KilnForm(forms.ModelForm):
+    efficiency = PercentField(label=_("efficiency, %"))
+    moisture = PercentField(label=_("moisture of the wood, %"))
+    fuel_price = MoneyBox(label=_("fuel price, per kg or kWh"))
+
+    class Meta:
+        model = Kiln
+        fields = [
+            "name",
+            "places",
+            "lowest_c",
+            "highest_c",
+            "preheat_min",
+            "cooling_min",
+            "fuel",
+            "fuel_price",
+            "fuel_per_load",
+            "efficiency",
+            "moisture",
+            "in_use",
+        ]
+
+
+class ProgrammeForm(forms.ModelForm):
+    class Meta:
+        model = Programme
+        fields = [
+            "name",
+            "kind",
+            "hold_c",
+            "hold_min",
+            "from_c",
+            "to_c",
+            "from_min",
+            "to_min",
+            "unusual_on_purpose",
+            "in_use",
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        """Common practice warns once; the owner's tick keeps the programme as it is."""
+        cleaned = super().clean() or {}
+        kind, hold_c, hold_min = (cleaned.get(name) for name in ("kind", "hold_c", "hold_min"))
+        if kind and hold_c and hold_min and not cleaned.get("unusual_on_purpose"):
+            sentence = programme_warning(BeadKind(kind).value, hold_c, hold_min)
+            if sentence:
+                self.add_error(
+                    "unusual_on_purpose",
+                    _("%s If that is how it should be, tick “unusual on purpose”.") % sentence,
+                )
+        return cleaned
+
+
+class MouldForm(forms.ModelForm):
+    bead_across_mm = LengthField(label=_("bead size across"), help_text=_("e.g. 12 mm or 1/2 in"))
+    clay_g = MassField(label=_("clay mass"), unit="kg", help_text=_("e.g. 1.2 kg"))
+    shape = forms.ChoiceField(
+        label=_("bead shape"), choices=[(kind, kind.replace("_", " ")) for kind in SHAPE_FIELDS]
+    )
+
+    class Meta:
+        model = Mould
+        fields = [
+            "name",
+            "shape",
+            "bead_across_mm",
+            "cavities",
+            "owned",
+            "places",
+            "clay_g",
+            "held_min",
+        ]
+
+    def clean_places(self) -> int:
+        places = self.cleaned_data["places"]
+        largest = max(Kiln.objects.filter(in_use=True).values_list("places", flat=True), default=0)
+        if largest and places > largest:
+            raise ValidationError(
+                _(
+                    "This mould takes %(places)d places and the largest kiln has %(largest)d; "
+                    "it fits in none."
+                )
+                % {"places": places, "largest": largest}
+            )
+        return places
+
+
+class HoursForm(forms.ModelForm):
+    class Meta:
+        model = WorkingHours
+        fields = ["weekday", "opens", "closes"]
+        widgets = {"opens": TimeInput(), "closes": TimeInput()}
+
+
+class ClosedDayForm(forms.ModelForm):
+    class Meta:
+        model = ClosedDay
+        fields = ["day", "why"]
+        widgets = {"day": DayInput()}
+
+
+class LabourRateForm(forms.ModelForm):
+    allowance = PercentField(label=_("allowance, %"), max_value=300)
+    hourly = MoneyBox(label=_("pay by the hour"))
+    piece = MoneyBox(label=_("pay by the piece"), required=False)
+    kind = forms.ChoiceField(
+        label=_("only for beads of kind"),
+        required=False,
+        choices=[("", _("every kind")), *BeadKind.choices],
+    )
+
+    class Meta:
+        model = LabourRate
+        fields = [
+            "step",
+            "skill",
+            "basis",
+            "kind",
+            "minutes_each",
+            "setup_min",
+            "allowance",
+            "hourly",
+            "piece",
+            "valid_from",
+        ]
+        widgets = {"valid_from": DayInput()}
+
+
+class TaxRateForm(forms.ModelForm):
+    class Meta:
+        model = TaxRate
+        fields = ["name", "category", "rate", "reason", "valid_from", "standard"]
+        widgets = {"valid_from": DayInput()}
+
+
+class PersonForm(forms.ModelForm):
+    """Somebody who works here; the password they choose themselves, by a link that works once."""
+
+    class Meta:
+        model = Person
+        fields = ["username", "full_name", "role", "email", "is_active"]
+        labels = {"username": _("name to sign in with"), "is_active": _("may sign in")}
+        help_texts = {
+            "username": _("Letters, digits and @ . + - _ only."),
+            "is_active": _("Untick when somebody leaves; their work stays in the book."),
+        }
+
+    def __init__(self, *args: Any, asked_by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.asked_by = asked_by
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if self.instance.pk == self.asked_by.pk and (
+            cleaned.get("role") != self.asked_by.role or not cleaned.get("is_active")
+        ):
+            raise ValidationError(
+                _("Nobody can take the owner's role from themselves; let another owner do it.")
+            )
+        return cleaned

@@ -1,0 +1,51 @@
+"""People who sign in: invited by a link that works once, sent away with all their sessions."""
+
+from django.contrib.auth.tokens import default_token_generator
+from django.contrib.sessions.models import Session
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.encoding import force_bytes
+from django.utils.http import urlsafe_base64_encode
+
+from workshop.models import Person
+from workshop.services.acts import record_act
+
+
+@transaction.atomic
+def keep_person(person: Person, *, by: Person) -> Person:
+    """Save somebody's name, role and right to sign in; without the right, every session ends."""
+    new = person.pk is None
+    if new:
+        person.set_unusable_password()
+    person.save()
+    record_act(
+        by,
+        "add person" if new else "change person",
+        person,
+        after={"role": person.role, "may sign in": person.is_active},
+    )
+    if not person.is_active:
+        end_sessions(person)
+    return person
+
+
+def invitation_path(person: Person) -> str:
+    """The address at which somebody chooses a password; it dies when used or after its time."""
+    return reverse(
+        "workshop:choose_password",
+        kwargs={
+            "uidb64": urlsafe_base64_encode(force_bytes(person.pk)),
+            "token": default_token_generator.make_token(person),
+        },
+    )
+
+
+def end_sessions(person: Person) -> int:
+    """Sign somebody out everywhere; returns how many sessions ended."""
+    ended = 0
+    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
+        if session.get_decoded().get("_auth_user_id") == str(person.pk):
+            session.delete()
+            ended += 1
+    return ended

@@ -1,0 +1,184 @@
+"""Tables of the workshop's own facts."""
+
+import django_tables2 as tables
+from django.utils.translation import gettext_lazy as _
+
+from workshop import formats
+from workshop.models import (
+    Act,
+    ClosedDay,
+    Kiln,
+    LabourRate,
+    Mould,
+    PaperSeries,
+    Person,
+    Programme,
+    TaxRate,
+    WorkingHours,
+)
+
+NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
+
+
+class KilnTable(tables.Table):
+    name = tables.Column(linkify=("workshop:kiln_change", {"pk": tables.A("pk")}))
+    places = tables.Column(attrs=NUMBER)
+    range = tables.Column(verbose_name=_("temperatures"), accessor="lowest_c", attrs=NUMBER)
+    preheat_min = tables.Column(verbose_name=_("preheat"), attrs=NUMBER)
+    cooling_min = tables.Column(verbose_name=_("cooling"), attrs=NUMBER)
+
+    class Meta:
+        model = Kiln
+        fields = ("name", "places", "range", "preheat_min", "cooling_min", "fuel", "in_use")
+
+    def render_range(self, record) -> str:
+        return f"{record.lowest_c}–{record.highest_c} °C"
+
+    def render_preheat_min(self, value) -> str:
+        return formats.minutes(value)
+
+    def render_cooling_min(self, value) -> str:
+        return formats.minutes(value)
+
+
+class ProgrammeTable(tables.Table):
+    name = tables.Column(linkify=("workshop:programme_change", {"pk": tables.A("pk")}))
+    hold_c = tables.Column(verbose_name=_("held at"), attrs=NUMBER)
+    hold_min = tables.Column(verbose_name=_("for"), attrs=NUMBER)
+    window = tables.Column(verbose_name=_("may share"), accessor="from_c", attrs=NUMBER)
+
+    class Meta:
+        model = Programme
+        fields = ("name", "kind", "hold_c", "hold_min", "window", "in_use")
+
+    def render_hold_c(self, value) -> str:
+        return f"{value} °C"
+
+    def render_hold_min(self, value) -> str:
+        return formats.minutes(value)
+
+    def render_window(self, record) -> str:
+        return f"{record.from_c}–{record.to_c} °C, {record.from_min}–{record.to_min} min"
+
+
+class MouldTable(tables.Table):
+    name = tables.Column(linkify=("workshop:mould_change", {"pk": tables.A("pk")}))
+    bead_across_mm = tables.Column(verbose_name=_("bead across"), attrs=NUMBER)
+    cavities = tables.Column(attrs=NUMBER)
+    owned = tables.Column(verbose_name=_("owned"), attrs=NUMBER)
+    places = tables.Column(verbose_name=_("places"), attrs=NUMBER)
+    clay_g = tables.Column(verbose_name=_("clay"), attrs=NUMBER)
+
+    class Meta:
+        model = Mould
+        fields = ("name", "shape", "bead_across_mm", "cavities", "owned", "places", "clay_g")
+
+    def render_shape(self, value) -> str:
+        return value.replace("_", " ")
+
+    def render_bead_across_mm(self, value) -> str:
+        return formats.mm(value)
+
+    def render_clay_g(self, value) -> str:
+        return formats.mass(value)
+
+
+class HoursTable(tables.Table):
+    weekday = tables.Column(linkify=("workshop:hours_change", {"pk": tables.A("pk")}))
+
+    class Meta:
+        model = WorkingHours
+        fields = ("weekday", "opens", "closes")
+
+    def render_opens(self, value) -> str:
+        return f"{value:%H:%M}"
+
+    def render_closes(self, value) -> str:
+        return f"{value:%H:%M}"
+
+
+class ClosedDayTable(tables.Table):
+    day = tables.Column(linkify=("workshop:closed_day_change", {"pk": tables.A("pk")}))
+
+    class Meta:
+        model = ClosedDay
+        fields = ("day", "why")
+
+
+class LabourRateTable(tables.Table):
+    step = tables.Column(linkify=("workshop:rate_change", {"pk": tables.A("pk")}))
+    minutes_each = tables.Column(attrs=NUMBER)
+    setup_min = tables.Column(verbose_name=_("set-up"), attrs=NUMBER)
+    hourly = tables.Column(verbose_name=_("by the hour"), attrs=NUMBER)
+    piece = tables.Column(verbose_name=_("by the piece"), attrs=NUMBER)
+
+    class Meta:
+        model = LabourRate
+        fields = (
+            "step",
+            "skill",
+            "basis",
+            "kind",
+            "minutes_each",
+            "setup_min",
+            "hourly",
+            "piece",
+            "valid_from",
+        )
+
+    def render_hourly(self, value) -> str:
+        return formats.money(value)
+
+    def render_piece(self, value) -> str:
+        return formats.money(value)
+
+
+class TaxRateTable(tables.Table):
+    name = tables.Column(linkify=("workshop:tax_rate_change", {"pk": tables.A("pk")}))
+    rate = tables.Column(attrs=NUMBER)
+
+    class Meta:
+        model = TaxRate
+        fields = ("name", "category", "rate", "valid_from", "standard")
+
+
+class PaperSeriesTable(tables.Table):
+    next_number = tables.Column(attrs=NUMBER)
+
+    class Meta:
+        model = PaperSeries
+        fields = ("kind", "year", "prefix", "next_number")
+
+
+class PersonTable(tables.Table):
+    username = tables.Column(
+        verbose_name=_("signs in as"), linkify=("workshop:person_change", {"pk": tables.A("pk")})
+    )
+
+    class Meta:
+        model = Person
+        fields = ("username", "full_name", "role", "is_active", "last_login")
+
+
+class ActTable(tables.Table):
+    subject = tables.Column(verbose_name=_("what"), accessor="subject_ref", orderable=False)
+    changed = tables.Column(
+        verbose_name=_("before → after"), accessor="after", orderable=False, empty_values=()
+    )
+
+    class Meta:
+        model = Act
+        fields = ("at", "person", "act", "subject", "changed", "refused")
+
+    def render_subject(self, record) -> str:
+        return f"{record.subject_kind} {record.subject_ref}"
+
+    def render_changed(self, record) -> str:
+        before, after = record.before or {}, record.after or {}
+        names = sorted({*before, *after})
+        return "; ".join(
+            f"{name}: {before.get(name, '')} → {after.get(name, '')}"
+            if name in before
+            else f"{name}: {after[name]}"
+            for name in names
+        )

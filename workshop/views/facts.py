@@ -1,0 +1,204 @@
+"""The Workshop room: everything about the place itself, behind one door."""
+
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from workshop.forms import (
+    BusinessForm,
+    ClosedDayForm,
+    HoursForm,
+    KilnForm,
+    LabourRateForm,
+    MouldForm,
+    ProgrammeForm,
+    TaxRateForm,
+)
+from workshop.models import (
+    Act,
+    Business,
+    ClosedDay,
+    Kiln,
+    LabourRate,
+    Mould,
+    PaperSeries,
+    Person,
+    Programme,
+    TaxRate,
+    WorkingHours,
+)
+from workshop.tables import (
+    ActTable,
+    ClosedDayTable,
+    HoursTable,
+    KilnTable,
+    LabourRateTable,
+    MouldTable,
+    PaperSeriesTable,
+    ProgrammeTable,
+    TaxRateTable,
+)
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+from workshop.views.plain import plain_edit
+
+
+def facts(request):
+    """What the owner set up, in the order in which a new workshop sets it up."""
+    doors = [
+        (_("Business"), "workshop:business", _("name, money, tax, margins"), None),
+        (_("Kilns"), "workshop:kiln_list", _("places, temperatures, fuel"), Kiln),
+        (_("Moulds"), "workshop:mould_list", _("cavities, how many are owned"), Mould),
+        (
+            _("Firing programmes"),
+            "workshop:programme_list",
+            _("temperature and minutes"),
+            Programme,
+        ),
+        (_("Working hours"), "workshop:hours_list", _("when the workshop works"), WorkingHours),
+        (_("Closed days"), "workshop:closed_day_list", _("when nobody works"), ClosedDay),
+        (_("Labour rates"), "workshop:rate_list", _("minutes and pay by step"), LabourRate),
+        (_("VAT rates"), "workshop:tax_rate_list", _("with the day they hold from"), TaxRate),
+        (
+            _("Paper numbers"),
+            "workshop:series_list",
+            _("the next of each kind"),
+            PaperSeries,
+        ),
+        (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
+        (_("Who did what"), "workshop:act_list", _("the log of every change"), None),
+        (_("Safety"), "workshop:safety", _("glass dust, heat, smoke, old glass"), None),
+    ]
+    rows = [
+        {
+            "label": label,
+            "url": reverse(name),
+            "about": about,
+            "count": model.objects.count() if model else None,
+        }
+        for label, name, about, model in doors
+    ]
+    return render(request, "workshop/facts.html", {"doors": rows})
+
+
+@act_once
+def business(request):
+    """The one business; a place with no row yet gets its first."""
+    form = BusinessForm(request.POST or None, instance=Business.current())
+    return edit_page(
+        request,
+        form,
+        heading=_("Business"),
+        done_url=reverse("workshop:facts"),
+        back_url=reverse("workshop:facts"),
+        act="change business",
+    )
+
+
+class KilnList(ListPage):
+    queryset = Kiln.objects.all()
+    table_class = KilnTable
+    heading = _("Kilns")
+    add_url_name = "workshop:kiln_add"
+    add_label = _("Add a kiln")
+    empty = _("No kiln yet. Add the first one: its mould places and its temperatures.")
+
+
+class ProgrammeList(ListPage):
+    queryset = Programme.objects.all()
+    table_class = ProgrammeTable
+    heading = _("Firing programmes")
+    filterset_fields = ["kind", "in_use"]
+    add_url_name = "workshop:programme_add"
+    add_label = _("Add a programme")
+    empty = _("No firing programme yet. Add the one you fire most.")
+
+
+class MouldList(ListPage):
+    queryset = Mould.objects.all()
+    table_class = MouldTable
+    heading = _("Moulds")
+    add_url_name = "workshop:mould_add"
+    add_label = _("Add a mould")
+    empty = _("No mould yet. Add the first: its shape, cavities and how many you own.")
+
+
+class HoursList(ListPage):
+    queryset = WorkingHours.objects.all()
+    table_class = HoursTable
+    heading = _("Working hours")
+    add_url_name = "workshop:hours_add"
+    add_label = _("Add hours")
+    empty = _("No hours yet. Without them no date can be promised.")
+
+
+class ClosedDayList(ListPage):
+    queryset = ClosedDay.objects.all()
+    table_class = ClosedDayTable
+    heading = _("Closed days")
+    add_url_name = "workshop:closed_day_add"
+    add_label = _("Add a closed day")
+    empty = _("No closed day is written down.")
+
+
+class LabourRateList(ListPage):
+    queryset = LabourRate.objects.all()
+    table_class = LabourRateTable
+    heading = _("Labour rates")
+    filterset_fields = ["skill", "basis"]
+    add_url_name = "workshop:rate_add"
+    add_label = _("Add a rate")
+    empty = _("No rate yet. Without rates the hands cost nothing in every price.")
+
+
+class TaxRateList(ListPage):
+    queryset = TaxRate.objects.all()
+    table_class = TaxRateTable
+    heading = _("VAT rates")
+    add_url_name = "workshop:tax_rate_add"
+    add_label = _("Add a VAT rate")
+    empty = _("No VAT rate. A business that is not registered needs none.")
+
+
+class PaperSeriesList(ListPage):
+    queryset = PaperSeries.objects.order_by("kind", "-year")
+    table_class = PaperSeriesTable
+    heading = _("Paper numbers")
+    lead = _("Each kind of paper counts on by itself, without a gap. A number is given at issue.")
+    empty = _("No paper was issued yet; each series begins at 1.")
+
+
+class ActList(ListPage):
+    queryset = Act.objects.select_related("person")
+    table_class = ActTable
+    heading = _("Who did what")
+    filterset_fields = ["person", "act", "subject_kind", "subject_ref", "refused"]
+    empty = _("Nothing was changed yet.")
+
+
+edit_kiln = plain_edit(KilnForm, list_name="workshop:kiln_list", new_heading=_("New kiln"))
+edit_programme = plain_edit(
+    ProgrammeForm, list_name="workshop:programme_list", new_heading=_("New firing programme")
+)
+edit_mould = plain_edit(MouldForm, list_name="workshop:mould_list", new_heading=_("New mould"))
+edit_hours = plain_edit(HoursForm, list_name="workshop:hours_list", new_heading=_("New hours"))
+edit_closed_day = plain_edit(
+    ClosedDayForm, list_name="workshop:closed_day_list", new_heading=_("New closed day")
+)
+edit_rate = plain_edit(
+    LabourRateForm, list_name="workshop:rate_list", new_heading=_("New labour rate")
+)
+edit_tax_rate = plain_edit(
+    TaxRateForm, list_name="workshop:tax_rate_list", new_heading=_("New VAT rate")
+)
+
+
+def safety(request):
+    """The usual cautions; local codes and licensed practice come first."""
+    return render(request, "workshop/safety.html")
+
+
+def room_list(request):
+    """Every room this person may enter, for whom the cord is too short."""
+    return render(request, "workshop/rooms.html")

@@ -1,0 +1,91 @@
+"""People who sign in: the list, the form, the invitation, one's own page."""
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.views import PasswordResetConfirmView
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse, reverse_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from workshop.forms import PersonForm
+from workshop.models import Person
+from workshop.services.acts import record_act
+from workshop.services.people import invitation_path, keep_person
+from workshop.tables import PersonTable
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+
+class PersonList(ListPage):
+    queryset = Person.objects.all()
+    table_class = PersonTable
+    heading = gettext_lazy("People who sign in")
+    filterset_fields = ["role", "is_active"]
+    add_url_name = "workshop:person_add"
+    add_label = gettext_lazy("Add a person")
+
+
+@act_once
+def edit_person(request, pk=None):
+    """Add or change somebody; a new person is led to their invitation."""
+    person = get_object_or_404(Person, pk=pk) if pk is not None else None
+    form = PersonForm(request.POST or None, instance=person, asked_by=request.user)
+    return edit_page(
+        request,
+        form,
+        heading=str(person) if person else _("New person"),
+        done_url=lambda made: (
+            reverse("workshop:person_invite", args=[made.pk])
+            if person is None
+            else reverse("workshop:person_list")
+        ),
+        save=lambda form: keep_person(form.save(commit=False), by=request.user),
+        template="workshop/person.html",
+        back_url=reverse("workshop:person_list"),
+        person=person,
+    )
+
+
+def invite(request, pk):
+    """Show a one-time link, made when asked for, with which somebody chooses a password."""
+    person = get_object_or_404(Person, pk=pk, is_active=True)
+    link = ""
+    if request.method == "POST":
+        record_act(request.user, "invite person", person)
+        link = request.build_absolute_uri(invitation_path(person))
+    return render(request, "workshop/invite.html", {"person": person, "link": link})
+
+
+class ChoosePassword(PasswordResetConfirmView):
+    template_name = "workshop/choose_password.html"
+    success_url = reverse_lazy("workshop:sign_in")
+
+    def form_valid(self, form):
+        messages.success(self.request, _("The password is set. Sign in with it."))
+        return super().form_valid(form)
+
+
+@act_once
+def own_page(request):
+    """One's own name, role and password."""
+    form = PasswordChangeForm(request.user, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        update_session_auth_hash(request, form.user)
+        record_act(request.user, "change own password", request.user)
+        messages.success(request, _("The new password holds from now on."))
+        return redirect("workshop:own_page")
+    return render(
+        request,
+        "workshop/own_page.html",
+        {
+            "form": form,
+            "heading": str(request.user),
+            "lead": request.user.get_role_display(),
+            "submit_label": _("Change the password"),
+        },
+        status=422 if request.method == "POST" else 200,
+    )

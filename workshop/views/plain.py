@@ -1,0 +1,28 @@
+"""Add-and-change views for things that need no more than a form."""
+
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+
+from workshop.views.edit import edit_page
+from workshop.views.once import act_once
+
+
+def plain_edit(form_class, *, list_name: str, new_heading, **kwargs):
+    """A view that adds one (no pk) or changes one (pk), then goes back to its list."""
+
+    @act_once
+    def view(request, pk=None):
+        model = form_class._meta.model
+        thing = get_object_or_404(model, pk=pk) if pk is not None else None
+        form = form_class(request.POST or None, instance=thing)
+        return edit_page(
+            request,
+            form,
+            heading=str(thing) if thing else new_heading,
+            done_url=reverse(list_name),
+            back_url=reverse(list_name),
+            act=f"change {model._meta.model_name}" if thing else f"add {model._meta.model_name}",
+            **kwargs,
+        )
+
+    return view
