@@ -82,9 +82,6 @@ def browser_type_launch_args(browser_type_launch_args):
     }
 
 
-BOOK_TABLES = ("stock_posting", "stock_movement")
-
-
 @pytest.fixture(scope="session", autouse=True)
 def _flushing_empties_the_book_too():
     """Tests with real transactions end by emptying every table, the append-only ones included.
@@ -97,10 +94,7 @@ def _flushing_empties_the_book_too():
 
     def sql_flush(self, style, tables, **options):
         with self.connection.cursor() as cursor:
-            cursor.execute(
-                "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN (%s, %s)",
-                BOOK_TABLES,
-            )
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
             triggers = cursor.fetchall()
         return [
             *[f"DROP TRIGGER {name}" for name, _sql in triggers],

@@ -2,7 +2,14 @@
 
 from orders.models.customers import Customer, CustomerGroup
 from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign
-from orders.models.money import Paper, Payment, PaymentShare
+from orders.models.money import (
+    DrawerCount,
+    Paper,
+    PaperFile,
+    PaperLine,
+    Payment,
+    PaymentShare,
+)
 from orders.models.orders import (
     Allocation,
     BeadJob,
@@ -12,6 +19,7 @@ from orders.models.orders import (
     OrderLine,
     Stage,
 )
+from orders.models.pay import PaidWork, PayFloor, PaySlip
 
 __all__ = [
     "Allocation",
@@ -20,12 +28,18 @@ __all__ = [
     "CustomerGroup",
     "DesignPart",
     "DesignPrice",
+    "DrawerCount",
     "Finding",
     "GlassNeed",
     "LoadShare",
     "Order",
     "OrderLine",
+    "PaidWork",
     "Paper",
+    "PaperFile",
+    "PaperLine",
+    "PayFloor",
+    "PaySlip",
     "Payment",
     "PaymentShare",
     "Stage",

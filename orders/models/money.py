@@ -1,18 +1,39 @@
-"""Papers that were issued and money that came in or went back."""
+"""Papers that were issued and money that came in or went back.
+
+Nothing here is ever edited: an issued paper is amended by a further paper that names it, money is
+given back by a payment below 0. A trigger in the database refuses the rest.
+"""
 
 import uuid
+from decimal import Decimal
 
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer
-from orders.models.orders import Order
-from workshop.models import MoneyField, Person
+from orders.models.orders import Order, OrderLine
+from workshop.models import MoneyField, Person, TaxRate
+
+
+class PaperQuerySet(models.QuerySet):
+    def owing(self):
+        """Papers that ask a customer for money: invoices and balances brought forward."""
+        return self.filter(kind__in=Paper.OWING)
+
+    def open(self):
+        """Owing papers that are not settled in full."""
+        return self.owing().filter(settled__lt=F("total"))
+
+    def oldest_first(self):
+        return self.order_by("due_on", "id")
 
 
 class Paper(models.Model):
-    """An issued paper: its number, its frozen content, its PDF and the PDF's hash. Never edited."""
+    """An issued paper: its number and its frozen content. `settled` alone moves, as money comes in.
+
+    net + tax + rounding = total, the amount asked for (or, on a credit note, given back).
+    """
 
     class Kind(models.TextChoices):
         QUOTE = "quote", _("quote")
@@ -20,6 +41,9 @@ class Paper(models.Model):
         CREDIT = "credit", _("credit note")
         RECEIPT = "receipt", _("receipt")
         REFUND = "refund", _("refund slip")
+        OPENING = "opening", _("balance brought forward")
+
+    OWING = (Kind.INVOICE, Kind.OPENING)
 
     kind = models.CharField(_("paper"), max_length=8, choices=Kind)
     year = models.PositiveSmallIntegerField(default=0)
@@ -42,26 +66,43 @@ class Paper(models.Model):
         related_name="named_by",
         verbose_name=_("refers to"),
     )
+    payment = models.OneToOneField(
+        "orders.Payment",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="paper",
+        verbose_name=_("payment"),
+    )
     due_on = models.DateField(_("due"), null=True, blank=True, db_index=True)
     currency = models.CharField(max_length=3)
     net = MoneyField(_("without VAT"), default=0)
     tax = MoneyField(_("VAT"), default=0)
+    rounding = MoneyField(_("rounding"), default=0)
     total = MoneyField(_("total"), default=0)
     settled = MoneyField(_("settled"), default=0, editable=False)
     content = models.JSONField()
-    pdf = models.FileField(upload_to="papers/%Y/%m", blank=True)
-    sha256 = models.CharField(max_length=64, blank=True)
+
+    objects = PaperQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]
         verbose_name = _("paper")
         verbose_name_plural = _("papers")
-        indexes = [models.Index(fields=["kind", "due_on"], name="paper_open_items")]
+        indexes = [
+            models.Index(
+                fields=["customer", "due_on"],
+                name="paper_open_items",
+                condition=Q(kind__in=["invoice", "opening"]) & Q(settled__lt=F("total")),
+            ),
+            models.Index(fields=["kind", "issued_on"], name="paper_by_kind_and_day"),
+        ]
         constraints = [
             models.UniqueConstraint(fields=["kind", "year", "sequence"], name="paper_number_once"),
             models.UniqueConstraint(fields=["kind", "number"], name="paper_printed_number_once"),
             models.CheckConstraint(
-                condition=Q(total=F("net") + F("tax")), name="paper_total_is_net_and_tax"
+                condition=Q(total=F("net") + F("tax") + F("rounding")),
+                name="paper_total_is_net_and_tax",
             ),
             models.CheckConstraint(
                 condition=Q(settled__gte=0) & Q(settled__lte=F("total")),
@@ -71,24 +112,95 @@ class Paper(models.Model):
                 condition=~Q(kind="credit") | Q(names__isnull=False),
                 name="paper_credit_names_its_invoice",
             ),
+            models.CheckConstraint(
+                condition=~Q(kind__in=["receipt", "refund"]) | Q(payment__isnull=False),
+                name="paper_receipt_has_its_payment",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.number}"
 
     @property
-    def open_amount(self):
+    def open_amount(self) -> Decimal:
         return self.total - self.settled
+
+    @property
+    def is_settled(self) -> bool:
+        return self.settled == self.total
+
+
+class PaperLine(models.Model):
+    """One line of an invoice or credit note, a discount or carriage; frozen with its paper.
+
+    How much of it was credited since is kept beside it, so that the database itself refuses to
+    credit more than was charged.
+    """
+
+    class Role(models.TextChoices):
+        GOODS = "goods", _("goods")
+        DISCOUNT = "discount", _("discount")
+        CARRIAGE = "carriage", _("carriage")
+
+    paper = models.ForeignKey(Paper, models.PROTECT, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    role = models.CharField(max_length=8, choices=Role, default=Role.GOODS)
+    order_line = models.ForeignKey(
+        OrderLine, models.PROTECT, null=True, blank=True, related_name="paper_lines"
+    )
+    names = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="named_by"
+    )
+    words = models.CharField(_("what"), max_length=200)
+    quantity = models.PositiveIntegerField(_("how many"), default=1)
+    price = MoneyField(_("each"))
+    net = MoneyField(_("without VAT"))
+    tax_category = models.CharField(max_length=2, default="O", choices=TaxRate.Category)
+    tax_rate = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    credited_quantity = models.PositiveIntegerField(default=0)
+    credited_net = MoneyField(default=0)
+
+    class Meta:
+        ordering = ["paper_id", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["paper", "position"], name="paper_line_once"),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=1) & Q(price__gte=0) & Q(net__gte=0),
+                name="paper_line_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(credited_quantity__lte=F("quantity"))
+                & Q(credited_net__gte=0)
+                & Q(credited_net__lte=F("net")),
+                name="paper_line_credited_within",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} × {self.words}"
+
+    @property
+    def left_quantity(self) -> int:
+        return self.quantity - self.credited_quantity
+
+    @property
+    def left_net(self) -> Decimal:
+        return self.net - self.credited_net
 
 
 class Payment(models.Model):
-    """Money in (or, negative, back to the customer)."""
+    """Money in (or, negative, back to the customer).
+
+    `amount` is what is booked; `rounding` is what the smallest coin added to it or took from it,
+    so amount + rounding went through the drawer. `unused` is the customer's credit that is left.
+    """
 
     class Method(models.TextChoices):
         CASH = "cash", _("cash")
         BANK = "bank", _("bank transfer")
         MOBILE = "mobile", _("mobile money")
         CARD = "card", _("card")
+        OPENING = "opening", _("brought forward")
 
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     customer = models.ForeignKey(
@@ -113,15 +225,29 @@ class Payment(models.Model):
     network = models.CharField(_("network"), max_length=40, blank=True)
     payer_number = models.CharField(_("payer's number"), max_length=16, blank=True)
     reference = models.CharField(_("reference"), max_length=60, blank=True)
+    fee = MoneyField(_("fee kept by the network"), default=0)
     drawer = models.CharField(_("drawer"), max_length=40, blank=True)
     taken_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
     taken_at = models.DateTimeField(auto_now_add=True)
     unused = MoneyField(_("not yet used"), default=0, editable=False)
+    reverses = models.OneToOneField(
+        "self",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="reversed_by",
+        verbose_name=_("takes back"),
+    )
 
     class Meta:
         ordering = ["-on", "-id"]
         verbose_name = _("payment")
         verbose_name_plural = _("payments")
+        indexes = [
+            models.Index(
+                fields=["customer"], name="payment_unused", condition=~Q(unused=0)
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=~Q(amount=0),
@@ -139,17 +265,39 @@ class Payment(models.Model):
                 name="payment_mobile_reference_once",
                 violation_error_message=_("This mobile-money reference is booked already."),
             ),
+            models.CheckConstraint(
+                condition=Q(method="cash") | Q(rounding=0),
+                name="payment_only_cash_is_rounded",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.amount} {self.on:%Y-%m-%d}"
 
+    @property
+    def handed_over(self) -> Decimal:
+        """What went through the drawer, in coins that exist."""
+        return self.amount + self.rounding
+
 
 class PaymentShare(models.Model):
-    """The part of a payment that settles one invoice."""
+    """So much of a payment or credit note that settles one invoice or one refund.
 
-    payment = models.ForeignKey(Payment, models.PROTECT, related_name="shares")
-    paper = models.ForeignKey(Paper, models.PROTECT, related_name="payment_shares")
+    A share below 0 takes back one that was laid on the wrong invoice.
+    """
+
+    payment = models.ForeignKey(
+        Payment, models.PROTECT, null=True, blank=True, related_name="shares"
+    )
+    credit = models.ForeignKey(
+        Paper, models.PROTECT, null=True, blank=True, related_name="credit_shares"
+    )
+    paper = models.ForeignKey(
+        Paper, models.PROTECT, null=True, blank=True, related_name="payment_shares"
+    )
+    refund = models.ForeignKey(
+        Payment, models.PROTECT, null=True, blank=True, related_name="refund_shares"
+    )
     amount = MoneyField()
     on = models.DateField()
 
@@ -157,7 +305,78 @@ class PaymentShare(models.Model):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(condition=~Q(amount=0), name="payment_share_is_not_nothing"),
+            models.CheckConstraint(
+                condition=Q(payment__isnull=False, credit__isnull=True)
+                | Q(payment__isnull=True, credit__isnull=False),
+                name="payment_share_from_one",
+            ),
+            models.CheckConstraint(
+                condition=Q(paper__isnull=False, refund__isnull=True)
+                | Q(paper__isnull=True, refund__isnull=False),
+                name="payment_share_to_one",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.amount}"
+
+
+class PaperFile(models.Model):
+    """The PDF of a paper as it was first made, and its hash; served again unchanged for ever.
+
+    It lies in the database beside its paper, so that one backup holds both.
+    """
+
+    paper = models.OneToOneField(
+        Paper, models.PROTECT, null=True, blank=True, related_name="file"
+    )
+    slip = models.OneToOneField(
+        "orders.PaySlip", models.PROTECT, null=True, blank=True, related_name="file"
+    )
+    pdf = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    made_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(paper__isnull=False, slip__isnull=True)
+                | Q(paper__isnull=True, slip__isnull=False),
+                name="paper_file_of_one",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.sha256
+
+
+class DrawerCount(models.Model):
+    """The cash in a drawer counted at the end of a day, against what the book says."""
+
+    drawer = models.CharField(_("drawer"), max_length=40, blank=True)
+    on = models.DateField(_("day"), db_index=True)
+    float_left = MoneyField(_("in the drawer at the start"), default=0)
+    expected = MoneyField(_("by the book"))
+    counted = MoneyField(_("counted"))
+    note = models.CharField(_("note"), max_length=200, blank=True)
+    counted_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    counted_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-on", "-id"]
+        verbose_name = _("drawer count")
+        verbose_name_plural = _("drawer counts")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(counted__gte=0) & Q(float_left__gte=0),
+                name="drawer_count_not_negative",
+                violation_error_message=_("A drawer cannot hold less than nothing."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.drawer} {self.on:%Y-%m-%d}"
+
+    @property
+    def difference(self) -> Decimal:
+        return self.counted - self.expected

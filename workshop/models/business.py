@@ -31,6 +31,12 @@ class Business(models.Model):
 
     tax_registered = models.BooleanField(_("registered for VAT"), default=False)
     tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    company_number = models.CharField(
+        _("company number"),
+        max_length=40,
+        blank=True,
+        help_text=_("In the trade register; printed on papers."),
+    )
     prices_include_tax = models.BooleanField(_("prices include VAT"), default=False)
     iban = models.CharField(_("IBAN"), max_length=42, blank=True)
     bic = models.CharField(_("BIC"), max_length=11, blank=True)
@@ -39,6 +45,17 @@ class Business(models.Model):
     )
     payment_days = models.PositiveSmallIntegerField(_("days to pay"), default=14)
     quote_days = models.PositiveSmallIntegerField(_("days a quote stands"), default=30)
+    paper_size = models.CharField(
+        _("paper"), max_length=6, default="A4", choices=[("A4", "A4"), ("Letter", "Letter")]
+    )
+    paper_words = models.TextField(
+        _("words at the foot of papers"), blank=True, help_text=_("Terms, opening hours, thanks.")
+    )
+    e_invoice = models.BooleanField(
+        _("put the electronic invoice into the PDF"),
+        default=False,
+        help_text=_("EN 16931, as Factur-X; for currencies of up to two decimals."),
+    )
     customs_heading = models.CharField(_("customs heading"), max_length=20, default="7018.10")
 
     assurance = ShareField(

@@ -1,0 +1,130 @@
+"""Pay for the hands: the agreed floor, and slips that pay each ticket once."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from stock.models import Collector, Sack, WorkTicket
+from workshop.models import MoneyField, Person
+
+
+class PayFloor(models.Model):
+    """The least an hour of work earns, from a day on; without a hand, for everyone."""
+
+    hand = models.ForeignKey(
+        Person,
+        models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="pay_floors",
+        verbose_name=_("hand"),
+        help_text=_("Left empty: for everyone."),
+    )
+    hourly = MoneyField(_("at least, an hour"))
+    valid_from = models.DateField(_("from"))
+
+    class Meta:
+        ordering = ["-valid_from", "hand__username"]
+        verbose_name = _("agreed least pay")
+        verbose_name_plural = _("agreed least pay")
+        constraints = [
+            models.UniqueConstraint(fields=["hand", "valid_from"], name="pay_floor_once_a_day"),
+            models.UniqueConstraint(
+                fields=["valid_from"],
+                condition=Q(hand__isnull=True),
+                name="pay_floor_for_all_once_a_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(hourly__gte=0),
+                name="pay_floor_not_negative",
+                violation_error_message=_("Pay for an hour cannot be below 0."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.hand or ''} {self.valid_from:%Y-%m-%d}".strip()
+
+
+class PaySlip(models.Model):
+    """One payment for work or for glass: to a hand for tickets, or to a collector for sacks."""
+
+    year = models.PositiveSmallIntegerField(default=0)
+    sequence = models.PositiveIntegerField()
+    number = models.CharField(_("number"), max_length=30, unique=True)
+    hand = models.ForeignKey(
+        Person,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="pay_slips",
+        verbose_name=_("hand"),
+    )
+    collector = models.ForeignKey(
+        Collector,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="pay_slips",
+        verbose_name=_("collector"),
+    )
+    first_day = models.DateField(_("from"))
+    last_day = models.DateField(_("to"))
+    paid_on = models.DateField(_("paid"), db_index=True)
+    paid_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    paid_at = models.DateTimeField(auto_now_add=True)
+    currency = models.CharField(max_length=3)
+    earned = MoneyField(_("earned"))
+    top_up = MoneyField(_("made up to the agreed least"), default=0)
+    total = MoneyField(_("paid"))
+    in_cash = models.BooleanField(_("paid in cash"), default=True)
+    drawer = models.CharField(_("drawer"), max_length=40, blank=True)
+    content = models.JSONField()
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name = _("pay slip")
+        verbose_name_plural = _("pay slips")
+        constraints = [
+            models.UniqueConstraint(fields=["year", "sequence"], name="pay_slip_number_once"),
+            models.CheckConstraint(
+                condition=Q(hand__isnull=False, collector__isnull=True)
+                | Q(hand__isnull=True, collector__isnull=False),
+                name="pay_slip_to_one",
+            ),
+            models.CheckConstraint(
+                condition=Q(total=F("earned") + F("top_up")) & Q(top_up__gte=0),
+                name="pay_slip_adds_up",
+            ),
+            models.CheckConstraint(
+                condition=Q(first_day__lte=F("last_day")), name="pay_slip_days_in_order"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class PaidWork(models.Model):
+    """A ticket or a sack on the slip that paid it: each once, the database sees to it."""
+
+    slip = models.ForeignKey(PaySlip, models.PROTECT, related_name="paid_work")
+    ticket = models.OneToOneField(
+        WorkTicket, models.PROTECT, null=True, blank=True, related_name="paid_work"
+    )
+    sack = models.OneToOneField(
+        Sack, models.PROTECT, null=True, blank=True, related_name="paid_work"
+    )
+    amount = MoneyField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(ticket__isnull=False, sack__isnull=True)
+                | Q(ticket__isnull=True, sack__isnull=False),
+                name="paid_work_is_one",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount}"
