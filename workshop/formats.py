@@ -67,14 +67,21 @@ def habits() -> Habits:
 def _locale_for(language: str, country: str) -> Locale:
     base = language.replace("-", "_")
     # English without a country is written day before month, as most of the trade writes it.
-    tries = [f"{base}_{country.upper()}"] if country and "_" not in base else []
-    tries += ["en_GB"] if base == "en" else []
-    for name in [*tries, base, base.split("_")[0]]:
-        try:
-            return Locale.parse(name)
-        except (UnknownLocaleError, ValueError):
-            continue
-    return Locale.parse("en_GB")
+    plain = _parsed("en_GB" if base == "en" else base) or _parsed(base.split("_")[0])
+    usual = plain or Locale.parse("en_GB")
+    local = _parsed(f"{base}_{country.upper()}") if country and "_" not in base else None
+    # Boxes to type in follow the language alone, so a country's way is taken only where it has
+    # the same decimal mark; a page with both 6.50 and 6,50 on it would be read wrongly.
+    if local and numbers.get_decimal_symbol(local) == numbers.get_decimal_symbol(usual):
+        return local
+    return usual
+
+
+def _parsed(name: str) -> Locale | None:
+    try:
+        return Locale.parse(name)
+    except (UnknownLocaleError, ValueError):
+        return None
 
 
 def locale() -> Locale:

@@ -7,6 +7,7 @@ from django.http import Http404, HttpResponse
 from django.utils import timezone
 
 from workshop.access import may_open
+from workshop.formats import written_as
 from workshop.models import Business
 
 CONTENT_SECURITY_POLICY = "; ".join(
@@ -34,14 +35,14 @@ class ContentSecurityPolicyMiddleware:
 
 
 class WorkshopTimeMiddleware:
-    """Dates and times are shown in the workshop's own time zone."""
+    """Times in the workshop's own zone, numbers and money in its own way of writing."""
 
     def __init__(self, get_response):
         self.get_response = get_response
 
     def __call__(self, request):
         request.business = Business.current()
-        with timezone.override(ZoneInfo(request.business.time_zone)):
+        with timezone.override(ZoneInfo(request.business.time_zone)), written_as(request.business):
             return self.get_response(request)
 
 

@@ -126,9 +126,18 @@ def lights(prefix: str, finishes: set[str]) -> str:
             _fall(
                 f"{prefix}-through",
                 _stop("0", "#120c06", 0.3),
-                _stop(".38", "#120c06", 0.04),
-                _stop(".74", "#ffffff", 0.5),
-                _stop("1", "#120c06", 0.16),
+                _stop(".45", "#120c06", 0.05),
+                _stop("1", "#120c06", 0.12),
+            )
+            + tag(
+                "radialGradient",
+                _stop("0", "#ffffff", 0.62)
+                + _stop(".55", "#ffffff", 0.2)
+                + _stop("1", "#ffffff", 0),
+                id=f"{prefix}-glow",
+                cx=".5",
+                cy=".8",
+                r=".52",
             )
         )
     return "".join(made)
@@ -157,8 +166,8 @@ def _layers(bead: DrawnBead, shape: Outline) -> str:
 
 
 def _stripes(bead: DrawnBead, shape: Outline) -> str:
-    """Canes along the bore: each colour returns two or three times across the face."""
-    rounds = 3 if len(bead.glass) < 4 else 2
+    """Canes along the bore: about six across the face, each colour returning in turn."""
+    rounds = max(1, round(6 / len(bead.glass)))
     parts, y = [], -shape.height / 2
     for _ in range(rounds):
         for glass, share in zip(bead.glass, _shares(bead.glass), strict=True):
@@ -240,7 +249,12 @@ def _centre_detail(shape: Outline, colours: list[str]) -> str:
     line = shape.length * 0.045
     rings = "".join(
         _rect(x - line / 2, -shape.height / 2, line, shape.height, second)
-        for x in (-shape.length * 0.36, -shape.length * 0.28, shape.length * 0.28, shape.length * 0.36)
+        for x in (
+            -shape.length * 0.36,
+            -shape.length * 0.28,
+            shape.length * 0.28,
+            shape.length * 0.36,
+        )
     )
     r = min(shape.length, shape.height) * 0.2
     eye = "".join(
@@ -283,6 +297,7 @@ def _light(prefix: str, bead: DrawnBead, shape: Outline) -> str:
     overlay = {"powder": "matt", "remade": "matt", "fused": "through"}.get(bead.finish, "gloss")
     parts = [tag("path", d=shape.path, fill=f"url(#{prefix}-{overlay})")]
     if bead.finish == "fused":
+        parts.append(tag("path", d=shape.path, fill=f"url(#{prefix}-glow)"))
         if any(glass.see_through for glass in bead.glass):
             bore = float(bead.sizes.get("bore_mm", 0.0))
             # The cord is seen through the glass.
@@ -291,8 +306,8 @@ def _light(prefix: str, bead: DrawnBead, shape: Outline) -> str:
                     "path",
                     d=f"M{num(-shape.length / 2)} 0H{num(shape.length / 2)}",
                     stroke="#2a2419",
-                    stroke_opacity=0.22,
-                    stroke_width=max(0.5, min(bore, shape.height * 0.22)),
+                    stroke_opacity=0.3,
+                    stroke_width=min(bore, 0.9),
                 )
             )
         parts.append(
@@ -341,21 +356,20 @@ def bead_parts(prefix: str, bead: DrawnBead) -> str:
     colours = [checked(g.colour) for g in bead.glass] or ["#b9b2a3"]
     palest = max(colours, key=luminance)
     eye = (
-        tag("circle", cx=shape.eye[0], cy=shape.eye[1], r=shape.height * 0.06, fill=_contrasting(colours[0]))
+        tag(
+            "circle",
+            cx=shape.eye[0],
+            cy=shape.eye[1],
+            r=shape.height * 0.06,
+            fill=_contrasting(colours[0]),
+        )
         if shape.eye
         else ""
     )
-    return (
-        _body(prefix, bead, shape)
-        + _light(prefix, bead, shape)
-        + eye
-        + _edge(shape, palest)
-    )
+    return _body(prefix, bead, shape) + _light(prefix, bead, shape) + eye + _edge(shape, palest)
 
 
-def bead_svg(
-    bead: DrawnBead, *, px_per_mm: float = 4.0, title: str = "", prefix: str = "b"
-) -> str:
+def bead_svg(bead: DrawnBead, *, px_per_mm: float = 4.0, title: str = "", prefix: str = "b") -> str:
     """One bead on a stub of cord, drawn `px_per_mm` times its size."""
     stub = max(1.5, bead.length_mm * 0.18)
     wide, high = bead.length_mm + 2 * stub, bead.across_mm + 1

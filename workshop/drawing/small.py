@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from workshop.drawing.colours import checked, luminance
+from workshop.drawing.colours import checked
 from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, svg, tag
 
 _LOOKS = {
@@ -46,7 +46,6 @@ def progress_svg(stages: Sequence[tuple[str, str]], *, title: str = "") -> str:
 def bar_svg(share: float, colour: str, *, title: str = "") -> str:
     """A bar of glass, `share` (0 to 1) of the room it is given; 100 units wide, stretched to fit."""
     share = min(1.0, max(0.0, share))
-    glass = checked(colour)
     parts = [
         tag("rect", x=0, y=2.5, width=100, height=1, class_="sd-hair-fill", fill=HAIR),
         tag(
@@ -55,12 +54,12 @@ def bar_svg(share: float, colour: str, *, title: str = "") -> str:
             y=0.5,
             width=100 * share,
             height=5,
-            fill=glass,
-            class_="sd-edge" if luminance(glass) > 0.5 or luminance(glass) < 0.03 else None,
-            stroke=INK if luminance(glass) > 0.5 else None,
-            stroke_opacity=0.4 if luminance(glass) > 0.5 else None,
+            fill=checked(colour),
+            class_="sd-edge",
+            stroke=INK,
+            stroke_opacity=0.3,
+            stroke_width=1,
             vector_effect="non-scaling-stroke",
-            stroke_width=1 if luminance(glass) > 0.5 or luminance(glass) < 0.03 else None,
         ),
     ]
     return svg(parts, width=100, height=6, title=title, class_="sd-bar", stretch=True)

@@ -12,7 +12,8 @@ from math import atan2, degrees, hypot
 from workshop.drawing.beads import DrawnBead, bead_parts, lights
 from workshop.drawing.svg import CORD, SOFT, num, svg, tag
 
-LEAST_PX_PER_MM = 1.5  # a 5 mm bead is still 7 px wide
+LEAST_BEAD_PX = 9.5  # smaller than this, beads run together
+LEAST_PX_PER_MM, LEAST_FOR_SMALL_BEADS = 0.7, 1.8
 MOST_PX_PER_MM = 4.0
 MOST_BEADS = 180
 END_MM = {"clasp": 9.0, "knot": 7.0, "bare": 3.0}
@@ -58,6 +59,12 @@ class _Window:
 
     first: int
     last: int
+
+
+def _least_scale(strand: DrawnStrand) -> float:
+    """The smallest scale, px/mm, at which a usual bead of the strand can still be made out."""
+    usual = sorted(bead.across_mm for bead in strand.beads)[len(strand.beads) // 2]
+    return min(LEAST_FOR_SMALL_BEADS, max(LEAST_PX_PER_MM, LEAST_BEAD_PX / usual))
 
 
 def _count_within(beads: Sequence[DrawnBead], gap_mm: float, room_mm: float) -> int:
@@ -111,7 +118,8 @@ def _definitions(prefix: str, beads: Sequence[DrawnBead]) -> str:
     """Each different bead once, and the light they share."""
     different = {bead.mark: bead for bead in beads}
     drawn = "".join(
-        tag("g", bead_parts(prefix, bead), id=f"{prefix}-{mark}") for mark, bead in different.items()
+        tag("g", bead_parts(prefix, bead), id=f"{prefix}-{mark}")
+        for mark, bead in different.items()
     )
     return tag("defs", lights(prefix, {bead.finish for bead in beads}) + drawn)
 
@@ -165,7 +173,6 @@ def strand_svg(
     width: int = 320,
     title: str = "",
     prefix: str = "",
-    least_px_per_mm: float = LEAST_PX_PER_MM,
     most_px_per_mm: float = MOST_PX_PER_MM,
 ) -> str:
     """The strand laid out straight, at most `width` px wide, every part at one scale.
@@ -175,11 +182,14 @@ def strand_svg(
     """
     if not strand.beads:
         return svg(
-            _line("M0 4H40", "sd-cord", CORD, 0.5), width=width, height=24, view=(0, 0, 40, 8),
+            _line("M0 4H40", "sd-cord", CORD, 0.5),
+            width=width,
+            height=24,
+            view=(0, 0, 40, 8),
             title=title,
         )
     end = END_MM.get(strand.ends, END_MM["bare"])
-    windows = _windows(strand, width / least_px_per_mm - 2 * end)
+    windows = _windows(strand, width / _least_scale(strand) - 2 * end)
     placed: list[tuple[float, DrawnBead]] = []
     knots: list[float] = []
     breaks: list[float] = []

@@ -84,9 +84,7 @@ def svg(
     """The whole drawing: said by its title, or hidden from a listener when it has none."""
     inside = body if isinstance(body, str) else "".join(body)
     box = " ".join(num(float(side)) for side in (view or (0, 0, width, height)))
-    said = (
-        f'role="img" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
-    )
+    said = f'role="img" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
     name = f"<title>{escape(title)}</title>" if title else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(float(width))}" '
