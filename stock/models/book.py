@@ -130,6 +130,18 @@ class PostingKind(models.TextChoices):
     CLEARING = "clearing", _("cleared for melting")
 
 
+class LossName(models.TextChoices):
+    """What glass that is gone was lost as."""
+
+    DIRT = "dirt", _("dirt")
+    DUST = "dust", _("dust")
+    SPILL = "spill", _("spill")
+    POLISHING = "polishing", _("polishing")
+    BREAKAGE = "breakage", _("breakage")
+    UNWEIGHED = "unweighed", _("lost, not weighed apart")
+    ACCIDENT = "accident", _("accident")
+
+
 class Posting(models.Model):
     """One event in the book: who, when, why, what it belongs to. Never edited, never deleted."""
 

@@ -2,69 +2,35 @@
 
 import uuid
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Item, ItemKind, Movement, Place, Posting, PostingKind
+from stock.models import Balance, Movement, PlaceKind, Posting, PostingKind
+from stock.services.later_days import check_later_days, lowest_since
+from stock.services.moves import GlassNotConserved, Move, NotEnough, say_glass, say_quantity
+from stock.services.sharing import share_of, shared_out
 from workshop.models import Person
 
-MG_PER_KG = Decimal(1_000_000)
+__all__ = [
+    "GlassNotConserved",
+    "Move",
+    "NotEnough",
+    "hold",
+    "let_go",
+    "lock_balances",
+    "lowest_since",
+    "post",
+    "reverse_posting",
+    "say_glass",
+    "say_quantity",
+]
 
-
-class NotEnough(ValidationError):
-    """A shelf holds less than is to be taken from it. Carries item, place, needed and found."""
-
-    def __init__(self, item: Item, place: Place, needed: int, found: int) -> None:
-        self.item, self.place, self.needed, self.found = item, place, needed, found
-        super().__init__(
-            _(
-                "%(item)s needs %(needed)s and %(found)s is free at %(place)s. "
-                "Bring %(missing)s more, or take less."
-            )
-            % {
-                "item": item.name,
-                "needed": say_quantity(item, needed),
-                "found": say_quantity(item, found),
-                "place": place.name,
-                "missing": say_quantity(item, needed - found),
-            }
-        )
-
-
-def say_quantity(item: Item, quantity: int) -> str:
-    """A quantity in words: glass in kilograms, beads and strands in pieces."""
-    if item.kind == ItemKind.GLASS:
-        return f"{Decimal(quantity) / MG_PER_KG:.3f} kg"
-    return f"{quantity:,}"
-
-
-@dataclass(frozen=True)
-class Move:
-    """So much of an item from one place to another.
-
-    quantity   in the item's smallest unit (mg of glass, pieces)
-    glass_mg   glass carried; left out, it is the quantity itself for glass and the source
-               shelf's average for pieces
-    value      money carried; left out, the source shelf's weighted average (IAS 2)
-    from_hold  how much of the quantity was held for an order and is now used
-    loss       the name of a loss, when the place it goes to is `lost`
-    """
-
-    item: Item
-    from_place: Place
-    to_place: Place
-    quantity: int
-    glass_mg: int | None = None
-    value: Decimal | None = None
-    from_hold: int = 0
-    loss: str = ""
+Balances = dict[tuple[int, int], Balance]
 
 
 @transaction.atomic
@@ -82,27 +48,28 @@ def post(
     """Write one event into the book and bring the balances along, or refuse it whole.
 
     The same `key` again returns the posting made the first time. Raises NotEnough where a
-    shelf would fall below nothing, today or, for a back-dated event, on any later day.
+    shelf would fall below nothing, today or, for a back-dated event, on any later day, and
+    GlassNotConserved where work would give more or less glass than it took.
     """
     if key is not None and (made := Posting.objects.filter(key=key).first()):
         return made
     moves = [move for move in moves if move.quantity]
     _check_form(moves, on)
-    balances = _lock_balances(moves)
+    balances = lock_balances(moves)
     posting = Posting.objects.create(
         key=key or uuid.uuid4(),
         kind=kind,
         on=on,
         person=person,
-        why=why,
+        why=why[:200],
         belongs_kind=belongs[0],
         belongs_ref=belongs[1],
         reverses=reverses,
     )
     if on < timezone.localdate():
-        _check_later_days(moves, on)
-    Movement.objects.bulk_create([_carry_out(posting, move, balances) for move in moves])
-    _save_balances(moves, balances)
+        check_later_days(moves, on)
+    Movement.objects.bulk_create(_carry_out_all(posting, moves, balances))
+    Balance.objects.bulk_update(balances.values(), ["quantity", "held", "glass_mg", "value"])
     return posting
 
 
@@ -113,6 +80,9 @@ def reverse_posting(
     """Undo a mistake by the opposite posting, which names it."""
     if posting.kind == PostingKind.REVERSAL:
         raise ValidationError(_("A reversal cannot be reversed; post what is right instead."))
+    if not why.strip():
+        raise ValidationError({"why": _("Say why it is taken back; the book keeps the reason.")})
+    Posting.objects.select_for_update().get(pk=posting.pk)
     if Posting.objects.filter(reverses=posting).exists():
         raise ValidationError(_("This posting was reversed already."))
     moves = [
@@ -153,7 +123,7 @@ def _check_form(moves: Sequence[Move], on: date) -> None:
             )
 
 
-def _lock_balances(moves: Sequence[Move]) -> dict[tuple[int, int], Balance]:
+def lock_balances(moves: Sequence[Move]) -> Balances:
     """The balance rows of every move, locked in one fixed order so that no two acts deadlock."""
     wanted = sorted(
         {(m.item.pk, p.pk, p.inside) for m in moves for p in (m.from_place, m.to_place)}
@@ -169,13 +139,31 @@ def _lock_balances(moves: Sequence[Move]) -> dict[tuple[int, int], Balance]:
     return {(row.item_id, row.place_id): row for row in rows}
 
 
-def _carry_out(posting: Posting, move: Move, balances: dict[tuple[int, int], Balance]) -> Movement:
+def _carry_out_all(posting: Posting, moves: Sequence[Move], balances: Balances) -> list[Movement]:
+    """First everything that is taken from somewhere, then what comes out of work."""
+    into_work: list[Movement] = []
+    written: list[Movement] = []
+    for move in moves:
+        if move.from_place.kind == PlaceKind.IN_WORK:
+            continue
+        movement = _carry_out(posting, move, balances)
+        written.append(movement)
+        if move.to_place.kind == PlaceKind.IN_WORK:
+            into_work.append(movement)
+    out_of_work = [move for move in moves if move.from_place.kind == PlaceKind.IN_WORK]
+    if into_work or out_of_work:
+        for move in shared_out(into_work, out_of_work):
+            written.append(_carry_out(posting, move, balances))
+    return written
+
+
+def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
     source = balances[move.item.pk, move.from_place.pk]
     target = balances[move.item.pk, move.to_place.pk]
     free = source.quantity - source.held + move.from_hold
     if source.inside and (free < move.quantity or move.from_hold > source.held):
         raise NotEnough(move.item, move.from_place, move.quantity, max(free, 0))
-    glass_mg, value = _share_of(source, move)
+    glass_mg, value = share_of(source, target, move)
     source.quantity -= move.quantity
     source.held -= move.from_hold
     source.glass_mg -= glass_mg
@@ -193,68 +181,6 @@ def _carry_out(posting: Posting, move: Move, balances: dict[tuple[int, int], Bal
         value=value,
         loss=move.loss,
     )
-
-
-def _share_of(source: Balance, move: Move) -> tuple[int, Decimal]:
-    """Glass and value that go with the quantity: the average, the last piece takes the rest."""
-    if source.inside and source.quantity > 0:
-        whole = move.quantity == source.quantity
-        glass = source.glass_mg if whole else source.glass_mg * move.quantity // source.quantity
-        value = (
-            source.value
-            if whole
-            else (source.value * move.quantity / source.quantity).quantize(Decimal("0.000001"))
-        )
-    else:
-        glass, value = 0, Decimal(0)
-    if move.item.kind == ItemKind.GLASS:
-        glass = move.quantity
-    return (
-        glass if move.glass_mg is None else move.glass_mg,
-        value if move.value is None else move.value,
-    )
-
-
-def _save_balances(moves: Sequence[Move], balances: dict[tuple[int, int], Balance]) -> None:
-    Balance.objects.bulk_update(balances.values(), ["quantity", "held", "glass_mg", "value"])
-
-
-def _check_later_days(moves: Sequence[Move], on: date) -> None:
-    """A back-dated taking must not leave any day since then with less than nothing."""
-    leaving: dict[tuple[int, int], int] = {}
-    known: dict[tuple[int, int], Move] = {}
-    for move in moves:
-        if move.from_place.inside:
-            pair = (move.item.pk, move.from_place.pk)
-            leaving[pair] = leaving.get(pair, 0) + move.quantity
-            known[pair] = move
-        if move.to_place.inside:
-            pair = (move.item.pk, move.to_place.pk)
-            leaving[pair] = leaving.get(pair, 0) - move.quantity
-    for (item_id, place_id), quantity in leaving.items():
-        if quantity <= 0:
-            continue
-        lowest = lowest_since(item_id, place_id, on)
-        if lowest < quantity:
-            move = known[item_id, place_id]
-            raise NotEnough(move.item, move.from_place, quantity, max(lowest, 0))
-
-
-def lowest_since(item_id: int, place_id: int, on: date) -> int:
-    """The least a place held of an item at the end of any day since `on` (3 queries)."""
-    balance = Balance.objects.filter(item_id=item_id, place_id=place_id).first()
-    level = lowest = balance.quantity if balance else 0
-    changes: dict[date, int] = {}
-    later = Movement.objects.filter(item_id=item_id, posting__on__gt=on)
-    for field, sign in (("to_place_id", 1), ("from_place_id", -1)):
-        rows = later.filter(**{field: place_id}).values("posting__on").annotate(sum=Sum("quantity"))
-        for row in rows.order_by("posting__on"):
-            day = row["posting__on"]
-            changes[day] = changes.get(day, 0) + sign * int(row["sum"])
-    for day in sorted(changes, reverse=True):
-        level -= changes[day]
-        lowest = min(lowest, level)
-    return lowest
 
 
 @transaction.atomic

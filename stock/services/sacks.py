@@ -1,5 +1,7 @@
 """Sacks of glass weighed in at the yard."""
 
+import re
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -14,11 +16,14 @@ from stock.models import (
     CollectorPrice,
     GlassColour,
     GlassForm,
+    LossName,
     PlaceKind,
+    Posting,
     PostingKind,
     Sack,
 )
 from stock.services.book import Move, post
+from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.places import glass_item, usual_place
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -30,7 +35,7 @@ MG_PER_G = 1000
 
 
 def price_for(collector: Collector, colour: GlassColour | None, on: date) -> Decimal:
-    """What a kilogram is paid on a day: the collector's price, else everyone's, else the colour's."""
+    """What a kilogram is paid on a day: the collector's own price, else the general one."""
     if colour is None:
         return Decimal(0)
     agreed = (
@@ -44,6 +49,22 @@ def price_for(collector: Collector, colour: GlassColour | None, on: date) -> Dec
     for price in own or general:
         return price.price_per_kg
     return colour.price_per_kg
+
+
+IVORY_WORDS = frozenset({"ivory", "tusk", "tusks", "elephant", "walrus"})
+
+
+def refuse_ivory(origin: str, note: str = "") -> None:
+    """Ivory is not taken in, whatever it is called."""
+    if origin == "ivory" or IVORY_WORDS & set(re.findall(r"[a-z]+", note.lower())):
+        raise ValidationError(
+            {
+                "origin": _(
+                    "Ivory is not taken in: trade in it is banned or bound to permits under CITES "
+                    "(cites.org). Keep it apart and ask the CITES authority of the country."
+                )
+            }
+        )
 
 
 @transaction.atomic
@@ -66,6 +87,7 @@ def weigh_in_sack(
     Old beads of unknown glass are held apart until somebody clears them.
     """
     on = received_on or timezone.localdate()
+    refuse_ivory(origin, note)
     price = price_for(collector, colour, on) if price_per_kg is None else price_per_kg
     sack = Sack(
         collector=collector,
@@ -107,3 +129,91 @@ def weigh_in_sack(
         person, "weigh in sack", sack, after={"net_g": sack.net_g, "colour": str(colour or "")}
     )
     return sack
+
+
+@transaction.atomic
+def sort_glass(
+    parts: Mapping[GlassColour, int],
+    *,
+    taken_g: int,
+    person: Person,
+    sack: Sack | None = None,
+    dirt_g: int = 0,
+    on: date | None = None,
+) -> Posting:
+    """Sort mixed raw glass of the yard into colours [g]; what is left over is dirt or unweighed."""
+    yard = usual_place(PlaceKind.YARD)
+    if not any(parts.values()):
+        raise ValidationError(_("Write how much of at least one colour was sorted out."))
+    posting = convert(
+        PostingKind.SORTING,
+        [Taken(glass_item(None, GlassForm.RAW), yard, taken_g * MG_PER_G)],
+        [
+            Made(glass_item(colour, GlassForm.RAW), yard, mass_g * MG_PER_G)
+            for colour, mass_g in parts.items()
+        ],
+        [Loss(LossName.DIRT, dirt_g * MG_PER_G)],
+        rest=LossName.UNWEIGHED,
+        on=on or timezone.localdate(),
+        person=person,
+        why=str(_("mixed glass sorted by colour")),
+        belongs=("sack", str(sack.number)) if sack else ("", ""),
+    )
+    record_act(
+        person,
+        "sort glass",
+        sack or posting,
+        after={colour.name: mass_g for colour, mass_g in parts.items()},
+    )
+    return posting
+
+
+@transaction.atomic
+def clear_sack(sack: Sack, *, person: Person, on: date | None = None) -> Posting:
+    """Say that old glass held apart may be melted with bottle glass; it goes to the yard."""
+    sack = Sack.objects.select_for_update(of=("self",)).select_related("colour").get(pk=sack.pk)
+    if not sack.held_apart:
+        raise ValidationError(_("%(sack)s is not held apart.") % {"sack": sack})
+    move = Move(
+        item=glass_item(sack.colour, GlassForm.RAW),
+        from_place=usual_place(PlaceKind.APART),
+        to_place=usual_place(PlaceKind.YARD),
+        quantity=sack.net_g * MG_PER_G,
+    )
+    posting = post(
+        PostingKind.CLEARING,
+        [move],
+        on=on or timezone.localdate(),
+        person=person,
+        why=str(_("sack %d cleared for melting") % sack.number),
+        belongs=("sack", str(sack.number)),
+    )
+    sack.held_apart, sack.cleared_by = False, person
+    sack.save(update_fields=["held_apart", "cleared_by"])
+    record_act(person, "clear sack", sack, before={"held_apart": True}, after={"held_apart": False})
+    return posting
+
+
+@transaction.atomic
+def pay_collector(
+    collector: Collector, *, person: Person, sacks: Sequence[Sack] = (), on: date | None = None
+) -> Decimal:
+    """Pay a collector's owed sacks (all, or those given); the sum paid."""
+    owed = Sack.objects.select_for_update().filter(
+        collector=collector, paid_on__isnull=True, amount__gt=0
+    )
+    if sacks:
+        owed = owed.filter(pk__in=[sack.pk for sack in sacks])
+    rows = list(owed)
+    if not rows:
+        raise ValidationError(_("Nothing is owed to %(name)s.") % {"name": collector})
+    paid_on = on or timezone.localdate()
+    Sack.objects.filter(pk__in=[row.pk for row in rows]).update(paid_on=paid_on)
+    total = sum((row.amount for row in rows), Decimal(0))
+    record_act(
+        person,
+        "pay collector",
+        collector,
+        after={"sacks": [row.number for row in rows], "paid": str(total)},
+    )
+    return total

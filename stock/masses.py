@@ -1,0 +1,36 @@
+"""What one bead of the workshop weighs, from its shape and its colours."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from stock.models import Bead, BeadColour
+
+DEFAULT_DENSITY_G_CM3 = 2.5  # soda-lime glass, common practice, no source
+MG_PER_MM3_AT_1_G_CM3 = 1.0  # 1 g/cm³ is 1 mg/mm³
+
+
+def mixed_density_g_cm3(colours: Sequence[BeadColour]) -> float:
+    """Density of glasses mixed by mass: the volumes add, so 1/ρ is the sum of share/ρ.
+
+    `colours` with their glass colour loaded. Source: definition of density.
+    """
+    if not colours:
+        return DEFAULT_DENSITY_G_CM3
+    whole = sum(float(part.share) for part in colours)
+    volume = sum(float(part.share) / float(part.colour.density_g_cm3) for part in colours)
+    return whole / volume
+
+
+def finished_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Decimal:
+    """Mass of one finished bead: as weighed if it was, else volume × density × (1 − porosity)."""
+    if bead.weighed_mg:
+        return Decimal(bead.weighed_mg)
+    parts = list(bead.colours.all()) if colours is None else list(colours)
+    solid = bead.measure().volume_mm3() * mixed_density_g_cm3(parts) * MG_PER_MM3_AT_1_G_CM3
+    return Decimal(repr(solid)) * (1 - Decimal(bead.porosity))
+
+
+def fill_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Decimal:
+    """Glass weighed out for one bead: what polishing takes and the mould spills is added."""
+    fired = finished_mg(bead, colours) / (1 - Decimal(bead.polishing_loss))
+    return fired / (1 - Decimal(bead.spill_share))

@@ -1,0 +1,141 @@
+"""Turning stock into other stock, so that no gram of glass appears or vanishes unnamed."""
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from stock.models import GlassForm, Item, ItemKind, Place, PlaceKind, Posting
+from stock.services.book import Move, lock_balances, post
+from stock.services.moves import GlassNotConserved, split_whole
+from stock.services.places import glass_item, usual_place
+from stock.services.sharing import glass_at
+from workshop.models import Person
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What goes into the work: a quantity of an item from a shelf."""
+
+    item: Item
+    place: Place
+    quantity: int
+    from_hold: int = 0
+
+
+@dataclass(frozen=True)
+class Made:
+    """What comes out; pieces whose glass is not said share what is left of it."""
+
+    item: Item
+    place: Place
+    quantity: int
+    glass_mg: int | None = None
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Glass gone, by its name; without an item it is counted against what went in."""
+
+    name: str
+    glass_mg: int
+    item: Item | None = None
+
+
+@transaction.atomic
+def convert(
+    kind: str,
+    taken: Sequence[Taken],
+    made: Sequence[Made],
+    losses: Sequence[Loss] = (),
+    *,
+    rest: str = "",
+    on: date,
+    person: Person,
+    why: str,
+    belongs: tuple[str, str] = ("", ""),
+    key: uuid.UUID | None = None,
+) -> Posting:
+    """Post one piece of work: everything taken, made and lost, with the glass conserved.
+
+    `rest` names the loss that takes whatever is not accounted for. Raises
+    GlassNotConserved when more comes out than went in, or when something is left over and
+    `rest` is empty; NotEnough when a shelf has less than is taken.
+    """
+    if key is not None and (done := Posting.objects.filter(key=key).first()):
+        return done
+    taken = [part for part in taken if part.quantity]
+    made = [part for part in made if part.quantity]
+    if not taken:
+        raise ValidationError(_("Nothing went in; write at least one quantity that was taken."))
+    work, lost = usual_place(PlaceKind.IN_WORK), usual_place(PlaceKind.LOST)
+    going_in = [Move(t.item, t.place, work, t.quantity, from_hold=t.from_hold) for t in taken]
+    coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg) for m in made]
+    likely = [Move(item, work, lost, 1) for item in _loss_items(taken)]
+    balances = lock_balances([*going_in, *coming_out, *likely])
+    glass_in = [glass_at(balances[t.item.pk, t.place.pk], t.item, t.quantity) for t in taken]
+    losses = _with_rest(list(losses), made, sum(glass_in), rest)
+    gone = [
+        Move(item, work, lost, mg, loss=loss.name)
+        for loss in losses
+        for item, mg in _lost_from(loss, taken, glass_in, made)
+    ]
+    return post(
+        kind, [*going_in, *coming_out, *gone], on=on, person=person, why=why, belongs=belongs,
+        key=key,
+    )  # fmt: skip
+
+
+def _glass_of(part: Made) -> int | None:
+    return part.quantity if part.item.kind == ItemKind.GLASS else part.glass_mg
+
+
+def _with_rest(losses: list[Loss], made: Sequence[Made], glass_in: int, rest: str) -> list[Loss]:
+    known = sum(_glass_of(part) or 0 for part in made) + sum(loss.glass_mg for loss in losses)
+    left = glass_in - known
+    if left < 0:
+        raise GlassNotConserved(glass_in, known)
+    if left and rest and all(_glass_of(part) is not None for part in made):
+        losses.append(Loss(rest, left))
+    return [loss for loss in losses if loss.glass_mg]
+
+
+def _own_glass(item: Item) -> Item:
+    """The glass a lost part of an item is counted as: itself, or what the beads were made of."""
+    if item.kind == ItemKind.GLASS:
+        return item
+    if item.batch is None:
+        return glass_item(None, GlassForm.REJECTS)
+    colours = list(item.batch.bead.colours.all())
+    return glass_item(colours[0].colour if len(colours) == 1 else None, item.batch.bead.form)
+
+
+def _loss_items(taken: Sequence[Taken]) -> list[Item]:
+    return list({own.pk: own for own in (_own_glass(part.item) for part in taken)}.values())
+
+
+def _lost_from(
+    loss: Loss, taken: Sequence[Taken], glass_in: Sequence[int], made: Sequence[Made]
+) -> list[tuple[Item, int]]:
+    """The items a loss is counted against: by colour where what is missing tells, else by mass."""
+    if loss.item is not None:
+        return [(loss.item, loss.glass_mg)]
+    items = {part.item.pk: _own_glass(part.item) for part in taken}
+    went_in: dict[Item, int] = {}
+    for part, glass in zip(taken, glass_in, strict=True):
+        own = items[part.item.pk]
+        went_in[own] = went_in.get(own, 0) + glass
+    missing = dict(went_in)
+    by_colour = {own.colour_id: own for own in went_in}
+    for output in made:
+        if output.item.kind == ItemKind.GLASS and output.item.colour_id in by_colour:
+            missing[by_colour[output.item.colour_id]] -= output.quantity
+    # A colour that weighs less coming out than going in has lost that much.
+    tells = len(by_colour) == len(went_in) and all(mg >= 0 for mg in missing.values())
+    weights = missing if tells and any(missing.values()) else went_in
+    shares = split_whole(loss.glass_mg, list(weights.values()))
+    return [(own, mg) for own, mg in zip(weights, shares, strict=True) if mg]

@@ -1,0 +1,86 @@
+"""Counting a shelf: what is found against what the book says, and the difference posted."""
+
+import uuid
+from collections.abc import Mapping
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from stock.models import Balance, Item, ItemKind, Place, PlaceKind, Posting, PostingKind
+from stock.services.book import Move, post
+from stock.services.moves import say_quantity
+from stock.services.places import usual_place
+from workshop.models import Person
+from workshop.services.acts import record_act
+
+
+@transaction.atomic
+def count_shelf(
+    place: Place,
+    found: Mapping[Item, int],
+    *,
+    person: Person,
+    why: str,
+    on: date | None = None,
+    expected: Mapping[int, int] | None = None,
+    key: uuid.UUID | None = None,
+) -> Posting | None:
+    """Post what a count found: differences go to or come from the count difference.
+
+    found     quantity counted of each item, in its smallest unit
+    expected  what the book said when the count began, by item key; if it moved since, the count
+              is refused, for somebody took or brought some in between
+    Returns None when everything was as the book says.
+    """
+    difference = usual_place(PlaceKind.DIFFERENCE)
+    rows = {
+        row.item_id: row
+        for row in Balance.objects.select_for_update().filter(place=place, item__in=list(found))
+    }
+    moves = []
+    for item, counted in found.items():
+        row = rows.get(item.pk)
+        booked = row.quantity if row else 0
+        if counted < 0:
+            raise ValidationError(_("%(item)s: a count cannot be below 0.") % {"item": item})
+        if expected is not None and expected.get(item.pk, 0) != booked:
+            raise ValidationError(
+                _(
+                    "%(item)s changed while it was counted: the book now says %(now)s. "
+                    "Count it once more."
+                )
+                % {"item": item, "now": say_quantity(item, booked)}
+            )
+        if row is not None and counted < row.held:
+            raise ValidationError(
+                _(
+                    "%(item)s: %(held)s are promised to orders and only %(found)s were counted. "
+                    "Let go of a hold first, then book the count."
+                )
+                % {
+                    "item": item,
+                    "held": say_quantity(item, row.held),
+                    "found": say_quantity(item, counted),
+                }
+            )
+        if counted < booked:
+            moves.append(Move(item, place, difference, booked - counted))
+        elif counted > booked:
+            extra = counted - booked
+            glass = extra * row.glass_mg // booked if row is not None and booked else 0
+            glass_mg = None if item.kind == ItemKind.GLASS else glass
+            moves.append(Move(item, difference, place, extra, glass_mg))
+    record_act(
+        person, "count", place, after={str(item): counted for item, counted in found.items()}
+    )
+    if not moves:
+        return None
+    if not why.strip():
+        raise ValidationError({"why": _("Say why the count differs; the book keeps the reason.")})
+    return post(
+        PostingKind.COUNT, moves, on=on or timezone.localdate(), person=person, why=why,
+        belongs=("place", str(place.pk)), key=key,
+    )  # fmt: skip

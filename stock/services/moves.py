@@ -1,0 +1,103 @@
+"""A move of the book and the sentences that refuse one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+
+from stock.models import Item, ItemKind, Place
+from workshop import formats
+
+SIX_PLACES = Decimal("0.000001")
+
+
+class NotEnough(ValidationError):
+    """A shelf holds less than is to be taken from it. Carries item, place, needed and found."""
+
+    def __init__(self, item: Item, place: Place, needed: int, found: int) -> None:
+        self.item, self.place, self.needed, self.found = item, place, needed, found
+        super().__init__(
+            _(
+                "%(item)s needs %(needed)s and %(found)s is free at %(place)s. "
+                "Bring %(missing)s more, or take less."
+            )
+            % {
+                "item": item.name,
+                "needed": say_quantity(item, needed),
+                "found": say_quantity(item, found),
+                "place": place.name,
+                "missing": say_quantity(item, needed - found),
+            }
+        )
+
+
+class GlassNotConserved(ValidationError):
+    """What came out of a piece of work does not weigh what went into it."""
+
+    def __init__(self, went_in_mg: int, came_out_mg: int) -> None:
+        self.went_in_mg, self.came_out_mg = went_in_mg, came_out_mg
+        words = {"went_in": say_glass(went_in_mg), "came_out": say_glass(came_out_mg)}
+        if came_out_mg > went_in_mg:
+            sentence = _(
+                "What came out weighs %(came_out)s and only %(went_in)s went in. "
+                "Weigh again, or add what else went in."
+            )
+        else:
+            sentence = _(
+                "%(went_in)s went in and only %(came_out)s is accounted for. "
+                "Name the rest as lost, or weigh again."
+            )
+        super().__init__(sentence % words)
+
+
+def say_glass(glass_mg: int) -> str:
+    """A mass of glass in words."""
+    return formats.mass(Decimal(glass_mg) / 1000)
+
+
+def say_quantity(item: Item, quantity: int) -> str:
+    """A quantity in words: glass by its mass, beads and strands in pieces."""
+    return say_glass(quantity) if item.kind == ItemKind.GLASS else formats.count(quantity)
+
+
+@dataclass(frozen=True)
+class Move:
+    """So much of an item from one place to another.
+
+    quantity   in the item's smallest unit (mg of glass, pieces)
+    glass_mg   glass carried; left out, it is the quantity itself for glass and the source
+               shelf's average for pieces
+    value      money carried; left out, the source shelf's weighted average (IAS 2); what
+               comes out of work shares the value that went in, by this weight if given
+    from_hold  how much of the quantity was held for an order and is now used
+    loss       the name of a loss, when the place it goes to is `lost`
+    """
+
+    item: Item
+    from_place: Place
+    to_place: Place
+    quantity: int
+    glass_mg: int | None = None
+    value: Decimal | None = None
+    from_hold: int = 0
+    loss: str = ""
+
+
+def split_whole(total: int, weights: Sequence[int]) -> list[int]:
+    """A whole number in whole parts by weight, the largest remainders first.
+
+    >>> split_whole(10, [1, 1, 1])
+    [4, 3, 3]
+    """
+    whole = sum(weights)
+    if not weights:
+        return []
+    if whole == 0:
+        weights, whole = [1] * len(weights), len(weights)
+    parts = [total * weight // whole for weight in weights]
+    by_rest = sorted(range(len(weights)), key=lambda i: (-(total * weights[i] % whole), i))
+    for i in by_rest[: total - sum(parts)]:
+        parts[i] += 1
+    return parts

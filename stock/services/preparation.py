@@ -1,0 +1,79 @@
+"""Raw glass washed, sorted, broken or ground: what went in, what came out, what was lost."""
+
+import uuid
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from stock.models import GlassColour, GlassForm, LossName, PlaceKind, PostingKind, Preparation
+from stock.services.convert import Loss, Made, Taken, convert
+from stock.services.places import glass_item, usual_place
+from workshop.models import Person
+from workshop.services.acts import record_act
+from workshop.services.numbers import take_number
+
+PREPARED = (GlassForm.CHUNKS, GlassForm.POWDER)
+
+
+@transaction.atomic
+def prepare_glass(
+    inputs: Sequence[Taken],
+    outputs: Sequence[Made],
+    *,
+    form: str,
+    person: Person,
+    hand: Person | None = None,
+    on: date | None = None,
+    losses: Mapping[str, int] | None = None,
+    sieve_mm: Decimal | None = None,
+    minutes: int = 0,
+    key: uuid.UUID | None = None,
+) -> Preparation:
+    """Log one preparation: inputs, outputs and losses by name [mg]; the rest is lost unweighed.
+
+    Refused with a sentence when the outputs and losses weigh more than the inputs.
+    """
+    on = on or timezone.localdate()
+    if not outputs:
+        raise ValidationError(_("Nothing came out; write at least one mass that was prepared."))
+    number = take_number("preparation")
+    posting = convert(
+        PostingKind.PREPARATION,
+        inputs,
+        outputs,
+        [Loss(name, mg) for name, mg in (losses or {}).items()],
+        rest=LossName.UNWEIGHED,
+        on=on,
+        person=person,
+        why=str(_("preparation %d") % number),
+        belongs=("preparation", str(number)),
+        key=key,
+    )
+    made = Preparation(
+        number=number,
+        done_on=on,
+        form=form,
+        sieve_mm=sieve_mm,
+        hand=hand or person,
+        minutes=minutes,
+        posting=posting,
+    )
+    made.full_clean(exclude=["number"])
+    made.save()
+    record_act(person, "prepare glass", made, after={"form": form, "minutes": minutes})
+    return made
+
+
+def raw_of(colour: GlassColour | None, mass_mg: int) -> Taken:
+    """So much raw glass of a colour out of the yard."""
+    return Taken(glass_item(colour, GlassForm.RAW), usual_place(PlaceKind.YARD), mass_mg)
+
+
+def ready(colour: GlassColour | None, form: str, mass_mg: int) -> Made:
+    """So much prepared glass of a colour onto the glass shelf."""
+    return Made(glass_item(colour, form), usual_place(PlaceKind.GLASS_SHELF), mass_mg)

@@ -1,0 +1,171 @@
+"""Beads strung to strands, and strands taken apart into beads again."""
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from stock.models import Balance, Bead, Item, ItemKind, LossName, Movement, PlaceKind, Posting
+from stock.models import PostingKind as Kind
+from stock.services.book import Move, NotEnough, post
+from stock.services.convert import Made, Taken, convert
+from stock.services.moves import split_whole
+from stock.services.places import usual_place
+from stock.trail import slices_behind
+from workshop.models import Person
+from workshop.services.acts import record_act
+
+
+def oldest_first(bead: Bead, pieces: int) -> list[Taken]:
+    """Free good beads of a kind from its batches, the oldest batch first."""
+    rows = (
+        Balance.objects.at(PlaceKind.BEAD_SHELF)
+        .free()
+        .filter(item__batch__bead=bead)
+        .select_related("item__batch__bead", "place")
+        .order_by("item__batch__made_on", "item__batch__number", "place_id")
+    )
+    parts, left = [], pieces
+    for row in rows:
+        piece = min(row.free_quantity, left)
+        if piece > 0:
+            parts.append(Taken(row.item, row.place, piece))
+            left -= piece
+    if left:
+        raise ValidationError(
+            _(
+                "%(bead)s: %(needed)s are needed and %(found)s are free on the bead shelf. "
+                "Make %(left)s more, or string fewer strands."
+            )
+            % {"bead": bead, "needed": pieces, "found": pieces - left, "left": left}
+        )
+    return parts
+
+
+@transaction.atomic
+def string_strands(
+    item: Item,
+    strands: int,
+    beads: Sequence[Taken] | Mapping[Bead, int],
+    *,
+    person: Person,
+    on: date | None = None,
+    belongs: tuple[str, str] = ("", ""),
+    key: uuid.UUID | None = None,
+) -> Posting:
+    """String `strands` of one design from named batches, or from beads per kind, oldest first.
+
+    beads  what goes onto all of the strands together: parts taken, or pieces by bead
+    """
+    if strands < 1:
+        raise ValidationError({"strands": _("String at least one strand.")})
+    if item.kind != ItemKind.STRANDS:
+        raise ValidationError(_("%(item)s is not a strand.") % {"item": item})
+    if isinstance(beads, Mapping):
+        beads = [part for bead, pieces in beads.items() for part in oldest_first(bead, pieces)]
+    posting = convert(
+        Kind.STRINGING,
+        beads,
+        [Made(item, usual_place(PlaceKind.STRAND_SHELF), strands)],
+        on=on or timezone.localdate(),
+        person=person,
+        why=str(_("%(count)d × %(item)s strung") % {"count": strands, "item": item.name}),
+        belongs=belongs,
+        key=key,
+    )
+    record_act(person, "string", item, after={"strands": strands})
+    return posting
+
+
+@dataclass(frozen=True)
+class Returned:
+    """Beads of one batch that come off the cord again."""
+
+    item: Item
+    pieces: int
+
+
+def beads_on(item: Item, strands: int) -> list[Returned]:
+    """The beads, by batch, on the `strands` that have lain on the shelf the longest."""
+    row = Balance.objects.filter(item=item, place__kind=PlaceKind.STRAND_SHELF).first()
+    if row is None or row.quantity < strands:
+        raise NotEnough(item, usual_place(PlaceKind.STRAND_SHELF), strands,
+                        row.quantity if row else 0)  # fmt: skip
+    found: dict[Item, int] = {}
+    for posting_id, pieces, made in slices_behind(row, strands):
+        strung = Movement.objects.filter(
+            posting_id=posting_id, to_place__kind=PlaceKind.IN_WORK, item__kind=ItemKind.BEADS
+        ).select_related("item__batch__bead")
+        by_bead: dict[int, list[Movement]] = {}
+        for movement in strung:
+            assert movement.item.batch is not None
+            by_bead.setdefault(movement.item.batch.bead_id, []).append(movement)
+        for movements in by_bead.values():
+            whole = sum(m.quantity for m in movements) * pieces // made
+            for m, part in zip(
+                movements, split_whole(whole, [m.quantity for m in movements]), strict=True
+            ):
+                found[m.item] = found.get(m.item, 0) + part
+    return [Returned(bead_item, pieces) for bead_item, pieces in found.items() if pieces]
+
+
+@transaction.atomic
+def take_apart(
+    item: Item,
+    strands: int,
+    *,
+    person: Person,
+    broken: Mapping[int, int] | None = None,
+    on: date | None = None,
+    key: uuid.UUID | None = None,
+) -> Posting:
+    """Cut strands open; their beads go back to the bead shelf under their batches.
+
+    `broken` says how many beads of an item (by key) did not survive; their glass is lost.
+    """
+    if strands < 1:
+        raise ValidationError({"strands": _("Take at least one strand apart.")})
+    shelf = usual_place(PlaceKind.STRAND_SHELF)
+    back = beads_on(item, strands)
+    if not back:
+        raise ValidationError(_("Nothing in the book says what these strands were strung from."))
+    bead_shelf = usual_place(PlaceKind.BEAD_SHELF)
+    made = [
+        Made(part.item, bead_shelf, part.pieces - (broken or {}).get(part.item.pk, 0))
+        for part in back
+    ]
+    if any(part.quantity < 0 for part in made):
+        raise ValidationError(_("More beads are broken than were on the strands."))
+    posting = convert(
+        Kind.TAKING_APART,
+        [Taken(item, shelf, strands)],
+        made,
+        rest=LossName.BREAKAGE,
+        on=on or timezone.localdate(),
+        person=person,
+        why=str(_("%(count)d × %(item)s taken apart") % {"count": strands, "item": item.name}),
+        key=key,
+    )
+    record_act(person, "take apart", item, after={"strands": strands})
+    return posting
+
+
+@transaction.atomic
+def hand_over(
+    parts: Sequence[Taken], *, person: Person, why: str, belongs: tuple[str, str],
+    on: date | None = None, key: uuid.UUID | None = None,
+) -> Posting:  # fmt: skip
+    """Strands (or loose beads) leave with the customer."""
+    sold = usual_place(PlaceKind.SOLD)
+    moves = [
+        Move(part.item, part.place, sold, part.quantity, from_hold=part.from_hold) for part in parts
+    ]
+    return post(
+        Kind.COLLECTION, moves, on=on or timezone.localdate(), person=person, why=why,
+        belongs=belongs, key=key,
+    )  # fmt: skip
