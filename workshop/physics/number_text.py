@@ -149,6 +149,6 @@ def as_decimal(value: Fraction) -> Decimal:
     (Decimal('25.4'), Decimal('0.3333333333333333333333333333'))
     """
     quotient = Decimal(value.numerator) / Decimal(value.denominator)
-    if quotient == quotient.to_integral_value():
+    if quotient == quotient.to_integral_value() and quotient.adjusted() < 27:
         return quotient.quantize(Decimal(1))
     return quotient.normalize()

@@ -1,14 +1,29 @@
-"""Common practice of the trade, as windows that warn and never forbid.
+"""What workshops commonly do: windows for firing and polishing. Common practice, no source.
 
-Every figure here is common practice, no source.
+A programme outside its window is warned about, never refused: the keeper knows the kiln.
 """
 
 from dataclasses import dataclass
 
+from workshop.physics.advice import Advice
+from workshop.physics.sentences import PhysicsError, gettext_noop, number_in, plain
+
+SOURCE = gettext_noop("common practice, no source")
+RANGE_NOTE = gettext_noop("A gauge may read otherwise than the glass. Fire a test piece first.")
+
 
 @dataclass(frozen=True, slots=True)
-class Window:
-    """A stretch of temperature and minutes in which a kind of bead is usually fired."""
+class FiringWindow:
+    """The temperatures and minutes a kind of bead is commonly fired at.
+
+    from_c, to_c      [°C]
+    from_min, to_min  at temperature [min]
+
+    >>> FIRING_WINDOWS["powder"]
+    FiringWindow(from_c=600.0, to_c=800.0, from_min=20.0, to_min=35.0)
+
+    Source: common practice, no source.
+    """
 
     from_c: float
     to_c: float
@@ -16,36 +31,125 @@ class Window:
     to_min: float
 
 
-# Common practice, no source. Kinds that are missing here have no settled habit.
+_POWDER = FiringWindow(600.0, 800.0, 20.0, 35.0)
+_FUSED = FiringWindow(800.0, 1000.0, 30.0, 45.0)
+# The other kinds have no window of their own in common practice: a remade bead is fused again,
+# a centrepiece is chunks of many colours, and paint is set at powder heat. Judgements.
 FIRING_WINDOWS = {
-    "powder": Window(600, 800, 20, 35),
-    "fused": Window(800, 1000, 30, 45),
+    "powder": _POWDER,
+    "fused": _FUSED,
+    "remade": _FUSED,
+    "painted": _POWDER,
+    "centrepiece": _FUSED,
 }
-POLISHING_MIN = (10, 15)  # for a batch, sand and water; common practice, no source
+POLISHING_MIN = (10.0, 15.0)  # a batch, with sand and water; common practice, no source
+
+KIND_WORDS = {
+    "powder": gettext_noop("powder beads"),
+    "fused": gettext_noop("fused-chunk beads"),
+    "remade": gettext_noop("remade beads"),
+    "painted": gettext_noop("painted beads"),
+    "centrepiece": gettext_noop("centrepieces"),
+}
+
+UNKNOWN_KIND = gettext_noop("“%(kind)s” is no kind of bead. Choose one of: %(known)s.")
+BAD_FIGURE = gettext_noop(
+    "A programme needs its °C and its minutes as numbers, such as 750 and 25."
+)
+USUAL = gettext_noop("%(hold_c)s °C for %(minutes)s min is usual for %(kind)s.")
+UNUSUAL = gettext_noop(
+    "%(hold_c)s °C for %(minutes)s min is unusual for %(kind)s, commonly fired at %(from_c)s to"
+    " %(to_c)s °C for %(from_min)s to %(to_min)s min. Keep it if it is meant."
+)
+POLISH_UNUSUAL = gettext_noop(
+    "%(minutes)s min of polishing is unusual: a batch commonly takes %(from_min)s to %(to_min)s"
+    " min. Keep it if it is meant."
+)
+POLISH_USUAL = gettext_noop("%(minutes)s min of polishing a batch is usual.")
 
 
-def programme_warning(kind: str, hold_c: float, hold_min: float) -> str:
-    """A sentence when a firing lies outside what is usual for its kind of bead, else "".
+def programme_advice(kind: str, hold_c: float, hold_min: float) -> Advice:
+    """Whether a firing programme lies within common practice for its kind of bead.
 
+    kind      a key of `FIRING_WINDOWS`
     hold_c    temperature held [°C]
-    hold_min  time at that temperature [min]
+    hold_min  minutes held
 
-    Never an error: the keeper decides. Kinds without a settled window draw no warning.
+    Returns an Advice: verdict "usual" or "unusual", number the temperature; `in_range` False if
+    unusual. Raises PhysicsError for an unknown kind or what is no number.
 
-    >>> programme_warning("powder", 720, 25)
-    ''
-    >>> programme_warning("powder", 850, 25)
-    'Powder beads are usually fired 20 to 35 min at 600 to 800 °C (common practice).'
+    >>> programme_advice("powder", 750, 25).verdict
+    'usual'
 
     Source: common practice, no source.
     """
     window = FIRING_WINDOWS.get(kind)
     if window is None:
-        return ""
-    if window.from_c <= hold_c <= window.to_c and window.from_min <= hold_min <= window.to_min:
-        return ""
-    name = "Powder" if kind == "powder" else "Fused-chunk"
-    return (
-        f"{name} beads are usually fired {window.from_min:g} to {window.to_min:g} min "
-        f"at {window.from_c:g} to {window.to_c:g} °C (common practice)."
+        raise PhysicsError(UNKNOWN_KIND, kind=str(kind)[:20], known=", ".join(FIRING_WINDOWS))
+    temperature, minutes = number_in(hold_c), number_in(hold_min)
+    if temperature is None or minutes is None:
+        raise PhysicsError(BAD_FIGURE)
+    usual = (
+        window.from_c <= temperature <= window.to_c and window.from_min <= minutes <= window.to_min
     )
+    params: dict[str, object] = {
+        "kind": KIND_WORDS[kind],
+        "hold_c": plain(temperature),
+        "minutes": plain(minutes),
+        "from_c": plain(window.from_c),
+        "to_c": plain(window.to_c),
+        "from_min": plain(window.from_min),
+        "to_min": plain(window.to_min),
+    }
+    return _advice(usual, temperature, "°C", USUAL if usual else UNUSUAL, params)
+
+
+def programme_warning(kind: str, hold_c: float, hold_min: float) -> str | None:
+    """The warning for a programme outside common practice, or None.
+
+    kind, hold_c, hold_min  as `programme_advice`
+
+    Returns a whole sentence the keeper may override, or None. Errors and source as
+    `programme_advice`.
+
+    >>> programme_warning("fused", 900, 40) is None
+    True
+    >>> programme_warning("fused", 700, 40)
+    '700 °C for 40 min is unusual for fused-chunk beads, commonly fired at 800 to 1000 °C for 30 \
+to 45 min. Keep it if it is meant.'
+    """
+    advice = programme_advice(kind, hold_c, hold_min)
+    return None if advice.in_range else advice.sentence
+
+
+def polishing_advice(minutes: float) -> Advice:
+    """Whether a batch's polishing time lies within common practice.
+
+    minutes  of sand and water, a batch
+
+    Returns an Advice as `programme_advice`, number the minutes. Raises PhysicsError for what is
+    no number.
+
+    >>> polishing_advice(12).verdict, polishing_advice(40).verdict
+    ('usual', 'unusual')
+
+    Source: common practice, no source.
+    """
+    value = number_in(minutes)
+    if value is None:
+        raise PhysicsError(BAD_FIGURE)
+    low, high = POLISHING_MIN
+    params: dict[str, object] = {
+        "minutes": plain(value),
+        "from_min": plain(low),
+        "to_min": plain(high),
+    }
+    usual = low <= value <= high
+    return _advice(usual, value, "min", POLISH_USUAL if usual else POLISH_UNUSUAL, params)
+
+
+def _advice(
+    usual: bool, number: float, unit: str, template: str, params: dict[str, object]
+) -> Advice:
+    verdict = gettext_noop("usual") if usual else gettext_noop("unusual")
+    return Advice(verdict, number, unit, template, params, SOURCE, RANGE_NOTE, in_range=usual)

@@ -1,0 +1,187 @@
+"""Whether glasses may share a bead: how much each shrinks on cooling, and what the gap costs."""
+
+from collections.abc import Mapping
+
+from workshop.physics.advice import Advice
+from workshop.physics.composition import CompositionError, checked_shares
+from workshop.physics.sentences import PhysicsError, gettext_noop, number_in, plain
+
+# All in units of 1e-7/K, as the trade writes them.
+CONTAINER_EXPANSION = (
+    90.0  # 100-300 °C, Seward & Vascott 2005; EN 572-1 has the same for flat glass
+)
+FLOAT_EXPANSION = 95.0  # same table
+FINE_UP_TO = 2.0  # common practice, no source
+CAUTION_UP_TO = 5.0  # common practice, no source
+MODEL_ERROR = 3.7  # standard error of a published composition model for expansion
+
+SOURCE = gettext_noop("limits 2 and 5: common practice, no source")
+RANGE_NOTE = gettext_noop(
+    "Equal figures do not prove that two glasses go together: makers differ, and stiffness counts"
+    " too. Fire a test piece, keep bottles of one maker together, and mix no window, lead or"
+    " borosilicate glass with bottle glass."
+)
+
+NO_LEAD = gettext_noop(
+    "These expansion factors do not cover %(oxide)s. Measure the expansion, or test the pair."
+)
+LITTLE_SILICA = gettext_noop(
+    "These expansion factors need more than 67 mol%% SiO2 and there is %(found)s. Measure the"
+    " expansion, or test the pair."
+)
+BAD_EXPANSION = gettext_noop(
+    "The expansion of %(glass)s is %(found)s. Write it in units of 1e-7 per °C, such as 90."
+)
+NO_GLASS = gettext_noop("No glass is chosen yet. Choose the glasses of the bead.")
+MIX_FINE = gettext_noop(
+    "%(low_glass)s (%(low)s) and %(high_glass)s (%(high)s) differ by %(gap)s: fine to mix."
+)
+MIX_CAUTION = gettext_noop(
+    "%(low_glass)s (%(low)s) and %(high_glass)s (%(high)s) differ by %(gap)s: caution. Fire a"
+    " test piece first, or mix as powder."
+)
+MIX_NOT = gettext_noop(
+    "%(low_glass)s (%(low)s) and %(high_glass)s (%(high)s) differ by %(gap)s: do not mix. About"
+    " %(stress)s MPa would be left between them."
+)
+
+
+def appen_expansion(mol_percent: Mapping[str, float]) -> float:
+    """Expansion of a glass, 20 to 400 °C, from what it is made of, by mole.
+
+    mol_percent  oxide -> mol%, more than 67 of it SiO2, adding up to 95 to 105
+
+    Returns units of 1e-7/K. No composition model decides a difference of 2. Raises
+    CompositionError for lead, barium, boron and the like, too little SiO2, or a poor sum.
+
+    >>> from workshop.physics.composition import CONTAINER_MOL
+    >>> round(appen_expansion(CONTAINER_MOL), 1)
+    89.2
+
+    Source: Appen's factors, 1956/1974 (from memory).
+    """
+    shares = checked_shares(mol_percent, about_100=True)
+    silica = shares.get("SiO2", 0.0)
+    _refuse_uncovered(shares)
+    if silica <= 67:
+        raise CompositionError(LITTLE_SILICA, found=plain(silica))
+    factors = {
+        "SiO2": 38 - (silica - 67),
+        "Na2O": 395,
+        "K2O": 465,
+        "CaO": 130,
+        "MgO": 60,
+        "Al2O3": -30,
+    }
+    return sum(factor * shares.get(oxide, 0.0) for oxide, factor in factors.items()) / 100
+
+
+_WEST_GERROW = {
+    "SiO2": 0.035,
+    "Al2O3": 0.063,
+    "Na2O": 0.390,
+    "K2O": 0.331,
+    "CaO": 0.148,
+    "MgO": 0.030,
+    "Fe2O3": 0.130,
+    "TiO2": 0.140,
+}
+
+
+def west_gerrow_expansion(weight_percent: Mapping[str, float]) -> float:
+    """Expansion of a glass from what it is made of, by weight.
+
+    weight_percent  oxide -> wt%, adding up to 95 to 105
+
+    Returns units of 1e-7/K. Raises CompositionError for lead, barium, boron and the like, or a
+    poor sum.
+
+    >>> from workshop.physics.composition import CONTAINER_WT
+    >>> round(west_gerrow_expansion({**CONTAINER_WT, "K2O": 0.3}), 0)
+    94.0
+
+    Source: West & Gerrow's factors as published in ceramic-calculation material.
+    """
+    shares = checked_shares(weight_percent, about_100=True)
+    _refuse_uncovered(shares)
+    return 10 * sum(factor * shares.get(oxide, 0.0) for oxide, factor in _WEST_GERROW.items())
+
+
+def mismatch_stress_mpa(
+    difference: float,
+    *,
+    modulus_gpa: float = 72.0,
+    poisson: float = 0.21,
+    from_set_point_k: float = 500.0,
+) -> float:
+    """Stress left between two equal layers of glasses that shrink unequally.
+
+    difference        of their expansions [1e-7/K]
+    modulus_gpa, poisson  of both glasses
+    from_set_point_k  how far they cool once set [K], about 500
+
+    Returns MPa, as great in tension as in pressure. Thin bonded layers, all elastic. Raises
+    PhysicsError if the difference is no number.
+
+    >>> round(mismatch_stress_mpa(2), 3)
+    4.557
+
+    Source: E dalpha dT/(2 (1 - nu)) (thermoelastic bilayer, textbook).
+    """
+    gap = number_in(difference)
+    if gap is None:
+        raise PhysicsError(BAD_EXPANSION, glass=gettext_noop("the pair"), found=difference)
+    return modulus_gpa * 1e3 * abs(gap) * 1e-7 * from_set_point_k / (2 * (1 - poisson))
+
+
+def mixing_advice(expansions: Mapping[str, float], *, measured: bool = True) -> Advice:
+    """Whether a set of glasses may share one bead, by the two that differ most.
+
+    expansions  name of the glass -> expansion [1e-7/K], 20 to 200
+    measured    False where a figure comes from a composition model, which cannot decide
+
+    Returns an Advice whose number is the largest difference: "fine" to 2, "caution" to 5, "do
+    not mix" beyond. Raises PhysicsError if there is no glass or an expansion is none.
+
+    >>> mixing_advice({"green": 90, "amber": 91.5}).verdict
+    'fine'
+    >>> mixing_advice({"green": 90, "amber": 91, "window": 97}).verdict
+    'do not mix'
+
+    Source: limits 2 and 5, common practice, no source; stress `mismatch_stress_mpa`.
+    """
+    if not expansions:
+        raise PhysicsError(NO_GLASS)
+    for glass, given in expansions.items():
+        value = number_in(given)
+        if value is None or not 0 < value < 1000:
+            raise PhysicsError(BAD_EXPANSION, glass=glass, found=given)
+    low = min(expansions, key=lambda glass: expansions[glass])
+    high = max(expansions, key=lambda glass: expansions[glass])
+    gap = round(float(expansions[high]) - float(expansions[low]), 9)
+    params = {
+        "low_glass": low,
+        "high_glass": high,
+        "low": plain(expansions[low]),
+        "high": plain(expansions[high]),
+        "gap": plain(gap),
+        "stress": f"{mismatch_stress_mpa(gap):.1f}",
+    }
+    verdict, template = _verdict_of(gap)
+    usual = all(20 <= float(value) <= 200 for value in expansions.values())
+    in_range = usual and (measured or gap > CAUTION_UP_TO + MODEL_ERROR)
+    return Advice(verdict, gap, "1e-7/K", template, params, SOURCE, RANGE_NOTE, in_range)
+
+
+def _verdict_of(gap: float) -> tuple[str, str]:
+    if gap <= FINE_UP_TO:
+        return gettext_noop("fine"), MIX_FINE
+    if gap <= CAUTION_UP_TO:
+        return gettext_noop("caution"), MIX_CAUTION
+    return gettext_noop("do not mix"), MIX_NOT
+
+
+def _refuse_uncovered(shares: Mapping[str, float]) -> None:
+    for oxide in ("PbO", "BaO", "SrO", "B2O3", "ZnO"):
+        if shares.get(oxide, 0.0) > 0.5:  # a trace does no harm: a judgement
+            raise CompositionError(NO_LEAD, oxide=oxide)
