@@ -133,9 +133,7 @@ def _reaches_exactly(started: int, needed: int, reject_rate: Decimal, assurance:
     return Fraction(too_few, whole**started) <= 1 - Fraction(assurance)
 
 
-def beads_to_start_scattered(
-    needed: int, alpha: Decimal, beta: Decimal, assurance: Decimal
-) -> int:
+def beads_to_start_scattered(needed: int, alpha: Decimal, beta: Decimal, assurance: Decimal) -> int:
     """The least number to start when the reject rate of a load is drawn from a beta distribution.
 
     alpha, beta  of the reject rate, mean alpha ÷ (alpha + beta), as fitted from loads on record
@@ -191,9 +189,7 @@ def _beta_share(x: float, a: float, b: float) -> float:
         return 0.0
     if x >= 1.0:
         return 1.0
-    front = exp(
-        lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log1p(-x)
-    )
+    front = exp(lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log1p(-x))
     if x < (a + 1.0) / (a + b + 2.0):
         return front * _beta_fraction(x, a, b) / a
     return 1.0 - front * _beta_fraction(1.0 - x, b, a) / b

@@ -14,7 +14,13 @@ class CostingError(ValueError):
     """
 
     def __init__(
-        self, field: str, template: str, *, subject: str = "", line: int | None = None, **params: Any
+        self,
+        field: str,
+        template: str,
+        *,
+        subject: str = "",
+        line: int | None = None,
+        **params: Any,
     ) -> None:
         self.field = field
         self.subject = subject

@@ -86,9 +86,7 @@ OPERATIONS: dict[str, Operation] = {
     "survivors": Operation(
         lambda v: whole_up(v[0] * (1 - v[1])), "a × (1 − b), rounded up: expected survivors"
     ),
-    "chained_rejects": Operation(
-        lambda v: 1 - prod(1 - rate for rate in v), "1 − (1 − a)(1 − b)…"
-    ),
+    "chained_rejects": Operation(lambda v: 1 - prod(1 - rate for rate in v), "1 − (1 − a)(1 − b)…"),
     "start": Operation(
         _start, "least N for which a good of N come with chance c when a share b is rejected"
     ),

@@ -50,7 +50,8 @@ class RowLayout:
     available_mm: Decimal
     repeats: int
     beads_mm: Decimal  # of beads, spacers and the gaps between them
-    repeat_mm: Decimal  # what one more repeat adds
+    more_mm: Decimal  # what one more repeat (or pair of a graduated strand) adds; 0 without one
+    less_mm: Decimal  # what the last one added
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,8 @@ class BeadCosting:
     fill_g       glass weighed out for one bead
     glass_g      prepared glass by (colour, form) for all that are started
     share_by_line  beads needed by each line, by index of the line
+
+    Masses are 0 when all of them lie on the shelf and none is made.
     """
 
     key: Key

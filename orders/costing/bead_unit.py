@@ -1,0 +1,397 @@
+"""One bead of a kind: its mass, the glass weighed out for it, where and how it is fired.
+
+finished mass = volume × density × (1 − porosity), or the weighed mean once enough were weighed;
+fired mass = finished ÷ (1 − polishing loss) [÷ (1 − waste from piercing)];
+mould fill = fired ÷ (1 − spill); reject rate over two firings = 1 − (1 − q1)(1 − q2).
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal, localcontext
+from typing import Any
+
+from orders.costing.checks import (
+    NO_FIRING,
+    UNKNOWN,
+    check_rate,
+    check_shares,
+    exact,
+    loss,
+    number,
+    whole,
+)
+from orders.costing.errors import CostingError
+from orders.costing.facts import (
+    ONE,
+    PAINTING,
+    PER_BEAD,
+    PER_KG,
+    PER_LOAD,
+    PER_MOULD,
+    PIERCING,
+    STRINGING,
+    BeadFacts,
+    BeadFiringFacts,
+    ColourFacts,
+    ColourShare,
+    FormFacts,
+    Key,
+    KilnFacts,
+    MouldFacts,
+    ProgrammeFacts,
+    RateFacts,
+    ScatterFacts,
+    WorkshopFacts,
+)
+from orders.costing.operations import CONTEXT, G_PER_KG, MM3_PER_CM3, ZERO
+from workshop.physics.sentences import gettext_noop
+from workshop.physics.shapes import ShapeError, bead_shape
+
+NO_MOULD = gettext_noop(
+    "No mould for %(subject)s is owned, so it cannot be moulded. Add the mould, or choose another "
+    "for this bead."
+)
+MOULD_TOO_BIG = gettext_noop(
+    "The mould %(mould)s of %(subject)s takes %(places)s places and the largest kiln has "
+    "%(most)s. Choose a smaller mould, or correct its places."
+)
+NO_KILN_THAT_HOT = gettext_noop(
+    "%(subject)s is fired at %(temperature)s °C and no kiln reaches that: %(ranges)s. "
+    "Choose another programme, or correct the kiln's range."
+)
+CHOSEN_KILN_UNFIT = gettext_noop(
+    "%(subject)s cannot be fired in %(kiln)s, which holds %(places)s places from %(low)s to "
+    "%(high)s °C: it needs %(needed)s places at %(temperature)s °C. Choose another kiln."
+)
+NO_KILNS = gettext_noop("There is no kiln in use, so nothing can be fired. Add a kiln first.")
+
+
+@dataclass(frozen=True, slots=True)
+class ColourUnit:
+    """One colour in one bead. glass_g is prepared glass for one bead started."""
+
+    colour: ColourFacts
+    form: FormFacts
+    share: Decimal
+    glass_g: Decimal
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class FiringUnit:
+    """One firing of a bead and the kiln it goes into.
+
+    reach   share of the beads started that are expected to reach this firing
+    heat_g  glass per bead that is heated
+    """
+
+    number: int
+    facts: BeadFiringFacts
+    reject_rate: Decimal
+    reach: Decimal
+    programme: ProgrammeFacts
+    mould: MouldFacts
+    kiln: KilnFacts
+    fills_a_load: int
+    load_min: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class BeadUnit:
+    """Figures of one bead that do not depend on how many are made."""
+
+    facts: BeadFacts
+    volume_mm3: Decimal | None
+    length_mm: Decimal
+    density_g_cm3: Decimal
+    weighed: bool
+    finished_g: Decimal
+    fired_g: Decimal
+    fill_g: Decimal
+    colours: tuple[ColourUnit, ...]
+    glass_cost: Decimal
+    pigment_g: Decimal
+    pigment_cost: Decimal
+    firings: tuple[FiringUnit, ...]
+    reject_rate: Decimal
+    scatter: ScatterFacts | None
+    rates: tuple[RateFacts, ...]
+
+
+def bead_unit(workshop: WorkshopFacts, key: Key) -> BeadUnit:
+    """The figures of one bead; worked out once per workshop's facts.
+
+    Raises CostingError for facts that cannot be: see the sentences in checks.py and above.
+    """
+    kept = workshop._kept.get(("bead", key))
+    if kept is None:
+        with localcontext(CONTEXT):
+            kept = _bead_unit(workshop, workshop.beads[key])
+        workshop._kept["bead", key] = kept
+    return kept
+
+
+def bead_length_mm(workshop: WorkshopFacts, key: Key) -> Decimal:
+    """What a bead takes of the cord; asks for nothing that only making it needs."""
+    kept = workshop._kept.get(("length", key))
+    if kept is None:
+        kept = workshop._kept["length", key] = _size(workshop.beads[key])[1]
+    return kept
+
+
+def _bead_unit(workshop: WorkshopFacts, bead: BeadFacts) -> BeadUnit:
+    check_shares(workshop, bead)
+    volume_mm3, length_mm = _size(bead)
+    density = _density(workshop, bead)
+    weighed = _is_weighed(workshop, bead)
+    if weighed:
+        assert bead.weighed is not None
+        finished_g = number(bead.weighed.mean_g, "mean_g", bead.name, above=True)
+    else:
+        volume_mm3 = number(volume_mm3, "volume_mm3", bead.name, above=True)
+        porosity = loss(bead.porosity, "porosity", bead.name)
+        finished_g = volume_mm3 / MM3_PER_CM3 * density * (ONE - porosity)
+    fired_g = finished_g / (ONE - loss(bead.polishing_loss, "polishing_loss", bead.name))
+    fired_g /= ONE - loss(bead.pierced_waste, "pierced_waste", bead.name)
+    fill_g = fired_g / (ONE - loss(bead.spill, "spill", bead.name))
+    colours = tuple(_colour(workshop, bead, part, fill_g) for part in bead.colours)
+    dose = number(bead.pigment_g_per_kg, "pigment_g_per_kg", bead.name, most=1000)
+    pigment_g = fill_g * dose / G_PER_KG
+    price = number(bead.pigment_price_per_kg, "pigment_price_per_kg", bead.name)
+    number(bead.paint_price_each, "paint_price_each", bead.name)
+    firings, reject_rate = _firings(workshop, bead)
+    return BeadUnit(
+        facts=bead,
+        volume_mm3=volume_mm3,
+        length_mm=length_mm,
+        density_g_cm3=density,
+        weighed=weighed,
+        finished_g=finished_g,
+        fired_g=fired_g,
+        fill_g=fill_g,
+        colours=colours,
+        glass_cost=sum((part.cost for part in colours), ZERO),
+        pigment_g=pigment_g,
+        pigment_cost=pigment_g * price / G_PER_KG,
+        firings=firings,
+        reject_rate=reject_rate,
+        scatter=_scatter(workshop, bead),
+        rates=_rates(workshop, bead),
+    )
+
+
+def _size(bead: BeadFacts) -> tuple[Decimal | None, Decimal]:
+    """Volume and length on the cord: as given, else of the shape."""
+    volume, length = bead.volume_mm3, bead.length_mm
+    if bead.shape and (volume is None or length is None):
+        try:
+            shape = bead_shape(bead.shape, **dict(bead.dimensions))
+        except ShapeError as error:
+            params: dict[str, Any] = dict(error.params)
+            raise CostingError(error.field, error.template, subject=bead.name, **params) from error
+        volume = exact(shape.volume_mm3()) if volume is None else volume
+        length = exact(shape.length_on_cord_mm()) if length is None else length
+    length_mm = number(length, "length_mm", bead.name, above=True, most=1000)
+    if volume is None:
+        return None, length_mm
+    return number(volume, "volume_mm3", bead.name, above=True), length_mm
+
+
+def _density(workshop: WorkshopFacts, bead: BeadFacts) -> Decimal:
+    """Density of the bead's glass: its own, else of its colours mixed by mass."""
+    if bead.density_g_cm3 is not None:
+        return number(bead.density_g_cm3, "density_g_cm3", bead.name, above=True, most=10)
+    densities = []
+    for part in bead.colours:
+        colour = workshop.colours[part.colour]
+        densities.append(
+            number(colour.density_g_cm3, "density_g_cm3", colour.name, above=True, most=10)
+        )
+    if len(set(densities)) == 1:
+        return densities[0]
+    # Shares are by mass, so it is the volumes that add up.
+    parts = zip(bead.colours, densities, strict=True)
+    return ONE / sum((exact(part.share) / density for part, density in parts), ZERO)
+
+
+def _is_weighed(workshop: WorkshopFacts, bead: BeadFacts) -> bool:
+    weighed = bead.weighed
+    return weighed is not None and (
+        weighed.count >= workshop.choices.min_weighed
+        or (bead.volume_mm3 is None and not bead.shape)
+    )
+
+
+def _colour(
+    workshop: WorkshopFacts, bead: BeadFacts, part: ColourShare, fill_g: Decimal
+) -> ColourUnit:
+    colour = workshop.colours[part.colour]
+    form = next(form for form in colour.forms if form.form == bead.form)
+    for field in ("grinding_yield", "washing_yield"):
+        number(getattr(form, field), field, f"{colour.name} {form.form}", above=True, most=1)
+    number(form.free_g, "free_g", f"{colour.name} {form.form}")
+    number(colour.raw_free_g, "raw_free_g", colour.name)
+    number(colour.price_per_kg, "price_per_kg", colour.name)
+    if colour.bottle_g is not None:
+        number(colour.bottle_g, "bottle_g", colour.name, above=True, most=100_000)
+    glass_g = fill_g * exact(part.share)
+    raw_g = glass_g / form.grinding_yield / form.washing_yield
+    return ColourUnit(
+        colour, form, exact(part.share), glass_g, raw_g * colour.price_per_kg / G_PER_KG
+    )
+
+
+def _firings(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[tuple[FiringUnit, ...], Decimal]:
+    if not bead.firings:
+        raise CostingError("programme", NO_FIRING, subject=bead.name)
+    units = []
+    reach = ONE
+    for place, firing in enumerate(bead.firings):
+        reject_rate = number(firing.reject_rate, "reject_rate", bead.name, most=1)
+        units.append(_firing(workshop, bead, place + 1, firing, reject_rate, reach))
+        reach *= ONE - reject_rate
+    # A rate of 100 % passes here and is refused with its own sentence by beads_to_start.
+    return tuple(units), ONE - reach
+
+
+def _firing(
+    workshop: WorkshopFacts,
+    bead: BeadFacts,
+    number_of_firing: int,
+    firing: BeadFiringFacts,
+    reject_rate: Decimal,
+    reach: Decimal,
+) -> FiringUnit:
+    if firing.programme not in workshop.programmes:
+        raise CostingError("programme", UNKNOWN, subject=bead.name, what="programme")
+    programme = workshop.programmes[firing.programme]
+    number(programme.temperature_c, "temperature_c", programme.name, above=True, most=1500)
+    number(programme.minutes, "minutes", programme.name, above=True, most=100_000)
+    mould = workshop.moulds.get(firing.mould)
+    if mould is None or mould.owned < 1:
+        raise CostingError("mould", NO_MOULD, subject=bead.name)
+    whole(mould.cavities, "cavities", mould.name, least=1)
+    whole(mould.places, "places", mould.name, least=1)
+    number(mould.clay_g, "clay_g", mould.name)
+    kiln = _kiln(workshop, bead, programme, mould)
+    return FiringUnit(
+        number=number_of_firing,
+        facts=firing,
+        reject_rate=reject_rate,
+        reach=reach,
+        programme=programme,
+        mould=mould,
+        kiln=kiln,
+        fills_a_load=min(mould.owned, kiln.places // mould.places),
+        load_min=exact(kiln.preheat_min) + programme.minutes + kiln.cooling_min,
+    )
+
+
+def _kiln(
+    workshop: WorkshopFacts, bead: BeadFacts, programme: ProgrammeFacts, mould: MouldFacts
+) -> KilnFacts:
+    """The kiln chosen by the owner, else the first that is hot and large enough."""
+    kilns = workshop.kilns
+    if not kilns:
+        raise CostingError("kiln", NO_KILNS, subject=bead.name)
+    for kiln in kilns:
+        _check_kiln(kiln)
+    chosen = workshop.choices.kiln
+    if chosen is not None:
+        kiln = next((kiln for kiln in kilns if kiln.key == chosen), kilns[0])
+        if kiln.key != chosen:
+            raise CostingError("kiln", UNKNOWN, subject=bead.name, what="kiln")
+        if not (_hot_enough(kiln, programme) and mould.places <= kiln.places):
+            raise CostingError(
+                "kiln",
+                CHOSEN_KILN_UNFIT,
+                subject=bead.name,
+                kiln=kiln.name,
+                places=kiln.places,
+                low=kiln.lowest_c,
+                high=kiln.highest_c,
+                needed=mould.places,
+                temperature=programme.temperature_c,
+            )
+        return kiln
+    largest = max(kiln.places for kiln in kilns)
+    if mould.places > largest:
+        raise CostingError(
+            "mould",
+            MOULD_TOO_BIG,
+            subject=bead.name,
+            mould=mould.name,
+            places=mould.places,
+            most=largest,
+        )
+    hot = [kiln for kiln in kilns if _hot_enough(kiln, programme)]
+    if not hot:
+        ranges = ", ".join(f"{kiln.name} {kiln.lowest_c}–{kiln.highest_c} °C" for kiln in kilns)
+        raise CostingError(
+            "programme",
+            NO_KILN_THAT_HOT,
+            subject=bead.name,
+            temperature=programme.temperature_c,
+            ranges=ranges,
+        )
+    for kiln in hot:
+        if mould.places <= kiln.places:
+            return kiln
+    raise CostingError(
+        "mould",
+        MOULD_TOO_BIG,
+        subject=bead.name,
+        mould=mould.name,
+        places=mould.places,
+        most=max(kiln.places for kiln in hot),
+    )
+
+
+def _hot_enough(kiln: KilnFacts, programme: ProgrammeFacts) -> bool:
+    return kiln.lowest_c <= programme.temperature_c <= kiln.highest_c
+
+
+def _check_kiln(kiln: KilnFacts) -> None:
+    whole(kiln.places, "places", kiln.name, least=1)
+    for field in ("preheat_min", "cooling_min", "fuel_price"):
+        number(getattr(kiln, field), field, kiln.name)
+    if kiln.fuel_per_load is not None:
+        number(kiln.fuel_per_load, "fuel_per_load", kiln.name)
+    number(kiln.efficiency, "efficiency", kiln.name, above=True, most=1)
+    loss(kiln.moisture, "moisture", kiln.name)
+
+
+def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> ScatterFacts | None:
+    if not workshop.choices.rejects_by_load:
+        return None
+    return bead.firings[0].scatter if len(bead.firings) == 1 else None
+
+
+def rates_by_step(workshop: WorkshopFacts) -> dict[str, list[RateFacts]]:
+    """The labour rates, checked, by step."""
+    kept = workshop._kept.get("rates")
+    if kept is None:
+        kept = {}
+        for rate in workshop.rates:
+            check_rate(rate)
+            kept.setdefault(rate.step, []).append(rate)
+        workshop._kept["rates"] = kept
+    return kept
+
+
+def _rates(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[RateFacts, ...]:
+    """The rates of the work that making this bead takes: its kind's own, else every kind's."""
+    found = []
+    for rates in rates_by_step(workshop).values():
+        rate = next((rate for rate in rates if rate.kind == bead.kind), None)
+        rate = rate or next((rate for rate in rates if not rate.kind), None)
+        if rate is not None and _makes_beads(rate, bead):
+            found.append(rate)
+    return tuple(found)
+
+
+def _makes_beads(rate: RateFacts, bead: BeadFacts) -> bool:
+    if rate.skill == STRINGING or rate.basis not in (PER_KG, PER_MOULD, PER_BEAD, PER_LOAD):
+        return False
+    if rate.skill == PAINTING:
+        return bead.painted
+    return bead.pierced or rate.skill != PIERCING

@@ -1,0 +1,377 @@
+"""Beads along the cord: what of a design fits its length, and the length actually reached.
+
+Cord available = finished length − findings. A gap or knot stands between beads only, so beads of
+one kind in a row are floor((L + gap) ÷ (bead length + gap)); a pattern repeats while its whole
+repeat fits (a piece made to length: until the length is reached).
+
+Sources: the counts agree with published charts of beads per 16 inch strand (L ÷ d) and with
+n = floor((L + k) ÷ (d + k)) for knots of length k; linear graduation of n = 2m + 1 beads has the
+length m(smallest + largest) + smallest (sum of an arithmetic series).
+"""
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal, localcontext
+
+from orders.costing.bead_unit import bead_length_mm
+from orders.costing.checks import UNKNOWN, number, plain, whole
+from orders.costing.errors import CostingError
+from orders.costing.facts import DesignFacts, Key, PartFacts, WorkshopFacts
+from orders.costing.operations import CONTEXT, MM_PER_M, ZERO, whole_down, whole_up
+from orders.costing.results import Laid, RowLayout, StrandLayout
+from workshop.physics.sentences import gettext_noop
+
+MOST_LAID = 20_000
+LONGEST_MM = 50_000
+# A nanometre: thirds of a millimetre do not add up to whole ones in decimals.
+SLACK_MM = Decimal("0.000001")
+
+NO_PARTS = gettext_noop(
+    "The design %(subject)s has no beads on it. Add the first part: a bead and how many."
+)
+FINDINGS_TOO_LONG = gettext_noop(
+    "The findings of %(subject)s take %(findings)s mm and the finished length is only "
+    "%(length)s mm, so no cord is left for beads. Make it longer, or choose shorter findings."
+)
+PARTS_TOO_LONG = gettext_noop(
+    "The parts of %(subject)s that stand once take %(parts)s mm and only %(cord)s mm of cord are "
+    "left between the findings. Make it longer, or take a part away."
+)
+NOTHING_FITS = gettext_noop(
+    "One repeat of %(subject)s takes %(parts)s mm and only %(cord)s mm of cord are left between "
+    "the findings, so nothing fits. Make it longer, or repeat fewer beads."
+)
+SCATTERED_REPEATS = gettext_noop(
+    "The repeated parts of %(subject)s do not stand next to each other. Put them in one row, so "
+    "that they make one pattern."
+)
+TOO_MANY_LAID = gettext_noop(
+    "%(subject)s would hold more than %(most)s beads. Check its finished length and bead sizes."
+)
+TWO_CENTRES = gettext_noop(
+    "%(subject)s has a centrepiece before the end of its parts. In a mirrored design the parts "
+    "run from the clasp to the middle, so put the centrepiece last."
+)
+CENTRE_UNMIRRORED = gettext_noop(
+    "%(subject)s has a centrepiece but is not mirrored about it. Mirror the design, or make the "
+    "centrepiece an ordinary part."
+)
+
+
+def repeats(
+    available_mm: Decimal,
+    gap_mm: Decimal,
+    once_mm: Decimal,
+    once_count: int,
+    pattern_mm: Decimal,
+    pattern_count: int,
+    *,
+    made_to_length: bool = False,
+) -> int:
+    """How often a pattern goes on the cord beside the parts that stand once.
+
+    available_mm  cord between the findings
+    once_mm       length of the parts that stand once, without gaps; once_count how many
+    pattern_mm    length of one repeat, without gaps; pattern_count how many beads in it
+
+    Below 0 when even the parts that stand once do not fit.
+
+    >>> repeats(Decimal("406.4"), Decimal(1), Decimal(0), 0, Decimal(8), 1)
+    45
+    >>> repeats(Decimal("457.2"), Decimal(0), Decimal(0), 0, Decimal(8), 1, made_to_length=True)
+    58
+    """
+    room = available_mm + gap_mm - once_mm - gap_mm * once_count
+    one = pattern_mm + gap_mm * pattern_count
+    if made_to_length:
+        return max(0, whole_up((room - SLACK_MM) / one))
+    return whole_down((room + SLACK_MM) / one)
+
+
+def graduated_sizes(sizes_mm: Sequence[Decimal], pairs: int, centre: bool) -> list[int]:
+    """Which of the sizes stands where on half a graduated strand, from the clasp inwards.
+
+    sizes_mm  sizes to be had, smallest first
+    pairs     beads on each side of the middle
+    centre    True when a centrepiece stands in the middle; else the largest size does
+
+    Returns indices into sizes_mm: the size nearest to a straight line from the smallest at the
+    clasp to the largest in the middle (the smaller of two equally near).
+
+    >>> graduated_sizes([Decimal(n) for n in (6, 7, 8, 9, 10)], 4, centre=False)
+    [0, 1, 2, 3]
+    """
+    steps = pairs - 1 if centre else pairs
+    smallest, largest = sizes_mm[0], sizes_mm[-1]
+    found = []
+    for place in range(pairs):
+        ideal = smallest + (largest - smallest) * place / steps if steps else smallest
+        found.append(min(range(len(sizes_mm)), key=lambda i: (abs(sizes_mm[i] - ideal), i)))
+    return found
+
+
+def graduated_mm(
+    sizes_mm: Sequence[Decimal], pairs: int, gap_mm: Decimal, centre_mm: Decimal | None
+) -> Decimal:
+    """Length of a graduated strand with so many beads on each side of its middle.
+
+    centre_mm  length of the centrepiece; None when the largest size stands in the middle
+
+    >>> graduated_mm([Decimal(n) for n in (6, 7, 8, 9, 10)], 4, Decimal(0), None)
+    Decimal('70')
+    """
+    side = sum((sizes_mm[i] for i in graduated_sizes(sizes_mm, pairs, centre_mm is not None)), ZERO)
+    middle = sizes_mm[-1] if centre_mm is None else centre_mm
+    return 2 * side + middle + 2 * pairs * gap_mm
+
+
+def graduated_pairs(
+    sizes_mm: Sequence[Decimal],
+    available_mm: Decimal,
+    gap_mm: Decimal,
+    centre_mm: Decimal | None,
+    *,
+    made_to_length: bool = False,
+) -> int:
+    """Beads on each side of the middle of a graduated strand; −1 when the middle does not fit."""
+    middle = sizes_mm[-1] if centre_mm is None else centre_mm
+    if middle > available_mm + SLACK_MM:
+        return 0 if made_to_length else -1
+    pairs = whole_down((available_mm - middle) / (sizes_mm[0] + sizes_mm[-1] + 2 * gap_mm))
+    while graduated_mm(sizes_mm, pairs + 1, gap_mm, centre_mm) <= available_mm + SLACK_MM:
+        pairs += 1
+    while pairs and graduated_mm(sizes_mm, pairs, gap_mm, centre_mm) > available_mm + SLACK_MM:
+        pairs -= 1
+    if (
+        made_to_length
+        and graduated_mm(sizes_mm, pairs, gap_mm, centre_mm) < available_mm - SLACK_MM
+    ):
+        pairs += 1
+    return pairs
+
+
+def lay_out(workshop: WorkshopFacts, design_key: Key) -> StrandLayout:
+    """A design laid out on its cord; worked out once per workshop's facts.
+
+    Raises CostingError when findings or parts leave no room, or the parts are nonsense.
+    """
+    kept = workshop._kept.get(("layout", design_key))
+    if kept is None:
+        with localcontext(CONTEXT):
+            kept = _lay_out(workshop, workshop.designs[design_key])
+        workshop._kept["layout", design_key] = kept
+    return kept
+
+
+def _lay_out(workshop: WorkshopFacts, design: DesignFacts) -> StrandLayout:
+    asked_mm, findings_mm = _check_design(design)
+    layer = _graduated_row if design.graduated else _pattern_row
+    step_mm = number(design.row_step_mm, "row_step_mm", design.name, most=LONGEST_MM)
+    rows = []
+    for row in range(whole(design.rows, "rows", design.name, least=1, most=100)):
+        rows.append(layer(workshop, design, asked_mm + row * step_mm - findings_mm))
+    if sum(len(row.laid) for row in rows) > MOST_LAID:
+        raise CostingError("finished_mm", TOO_MANY_LAID, subject=design.name, most=MOST_LAID)
+    inner = rows[0]
+    cord = design.cord
+    ratio = number(cord.ratio, "ratio", design.name, most=100)
+    tails_mm = number(cord.tails_mm, "tails_mm", design.name, most=LONGEST_MM)
+    number(cord.price_per_m, "price_per_m", design.name)
+    shorter, longer = _nearest(inner)
+    return StrandLayout(
+        design=design.key,
+        name=design.name,
+        asked_mm=asked_mm,
+        findings_mm=findings_mm,
+        rows=tuple(rows),
+        beads=_counted(rows, spacer=False),
+        spacers=_counted(rows, spacer=True),
+        finished_mm=findings_mm + inner.beads_mm,
+        shorter_mm=None if shorter is None else findings_mm + shorter,
+        longer_mm=None if longer is None else findings_mm + longer,
+        cord_mm=sum((ratio * (findings_mm + row.beads_mm) + tails_mm for row in rows), ZERO),
+    )
+
+
+def _check_design(design: DesignFacts) -> tuple[Decimal, Decimal]:
+    if not design.parts:
+        raise CostingError("parts", NO_PARTS, subject=design.name)
+    asked_mm = number(design.finished_mm, "finished_mm", design.name, above=True, most=LONGEST_MM)
+    number(design.gap_mm, "gap_mm", design.name, most=LONGEST_MM)
+    findings_mm = ZERO
+    for finding in design.findings:
+        number(finding.price, "price", finding.name)
+        length_mm = number(finding.length_mm, "length_mm", finding.name, most=LONGEST_MM)
+        findings_mm += length_mm * whole(finding.count, "count", finding.name)
+    if findings_mm >= asked_mm:
+        raise CostingError(
+            "findings",
+            FINDINGS_TOO_LONG,
+            subject=design.name,
+            findings=plain(findings_mm),
+            length=plain(asked_mm),
+        )
+    for place, part in enumerate(design.parts):
+        if part.centre and not (design.mirrored or design.graduated):
+            raise CostingError("parts", CENTRE_UNMIRRORED, subject=design.name)
+        if part.centre and place != len(design.parts) - 1:
+            raise CostingError("parts", TWO_CENTRES, subject=design.name)
+    return asked_mm, findings_mm
+
+
+def _laid(workshop: WorkshopFacts, design: DesignFacts, part: PartFacts) -> list[Laid]:
+    """The pieces of one part, each with its length on the cord."""
+    count = whole(part.count, "count", design.name, least=1, most=MOST_LAID)
+    if part.spacer:
+        if part.item not in workshop.spacers:
+            raise CostingError("parts", UNKNOWN, subject=design.name, what="spacer")
+        spacer = workshop.spacers[part.item]
+        number(spacer.price, "price", spacer.name)
+        length_mm = number(spacer.length_mm, "length_mm", spacer.name, most=LONGEST_MM)
+    else:
+        if part.item not in workshop.beads:
+            raise CostingError("parts", UNKNOWN, subject=design.name, what="bead")
+        length_mm = bead_length_mm(workshop, part.item)
+    return [Laid(part.item, part.spacer, length_mm, part.centre)] * count
+
+
+def split_parts(
+    workshop: WorkshopFacts, design: DesignFacts
+) -> tuple[list[Laid], list[Laid], list[Laid], list[Laid]]:
+    """The design's parts as pieces: before the pattern, the pattern, after it, the centrepiece."""
+    before: list[Laid] = []
+    pattern: list[Laid] = []
+    after: list[Laid] = []
+    centre: list[Laid] = []
+    for part in design.parts:
+        pieces = _laid(workshop, design, part)
+        if part.centre:
+            centre += pieces
+        elif not part.repeat:
+            (after if pattern else before).extend(pieces)
+        elif after:
+            raise CostingError("parts", SCATTERED_REPEATS, subject=design.name)
+        else:
+            pattern += pieces
+    return before, pattern, after, centre
+
+
+def total_mm(pieces: Iterable[Laid]) -> Decimal:
+    return sum((piece.length_mm for piece in pieces), ZERO)
+
+
+def _pattern_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Decimal) -> RowLayout:
+    before, pattern, after, centre = split_parts(workshop, design)
+    sides = 2 if design.mirrored else 1
+    once_mm = sides * total_mm(before + after) + total_mm(centre)
+    once_count = sides * len(before + after) + len(centre)
+    pattern_mm, pattern_count = sides * total_mm(pattern), sides * len(pattern)
+    repeat_mm = pattern_mm + design.gap_mm * pattern_count
+    times = 0
+    if pattern:
+        if repeat_mm <= 0:
+            raise CostingError("parts", NOTHING_FITS, subject=design.name, parts=0, cord=0)
+        times = repeats(
+            available_mm,
+            design.gap_mm,
+            once_mm,
+            once_count,
+            pattern_mm,
+            pattern_count,
+            made_to_length=design.made_to_length,
+        )
+        cord = plain(available_mm)
+        if times < 0:
+            taken = once_mm + design.gap_mm * max(0, once_count - 1)
+            raise CostingError(
+                "finished_mm", PARTS_TOO_LONG, subject=design.name, parts=plain(taken), cord=cord
+            )
+        if times == 0 and not once_count:
+            raise CostingError(
+                "finished_mm",
+                NOTHING_FITS,
+                subject=design.name,
+                parts=plain(repeat_mm - design.gap_mm),
+                cord=cord,
+            )
+        if times * pattern_count > MOST_LAID:
+            raise CostingError("finished_mm", TOO_MANY_LAID, subject=design.name, most=MOST_LAID)
+    half = before + pattern * times + after
+    laid = half + centre + (half[::-1] if design.mirrored else [])
+    return RowLayout(
+        laid=tuple(laid),
+        available_mm=available_mm,
+        repeats=times,
+        beads_mm=once_mm + times * pattern_mm + design.gap_mm * max(0, len(laid) - 1),
+        more_mm=repeat_mm if pattern else ZERO,
+        less_mm=repeat_mm if times else ZERO,
+    )
+
+
+def graduated_parts(workshop: WorkshopFacts, design: DesignFacts) -> tuple[list[Laid], Laid | None]:
+    """One piece of each size, smallest first, and the centrepiece if there is one."""
+    sizes = [_laid(workshop, design, part)[0] for part in design.parts if not part.centre]
+    centres = [_laid(workshop, design, part)[0] for part in design.parts if part.centre]
+    if not sizes:
+        raise CostingError("parts", NO_PARTS, subject=design.name)
+    sizes.sort(key=lambda piece: piece.length_mm)
+    return sizes, centres[0] if centres else None
+
+
+def _graduated_row(
+    workshop: WorkshopFacts, design: DesignFacts, available_mm: Decimal
+) -> RowLayout:
+    sizes, centre = graduated_parts(workshop, design)
+    sizes_mm = [piece.length_mm for piece in sizes]
+    centre_mm = centre.length_mm if centre else None
+    if available_mm / sizes_mm[0] > MOST_LAID:
+        raise CostingError("finished_mm", TOO_MANY_LAID, subject=design.name, most=MOST_LAID)
+    pairs = graduated_pairs(
+        sizes_mm, available_mm, design.gap_mm, centre_mm, made_to_length=design.made_to_length
+    )
+    if pairs < 0:
+        raise CostingError(
+            "finished_mm",
+            PARTS_TOO_LONG,
+            subject=design.name,
+            parts=plain(centre_mm or sizes_mm[-1]),
+            cord=plain(available_mm),
+        )
+    half = [sizes[i] for i in graduated_sizes(sizes_mm, pairs, centre is not None)]
+    beads_mm = graduated_mm(sizes_mm, pairs, design.gap_mm, centre_mm)
+    more_mm = graduated_mm(sizes_mm, pairs + 1, design.gap_mm, centre_mm)
+    less_mm = graduated_mm(sizes_mm, pairs - 1, design.gap_mm, centre_mm) if pairs else beads_mm
+    return RowLayout(
+        laid=(*half, centre or sizes[-1], *half[::-1]),
+        available_mm=available_mm,
+        repeats=pairs,
+        beads_mm=beads_mm,
+        more_mm=more_mm - beads_mm,
+        less_mm=beads_mm - less_mm,
+    )
+
+
+def _nearest(row: RowLayout) -> tuple[Decimal | None, Decimal | None]:
+    """Lengths of beads that come out whole, next below and next above the cord available."""
+    if not row.more_mm:
+        return None, None
+    reached = row.beads_mm
+    if abs(reached - row.available_mm) <= SLACK_MM:
+        return reached, reached
+    if reached < row.available_mm:
+        return reached, reached + row.more_mm
+    below = reached - row.less_mm
+    return (below if row.repeats and below > 0 else None), reached
+
+
+def _counted(rows: Sequence[RowLayout], *, spacer: bool) -> tuple[tuple[Key, int], ...]:
+    counts: dict[Key, int] = {}
+    for row in rows:
+        for piece in row.laid:
+            if piece.spacer == spacer:
+                counts[piece.item] = counts.get(piece.item, 0) + 1
+    return tuple(counts.items())
+
+
+def cord_m(layout: StrandLayout) -> Decimal:
+    """Cord for one piece in metres."""
+    return layout.cord_mm / MM_PER_M
