@@ -25,7 +25,7 @@ def main() -> int:
         [sys.executable, "manage.py", "open", "--port", str(port)],
         stdout=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        env={**os.environ},
     )
     watchdog = threading.Timer(LIMIT_S, desk.kill)
     watchdog.start()

@@ -41,7 +41,6 @@ def desk(book: Path, port: int, *arguments: str):
             **{name: value for name, value in os.environ.items() if name != "ALLOWED_HOSTS"},
             "DATABASE_URL": f"sqlite:///{book}",
             "STRANDWORK_VENV": sys.prefix,
-            "PYTHONUNBUFFERED": "1",
         },
     )
     watchdog = threading.Timer(60, process.kill)

@@ -119,7 +119,7 @@ def test_only_the_missing_libraries_are_installed_when_apt_may(monkeypatch, caps
     monkeypatch.setattr(machine, "_loads", lambda name: name in here)
     asked = []
 
-    def install(packages):
+    def install(packages, *, to):
         asked.extend(packages)
         here.update(machine.PANGO_PACKAGES.values())
         return True
@@ -281,8 +281,8 @@ def test_a_folder_that_is_no_environment_is_never_emptied(clone, monkeypatch):
 
 def test_python_without_ensurepip_names_the_debian_package(clone, monkeypatch):
     monkeypatch.setattr(virtual_environment.importlib.util, "find_spec", lambda name: None)
-    monkeypatch.setattr(virtual_environment, "apt_install", lambda packages: False)
-    with pytest.raises(SetUpError, match="Run as root: apt-get install .* python3-venv"):
+    monkeypatch.setattr(virtual_environment, "apt_install", lambda packages, *, to: False)
+    with pytest.raises(SetUpError, match="Run this as root, .*: apt-get install .* python3-venv"):
         make_ready(clone, RUN_LOCK)
 
 

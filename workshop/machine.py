@@ -60,10 +60,11 @@ def may_install() -> bool:
     return bool(shutil.which("apt-get")) and hasattr(os, "geteuid") and os.geteuid() == 0
 
 
-def apt_install(packages: list[str]) -> bool:
+def apt_install(packages: list[str], *, to: str) -> bool:
     """Install Debian packages; False when apt is absent, not allowed, or refuses."""
     if not may_install():
         return False
+    say(f"Installing {', '.join(packages)} {to} ...")
     quietly = {
         "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
         "stdin": subprocess.DEVNULL,
@@ -83,8 +84,7 @@ def look_for_pango() -> bool:
     missing = missing_pango_packages()
     if not missing:
         return True
-    say(f"Installing the libraries that print papers: {', '.join(missing)} ...")
-    if apt_install(missing) and not missing_pango_packages():
+    if apt_install(missing, to="to print papers") and not missing_pango_packages():
         return True
     missing = missing_pango_packages()
     if sys.platform == "darwin":

@@ -17,6 +17,7 @@ from workshop.machine import (
     apt_install,
     apt_line,
     check_folder,
+    missing_pango_packages,
     say,
 )
 
@@ -124,7 +125,8 @@ def _make(venv: Path, *, may_clear: bool) -> None:
     if importlib.util.find_spec("ensurepip") is None and not _apt_brings_ensurepip():
         raise SetUpError(
             "This Python cannot make virtual environments, because Debian keeps that part in a "
-            f"package of its own. Run as root: {apt_line([VENV_PACKAGE])}"
+            "package of its own. Run this as root, then the same line as before: "
+            + apt_line([VENV_PACKAGE, *missing_pango_packages()])
         )
     say(f"Making a virtual environment in {venv} ...")
     done = subprocess.run(
@@ -141,8 +143,7 @@ def _make(venv: Path, *, may_clear: bool) -> None:
 
 
 def _apt_brings_ensurepip() -> bool:
-    say(f"Installing the part of Python that makes virtual environments: {VENV_PACKAGE} ...")
-    installed = apt_install([VENV_PACKAGE])
+    installed = apt_install([VENV_PACKAGE], to="to make virtual environments")
     importlib.invalidate_caches()
     return installed and importlib.util.find_spec("ensurepip") is not None
 

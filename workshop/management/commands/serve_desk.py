@@ -66,10 +66,16 @@ class Command(BaseCommand):
         # Static files come from where they are kept; the folder for gathered ones may be empty.
         settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
         connections.close_all()
+        # Before the workers are forked, or each would say again what is still waiting to be said.
+        self.stdout.flush()
         if sys.platform == "win32":
-            self.stdout.write(opened)
+            self.say_now(opened)
             call_command("runserver", f"{shown}:{port}", use_reloader=False)
             return
         from workshop.desk_server import serve
 
-        serve(f"{shown}:{port}", when_open=lambda: self.stdout.write(opened))
+        serve(f"{shown}:{port}", when_open=lambda: self.say_now(opened))
+
+    def say_now(self, sentence: str) -> None:
+        self.stdout.write(sentence)
+        self.stdout.flush()
