@@ -9,7 +9,7 @@ from stock.models import Bead, BeadColour, Collector, GlassColour, GlassForm, It
 from stock.models import PostingKind as Kind
 from stock.services.book import Move, post
 from stock.services.places import batch_item, glass_item, usual_place
-from workshop.models import Kiln, Mould, Person, Programme
+from workshop.models import Business, Kiln, Mould, Person, Programme
 
 _next = count(1)
 
@@ -21,6 +21,14 @@ def make_person(role: str = "owner", **given: Any) -> Person:
     return person or Person.objects.create_user(
         username=name, password="sea glass 42", role=role, **given
     )
+
+
+def make_business(**given: Any) -> Business:
+    business = Business(
+        **{"name": "Tidewrack Beads", "currency": "EUR", "time_zone": "UTC"} | given
+    )
+    business.save()
+    return business
 
 
 def make_colour(name: str = "green", **given: Any) -> GlassColour:

@@ -30,7 +30,7 @@ class _QuantityField(forms.CharField):
         if text in self.empty_values:
             return None
         try:
-            number = self.parser(text, self.unit)
+            number = self.parser(text, default_unit=self.unit)
         except UnitError as error:
             raise ValidationError(str(error)) from error
         if self.smallest is not None and number < self.smallest:
@@ -94,7 +94,7 @@ class CountField(_QuantityField):
     parser = staticmethod(units.parse_count)
     base_unit = ""
 
-    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
+    def __init__(self, *, unit: str = "count", **kwargs: Any) -> None:
         super().__init__(unit=unit, **kwargs)
         self.widget.attrs["inputmode"] = "text"
 

@@ -157,7 +157,7 @@ class ProgrammeForm(forms.ModelForm):
             if sentence:
                 self.add_error(
                     "unusual_on_purpose",
-                    _("%s If that is how it should be, tick “unusual on purpose”.") % sentence,
+                    _("%s Then tick “unusual on purpose”.") % sentence,
                 )
         return cleaned
 

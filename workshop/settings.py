@@ -121,6 +121,7 @@ AXES_IPWARE_PROXY_COUNT = read_number("PROXY_COUNT", 0)
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English"))]
 LOCALE_PATHS = [BASE_DIR / "workshop" / "locale"]
+FORMAT_MODULE_PATH = ["workshop.locale_formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"  # stored; WorkshopTimeMiddleware shows the workshop's own
@@ -144,6 +145,7 @@ STORAGES = {
 }
 MEDIA_ROOT = Path(VAR_DIR / "papers")
 
+FILTERS_EMPTY_CHOICE_LABEL = _("any")
 DJANGO_TABLES2_TEMPLATE = "django_tables2/strandwork.html"
 FORM_RENDERER = "django.forms.renderers.DjangoTemplates"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
@@ -172,4 +174,6 @@ LOGGING: dict[str, Any] = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
+    # A form that comes back with its errors (422) is everyday work, not news.
+    "loggers": {"django.request": {"level": "ERROR"}},
 }

@@ -17,11 +17,13 @@ from workshop.models import (
     WorkingHours,
 )
 
+STACKING = {"class": "stacking"}
+HEAD = {"td": {"class": "row-head"}}
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 
 
 class KilnTable(tables.Table):
-    name = tables.Column(linkify=("workshop:kiln_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=("workshop:kiln_change", {"pk": tables.A("pk")}))
     places = tables.Column(attrs=NUMBER)
     range = tables.Column(verbose_name=_("temperatures"), accessor="lowest_c", attrs=NUMBER)
     preheat_min = tables.Column(verbose_name=_("preheat"), attrs=NUMBER)
@@ -29,6 +31,7 @@ class KilnTable(tables.Table):
 
     class Meta:
         model = Kiln
+        attrs = STACKING
         fields = ("name", "places", "range", "preheat_min", "cooling_min", "fuel", "in_use")
 
     def render_range(self, record) -> str:
@@ -42,13 +45,14 @@ class KilnTable(tables.Table):
 
 
 class ProgrammeTable(tables.Table):
-    name = tables.Column(linkify=("workshop:programme_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=("workshop:programme_change", {"pk": tables.A("pk")}))
     hold_c = tables.Column(verbose_name=_("held at"), attrs=NUMBER)
     hold_min = tables.Column(verbose_name=_("for"), attrs=NUMBER)
     window = tables.Column(verbose_name=_("may share"), accessor="from_c", attrs=NUMBER)
 
     class Meta:
         model = Programme
+        attrs = STACKING
         fields = ("name", "kind", "hold_c", "hold_min", "window", "in_use")
 
     def render_hold_c(self, value) -> str:
@@ -62,7 +66,7 @@ class ProgrammeTable(tables.Table):
 
 
 class MouldTable(tables.Table):
-    name = tables.Column(linkify=("workshop:mould_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=("workshop:mould_change", {"pk": tables.A("pk")}))
     bead_across_mm = tables.Column(verbose_name=_("bead across"), attrs=NUMBER)
     cavities = tables.Column(attrs=NUMBER)
     owned = tables.Column(verbose_name=_("owned"), attrs=NUMBER)
@@ -71,6 +75,7 @@ class MouldTable(tables.Table):
 
     class Meta:
         model = Mould
+        attrs = STACKING
         fields = ("name", "shape", "bead_across_mm", "cavities", "owned", "places", "clay_g")
 
     def render_shape(self, value) -> str:
@@ -84,10 +89,11 @@ class MouldTable(tables.Table):
 
 
 class HoursTable(tables.Table):
-    weekday = tables.Column(linkify=("workshop:hours_change", {"pk": tables.A("pk")}))
+    weekday = tables.Column(attrs=HEAD, linkify=("workshop:hours_change", {"pk": tables.A("pk")}))
 
     class Meta:
         model = WorkingHours
+        attrs = STACKING
         fields = ("weekday", "opens", "closes")
 
     def render_opens(self, value) -> str:
@@ -98,15 +104,16 @@ class HoursTable(tables.Table):
 
 
 class ClosedDayTable(tables.Table):
-    day = tables.Column(linkify=("workshop:closed_day_change", {"pk": tables.A("pk")}))
+    day = tables.Column(attrs=HEAD, linkify=("workshop:closed_day_change", {"pk": tables.A("pk")}))
 
     class Meta:
         model = ClosedDay
+        attrs = STACKING
         fields = ("day", "why")
 
 
 class LabourRateTable(tables.Table):
-    step = tables.Column(linkify=("workshop:rate_change", {"pk": tables.A("pk")}))
+    step = tables.Column(attrs=HEAD, linkify=("workshop:rate_change", {"pk": tables.A("pk")}))
     minutes_each = tables.Column(attrs=NUMBER)
     setup_min = tables.Column(verbose_name=_("set-up"), attrs=NUMBER)
     hourly = tables.Column(verbose_name=_("by the hour"), attrs=NUMBER)
@@ -114,6 +121,7 @@ class LabourRateTable(tables.Table):
 
     class Meta:
         model = LabourRate
+        attrs = STACKING
         fields = (
             "step",
             "skill",
@@ -126,6 +134,12 @@ class LabourRateTable(tables.Table):
             "valid_from",
         )
 
+    def render_minutes_each(self, value) -> str:
+        return formats.decimal(value, most=4)
+
+    def render_setup_min(self, value) -> str:
+        return formats.decimal(value, most=2)
+
     def render_hourly(self, value) -> str:
         return formats.money(value)
 
@@ -134,11 +148,12 @@ class LabourRateTable(tables.Table):
 
 
 class TaxRateTable(tables.Table):
-    name = tables.Column(linkify=("workshop:tax_rate_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=("workshop:tax_rate_change", {"pk": tables.A("pk")}))
     rate = tables.Column(attrs=NUMBER)
 
     class Meta:
         model = TaxRate
+        attrs = STACKING
         fields = ("name", "category", "rate", "valid_from", "standard")
 
 
@@ -147,16 +162,20 @@ class PaperSeriesTable(tables.Table):
 
     class Meta:
         model = PaperSeries
+        attrs = STACKING
         fields = ("kind", "year", "prefix", "next_number")
 
 
 class PersonTable(tables.Table):
     username = tables.Column(
-        verbose_name=_("signs in as"), linkify=("workshop:person_change", {"pk": tables.A("pk")})
+        verbose_name=_("signs in as"),
+        attrs=HEAD,
+        linkify=("workshop:person_change", {"pk": tables.A("pk")}),
     )
 
     class Meta:
         model = Person
+        attrs = STACKING
         fields = ("username", "full_name", "role", "is_active", "last_login")
 
 
@@ -168,6 +187,7 @@ class ActTable(tables.Table):
 
     class Meta:
         model = Act
+        attrs = STACKING
         fields = ("at", "person", "act", "subject", "changed", "refused")
 
     def render_subject(self, record) -> str:

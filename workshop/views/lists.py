@@ -38,6 +38,11 @@ class ListPage(SingleTableMixin, FilterView):
             return csv_response(self.csv_rows(), slugify(str(self.heading)) or "list")
         return response
 
+    def get_filterset_class(self):
+        if self.filterset_class is None:
+            self.model = self.get_queryset().model
+        return super().get_filterset_class()
+
     def csv_rows(self):
         """Header and rows of the filtered, sorted table."""
         table = self.get_table_class()(self.object_list, request=self.request)
