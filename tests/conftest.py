@@ -18,7 +18,11 @@ settings.register_profile(
         Path(__file__).resolve().parent.parent / ".hypothesis" / "examples"
     ),
 )
-settings.load_profile("workshop")
+# The same examples every time where a change is judged; fresh ones at a developer's desk.
+settings.register_profile(
+    "judged", parent=settings.get_profile("workshop"), derandomize=True, database=None
+)
+settings.load_profile("judged" if os.environ.get("CI") else "workshop")
 
 # Playwright's loop runs in the thread of the tests, and Django would refuse the database there.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")

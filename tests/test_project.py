@@ -98,6 +98,16 @@ def imported_roots(path: Path) -> set[str]:
     return roots
 
 
+def test_the_server_starts_without_the_heavy_packages():
+    # A computer without the Pango libraries still opens, and a start stays quick.
+    heavy = "{'weasyprint', 'highspy', 'scipy', 'numpy', 'openpyxl'}"
+    look = f"import workshop.wsgi, workshop.urls, sys; print(sorted({heavy} & set(sys.modules)))"
+    done = subprocess.run(
+        [sys.executable, "-c", look], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"
+
+
 # --- What the clone holds ---
 
 
