@@ -18,8 +18,11 @@ register = template.Library()
 def _shown(write):
     """Nothing to write when there is nothing to say."""
 
-    def filter_(value, *args):
-        return "" if value is None or value == "" else write(value, *args)
+    # Django counts a filter's arguments by its signature, so the one it may take has a name.
+    def filter_(value, argument=None):
+        if value is None or value == "":
+            return ""
+        return write(value) if argument is None else write(value, argument)
 
     filter_.__doc__ = write.__doc__
     return filter_
