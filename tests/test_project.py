@@ -72,6 +72,22 @@ def test_the_test_lock_holds_every_package_of_the_other_at_the_same_version():
         assert in_tests.get(name) == pin, name
 
 
+def test_the_locks_answer_to_what_the_project_asks_for():
+    from packaging.requirements import Requirement
+
+    tools = project()["optional-dependencies"]["test"]
+    asked = {LOCKS[0]: project()["dependencies"], LOCKS[1]: project()["dependencies"] + tools}
+    for lock, lines in asked.items():
+        for wanted in map(Requirement, lines):
+            versions = re.findall(
+                rf"^{re.escape(wanted.name.lower())}(?:\[[a-z,]+\])?==(\S+)",
+                read(lock),
+                re.MULTILINE,
+            )
+            assert versions, f"{lock} has no {wanted.name}"
+            assert all(version in wanted.specifier for version in versions), f"{lock}: {wanted}"
+
+
 def requirement_name(requirement: str) -> str:
     return re.match(r"[A-Za-z0-9._-]+", requirement)[0].lower().replace("_", "-").replace(".", "-")
 
