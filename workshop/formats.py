@@ -18,7 +18,7 @@ from babel import Locale, UnknownLocaleError, dates, numbers
 from django.utils import timezone
 from django.utils.translation import get_language, ngettext, pgettext
 
-from workshop.money import minor_digits, round_half_up
+from workshop.money import MINOR_DIGITS, minor_digits, round_half_up
 
 NBSP = "\u00a0"
 GRAMS_IN_POUND = Decimal("453.59237")  # exact since 1959 (international avoirdupois pound)
@@ -238,7 +238,7 @@ def quantity(value: Any, unit: str = "") -> str:
     """Any figure of a working: money by its currency, numbers with what decimals they need."""
     if isinstance(value, bool) or not isinstance(value, (Decimal, int, float)):
         return date_short(value) if isinstance(value, date) else str(value)
-    if unit and unit == habits().currency:
+    if unit in MINOR_DIGITS:
         return money(value, unit)
     if isinstance(value, int):
         return count(value)

@@ -292,12 +292,44 @@ def _body(prefix: str, bead: DrawnBead, shape: Outline) -> str:
     return ground + _clipped(prefix, bead, inside, shape)
 
 
-def _light(prefix: str, bead: DrawnBead, shape: Outline) -> str:
+def _flat_light(prefix: str, bead: DrawnBead, shape: Outline) -> str:
+    """Light and shade as plain bands, for paper: PDF viewers disagree about soft gradients."""
+    half, wide = shape.height / 2, shape.length + 0.2
+    shade = ("#ffffff", 0.22) if bead.finish == "fused" else ("#1a1208", 0.16)
+    top = {"fused": ("#1a1208", 0.12), "powder": ("#ffffff", 0.1), "remade": ("#ffffff", 0.1)}.get(
+        bead.finish, ("#ffffff", 0.2)
+    )
+    bands = "".join(
+        tag(
+            "rect",
+            x=-wide / 2,
+            y=y,
+            width=wide,
+            height=high,
+            fill=colour,
+            fill_opacity=float(opacity),
+        )
+        for y, high, (colour, opacity) in (
+            (-half, half * 0.62, top),
+            (half * 0.3, half * 0.7, shade),
+            (half * 0.64, half * 0.36, shade),
+        )
+    )
+    name = f"{prefix}-{bead.mark}-l"
+    clip = tag("clipPath", tag("path", d=shape.path), id=name)
+    return clip + tag("g", bands, clip_path=f"url(#{name})")
+
+
+def _light(prefix: str, bead: DrawnBead, shape: Outline, *, paper: bool) -> str:
     """What the light does on it."""
     overlay = {"powder": "matt", "remade": "matt", "fused": "through"}.get(bead.finish, "gloss")
-    parts = [tag("path", d=shape.path, fill=f"url(#{prefix}-{overlay})")]
+    if paper:
+        parts = [_flat_light(prefix, bead, shape)]
+    else:
+        parts = [tag("path", d=shape.path, fill=f"url(#{prefix}-{overlay})")]
     if bead.finish == "fused":
-        parts.append(tag("path", d=shape.path, fill=f"url(#{prefix}-glow)"))
+        if not paper:
+            parts.append(tag("path", d=shape.path, fill=f"url(#{prefix}-glow)"))
         if any(glass.see_through for glass in bead.glass):
             bore = float(bead.sizes.get("bore_mm", 0.0))
             # The cord is seen through the glass.
@@ -350,7 +382,7 @@ def _edge(shape: Outline, colour: str) -> str:
     )
 
 
-def bead_parts(prefix: str, bead: DrawnBead) -> str:
+def bead_parts(prefix: str, bead: DrawnBead, *, paper: bool = False) -> str:
     """The bead about 0, 0 in mm, without the gradients of `lights`."""
     shape = bead.outline
     colours = [checked(g.colour) for g in bead.glass] or ["#b9b2a3"]
@@ -366,11 +398,23 @@ def bead_parts(prefix: str, bead: DrawnBead) -> str:
         if shape.eye
         else ""
     )
-    return _body(prefix, bead, shape) + _light(prefix, bead, shape) + eye + _edge(shape, palest)
+    return (
+        _body(prefix, bead, shape)
+        + _light(prefix, bead, shape, paper=paper)
+        + eye
+        + _edge(shape, palest)
+    )
 
 
-def bead_svg(bead: DrawnBead, *, px_per_mm: float = 4.0, title: str = "", prefix: str = "b") -> str:
-    """One bead on a stub of cord, drawn `px_per_mm` times its size."""
+def bead_svg(
+    bead: DrawnBead,
+    *,
+    px_per_mm: float = 4.0,
+    title: str = "",
+    prefix: str = "b",
+    paper: bool = False,
+) -> str:
+    """One bead on a stub of cord, drawn `px_per_mm` times its size; `paper` for PDF."""
     stub = max(1.5, bead.length_mm * 0.18)
     wide, high = bead.length_mm + 2 * stub, bead.across_mm + 1
     cord = tag(
@@ -381,9 +425,9 @@ def bead_svg(bead: DrawnBead, *, px_per_mm: float = 4.0, title: str = "", prefix
         stroke_width=0.6,
     )
     body = (
-        tag("defs", lights(prefix, {bead.finish}))
+        ("" if paper else tag("defs", lights(prefix, {bead.finish})))
         + cord
-        + tag("g", bead_parts(prefix, bead), class_=f"sd-bead {bead.shape}")
+        + tag("g", bead_parts(prefix, bead, paper=paper), class_=f"sd-bead {bead.shape}")
     )
     return svg(
         body,

@@ -6,7 +6,7 @@ exactly as high as the bead is across it.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import cos, pi, sin, sqrt
+from math import asin, ceil, cos, pi, sin, sqrt, tan
 
 from workshop.drawing.svg import num
 
@@ -37,11 +37,39 @@ def _box(length: float, height: float, corner: float) -> str:
     )
 
 
+def _arc(cx: float, rx: float, ry: float, start: float, end: float) -> str:
+    """Part of an ellipse about cx, 0 as cubic curves, at most a quarter each; angles in radians.
+
+    Curves rather than SVG's own arcs, for printers of PDF measure an arc's size wrongly. A quarter
+    of a circle drawn so is off by less than 0.03 % of the radius, and its outermost point is exact.
+    """
+    pieces, turn = [], end - start
+    step = turn / max(1, ceil(abs(turn) / (pi / 2) - 1e-9))
+    pull = 4 / 3 * tan(step / 4)
+    angle = start
+    while abs(end - angle) > 1e-9:
+        after = angle + step
+        c0, s0, c1, s1 = cos(angle), sin(angle), cos(after), sin(after)
+        numbers = (
+            cx + rx * (c0 - pull * s0),
+            ry * (s0 + pull * c0),
+            cx + rx * (c1 + pull * s1),
+            ry * (s1 - pull * c1),
+            cx + rx * c1,
+            ry * s1,
+        )
+        pieces.append("C" + " ".join(num(number) for number in numbers))
+        angle = after
+    return "".join(pieces)
+
+
 def _bulge(length: float, end: float, rx: float, ry: float) -> str:
-    """Two elliptical arcs between flat ends."""
+    """Two arcs of an ellipse between flat ends, each in two halves that meet at the top."""
     x, y = num(length / 2), num(end / 2)
-    arc = f"A{num(rx)} {num(ry)} 0 0 1"
-    return f"M-{x} -{y}{arc} {x} -{y}V{y}{arc} -{x} {y}Z"
+    side = asin(min(1.0, end / 2 / ry))
+    top = _arc(0, rx, ry, -pi + side, -pi / 2) + _arc(0, rx, ry, -pi / 2, -side)
+    foot = _arc(0, rx, ry, side, pi / 2) + _arc(0, rx, ry, pi / 2, pi - side)
+    return f"M-{x} -{y}{top}V{y}{foot}Z"
 
 
 def _round(s: Sizes) -> Outline:
@@ -68,8 +96,8 @@ def _straight(s: Sizes) -> Outline:
 
 
 def _coin(s: Sizes) -> Outline:
-    r = num(s["diameter_mm"] / 2)
-    path = f"M-{r} 0A{r} {r} 0 0 1 {r} 0A{r} {r} 0 0 1 -{r} 0Z"
+    r = s["diameter_mm"] / 2
+    path = f"M{num(-r)} 0{_arc(0, r, r, pi, 3 * pi)}Z"
     return Outline(path, s["diameter_mm"], s["diameter_mm"])
 
 
@@ -135,10 +163,11 @@ def _fish(s: Sizes) -> Outline:
     tail, wide = s["tail_length_mm"], s["tail_height_mm"] / 2
     left, right = -(body + tail) / 2, (body + tail) / 2
     meet = left + body
-    arc = f"A{num(body / 2)} {num(high)} 0 0 1"
+    middle = left + body / 2
     path = (
-        f"M{num(left)} 0{arc} {num(meet)} 0L{num(right)} {num(-wide)}V{num(wide)}"
-        f"L{num(meet)} 0{arc} {num(left)} 0Z"
+        f"M{num(left)} 0{_arc(middle, body / 2, high, pi, 2 * pi)}"
+        f"L{num(right)} {num(-wide)}V{num(wide)}L{num(meet)} 0"
+        f"{_arc(middle, body / 2, high, 0, pi)}Z"
     )
     eye = (left + body * 0.2, -high * 0.3)
     return Outline(path, body + tail, 2 * max(high, wide), eye)

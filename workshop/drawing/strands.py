@@ -114,14 +114,14 @@ def _windows(strand: DrawnStrand, room_mm: float) -> list[_Window]:
     return joined
 
 
-def _definitions(prefix: str, beads: Sequence[DrawnBead]) -> str:
+def _definitions(prefix: str, beads: Sequence[DrawnBead], *, paper: bool) -> str:
     """Each different bead once, and the light they share."""
     different = {bead.mark: bead for bead in beads}
     drawn = "".join(
-        tag("g", bead_parts(prefix, bead), id=f"{prefix}-{mark}")
+        tag("g", bead_parts(prefix, bead, paper=paper), id=f"{prefix}-{mark}")
         for mark, bead in different.items()
     )
-    return tag("defs", lights(prefix, {bead.finish for bead in beads}) + drawn)
+    return tag("defs", ("" if paper else lights(prefix, {bead.finish for bead in beads})) + drawn)
 
 
 def _line(d: str, class_: str, stroke: str, wide: float, **more: object) -> str:
@@ -174,11 +174,13 @@ def strand_svg(
     title: str = "",
     prefix: str = "",
     most_px_per_mm: float = MOST_PX_PER_MM,
+    paper: bool = False,
 ) -> str:
     """The strand laid out straight, at most `width` px wide, every part at one scale.
 
     title   said by a screen reader; without one the drawing is hidden from it
     prefix  begins the ids inside; drawings with different prefixes may share a page
+    paper   light and shade that every PDF viewer shows alike
     """
     if not strand.beads:
         return svg(
@@ -217,7 +219,7 @@ def strand_svg(
     marks = [(middle, bead.mark) for middle, bead in placed]
     body = chain(
         [
-            _definitions(name, [bead for _, bead in placed]),
+            _definitions(name, [bead for _, bead in placed], paper=paper),
             _line("".join(cord), "sd-cord", CORD, 0.5),
             _knots(knots),
         ],
@@ -266,13 +268,14 @@ def hanging_svg(
     title: str = "",
     prefix: str = "",
     slack: float = 0.7,
+    paper: bool = False,
 ) -> str:
     """The whole strand as it hangs between two hands, every bead in its place and to scale.
 
     slack  span over length of cord; less hangs deeper
     """
     if not strand.beads or len(strand.beads) > 3 * MOST_BEADS:
-        return strand_svg(strand, width=width, title=title, prefix=prefix)
+        return strand_svg(strand, width=width, title=title, prefix=prefix, paper=paper)
     end = 10.0
     whole = strand.beaded_mm + 2 * end
     span = whole * slack
@@ -299,7 +302,7 @@ def hanging_svg(
     wide, high = span + across, sag + across + 1
     scale = min(MOST_PX_PER_MM, width / wide)
     body = chain(
-        [_definitions(name, strand.beads), _line(cord, "sd-cord", CORD, 0.6)],
+        [_definitions(name, strand.beads, paper=paper), _line(cord, "sd-cord", CORD, 0.6)],
         uses,
     )
     return svg(

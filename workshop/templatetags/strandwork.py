@@ -11,6 +11,7 @@ from django import template
 from django.utils.safestring import mark_safe
 
 from workshop import drawing, formats
+from workshop.money import MINOR_DIGITS
 
 register = template.Library()
 
@@ -28,27 +29,25 @@ def _shown(write):
     return filter_
 
 
-for _name in (
-    "money",
-    "count",
-    "kg",
-    "mass",
-    "grams",
-    "hours",
-    "minutes",
-    "mm",
-    "length",
-    "celsius",
-    "percent",
-    "decimal",
-    "date_short",
-    "date_long",
-    "time_short",
-    "days",
-):
-    register.filter(
-        f"{_name}" if _name != "length" else "cord_length", _shown(getattr(formats, _name))
-    )
+for _name, _write in {
+    "money": formats.money,
+    "count": formats.count,
+    "decimal": formats.decimal,
+    "percent": formats.percent,
+    "kg": formats.kg,
+    "mass": formats.mass,
+    "grams": formats.grams,
+    "hours": formats.hours,
+    "minutes": formats.minutes,
+    "mm": formats.mm,
+    "cord_length": formats.length,
+    "celsius": formats.celsius,
+    "days": formats.days,
+    "date_short": formats.date_short,
+    "date_long": formats.date_long,
+    "time_short": formats.time_short,
+}.items():
+    register.filter(_name, _shown(_write))
 
 
 @register.filter
@@ -61,6 +60,13 @@ def mg_kg(milligrams: int | None) -> str:
 def term_value(term: Any) -> str:
     """The figure of a Term of the working."""
     return formats.quantity(term.value, getattr(term, "unit", ""))
+
+
+@register.filter
+def term_unit(term: Any) -> str:
+    """The unit to write after the figure; money carries its own."""
+    unit = str(getattr(term, "unit", ""))
+    return "" if unit in MINOR_DIGITS else unit
 
 
 def _prefix(context: template.Context) -> str:
