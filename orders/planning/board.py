@@ -50,6 +50,9 @@ class Slot:
         self.blocks = False
 
 
+Snapshot = list[tuple[int, int, int, "Load | None", dict[int, int]]]
+
+
 class Cost(NamedTuple):
     """The key of a board; moulds not yet placed weigh more than anything else."""
 
@@ -67,8 +70,10 @@ class Board:
         kilns, shapes = len(problem.places), len(problem.owned)
         self.kiln_starts: list[list[int]] = [[] for _ in range(kilns)]
         self.kiln_slots: list[list[Slot]] = [[] for _ in range(kilns)]
+        self.kiln_idle: list[list[tuple[int, int]] | None] = [None] * kilns
         self.shape_starts: list[list[int]] = [[] for _ in range(shapes)]
         self.shape_slots: list[list[Slot]] = [[] for _ in range(shapes)]
+        self.spans: list[dict[int, list[tuple[int, int]]]] = [{} for _ in range(shapes)]
         # Longest time a mould of the shape is tied up by one load; how far back to look.
         self.tied_min = list(problem.hold)
         self.where: list[dict[Slot, int]] = [{} for _ in problem.job]
@@ -139,6 +144,7 @@ class Board:
         at = bisect_left(starts, slot.start)
         starts.insert(at, slot.start)
         self.kiln_slots[slot.kiln].insert(at, slot)
+        self.kiln_idle[slot.kiln] = None
 
     def add(self, slot: Slot) -> None:
         self._list_in_kiln(slot)
@@ -153,6 +159,7 @@ class Board:
         while slots[at] is not slot:
             at += 1
         del starts[at], slots[at]
+        self.kiln_idle[slot.kiln] = None
         self.kiln_minutes -= slot.end - slot.start
         self.loads -= 1
 
@@ -203,6 +210,8 @@ class Board:
 
     def _use(self, slot: Slot, shape: int, moulds: int) -> None:
         before = slot.use.get(shape, 0)
+        if self.spans[shape]:
+            self.spans[shape] = {}
         if not before:
             starts = self.shape_starts[shape]
             at = bisect_left(starts, slot.start)
@@ -274,6 +283,34 @@ class Board:
                 peak = now
         return owned - peak
 
+    def mould_spans(self, shape: int, moulds: int) -> list[tuple[int, int]]:
+        """The spans of time in which at least so many moulds of the shape are free."""
+        spans_of = self.spans[shape]
+        spans = spans_of.get(moulds)
+        if spans is None:
+            hold = self.problem.hold[shape]
+            changes = []
+            for slot in self.shape_slots[shape]:
+                changes.append((slot.start, slot.use[shape]))
+                changes.append((slot.end + hold, -slot.use[shape]))
+            changes.sort()
+            most = self.problem.owned[shape] - moulds
+            spans, used, free_from = [], 0, 0
+            if most < 0:
+                free_from = NEVER
+            for minute, change in changes:
+                used += change
+                if free_from < NEVER and used > most:
+                    if minute > free_from:
+                        spans.append((free_from, minute))
+                    free_from = NEVER
+                elif free_from == NEVER and used <= most:
+                    free_from = minute
+            if free_from < NEVER:
+                spans.append((free_from, NEVER))
+            spans_of[moulds] = spans
+        return spans
+
     def room(self, slot: Slot, task: int) -> int:
         """Moulds of the task that the load can still take (windows and times apart)."""
         by_place = slot.free // self.problem.each[task]
@@ -317,31 +354,44 @@ class Board:
         start = self.start_of(after)
         return NEVER if start == NEVER else start - self.problem.gap[task]
 
+    def idle(self, kiln: int) -> list[tuple[int, int]]:
+        """Spans in which the kiln is idle and the shortest load of all would fit."""
+        idle = self.kiln_idle[kiln]
+        if idle is None:
+            problem = self.problem
+            shortest = problem.base_min[kiln] + problem.least_minutes
+            inside = problem.hours.inside_min(
+                problem.preheat[kiln] + problem.least_minutes, shortest
+            )
+            earliest_start = problem.hours.earliest_start
+            idle, free_from = [], 0
+            for slot in self.kiln_slots[kiln]:
+                until = slot.start
+                if (
+                    until - free_from >= shortest
+                    and earliest_start(free_from, inside, shortest) + shortest <= until
+                ):
+                    idle.append((free_from, until))
+                if slot.end > free_from:
+                    free_from = slot.end
+            idle.append((free_from, NEVER))
+            self.kiln_idle[kiln] = idle
+        return idle
+
     def gaps(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int):
         """Yield (earliest start, end of the gap) for each gap of the kiln the load fits in."""
         hours = self.problem.hours
-        inside = hours.inside_min(firing_min, occupancy_min)
-        starts, slots = self.kiln_starts[kiln], self.kiln_slots[kiln]
-        at = bisect_right(starts, from_min)
-        if at and slots[at - 1].end > from_min:
-            from_min = slots[at - 1].end
-        total = len(starts)
-        while True:
-            gap_end = starts[at] if at < total else NEVER
-            if from_min + occupancy_min <= gap_end:
-                start = hours.earliest_start(from_min, inside, occupancy_min)
-                if start == NEVER:
-                    return
-                if start + occupancy_min <= gap_end:
-                    yield start, gap_end
-                elif at < total:
-                    # The calendar pushed the load past this gap: skip to the gap it fell in.
-                    at = max(at, bisect_right(starts, start) - 1)
-            if at >= total:
+        inside = firing_min if hours.past_closing else occupancy_min
+        for free_from, until in self.idle(kiln):
+            if until - occupancy_min < from_min:
+                continue
+            start = hours.earliest_start(
+                free_from if free_from > from_min else from_min, inside, occupancy_min
+            )
+            if start == NEVER:
                 return
-            if slots[at].end > from_min:
-                from_min = slots[at].end
-            at += 1
+            if start + occupancy_min <= until:
+                yield start, until
 
     def first_gap(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int) -> int:
         for start, _ in self.gaps(kiln, from_min, firing_min, occupancy_min):
@@ -393,6 +443,31 @@ class Board:
         found.sort(key=lambda s: (s.start, s.kiln))
         return found
 
+    def snapshot(self) -> Snapshot:
+        """The loads as they are, cheaper to make than a plan; see `restore`."""
+        return [
+            (s.kiln, s.start, s.minutes, s.pinned, dict(s.items))
+            for slots in self.kiln_slots
+            for s in slots
+            if not s.blocks
+        ]
+
+    def restore(self, snapshot: Snapshot) -> None:
+        """Put the board back to a snapshot of the same problem."""
+        pinned = {}
+        for slot in self.slots():
+            for task, moulds in list(slot.items.items()):
+                self.take(slot, task, moulds)
+            if slot.pinned is None:
+                self.drop(slot)
+            else:
+                pinned[id(slot.pinned)] = slot
+        for kiln, start, minutes, load, items in snapshot:
+            slot = self.open(kiln, start, minutes) if load is None else pinned[id(load)]
+            for task, moulds in items.items():
+                self.put(slot, task, moulds)
+        self.mark()
+
     # -- out and in ---------------------------------------------------------------------
 
     def plan(self) -> Plan:
@@ -407,12 +482,12 @@ class Board:
                 beads_left[task] -= beads
                 job = problem.job[task]
                 items.append(Item(job.id, problem.firing[task], moulds, beads))
-            temp_c = self._temperature(slot)
+            temp_c = self.temperature(slot)
             kiln = problem.instance.kilns[slot.kiln].id
             loads.append(Load(kiln, slot.start, temp_c, slot.minutes, tuple(items)))
         return Plan(tuple(loads))
 
-    def _temperature(self, slot: Slot) -> float:
+    def temperature(self, slot: Slot) -> float:
         problem = self.problem
         boxes = [problem.box[task] for task in slot.items]
         if slot.pinned is not None:

@@ -10,9 +10,14 @@ from __future__ import annotations
 from bisect import insort
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
+from math import exp
+from random import Random
 
 from .board import Board
 from .calendar import NEVER
+
+RESORT_MIN = 240
+"""Urgency is worked out anew after so many minutes of plan time. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,16 +27,19 @@ class Style:
     seeds        how many different programmes are tried for one load
     fullness     a load emptier than this share of its places waits, if nothing presses
     patience     minutes of slack kept back when waiting
-    small_first  among orders that are late anyway, the one with least work left goes first
-                 (least total tardiness; else the earliest due goes first)
-    kilns        how many of the kilns are used, None for all
+    horizon_min  0: the fullest load for its minutes is best. Else: the load that brings most
+                 orders nearest to done is best, an order counting less the further it is from
+                 pressing, by a factor e for each horizon (apparent tardiness cost: A. P. J.
+                 Vepsalainen, T. E. Morton (1987), Management Science 33(8), 1035-1047, from
+                 memory). Best where orders must be late.
+    noise        share by which a load's worth is blurred at random
     """
 
     seeds: int = 6
     fullness: float = 0.0
     patience: int = 0
-    small_first: bool = True
-    kilns: int | None = None
+    horizon_min: int = 0
+    noise: float = 0.0
 
 
 class GreedyPass:
@@ -40,21 +48,28 @@ class GreedyPass:
     due_shift_min  per order, added to its due minute when urgency is compared (may be negative)
     """
 
-    def __init__(self, board: Board, style: Style, due_shift_min: list[int] | None = None) -> None:
+    def __init__(
+        self,
+        board: Board,
+        style: Style,
+        due_shift_min: list[int] | None = None,
+        rng: Random | None = None,
+    ) -> None:
         self.board = board
         self.problem = problem = board.problem
         self.style = style
+        self.rng = rng or Random(0)
         shift = due_shift_min or [0] * len(problem.due)
         self.latest = [
             problem.latest_end(task) + shift[problem.order[task]]
             for task in range(len(problem.job))
         ]
-        self.work = [0] * len(problem.due)
+        self.burden = [problem.burden_min(task) for task in range(len(problem.job))]
+        self.work = [0.0] * len(problem.due)
         for task, moulds in enumerate(board.left):
-            self.work[problem.order[task]] += moulds * problem.each[task]
+            self.work[problem.order[task]] += moulds * self.burden[task]
         self.coming: list[tuple[int, int]] = []
-        self.ready: list[tuple[int, int]] = []
-        self.unfinished_first = {}
+        self.ready: list[tuple[float, int]] = []
         for task, moulds in enumerate(board.left):
             before = problem.before[task]
             if moulds and (before < 0 or not board.left[before]):
@@ -78,10 +93,7 @@ class GreedyPass:
     def run(self) -> None:
         board, problem = self.board, self.problem
         kilns = range(len(problem.places))
-        used = len(problem.places) if self.style.kilns is None else self.style.kilns
-        if not all(any(k < used for k in ks) for ks in problem.task_kilns):
-            used = len(problem.places)
-        heap = [(0, k) for k in kilns if k < used]
+        heap = [(0, k) for k in kilns]
         while heap and board.unplaced:
             now, kiln = heappop(heap)
             self._arrivals(now)
@@ -99,15 +111,13 @@ class GreedyPass:
         while coming and coming[0][0] <= now:
             _, task = heappop(coming)
             insort(self.ready, (self._urgency(task, now), task))
-        if self.style.small_first and now - self.sorted_at > 240:
+        if now - self.sorted_at > RESORT_MIN:
             self.ready = sorted((self._urgency(task, now), task) for _, task in self.ready)
             self.sorted_at = now
 
-    def _urgency(self, task: int, now: int) -> int:
+    def _urgency(self, task: int, now: int) -> float:
         """Modified due date: an order that is late anyway competes by the work it still needs."""
         latest = self.latest[task]
-        if not self.style.small_first:
-            return latest
         soonest = now + self.problem.shortest_min[task]
         if latest >= soonest:
             return latest
@@ -128,7 +138,7 @@ class GreedyPass:
         slot = board.open(kiln, start, minutes)
         for task, moulds in fill:
             board.put(slot, task, moulds)
-            self.work[problem.order[task]] -= moulds * problem.each[task]
+            self.work[problem.order[task]] -= moulds * self.burden[task]
         heappush(self.events, slot.end)
         for shape in slot.use:
             if problem.hold[shape]:
@@ -195,7 +205,7 @@ class GreedyPass:
                     tried.add(box)
                     first_minutes = False
                 fill, places = self._fill(kiln, seed, start, minutes, occupancy, free)
-                score = places / occupancy
+                score = self._worth(fill, places, start, occupancy)
                 if best is None or score > best[0] * 1.0001:
                     best = (score, start, minutes, fill, places)
             if len(tried) >= self.style.seeds:
@@ -203,6 +213,22 @@ class GreedyPass:
         if best is None:
             return (now if tried or later == NEVER else later), 0, [], 0
         return best[1:]
+
+    def _worth(self, fill, places: int, start: int, occupancy: int) -> float:
+        horizon = self.style.horizon_min
+        if not horizon:
+            worth = places / occupancy
+        else:
+            worth = 0.0
+            latest, work, order = self.latest, self.work, self.problem.order
+            for task, moulds in fill:
+                nearer = moulds * self.burden[task] / max(work[order[task]], 1e-6)
+                slack = latest[task] - occupancy - start
+                worth += nearer * exp(-slack / horizon) if slack > 0 else nearer
+            worth /= occupancy
+        if self.style.noise:
+            worth *= 1 + self.style.noise * (self.rng.random() - 0.5)
+        return worth
 
     def _fill(self, kiln, seed, start, minutes, occupancy, free):
         board, problem = self.board, self.problem
@@ -239,6 +265,11 @@ class GreedyPass:
         return fill, total - room
 
 
-def greedy(board: Board, style: Style | None = None, due_shift_min: list[int] | None = None) -> None:
+def greedy(
+    board: Board,
+    style: Style | None = None,
+    due_shift_min: list[int] | None = None,
+    rng: Random | None = None,
+) -> None:
     """Place everything left on the board; what does not fit the calendar stays unplaced."""
-    GreedyPass(board, style or Style(), due_shift_min).run()
+    GreedyPass(board, style or Style(), due_shift_min, rng).run()

@@ -169,6 +169,7 @@ class Problem:
         ]
         self.bit = [1 << b for b in range(len(self.boxes))]
         self.lower_min = [box[2] for box in self.boxes]
+        self.least_minutes = min(self.lower_min, default=0)
         self.kiln_bits = [
             self._temp_axis.meeting(kiln.temp_min_c, kiln.temp_max_c)
             for kiln in self.instance.kilns
@@ -260,6 +261,17 @@ class Problem:
             moulds_needed(beads, firing.cavities)
             for beads, firing in zip(self.open_beads, self.what, strict=True)
         ]
+
+    def burden_min(self, task: int) -> float:
+        """Minutes by which one mould of the task holds up all other work, about.
+
+        The scarcer of two things counts: its share of the moulds of its shape, or its share of
+        the places in all kilns, each for as long as one load ties it up.
+        """
+        occupancy, shape = self.shortest_min[task], self.shape[task]
+        by_moulds = (occupancy + self.hold[shape]) / self.owned[shape]
+        by_places = occupancy * self.each[task] / sum(self.places)
+        return max(by_moulds, by_places)
 
     def latest_end(self, task: int) -> int:
         """The latest end of this firing that can leave its order on time, looked at alone."""

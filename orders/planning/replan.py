@@ -1,0 +1,203 @@
+"""A whole new plan: greedy passes in several styles, load elimination, ruin and repair.
+
+With `steps` the work is counted and the same seed gives the same plan, on any machine. With
+`seconds` it runs until the clock says stop.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from random import Random
+
+from .board import Board, Cost, Snapshot
+from .eliminate import eliminate_loads, pull_earlier
+from .errors import PlanningError
+from .greedy import Style, greedy
+from .instance import DAY_MIN, Instance, Plan
+from .measure import Key
+from .problem import Problem
+from .ruin import Ruin
+
+FIRST_STYLES = (
+    Style(),
+    Style(fullness=0.8),
+    Style(seeds=4, fullness=0.7, horizon_min=3000),
+    Style(fullness=0.95),
+    Style(seeds=8, fullness=0.5, horizon_min=6000),
+    Style(seeds=2, fullness=0.7, patience=200, horizon_min=3000),
+)
+PASSES_SHARE = 0.35
+"""Share of the time for greedy passes where orders must be late. Our choice."""
+
+WARM_MIN = 20.0
+"""Kiln minutes a step may be worse while the search is warm. Our choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """plan, its key, the key of the first plain greedy pass, and the work that was done."""
+
+    plan: Plan
+    key: Key
+    first_key: Key
+    passes: int
+    steps: int
+
+
+class _Budget:
+    """Seconds or steps, asked as a share that runs from 0 to 1."""
+
+    def __init__(self, seconds: float | None, steps: int | None) -> None:
+        if seconds is None and steps is None:
+            raise ValueError("Give seconds or steps.")
+        self.began = time.perf_counter()
+        self.seconds = seconds
+        self.steps = steps
+
+    def spent(self) -> float:
+        if self.seconds is None:
+            return 0.0
+        if self.seconds <= 0:
+            return 1.0
+        return (time.perf_counter() - self.began) / self.seconds
+
+    def over(self) -> bool:
+        return self.spent() >= 1
+
+    def passes_over(self, passes: int) -> bool:
+        if self.steps is not None and passes >= len(FIRST_STYLES) + self.steps // 100:
+            return True
+        return self.spent() >= PASSES_SHARE
+
+    def progress(self) -> Callable[[], float]:
+        """A function for `Ruin.search`: the share of what is left now that is used up."""
+        done_before = self.spent()
+        count = 0
+
+        def by_steps() -> float:
+            nonlocal count
+            count += 1
+            by_count = (count - 1) / self.steps if self.steps else 1.0
+            return max(by_count, 1.0 if self.over() else 0.0)
+
+        def by_clock() -> float:
+            return (self.spent() - done_before) / max(1e-9, 0.97 - done_before)
+
+        return by_clock if self.steps is None else by_steps
+
+
+def replan(
+    instance: Instance,
+    *,
+    seconds: float | None = None,
+    steps: int | None = None,
+    seed: int = 0,
+    start: Plan | None = None,
+) -> Replanned:
+    """The best plan found for an instance.
+
+    seconds  time to spend; steps  ruin-and-repair steps to take (give one, or both as limits)
+    start    a plan to better, if there is one already (without the pinned loads)
+
+    Raises PlanningError, naming a job, if a job can never be fired or the calendar ends before
+    all work has found a place.
+    """
+    return replan_problem(Problem(instance), seconds=seconds, steps=steps, seed=seed, start=start)
+
+
+def replan_problem(
+    problem: Problem,
+    *,
+    seconds: float | None = None,
+    steps: int | None = None,
+    seed: int = 0,
+    start: Plan | None = None,
+) -> Replanned:
+    budget = _Budget(seconds, steps)
+    rng = Random(seed)
+    board, first, passes = _best_pass(problem, budget, rng)
+    if start is not None:
+        given = Board(problem)
+        given.load_plan(start)
+        if given.cost() < board.cost():
+            board = given
+    eliminate_loads(board, rng, budget.over)
+    ruin = Ruin(board, rng)
+    if problem.job:
+        ruin.search(budget.progress(), WARM_MIN)
+    pull_earlier(board, lambda: budget.spent() > 1.1)
+    if board.unplaced:
+        raise unplaced_error(board)
+    return Replanned(board.plan(), board.key(), Key(*first[1:]), passes, ruin.steps)
+
+
+def _best_pass(problem: Problem, budget: _Budget, rng: Random) -> tuple[Board, Cost, int]:
+    """The best of several greedy passes, and the cost of the first, plainest one."""
+    first = best_cost = None
+    best_board = Board(problem)
+    best_shift = [0] * len(problem.due)
+    passes = 0
+    while True:
+        shift = None
+        if passes < len(FIRST_STYLES):
+            style = FIRST_STYLES[passes]
+        else:
+            style = _any_style(rng)
+            if rng.random() < 0.5:
+                shift = _squeak(best_board, best_shift, rng)
+        board = Board(problem)
+        greedy(board, style, shift, rng)
+        passes += 1
+        cost = board.cost()
+        if best_cost is None or cost < best_cost:
+            best_cost, best_board = cost, board
+            best_shift = shift or best_shift
+        first = first or cost
+        lateness = best_cost.unplaced or best_cost.tardiness_min
+        if budget.passes_over(passes) or (passes >= len(FIRST_STYLES) and not lateness):
+            return best_board, first, passes
+
+
+def _any_style(rng: Random) -> Style:
+    return Style(
+        seeds=rng.choice((1, 2, 4, 6, 8)),
+        fullness=rng.choice((0.0, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85)),
+        patience=rng.choice((0, 200, 600)),
+        horizon_min=rng.choice((1000, 2000, 4000, 8000)),
+        noise=rng.choice((0.0, 0.1, 0.3)),
+    )
+
+
+def _squeak(board: Board, shift: list[int], rng: Random) -> list[int]:
+    """Orders that came out late are given an earlier due minute for the next pass.
+
+    Source: D. E. Joslin, D. P. Clements (1999), Squeaky wheel optimization, Journal of
+    Artificial Intelligence Research 10, 353-373.
+    """
+    return [
+        before - int(min(late, 2 * DAY_MIN) * rng.random()) if late and rng.random() < 0.5 else before
+        for before, late in zip(shift, board.order_late, strict=True)
+    ]
+
+
+def unplaced_error(board: Board) -> PlanningError:
+    """A sentence that names the first job without a place, and says what would help."""
+    problem = board.problem
+    task = next(t for t, left in enumerate(board.left) if left)
+    job, shape = problem.job[task], problem.what[task].shape
+    left = board.left[task]
+    day, minute = divmod(problem.hours.last, DAY_MIN)
+    more = sum(1 for other in board.left if other) - 1
+    others = f" and {more} more firings" if more else ""
+    return PlanningError(
+        f"Job {job.id} could not be placed: {left} of its moulds of shape {shape}{others} found "
+        f"no room before the last working window closes (day {day}, "
+        f"{minute // 60:02d}:{minute % 60:02d}). Open later working windows, or add moulds of "
+        "that shape or a kiln.",
+        job=job.id,
+    )
+
+
+__all__ = ["Replanned", "Snapshot", "replan", "replan_problem", "unplaced_error"]
