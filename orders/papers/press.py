@@ -1,0 +1,163 @@
+"""The printing press: finished HTML in, PDF bytes out.
+
+WeasyPrint is loaded when the first paper is printed, so that the workshop runs without Pango. One
+font configuration is shared and locked: shared without a lock it corrupts memory, and made anew
+for every page it costs time. Nothing but our own fonts is ever fetched, so no word on a paper can
+reach the network or a file.
+"""
+
+import logging
+import re
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.utils.translation import gettext_lazy as _
+
+STYLE = Path(__file__).with_name("paper.css")
+# Tagged for reading aloud, fonts inside, allowed to carry the electronic invoice.
+VARIANT = "pdf/a-3a"
+ROLL_TRIAL_MM = 2000
+PX_PER_MM = 96 / 25.4
+ROLL_FOOT_MM = 6
+
+_lock = threading.Lock()
+# Warnings about fetched addresses would repeat what a customer wrote into the log.
+logging.getLogger("weasyprint").setLevel(logging.ERROR)
+
+
+class PressMissing(Exception):
+    """The libraries that print are not on this machine; the text says how to get them."""
+
+    sentence = _(
+        "The paper is issued and kept, but this computer cannot print PDFs yet: the Pango libraries "
+        "are missing. On Debian or Ubuntu run: apt-get install -y --no-install-recommends "
+        "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. Then open the paper again."
+    )
+
+    def __str__(self) -> str:
+        return str(self.sentence)
+
+
+@dataclass(frozen=True)
+class Enclosure:
+    """A file inside the PDF: the electronic invoice."""
+
+    name: str
+    content: bytes
+    description: str
+    relationship: str = "Alternative"
+
+
+@dataclass(frozen=True)
+class _Press:
+    html: Any
+    css: Any
+    attachment: Any
+    fonts: Any
+    fetcher: Any
+    style: Any
+
+
+def to_pdf(
+    html: str, *, enclosures: Sequence[Enclosure] = (), metadata: Sequence[bytes] = ()
+) -> bytes:
+    """Print a page as PDF/A-3, tagged. Raises PressMissing where Pango is not installed."""
+    with _lock:
+        press = _press()
+        return press.html(string=html, url_fetcher=press.fetcher).write_pdf(
+            stylesheets=[press.style],
+            font_config=press.fonts,
+            pdf_variant=VARIANT,
+            attachments=[
+                press.attachment(
+                    string=each.content,
+                    name=each.name,
+                    description=each.description,
+                    relationship=each.relationship,
+                )
+                for each in enclosures
+            ]
+            or None,
+            xmp_metadata=_as_files(metadata) or None,
+        )
+
+
+def to_roll(html: str, width_mm: int = 80) -> bytes:
+    """Print on a roll: the page is as long as what stands on it (its end is `id="end"`)."""
+    with _lock:
+        press = _press()
+
+        def laid_out(length_mm: float) -> Any:
+            size = f"@page {{ size: {width_mm}mm {length_mm:.1f}mm; margin: 4mm 4mm 4mm 4mm }}"
+            sheet = press.css(string=size, font_config=press.fonts, url_fetcher=press.fetcher)
+            return press.html(string=html, url_fetcher=press.fetcher).render(
+                stylesheets=[press.style, sheet], font_config=press.fonts, pdf_variant=VARIANT
+            )
+
+        trial = laid_out(ROLL_TRIAL_MM)
+        if len(trial.pages) > 1:
+            return trial.write_pdf()
+        end_px = trial.pages[0].anchors["end"][1]
+        return laid_out(end_px / PX_PER_MM + ROLL_FOOT_MM).write_pdf()
+
+
+@cache
+def _press() -> _Press:
+    """Load the libraries, read our style once. Called with the lock held."""
+    try:
+        import weasyprint
+        from weasyprint.text.fonts import FontConfiguration
+    except OSError as error:
+        raise PressMissing from error
+
+    fetcher = _own_fetcher(weasyprint.urls.URLFetcher)
+    fonts = FontConfiguration()
+    style = weasyprint.CSS(
+        string=STYLE.read_text(encoding="utf-8") + _faces(),
+        font_config=fonts,
+        url_fetcher=fetcher,
+    )
+    return _Press(
+        weasyprint.HTML, weasyprint.CSS, weasyprint.Attachment, fonts, fetcher, style
+    )
+
+
+def _own_fetcher(base: Any) -> Any:
+    class OwnFilesOnly(base):
+        """Serves the fonts of the workshop and nothing else."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if not _is_our_font(url):
+                raise ValueError("A paper fetches nothing but its fonts.")
+            return super().fetch(url, headers)
+
+    return OwnFilesOnly(allowed_protocols={"file"}, allow_redirects=False)
+
+
+def _is_our_font(url: str) -> bool:
+    match = re.fullmatch(r"file://(/[^?#%]*\.(?:ttf|otf))", url)
+    if match is None:
+        return False
+    return Path(match[1]).resolve().parent == Path(settings.FONT_DIR).resolve()
+
+
+def _faces() -> str:
+    """Our own font, so that a paper looks the same on every machine."""
+    weights = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}
+    folder = Path(settings.FONT_DIR)
+    return "".join(
+        f"@font-face {{ font-family: 'Source Sans Pro'; font-weight: {weight}; "
+        f"src: url('file://{folder / f'SourceSansPro-{name}.ttf'}') }}\n"
+        for weight, name in weights.items()
+    )
+
+
+def _as_files(blocks: Sequence[bytes]) -> list[Any]:
+    from io import BytesIO
+
+    return [BytesIO(block) for block in blocks]

@@ -1,0 +1,193 @@
+"""Who owes what: balances, open items by age, and the money of one order."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import ExpressionWrapper, F, Q, Sum
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.models import Customer, Order, Paper, Payment
+from workshop.formats import money
+from workshop.models import MoneyField
+
+ZERO = Decimal(0)
+OPEN = ExpressionWrapper(F("total") - F("settled"), output_field=MoneyField())
+BUCKETS = ("not_due", "to_30", "to_60", "to_90", "over_90")
+
+
+@dataclass(frozen=True)
+class Account:
+    """What a customer owes and what credit they have; the balance is the difference."""
+
+    owed: Decimal = ZERO
+    credit: Decimal = ZERO
+
+    @property
+    def balance(self) -> Decimal:
+        return self.owed - self.credit
+
+
+@dataclass(frozen=True)
+class Aged:
+    """One customer's open items by days past due; `credit` is money not laid on anything yet."""
+
+    customer: int
+    name: str
+    not_due: Decimal = ZERO
+    to_30: Decimal = ZERO
+    to_60: Decimal = ZERO
+    to_90: Decimal = ZERO
+    over_90: Decimal = ZERO
+    credit: Decimal = ZERO
+    phone: str = ""
+    email: str = ""
+
+    @property
+    def owed(self) -> Decimal:
+        return self.not_due + self.late
+
+    @property
+    def late(self) -> Decimal:
+        return self.to_30 + self.to_60 + self.to_90 + self.over_90
+
+    @property
+    def balance(self) -> Decimal:
+        return self.owed - self.credit
+
+    @property
+    def buckets(self) -> tuple[Decimal, ...]:
+        return tuple(getattr(self, name) for name in BUCKETS)
+
+
+def bucket_of(due_on: date, as_at: date) -> str:
+    """The bucket of a paper due on a day: day 0 is not late yet.
+
+    Source: the usual published layout, not due, 1-30, 31-60, 61-90, 91 and more days past due.
+    """
+    days = (as_at - due_on).days
+    if days <= 0:
+        return BUCKETS[0]
+    return BUCKETS[min(4, 1 + (days - 1) // 30)]
+
+
+def _within(as_at: date) -> dict[str, Q]:
+    """Due dates of each bucket, as the database asks for them."""
+
+    def ago(days: int) -> date:
+        return as_at - timedelta(days=days)
+
+    return {
+        "not_due": Q(due_on__gte=as_at) | Q(due_on__isnull=True),
+        "to_30": Q(due_on__lt=as_at, due_on__gte=ago(30)),
+        "to_60": Q(due_on__lt=ago(30), due_on__gte=ago(60)),
+        "to_90": Q(due_on__lt=ago(60), due_on__gte=ago(90)),
+        "over_90": Q(due_on__lt=ago(90)),
+    }
+
+
+def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) -> list[Aged]:
+    """Open items by customer and age, the longest late first (4 queries, whatever the rows)."""
+    as_at = as_at or timezone.localdate()
+    owing, notes, payments = Paper.objects.open(), _open_notes(), _unused()
+    if customers is not None:
+        wanted = list(customers)
+        owing, notes, payments = (
+            rows.filter(customer__in=wanted) for rows in (owing, notes, payments)
+        )
+    sums = {name: Sum(OPEN, filter=within) for name, within in _within(as_at).items()}
+    found = {
+        row["customer"]: {name: row[name] or ZERO for name in BUCKETS}
+        for row in owing.order_by().values("customer").annotate(**sums)
+    }
+    for rows in (
+        notes.order_by().values("customer").annotate(left=Sum(OPEN)),
+        payments.order_by().values("customer").annotate(left=Sum("unused")),
+    ):
+        for row in rows:
+            own = found.setdefault(row["customer"], {})
+            own["credit"] = own.get("credit", ZERO) + (row["left"] or ZERO)
+    people = {
+        person.pk: person
+        for person in Customer.objects.filter(pk__in=found).only("name", "phone", "email")
+    }
+    aged = [
+        Aged(pk, people[pk].name, phone=people[pk].phone, email=people[pk].email, **amounts)
+        for pk, amounts in found.items()
+        if any(amounts.values())
+    ]
+    return sorted(
+        aged, key=lambda row: (-row.over_90, -row.to_90, -row.to_60, -row.to_30, row.name)
+    )
+
+
+def total_of(rows: Iterable[Aged]) -> Aged:
+    """The foot of an ageing table."""
+    rows = list(rows)
+    sums = {
+        name: sum((getattr(row, name) for row in rows), ZERO) for name in (*BUCKETS, "credit")
+    }
+    return Aged(0, "", **sums)
+
+
+def balance_of(customer: Customer) -> Account:
+    """What one customer owes and has in credit (3 queries)."""
+    owed = Paper.objects.open().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
+    notes = _open_notes().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
+    unused = _unused().filter(customer=customer).aggregate(n=Sum("unused"))["n"]
+    return Account(owed or ZERO, (notes or ZERO) + (unused or ZERO))
+
+
+def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
+    """A sentence when an order of `more` would take the customer over their limit, else ""."""
+    if customer.credit_limit is None:
+        return ""
+    balance = balance_of(customer).balance
+    would = balance + more
+    if would <= customer.credit_limit:
+        return ""
+    return _(
+        "%(name)s owes %(balance)s and may owe up to %(limit)s; with this order it would be "
+        "%(would)s. Take a deposit, or ask the owner."
+    ) % {
+        "name": customer.name,
+        "balance": money(balance),
+        "limit": money(customer.credit_limit),
+        "would": money(would),
+    }
+
+
+@dataclass(frozen=True)
+class OrderMoney:
+    """The money side of one order, as its page shows it."""
+
+    order: Order
+    papers: list[Paper]
+    payments: list[Payment]
+    to_charge: int
+    usual_deposit: Decimal
+    quote: Paper | None = None
+    invoices: list[Paper] = field(default_factory=list)
+
+    @property
+    def paid(self) -> Decimal:
+        return sum((payment.amount for payment in self.payments), ZERO)
+
+    @property
+    def held(self) -> Decimal:
+        """Of the deposits, what no invoice has used."""
+        return sum((payment.unused for payment in self.payments), ZERO)
+
+    @property
+    def open(self) -> Decimal:
+        return sum((paper.open_amount for paper in self.invoices), ZERO)
+
+
+def _open_notes():
+    return Paper.objects.filter(kind=Paper.Kind.CREDIT, settled__lt=F("total"))
+
+
+def _unused():
+    return Payment.objects.exclude(unused=0)

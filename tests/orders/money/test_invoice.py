@@ -1,0 +1,75 @@
+"""Invoices: charged once, numbered without a gap, tax by the rules."""
+
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from orders.models import Paper
+from orders.services.papers import issue_credit_note, issue_invoice
+from orders.services.payments import record_payment
+from tests.builders import make_business, make_person
+from tests.orders.money.setting import order_of, registered
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_trader_is_charged_the_lines_and_the_tax():
+    registered()
+    # 30 × 6.50 + 12 × 18.00 = 195 + 216 = 411.00; 23 % = 94.53
+    paper = issue_invoice(order_of((30, "6.50"), (12, "18.00")), by=make_person())
+    assert (paper.net, paper.tax, paper.total) == (
+        Decimal("411.00"),
+        Decimal("94.53"),
+        Decimal("505.53"),
+    )
+    assert paper.number.endswith("-0001")
+    assert paper.content["sums"]["due"] == "505.53"
+
+
+def test_a_business_that_is_not_registered_charges_no_tax():
+    make_business()
+    paper = issue_invoice(order_of((30, "6.50")), by=make_person())
+    assert (paper.net, paper.tax, paper.total) == (Decimal(195), Decimal(0), Decimal(195))
+
+
+def test_the_same_strands_are_charged_once():
+    make_business()
+    order = order_of((30, "6.50"))
+    first = issue_invoice(order, by=None)
+    with pytest.raises(ValidationError, match=f"charged already on invoice {first.number}"):
+        issue_invoice(order, by=None)
+    assert Paper.objects.count() == 1
+
+
+def test_a_credited_order_can_be_charged_anew_and_the_number_of_the_refused_one_is_not_lost():
+    make_business()
+    order = order_of((30, "6.50"))
+    first = issue_invoice(order, by=None)
+    with pytest.raises(ValidationError):
+        issue_invoice(order, by=None)
+    issue_credit_note(first, by=None, reason="Wrong price")
+    assert issue_invoice(order, by=None).sequence == 2
+
+
+def test_a_deposit_is_taken_off_what_is_asked():
+    make_business()
+    order = order_of((30, "6.50"))
+    record_payment(order.customer, Decimal(50), by=None, order=order)
+    paper = issue_invoice(order, by=None)
+    assert paper.open_amount == Decimal(145)
+    assert (paper.content["sums"]["prepaid"], paper.content["sums"]["due"]) == ("50", "145")
+
+
+def test_an_issued_invoice_cannot_be_edited_or_deleted_even_by_hand():
+    make_business()
+    paper = issue_invoice(order_of((1, "6.50")), by=None)
+    for change in (
+        lambda: Paper.objects.filter(pk=paper.pk).update(total=1),
+        lambda: Paper.objects.filter(pk=paper.pk).delete(),
+        lambda: paper.lines.update(net=0),
+    ):
+        with pytest.raises(Exception), transaction.atomic():  # noqa: B017, PT011
+            change()
+    assert Paper.objects.get(pk=paper.pk).total == Decimal("6.50")
