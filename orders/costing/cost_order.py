@@ -76,6 +76,7 @@ class _Draft:
         "layout",
         "line",
         "name",
+        "order_cost",
         "ready",
         "shelf_cost",
         "to_string",
@@ -89,7 +90,8 @@ class _Draft:
         self.layout: StrandLayout | None = None
         self.ready: tuple[Taken, ...] = ()
         self.to_string = 0
-        self.beads_cost = self.findings_cost = self.labour_cost = self.shelf_cost = ZERO
+        self.beads_cost = self.findings_cost = self.labour_cost = ZERO
+        self.order_cost = self.shelf_cost = ZERO
 
 
 class _Made:
@@ -153,10 +155,10 @@ class _Chain:
         for draft in drafts:
             self._line_work(draft)
         self._share_beads(drafts, beads)
-        order_cost = self._order_work(drafts, beads)
-        self._share_order_cost(drafts, order_cost)
+        once_cost = self._once_work(drafts, beads)
+        self._share_once_cost(drafts, once_cost)
         lines = tuple(self._line(draft) for draft in drafts)
-        return self._total(lines, beads, glass)
+        return self._total(lines, beads, glass, once_cost)
 
     # -- lines, layouts and the shelf ------------------------------------------------------
 
@@ -301,7 +303,7 @@ class _Chain:
                 timed = strands * units / draft.to_string
             draft.labour_cost += self._work(rate).add(units, timed)
 
-    def _order_work(self, drafts: Sequence[_Draft], beads: Sequence[BeadCosting]) -> Decimal:
+    def _once_work(self, drafts: Sequence[_Draft], beads: Sequence[BeadCosting]) -> Decimal:
         """Pay for what comes once an order: its own steps and the set-ups."""
         busy = any(bead.start for bead in beads) or any(draft.to_string for draft in drafts)
         for rate in order_rates(self.workshop):
@@ -323,21 +325,21 @@ class _Chain:
                 drafts[index].beads_cost += cost * count / bead.needed
                 drafts[index].shelf_cost += shelf_cost * count / bead.needed
 
-    def _share_order_cost(self, drafts: Sequence[_Draft], order_cost: Decimal) -> None:
+    def _share_once_cost(self, drafts: Sequence[_Draft], once_cost: Decimal) -> None:
         """What comes once an order falls on its lines by what else they cost."""
-        if not order_cost:
+        if not once_cost:
             return
         direct = [draft.beads_cost + draft.findings_cost + draft.labour_cost for draft in drafts]
         whole = sum(direct, ZERO)
         for draft, part in zip(drafts, direct, strict=True):
             if whole:
-                draft.labour_cost += order_cost * part / whole
+                draft.order_cost = once_cost * part / whole
             else:
-                draft.labour_cost += order_cost / len(drafts)
+                draft.order_cost = once_cost / len(drafts)
 
     def _line(self, draft: _Draft) -> LineCosting:
         line = draft.line
-        direct = draft.beads_cost + draft.findings_cost + draft.labour_cost
+        direct = draft.beads_cost + draft.findings_cost + draft.labour_cost + draft.order_cost
         overhead_cost = direct * price_book(self.workshop).overhead
         cost = direct + overhead_cost + draft.shelf_cost
         cost_each = cost / line.quantity
@@ -356,6 +358,7 @@ class _Chain:
             beads_cost=draft.beads_cost,
             findings_cost=draft.findings_cost,
             labour_cost=draft.labour_cost,
+            order_cost=draft.order_cost,
             shelf_cost=draft.shelf_cost,
             overhead_cost=overhead_cost,
             cost=cost,
@@ -366,6 +369,9 @@ class _Chain:
             price_from=price.origin,
             price_total=total,
             margin=1 - cost / total if total else None,
+            margin_asked=price.margin_asked,
+            off=price.off,
+            listed=price.listed,
             below_cost=total < cost,
         )
 
@@ -376,6 +382,7 @@ class _Chain:
         lines: tuple[LineCosting, ...],
         beads: Sequence[BeadCosting],
         glass: tuple[GlassCosting, ...],
+        once_cost: Decimal,
     ) -> OrderCosting:
         labour = tuple(labour_costing(work) for work in self.work.values())
         glass_cost = sum((bead.glass_cost for bead in beads), ZERO)
@@ -397,6 +404,7 @@ class _Chain:
             pigment_cost=pigment_cost,
             fuel_cost=fuel_cost,
             labour_cost=labour_cost,
+            once_cost=once_cost,
             findings_cost=findings_cost,
             shelf_cost=shelf_cost,
             overhead_cost=overhead_cost,

@@ -24,13 +24,13 @@ SHELF_AT_NOTHING = gettext_noop(
 )
 GLASS_SHORT = gettext_noop(
     "%(name)s is short by %(short)s kg: %(needed)s kg are needed raw and %(free)s kg are free. "
-    "Collect about %(bottles)s bottles more."
+    "Bottles to collect: about %(bottles)s."
 )
 GLASS_SHORT_NO_BOTTLE = gettext_noop("%(name)s is short by %(short)s kg. Bring in that much more.")
 MANY_LOADS = gettext_noop(
     "%(name)s needs %(fills)s moulds and %(owned)s are owned, so it takes %(loads)s loads."
 )
-TEN_THOUSANDTH = Decimal("0.001")
+THOUSANDTH = Decimal("0.001")
 
 
 def order_notices(
@@ -70,14 +70,14 @@ def _length_off(line: LineCosting) -> Notice:
     assert layout is not None
     params = [
         ("name", line.name),
-        ("reached", plain(layout.finished_mm.quantize(TEN_THOUSANDTH))),
+        ("reached", plain(layout.finished_mm.quantize(THOUSANDTH))),
         ("asked", plain(layout.asked_mm)),
     ]
     if layout.shorter_mm is None or layout.longer_mm is None:
         return Notice("length_off", PARTS_OFF, tuple(params), line.index)
     params += [
-        ("shorter", plain(layout.shorter_mm.quantize(TEN_THOUSANDTH))),
-        ("longer", plain(layout.longer_mm.quantize(TEN_THOUSANDTH))),
+        ("shorter", plain(layout.shorter_mm.quantize(THOUSANDTH))),
+        ("longer", plain(layout.longer_mm.quantize(THOUSANDTH))),
     ]
     return Notice("length_off", LENGTH_OFF, tuple(params), line.index)
 

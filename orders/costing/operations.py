@@ -2,9 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
+from functools import partial
 from math import prod
 from typing import Any
+
+from workshop.money import round_up_to_step
+from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS, bead_shape
 
 # The chain is worked to 28 figures whatever the caller's own context says.
 CONTEXT = Context(prec=28)
@@ -63,6 +67,54 @@ def _start_scattered(values: Sequence[Any]) -> int:
     return beads_to_start_scattered(*values)
 
 
+def _repeats(values: Sequence[Any], *, made_to_length: bool) -> int:
+    from orders.costing.layout import repeats
+
+    return repeats(*values, made_to_length=made_to_length)
+
+
+def _pairs(values: Sequence[Any], *, made_to_length: bool) -> int:
+    """values: cord, gap, length of the centrepiece (0: none), then the sizes."""
+    from orders.costing.layout import graduated_pairs
+
+    cord, gap, centre, *sizes = values
+    return graduated_pairs(sizes, cord, gap, centre or None, made_to_length=made_to_length)
+
+
+def _graduated_count(values: Sequence[Any]) -> int:
+    """values: pairs, which size this is, length of the centrepiece (0: none), then the sizes."""
+    from orders.costing.layout import graduated_sizes
+
+    pairs, place, centre, *sizes = values
+    sides = 2 * graduated_sizes(sizes, pairs, bool(centre)).count(place)
+    return sides + (1 if not centre and place == len(sizes) - 1 else 0)
+
+
+def _graduated_length(values: Sequence[Any]) -> Decimal:
+    """values: pairs, gap, length of the centrepiece (0: none), then the sizes."""
+    from orders.costing.layout import graduated_mm
+
+    pairs, gap, centre, *sizes = values
+    return graduated_mm(sizes, pairs, gap, centre or None)
+
+
+def _learned(values: Sequence[Any]) -> Decimal:
+    from orders.costing.labour import wright_total
+
+    units, rate, first, before = values
+    return wright_total(first, rate, units, before)
+
+
+def _half_up(values: Sequence[Any]) -> Decimal:
+    first, second, unit = values
+    return ((first * second) / unit).to_integral_value(ROUND_HALF_UP) * unit
+
+
+def _of_shape(kind: str, fields: Sequence[str], question: str, values: Sequence[Any]) -> Decimal:
+    shape = bead_shape(kind, **dict(zip(fields, values, strict=True)))
+    return Decimal(repr(getattr(shape, question)()))
+
+
 OPERATIONS: dict[str, Operation] = {
     "given": Operation(lambda v: v[0], "as it stands"),
     "same": Operation(lambda v: v[0], "the same"),
@@ -84,7 +136,8 @@ OPERATIONS: dict[str, Operation] = {
         lambda v: whole_up(Decimal(v[0]) / v[1]) * v[1], "a, rounded up to a multiple of b"
     ),
     "survivors": Operation(
-        lambda v: whole_up(v[0] * (1 - v[1])), "a × (1 − b), rounded up: expected survivors"
+        lambda v: whole_up(v[0] * prod(1 - rate for rate in v[1:])),
+        "a × (1 − b) …, rounded up: expected survivors",
     ),
     "chained_rejects": Operation(lambda v: 1 - prod(1 - rate for rate in v), "1 − (1 − a)(1 − b)…"),
     "start": Operation(
@@ -96,5 +149,73 @@ OPERATIONS: dict[str, Operation] = {
         "load as a beta distribution (b, c)",
     ),
     "per_thousand": Operation(lambda v: prod(v) / 1000, "a × b × … ÷ 1000"),
+    "thousandth": Operation(lambda v: sum(v) / 1000, "(a + b + …) ÷ 1000"),
     "paid_by_hour": Operation(lambda v: v[0] * v[1] / MINUTES_AN_HOUR, "minutes × pay ÷ 60"),
+    "repeats_down": Operation(
+        lambda v: _repeats(v, made_to_length=False),
+        "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded down",
+    ),
+    "repeats_up": Operation(
+        lambda v: _repeats(v, made_to_length=True),
+        "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded up",
+    ),
+    "pairs_down": Operation(
+        lambda v: _pairs(v, made_to_length=False),
+        "most beads on each side of the middle whose graduated length stays within the cord",
+    ),
+    "pairs_up": Operation(
+        lambda v: _pairs(v, made_to_length=True),
+        "fewest beads on each side of the middle whose graduated length reaches the cord",
+    ),
+    "graduated_count": Operation(
+        _graduated_count,
+        "how often this size is the nearest to a straight line from the smallest to the largest",
+    ),
+    "graduated_length": Operation(
+        _graduated_length, "both sides, the middle, and a gap between each two"
+    ),
+    "reached_length": Operation(
+        lambda v: v[0] + v[1] * v[2] + v[3] * max(0, v[4] - 1),
+        "once + repeats × repeat + gap × (beads − 1)",
+    ),
+    "cord_length": Operation(lambda v: (v[0] * v[1] + v[2]) / 1000, "(a × b + c) ÷ 1000"),
+    "mixed_density": Operation(
+        lambda v: 1 / sum(share / density for share, density in zip(v[::2], v[1::2], strict=True)),
+        "1 ÷ (share ÷ density + …)",
+    ),
+    "heat": Operation(
+        lambda v: (v[0] * v[1] + v[2] * v[3]) / 1000 * (v[4] - v[5]) / 1000,
+        "(glass × its heat capacity + clay × its heat capacity) × (hot − cold) ÷ 1,000,000",
+    ),
+    "wood_heat": Operation(
+        lambda v: v[0] * (1 - v[2]) - v[1] * v[2], "dry wood × (1 − moisture) − water × moisture"
+    ),
+    "learned": Operation(
+        _learned, "first × (n b-th power of n, of all made so far, less that of those before)"
+    ),
+    "up_to_step": Operation(
+        lambda v: round_up_to_step(v[0], v[1]), "a, rounded up to a multiple of b"
+    ),
+    "half_up": Operation(_half_up, "a × b, rounded half-up to a multiple of c"),
+    "half_up_less": Operation(
+        lambda v: _half_up([v[0], 1 - v[1], v[2]]),
+        "a × (1 − b), rounded half-up to a multiple of c",
+    ),
+    "margin": Operation(lambda v: 1 - v[0] / v[1], "1 − a ÷ b"),
 }
+
+
+def _shapes() -> None:
+    """Volume and length of every bead shape, from its sizes."""
+    for kind, fields in SHAPE_FIELDS.items():
+        OPERATIONS[f"volume_{kind}"] = Operation(
+            partial(_of_shape, kind, fields, "volume_mm3"),
+            f"closed form of a {SHAPE_WORDS[kind]} less its bore",
+        )
+        OPERATIONS[f"length_{kind}"] = Operation(
+            partial(_of_shape, kind, fields, "length_on_cord_mm"),
+            f"what is left of a {SHAPE_WORDS[kind]} along its bore",
+        )
+
+
+_shapes()

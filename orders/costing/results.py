@@ -205,13 +205,15 @@ class GlassCosting:
 
 @dataclass(frozen=True, slots=True)
 class LabourCosting:
-    """One step's work for the order. units are in the rate's basis."""
+    """One step's work for the order. units are in the rate's basis; timed is how many units' time
+    they take, which differs only while the hands are learning a new design."""
 
     rate: Key
     step: str
     skill: str
     basis: str
     units: Decimal
+    timed: Decimal
     minutes_each: Decimal  # standard time: basic × (1 + allowance)
     setup_min: Decimal
     minutes: Decimal
@@ -222,11 +224,15 @@ class LabourCosting:
 class LineCosting:
     """One line of the order.
 
+    labour_cost  of stringing; that of making the beads is in beads_cost
+    order_cost   its share of set-ups and of what is done once an order
     cost         its share of everything, overhead included; cost_each for one strand
     lowest       the lowest price that does not lose money, at whole minor units
     suggested    cost_each ÷ (1 − margin), rounded up to a saleable step
     price_each   the price in force and price_from whence: "line", "customer", "list", "suggested"
     margin       share of the price above cost; None when nothing is charged
+    margin_asked, off   the margin and the quantity break behind the suggested price
+    listed       the price in the list of the customer's group, if any
     """
 
     index: int
@@ -241,6 +247,7 @@ class LineCosting:
     beads_cost: Decimal
     findings_cost: Decimal
     labour_cost: Decimal
+    order_cost: Decimal
     shelf_cost: Decimal
     overhead_cost: Decimal
     cost: Decimal
@@ -251,6 +258,9 @@ class LineCosting:
     price_from: str
     price_total: Decimal
     margin: Decimal | None
+    margin_asked: Decimal
+    off: Decimal
+    listed: Decimal | None
     below_cost: bool
 
 
@@ -258,6 +268,7 @@ class LineCosting:
 class OrderCosting:
     """Everything an order takes. See the attributes' own classes for units.
 
+    once_cost     what comes once an order: set-ups and steps per order; part of labour_cost
     cost          glass + pigment + fuel + labour + findings + shelf + overhead, unrounded
     kiln_min      this order's fair share of kiln minutes; alone_min if fired alone
     loads_alone   kiln loads if fired alone
@@ -274,6 +285,7 @@ class OrderCosting:
     pigment_cost: Decimal
     fuel_cost: Decimal
     labour_cost: Decimal
+    once_cost: Decimal
     findings_cost: Decimal
     shelf_cost: Decimal
     overhead_cost: Decimal

@@ -10,10 +10,10 @@ node out again: ``recompute(term)`` applies the operation to the children's valu
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from typing import Any
 
-from orders.costing.operations import OPERATIONS
+from orders.costing.operations import CONTEXT, OPERATIONS
 
 Value = Decimal | int
 
@@ -30,6 +30,8 @@ class Term:
     children  what it was worked out from, in the order in which ``how`` reads them
     subject   whose figure it is: "Amber, powder"; "" for the order as a whole
     key       stable among its siblings; a path of keys finds the same term in another costing
+
+    A tree may use one term in several places: it is then the same object.
     """
 
     name: str
@@ -47,24 +49,33 @@ class Term:
         return OPERATIONS[self.how].words
 
     def walk(self) -> Iterator["Term"]:
-        """This term and all below it, parents first."""
-        yield self
-        for child in self.children:
-            yield from child.walk()
+        """This term and all below it, parents first, each once however often it is used."""
+        for _path, term in self.paths():
+            yield term
 
-    def paths(self, above: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], "Term"]]:
-        """Every term with the keys that lead to it."""
-        here = (*above, self.key or self.name)
-        yield here, self
-        for child in self.children:
-            yield from child.paths(here)
+    def paths(self) -> Iterator[tuple[tuple[str, ...], "Term"]]:
+        """Every term once, with the keys that lead to it from here."""
+        seen: set[int] = set()
+        waiting: list[tuple[tuple[str, ...], Term]] = [((), self)]
+        while waiting:
+            path, term = waiting.pop()
+            if id(term) in seen:
+                continue
+            seen.add(id(term))
+            yield path, term
+            waiting.extend(((*path, child.label), child) for child in reversed(term.children))
+
+    @property
+    def label(self) -> str:
+        """What tells it from its siblings."""
+        return self.key or self.name
 
     def find(self, *keys: str) -> "Term":
         """The term below this one reached by these keys; KeyError if there is none."""
         found = self
         for key in keys:
             for child in found.children:
-                if (child.key or child.name) == key:
+                if child.label == key:
                     found = child
                     break
             else:
@@ -72,23 +83,51 @@ class Term:
         return found
 
     def as_dict(self) -> dict[str, Any]:
-        """Ready for JSON; numbers as text, because JSON numbers would lose digits."""
+        """Ready for JSON; numbers as text, because JSON numbers would lose digits.
+
+        A term used in several places is written out once; elsewhere ``see`` gives the keys that
+        lead from the top to the full one.
+        """
+        return self._as_dict({}, ())
+
+    def _as_dict(
+        self, written: dict[int, tuple[str, ...]], path: tuple[str, ...]
+    ) -> dict[str, Any]:
         shown: dict[str, Any] = {
+            "key": self.label,
             "name": self.name,
             "subject": self.subject,
-            "value": str(self.value),
+            "value": plain_number(self.value),
             "unit": self.unit,
             "how": self.how,
             "formula": self.formula,
             "source": self.source,
         }
-        if self.children:
-            shown["children"] = [child.as_dict() for child in self.children]
+        if not self.children:
+            return shown
+        if id(self) in written:
+            shown["see"] = list(written[id(self)])
+            return shown
+        written[id(self)] = path
+        shown["children"] = [
+            child._as_dict(written, (*path, child.label)) for child in self.children
+        ]
         return shown
+
+
+def plain_number(value: Value) -> str:
+    """All digits of a number, without an exponent or needless zeros.
+
+    >>> plain_number(Decimal("1.2300")), plain_number(Decimal("1E+3")), plain_number(0)
+    ('1.23', '1000', '0')
+    """
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def recompute(term: Term) -> Value:
     """The value of a term worked out again from its children; a leaf gives its own value."""
     if not term.children:
         return term.value
-    return OPERATIONS[term.how].work([child.value for child in term.children])
+    with localcontext(CONTEXT):
+        return OPERATIONS[term.how].work([child.value for child in term.children])

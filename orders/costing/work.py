@@ -27,18 +27,20 @@ from orders.costing.results import FiringCosting, LabourCosting
 class Work:
     """Units, minutes and pay of one rate while they are being added up."""
 
-    __slots__ = ("each_min", "minutes", "pay", "rate", "units")
+    __slots__ = ("each_min", "minutes", "pay", "rate", "timed", "units")
 
     def __init__(self, rate: RateFacts) -> None:
         self.rate = rate
         self.each_min = standard_min(rate.minutes_each, rate.allowance)
-        self.units = self.minutes = self.pay = ZERO
+        self.units = self.timed = self.minutes = self.pay = ZERO
 
     def add(self, units: Decimal | int, timed: Decimal | int | None = None) -> Decimal:
         """So many units more; ``timed`` when learning makes them take the time of others."""
-        minutes = self.each_min * (units if timed is None else timed)
+        timed = units if timed is None else timed
+        minutes = self.each_min * timed
         paid = pay(self.rate, units, minutes)
         self.units += units
+        self.timed += timed
         self.minutes += minutes
         self.pay += paid
         return paid
@@ -114,6 +116,7 @@ def labour_costing(work: Work) -> LabourCosting:
         skill=rate.skill,
         basis=rate.basis,
         units=work.units,
+        timed=work.timed,
         minutes_each=work.each_min,
         setup_min=setup_min,
         minutes=work.minutes + setup_min,
