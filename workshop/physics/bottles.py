@@ -56,6 +56,12 @@ BOTTLES = {
         ),
         Bottle("beer_33", gettext_noop("one-way beer, 33 cl"), 200.0, _MEMORY),
         Bottle("beer_50", gettext_noop("returnable beer, 50 cl"), 380.0, _MEMORY),
+        Bottle(
+            "beer_50_heavy",
+            gettext_noop("heavy refillable beer, 50 cl"),
+            473.0,
+            "Japanese Ministry of the Environment, packaging life-cycle study (second-hand)",
+        ),
         Bottle("soft_35", gettext_noop("returnable soft drink, 35 cl"), 390.0, _MEMORY),
     )
 }

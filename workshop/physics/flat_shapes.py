@@ -35,6 +35,8 @@ def bore_through_ellipse_mm3(length_mm: float, width_mm: float, bore_mm: float) 
     if bore_mm == 0:
         return 0.0
     share = bore_mm / width_mm
+    if share == 1:  # E is 1 there, and K without end counts for nothing
+        return 2 / 3 * width_mm**2 * length_mm
     mean, other, power, lost = 1.0, sqrt((1 - share) * (1 + share)), 0.5, share**2 / 2
     while abs(mean - other) > 1e-15 * mean and power < 1e9:
         mean, other, gap = (mean + other) / 2, sqrt(mean * other), (mean - other) / 2

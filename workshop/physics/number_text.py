@@ -8,16 +8,16 @@ from fractions import Fraction
 from workshop.physics.sentences import PhysicsError, gettext_noop
 
 LONGEST_TEXT = 60  # characters; a longer entry is a slip of the paste key
-MOST_DIGITS = 18
+MOST_DIGITS = 40
 
 TWO_READINGS = gettext_noop(
     "“%(text)s” can be read as %(small)s or as %(large)s. Write it as %(large)s if that is meant,"
     " or as %(small)s."
 )
-BAD_NUMBER = gettext_noop(
-    "“%(text)s” is not a number that can be read here. Write one, such as 2.5."
+BAD_NUMBER = gettext_noop("“%(text)s” cannot be read as a number. Write one, such as 2.5.")
+TOO_MANY_DIGITS = gettext_noop(
+    "“%(text)s” has more digits than any scale shows. Write at most %(most)s."
 )
-TOO_MANY_DIGITS = gettext_noop("“%(text)s” has more digits than any scale shows. Write at most 18.")
 NOTHING_BELOW = gettext_noop("A fraction needs more than 0 below its line. Write one, such as 1/2.")
 
 # Any digits, with single marks or spaces between them; then perhaps a fraction.
@@ -59,10 +59,10 @@ def tidy(text: str) -> str:
     for sign, figures in _VULGAR.items():
         text = text.replace(sign, figures)
     text = unicodedata.normalize("NFKC", text.translate(_MARKS)).translate(_MARKS)
-    figures = (unicodedata.decimal(character, None) for character in text)
+    decimals = (unicodedata.decimal(character, None) for character in text)
     plain = (
         character if figure is None else str(figure)
-        for character, figure in zip(text, figures, strict=True)
+        for character, figure in zip(text, decimals, strict=True)
     )
     return " ".join("".join(plain).split())
 
@@ -74,7 +74,7 @@ def read_number(text: str, *, decimal_mark: str | None = None, whole: bool = Fal
     decimal_mark  "." or "," where the writer's habit is known; None where it is not
     whole         True for things counted: three digits after a mark are then thousands
 
-    Returns an exact Fraction. Raises UnitError if it cannot be read, has over 18 digits, or has
+    Returns an exact Fraction. Raises UnitError if it cannot be read, has over 40 digits, or has
     two readings a thousand apart ("1,500" where the habit is not known).
 
     >>> read_number("2,5"), read_number("16 1/2"), read_number("1,234.5")
@@ -86,7 +86,7 @@ def read_number(text: str, *, decimal_mark: str | None = None, whole: bool = Fal
     """
     text = tidy(text[:LONGEST_TEXT])
     if sum(character.isdigit() for character in text) > MOST_DIGITS:
-        raise UnitError(TOO_MANY_DIGITS, text=text[:24] + "…")
+        raise UnitError(TOO_MANY_DIGITS, text=text[:24] + "…", most=MOST_DIGITS)
     if "/" in text:
         return _with_fraction(text)
     digits = _joined(text)

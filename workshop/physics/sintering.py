@@ -228,7 +228,7 @@ def curve_advice(
     """
     theta = reduced_time_over(readings, grain_mm, curve=curve)
     hottest_c = max(temperature for _, temperature in readings)
-    params = {
+    params: dict[str, object] = {
         "grain": plain(grain_mm),
         "minutes": plain(readings[-1][0] - readings[0][0]),
         "temperature": plain(hottest_c),

@@ -326,4 +326,5 @@ class Ring(_Turned):
         return pi**2 * (outer + hole) * (outer - hole) ** 2 / 32
 
     def _enclosing_forms(self) -> tuple[tuple[str, float], ...]:
-        return (("plate", self.length_on_cord_mm()),)
+        # A bent rod stays up to 3 % warmer than a straight one; 2 % more width makes up for it.
+        return (("cylinder", 1.02 * self.length_on_cord_mm()),)

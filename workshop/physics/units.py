@@ -331,5 +331,7 @@ def _decimal_of(value: object, words: dict[str, str]) -> Decimal:
 
 def _shown(given: object) -> str:
     """What was typed, short enough to repeat in a sentence."""
-    text = " ".join(repr(given).split()) if not isinstance(given, str) else " ".join(given.split())
+    if isinstance(given, int) and abs(given) >= 10**30:
+        return "10…"  # writing it all out would take longer than reading it
+    text = " ".join((given if isinstance(given, str) else str(given)).split())
     return text if len(text) <= 40 else text[:39] + "…"

@@ -1,0 +1,81 @@
+"""Shapes for the tests of the physics: one fair bead of each kind, and any bead at all."""
+
+from hypothesis import strategies as st
+
+from workshop.physics.shapes import SHAPE_FIELDS, BeadShape, bead_shape
+
+# One fair bead of each kind, the sizes of the handbook examples where there are any.
+FAIR_BEADS: dict[str, dict[str, float]] = {
+    "round": {"diameter_mm": 10, "bore_mm": 2},
+    "tube": {"diameter_mm": 8, "length_mm": 12, "bore_mm": 2},
+    "disc": {"diameter_mm": 12, "length_mm": 4, "bore_mm": 2.5},
+    "coin": {"diameter_mm": 20, "thickness_mm": 5, "bore_mm": 2},
+    "barrel": {"diameter_mm": 12, "end_diameter_mm": 8, "length_mm": 15, "bore_mm": 3},
+    "bicone": {"diameter_mm": 12, "end_diameter_mm": 4, "length_mm": 14, "bore_mm": 3},
+    "sharp_bicone": {"diameter_mm": 12, "length_mm": 20, "bore_mm": 3},
+    "ellipsoid": {"diameter_mm": 10, "length_mm": 16, "bore_mm": 2},
+    "oblate": {"diameter_mm": 14, "length_mm": 8, "bore_mm": 3},
+    "ring": {"diameter_mm": 12, "bore_mm": 4},
+    "cube": {"length_mm": 8, "bore_mm": 2},
+    "star": {
+        "diameter_mm": 20,
+        "inner_diameter_mm": 8,
+        "points": 5,
+        "thickness_mm": 4,
+        "bore_mm": 2,
+    },
+    "cross": {"width_mm": 14, "length_mm": 20, "arm_mm": 5, "thickness_mm": 4, "bore_mm": 2},
+    "fish": {
+        "body_length_mm": 18,
+        "body_height_mm": 9,
+        "tail_length_mm": 6,
+        "tail_height_mm": 8,
+        "thickness_mm": 4,
+        "bore_mm": 2,
+    },
+}
+
+# What the bore must stay under, in each kind.
+AROUND_THE_BORE = {
+    **dict.fromkeys(("round", "tube", "disc", "sharp_bicone", "ellipsoid"), ("diameter_mm",)),
+    **dict.fromkeys(("oblate", "ring"), ("diameter_mm",)),
+    **dict.fromkeys(("barrel", "bicone"), ("diameter_mm", "end_diameter_mm")),
+    "coin": ("diameter_mm", "thickness_mm"),
+    "cube": ("length_mm",),
+    "star": ("inner_diameter_mm", "thickness_mm"),
+    "cross": ("arm_mm", "thickness_mm"),
+    "fish": ("body_height_mm", "tail_height_mm", "thickness_mm"),
+}
+
+
+def fair_bead(kind: str, **changed: float) -> BeadShape:
+    """A fair bead of a kind, with some of its sizes changed."""
+    return bead_shape(kind, **{**FAIR_BEADS[kind], **changed})
+
+
+@st.composite
+def any_sizes(draw: st.DrawFn) -> tuple[str, dict[str, float]]:
+    """A kind and sizes that make a bead, from seed beads to paperweights."""
+    kind = draw(st.sampled_from(sorted(SHAPE_FIELDS)))
+    size = st.floats(1, 80)
+    share = st.floats(0.05, 0.95)
+    sizes = {name: draw(size) for name in SHAPE_FIELDS[kind] if name != "bore_mm"}
+    if "points" in sizes:
+        sizes["points"] = draw(st.integers(3, 12))
+    if "end_diameter_mm" in sizes:
+        sizes["end_diameter_mm"] = sizes["diameter_mm"] * draw(share)
+    if "inner_diameter_mm" in sizes:
+        sizes["inner_diameter_mm"] = sizes["diameter_mm"] * draw(share)
+    if "arm_mm" in sizes:
+        sizes["arm_mm"] = min(sizes["width_mm"], sizes["length_mm"]) * draw(share)
+    narrowest = min(sizes[name] for name in AROUND_THE_BORE[kind])
+    sizes["bore_mm"] = narrowest * draw(st.floats(0, 0.95))
+    if kind == "oblate":
+        longest = (sizes["diameter_mm"] ** 2 - sizes["bore_mm"] ** 2) ** 0.5
+        sizes["length_mm"] = longest * draw(st.floats(0.05, 1))
+    return kind, sizes
+
+
+def any_bead() -> st.SearchStrategy[BeadShape]:
+    """Any bead of any kind."""
+    return any_sizes().map(lambda drawn: bead_shape(drawn[0], **drawn[1]))
