@@ -79,11 +79,9 @@ def test_the_locks_answer_to_what_the_project_asks_for():
     asked = {LOCKS[0]: project()["dependencies"], LOCKS[1]: project()["dependencies"] + tools}
     for lock, lines in asked.items():
         for wanted in map(Requirement, lines):
-            versions = re.findall(
-                rf"^{re.escape(wanted.name.lower())}(?:\[[a-z,]+\])?==(\S+)",
-                read(lock),
-                re.MULTILINE,
-            )
+            name = re.escape(wanted.name.lower())
+            pinned = rf"^{name}(?:\[[a-z,]+\])?==(\S+)"
+            versions = re.findall(pinned, read(lock), re.MULTILINE)
             assert versions, f"{lock} has no {wanted.name}"
             assert all(version in wanted.specifier for version in versions), f"{lock}: {wanted}"
 
