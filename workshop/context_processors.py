@@ -37,7 +37,18 @@ ROOMS = {
             "glass",
             _("Glass"),
             "stock:glass",
-            ("stock:glass", "stock:sack", "stock:collector", "stock:preparation", "stock:colour"),
+            (
+                "stock:glass",
+                "stock:sack",
+                "stock:collector",
+                "stock:preparation",
+                "stock:colour",
+                "stock:posting",
+                "stock:place",
+                "stock:flow",
+                "stock:value",
+                "stock:trail",
+            ),
         ),
         Room(
             "beads",
@@ -89,7 +100,7 @@ def room_of_page(page: str) -> str:
 
 
 def doors_for(user, page: str) -> list[Door]:
-    """The rooms on this person's cord; a room whose page does not exist or is closed is left out."""
+    """The rooms on this person's cord, without those that are closed or have no page."""
     if not user.is_authenticated:
         return []
     here = room_of_page(page)

@@ -1,4 +1,4 @@
-"""Numbers, money and dates as people read them: by the active language and the workshop's own money.
+"""Numbers, money and dates as people read them: by the active language and the own currency.
 
 Rounding is half-up and happens here once, for showing; Babel only writes the digits out. (Left
 to itself it rounds half-even, and its currency digits are CLDR's, which differ from ISO 4217.)
@@ -200,7 +200,7 @@ def _day(value: date | datetime) -> date:
 
 
 def date_short(value: date | datetime | None, today: date | None = None) -> str:
-    """A day as it is said across a counter, "Fri 4 Dec"; with its year when that is not this one."""
+    """A day as it is said across a counter, "Fri 4 Dec"; with its year if not this one."""
     if value is None:
         return ""
     day = _day(value)

@@ -3,10 +3,11 @@
 Nothing here knows Django. Every function returns finished SVG whose texts are escaped.
 """
 
-from workshop.drawing.beads import DrawnBead, Glass, bead_svg, drawn_bead, spacer
+from workshop.drawing.beads import bead_svg
 from workshop.drawing.charts import Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
 from workshop.drawing.kilns import LoadBar, kiln_day_svg, kiln_week_svg
+from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
 from workshop.drawing.small import bar_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
 

@@ -1,4 +1,4 @@
-"""Curves and bars: temperature over minutes with the bands it should keep to, and amounts side by side."""
+"""Curves with the bands they should keep to, and amounts side by side as bars."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

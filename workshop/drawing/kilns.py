@@ -100,7 +100,7 @@ def _bar(load: LoadBar, hours: _Hours, y: float, days: int) -> tuple[str, float,
 
 
 def _label(load: LoadBar, left: float, right: float, y: float, taken: float) -> tuple[str, float]:
-    """The label inside its bar if it fits, else under it; left out where it would run into another."""
+    """The label in its bar if it fits, else under it; left out where it would meet another."""
     wide = len(load.label) * LETTER_PX + 18
     if wide <= right - left:
         text = words(
@@ -255,9 +255,8 @@ def kiln_day_svg(
         parts.append(
             tag("path", d=f"M0 {num(line)}H{width}", class_="sd-hair", stroke=HAIR, stroke_width=1)
         )
-    if now_min is not None and shift <= now_min < shift + DAY_MIN:
-        if here := grid.spans(now_min - shift, now_min - shift + 1, 1):
-            parts.append(_now(here[0][0], top - 14, foot))
+    if now_min is not None and (here := grid.spans(now_min - shift, now_min - shift + 1, 1)):
+        parts.append(_now(here[0][0], top - 14, foot))
     return svg(
         parts, width=width, height=foot + 4, title=title or day, text=True, class_="sd-calendar"
     )

@@ -44,7 +44,7 @@ def progress_svg(stages: Sequence[tuple[str, str]], *, title: str = "") -> str:
 
 
 def bar_svg(share: float, colour: str, *, title: str = "") -> str:
-    """A bar of glass, `share` (0 to 1) of the room it is given; 100 units wide, stretched to fit."""
+    """A bar of glass, `share` (0 to 1) of the room it is given; stretched to fit it."""
     share = min(1.0, max(0.0, share))
     parts = [
         tag("rect", x=0, y=2.5, width=100, height=1, class_="sd-hair-fill", fill=HAIR),

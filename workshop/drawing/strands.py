@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from itertools import accumulate, chain
 from math import atan2, degrees, hypot
 
-from workshop.drawing.beads import DrawnBead, bead_parts, lights
+from workshop.drawing.beads import bead_parts
+from workshop.drawing.light import lights
+from workshop.drawing.look import DrawnBead
 from workshop.drawing.svg import CORD, SOFT, num, svg, tag
 
 LEAST_BEAD_PX = 9.5  # smaller than this, beads run together
@@ -132,13 +134,10 @@ def _line(d: str, class_: str, stroke: str, wide: float, **more: object) -> str:
 
 def _end(kind: str, x: float, side: int) -> str:
     """A clasp's ring or hook, or a knot with its two tails; side -1 at the left, 1 at the right."""
-    metal = {"class_": "sd-metal", "stroke": CORD, "wide": 0.9}
-    if kind == "clasp" and side < 0:
-        ring = f"M{num(x)} 0m-2.2 0a2.2 2.2 0 1 0 4.4 0a2.2 2.2 0 1 0 -4.4 0"
-        return _line(ring, **metal)
     if kind == "clasp":
+        ring = f"M{num(x)} 0m-2.2 0a2.2 2.2 0 1 0 4.4 0a2.2 2.2 0 1 0 -4.4 0"
         hook = f"M{num(x - 3.4)} 0c0 -3 5 -3 5 .2c0 2.6 -3.6 2.6 -3.8 .9"
-        return _line(hook, **metal, stroke_linecap="round")
+        return _line(ring if side < 0 else hook, "sd-metal", CORD, 0.9, stroke_linecap="round")
     if kind == "knot":
         tails = (
             f"M{num(x)} 0q{num(side * 2.2)} -.4 {num(side * 3.6)} -1.7"

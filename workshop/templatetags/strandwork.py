@@ -88,7 +88,7 @@ def strand(context, drawn, width: int = 320, title: str = "", **kwargs) -> str:
 
 @register.simple_tag(takes_context=True)
 def strand_hanging(context, drawn, width: int = 320, title: str = "", **kwargs) -> str:
-    """{% strand_hanging drawn_strand width=640 %}: the whole strand as it hangs between two hands."""
+    """{% strand_hanging drawn_strand width=640 %}: the whole strand, hung between two hands."""
     svg = drawing.hanging_svg(drawn, width=width, title=title, prefix=_prefix(context), **kwargs)
     return mark_safe(svg)
 

@@ -1,0 +1,177 @@
+"""Progress, bars, kilns, curves and the flow of glass: what is drawn is what was said."""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from workshop.drawing import (
+    Band,
+    Bar,
+    Curve,
+    FlowStage,
+    LoadBar,
+    bar_svg,
+    bars_svg,
+    kiln_day_svg,
+    kiln_week_svg,
+    line_chart_svg,
+    mass_flow_svg,
+    progress_svg,
+)
+from workshop.drawing.charts import ticks
+
+HOUR = 60
+
+
+def nodes(picture: str, class_: str):
+    root = ElementTree.fromstring(picture)
+    return [node for node in root.iter() if class_ in (node.get("class") or "").split()]
+
+
+def texts(picture: str) -> list[str]:
+    root = ElementTree.fromstring(picture)
+    return [node.text for node in root.iter() if node.tag.endswith("text")]
+
+
+def test_an_order_shows_what_is_done_where_it_stands_and_what_is_to_come():
+    stages = [("taken", "done"), ("glass", "done"), ("fired", "now"), ("strung", "todo")]
+    picture = progress_svg(stages)
+    assert len(nodes(picture, "sd-done")) == 2
+    assert len(nodes(picture, "sd-now")) == 1
+    assert len(nodes(picture, "sd-todo")) == 1
+    assert "fired: now" in ElementTree.fromstring(picture).get("aria-label")
+
+
+def test_a_bar_is_as_long_as_its_share_and_never_longer_than_its_room():
+    assert nodes(bar_svg(0.25, "#244f9e"), "sd-edge")[0].get("width") == "25"
+    assert nodes(bar_svg(7, "#244f9e"), "sd-edge")[0].get("width") == "100"
+    assert nodes(bar_svg(-1, "#244f9e"), "sd-edge")[0].get("width") == "0"
+
+
+def test_bars_are_in_proportion():
+    picture = bars_svg([Bar("green", 4, "4 kg"), Bar("amber", 1, "1 kg")], width=400)
+    wide = [float(node.get("width")) for node in nodes(picture, "sd-edge")]
+    assert wide == [400, 100]
+
+
+LOADS = [
+    LoadBar("Clay", 6 * HOUR, 12 * HOUR, 18 * HOUR, "24/24", "Clay kiln, load 3", href="/load/3/"),
+    LoadBar("Small", 22 * HOUR, 26 * HOUR, 30 * HOUR, "10/12", hot=True),
+]
+
+
+def test_a_load_is_as_long_as_its_firing_and_its_cooling():
+    picture = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[:1], width=1000)
+    (fired,), (cooling,) = nodes(picture, "sd-load"), nodes(picture, "sd-cooling-fill")
+    # Six hours each, the one beginning where the other ends.
+    assert float(fired.get("width")) == pytest.approx(float(cooling.get("width")), abs=0.02)
+    assert float(fired.get("x")) + float(fired.get("width")) == pytest.approx(
+        float(cooling.get("x")), abs=0.02
+    )
+
+
+def test_a_load_past_midnight_goes_on_the_next_day():
+    picture = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[1:], hours=(0, 24))
+    assert len(nodes(picture, "sd-load")) == 2
+    hidden = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[1:], hours=(6, 20))
+    assert not nodes(hidden, "sd-load")
+
+
+def test_a_day_alone_shows_only_its_own_loads():
+    first = kiln_day_svg(["Clay", "Small"], "Wed", LOADS, day_number=0)
+    second = kiln_day_svg(["Clay", "Small"], "Thu", LOADS, day_number=1)
+    assert len(nodes(first, "sd-load")) == 2
+    assert len(nodes(second, "sd-load")) == 1
+
+
+def test_a_load_can_be_opened_and_is_said_in_words():
+    root = ElementTree.fromstring(kiln_week_svg(["Clay"], ["Wed"], LOADS[:1]))
+    link = next(node for node in root.iter() if node.tag.endswith("}a"))
+    assert link.get("href") == "/load/3/"
+    assert link[0].text == "Clay kiln, load 3"
+
+
+def test_the_present_is_marked_only_where_it_lies():
+    assert nodes(kiln_week_svg(["Clay"], ["Wed"], [], now_min=9 * HOUR), "sd-now-line")
+    assert not nodes(kiln_week_svg(["Clay"], ["Wed"], [], now_min=50 * HOUR), "sd-now-line")
+    assert not nodes(
+        kiln_day_svg(["Clay"], "Thu", [], day_number=1, now_min=9 * HOUR), "sd-now-line"
+    )
+
+
+def test_labels_do_not_run_into_each_other():
+    close = [
+        LoadBar("Clay", h * HOUR, h * HOUR + 20, h * HOUR + 30, "24/24 · 720 °C") for h in range(6)
+    ]
+    shown = texts(kiln_week_svg(["Clay"], ["Wed", "Thu", "Fri"], close, width=700))
+    assert 1 <= sum("720" in text for text in shown) < 6
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "about", "expected"),
+    [
+        (0, 97, 5, [0, 20, 40, 60, 80]),
+        (0, 1, 5, [0, 0.2, 0.4, 0.6, 0.8, 1]),
+        (20, 860, 5, [200, 400, 600, 800]),
+        (5, 5, 5, [5]),
+    ],
+)
+def test_axes_are_marked_at_round_numbers(low, high, about, expected):
+    assert ticks(low, high, about) == pytest.approx(expected)
+
+
+def test_a_firing_curve_stays_inside_its_band_when_its_numbers_do():
+    curve = Curve("programme", ((0, 20), (60, 720), (90, 720), (200, 40)))
+    picture = line_chart_svg([curve], bands=[Band("powder", 600, 800)], x_name="min", y_name="°C")
+    (band,) = nodes(picture, "sd-band")
+    top, foot = float(band.get("y")), float(band.get("y")) + float(band.get("height"))
+    points = nodes(picture, "sd-curve")[0].get("d")[1:].split("L")
+    highest = min(float(point.split()[1]) for point in points)
+    assert top < highest < foot
+    # 720 lies two fifths of the way down from 800 to 600.
+    assert (highest - top) / (foot - top) == pytest.approx(0.4, abs=0.01)
+
+
+def test_ten_thousand_readings_are_drawn_as_a_few_hundred_points():
+    curve = Curve("measured", tuple((n, n % 700) for n in range(10_000)))
+    picture = line_chart_svg([curve])
+    assert nodes(picture, "sd-curve")[0].get("d").count("L") <= 400
+
+
+def test_a_chart_without_readings_is_still_a_chart():
+    ElementTree.fromstring(line_chart_svg([]))
+    ElementTree.fromstring(line_chart_svg([Curve("one", ((3, 5),))]))
+    ElementTree.fromstring(mass_flow_svg([]))
+    ElementTree.fromstring(bars_svg([]))
+    ElementTree.fromstring(kiln_week_svg([], [], []))
+
+
+def test_the_flow_of_glass_is_as_wide_as_the_glass_is_heavy():
+    stages = [
+        FlowStage("sacks", 100_000, "100 kg", 12_000, "12 kg dirt"),
+        FlowStage("ready glass", 50_000, "50 kg"),
+    ]
+    picture = mass_flow_svg(stages)
+    root = ElementTree.fromstring(picture)
+    wide = [float(node.get("width")) for node in root.iter() if node.tag.endswith("rect")]
+    assert wide[0] == pytest.approx(2 * wide[1], rel=1e-3)
+    assert len(nodes(picture, "sd-loss")) == 1
+    assert "12 kg dirt" in texts(picture)
+
+
+def test_no_drawing_carries_a_style_or_an_unescaped_word():
+    odd = '<b>&"'
+    drawings = [
+        progress_svg([(odd, "now")]),
+        bars_svg([Bar(odd, 1, odd)], title=odd),
+        kiln_week_svg(
+            [odd], [odd], [LoadBar(odd, 0, 60, 90, odd, odd, href='"><script>')], title=odd
+        ),
+        kiln_day_svg([odd], odd, [LoadBar(odd, 0, 600, 900, odd, odd)]),
+        line_chart_svg([Curve(odd, ((0, 1), (1, 2)))], bands=[Band(odd, 1, 2)], x_name=odd),
+        mass_flow_svg([FlowStage(odd, 2, odd, 1, odd, odd), FlowStage(odd, 1, odd)], title=odd),
+    ]
+    for picture in drawings:
+        root = ElementTree.fromstring(picture)
+        assert "<b>" not in picture and "<script>" not in picture
+        assert not [node for node in root.iter() if "style" in node.attrib]

@@ -1,0 +1,89 @@
+"""The look keeps its promises: words can be read in both lights, no page has a style inside."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from workshop.drawing.colours import contrast
+
+ROOT = Path(__file__).resolve().parents[2]
+CSS = ROOT / "workshop" / "static" / "workshop" / "css"
+TOKENS = (CSS / "tokens.css").read_text()
+
+# WCAG 2.2, 1.4.3 Contrast (Minimum): 4.5:1 for text; 1.4.11 Non-text Contrast: 3:1.
+WORDS_LEAST, EDGES_LEAST = 4.5, 3.0
+
+
+def tokens_of(block: str) -> dict[str, str]:
+    return dict(re.findall(r"--([a-z-]+):\s*(#[0-9a-f]{6});", block))
+
+
+LIGHT = tokens_of(TOKENS.split("@media")[0])
+DARK = LIGHT | tokens_of(TOKENS.split("@media")[1])
+
+
+def pairs(kind: str) -> list[tuple[str, str]]:
+    return re.findall(rf"{kind}: ([a-z-]+) ([a-z-]+)", TOKENS)
+
+
+def test_both_lights_are_chosen_and_every_kind_of_word_is_listed():
+    assert DARK["paper"] != LIGHT["paper"]
+    grounds = {"paper", "sheet", "wash"}
+    inks = {"ink", "soft", "green", "amber", "cobalt", "clear", "ember"}
+    assert {(ink, ground) for ink in inks for ground in grounds} <= set(pairs("pair"))
+    fills = {"act", "act-deep", "kiln", "hot", "now"}
+    assert fills <= {ground for _, ground in pairs("pair")}
+
+
+@pytest.mark.parametrize("light", ["light", "dark"])
+@pytest.mark.parametrize("pair", pairs("pair"), ids=" on ".join)
+def test_words_can_be_read(pair, light):
+    chosen = LIGHT if light == "light" else DARK
+    ink, ground = pair
+    assert contrast(chosen[ink], chosen[ground]) >= WORDS_LEAST
+
+
+@pytest.mark.parametrize("light", ["light", "dark"])
+@pytest.mark.parametrize("pair", pairs("edge"), ids=" on ".join)
+def test_boxes_can_be_told_from_their_ground(pair, light):
+    chosen = LIGHT if light == "light" else DARK
+    line, ground = pair
+    assert contrast(chosen[line], chosen[ground]) >= EDGES_LEAST
+
+
+def test_every_colour_a_stylesheet_uses_is_a_token():
+    for sheet in CSS.glob("*.css"):
+        used = set(re.findall(r"var\(--([a-z0-9-]+)", sheet.read_text()))
+        made = set(re.findall(r"--([a-z0-9-]+):", TOKENS + sheet.read_text()))
+        assert used <= made, f"{sheet.name} uses {used - made}"
+        if sheet.name not in {"tokens.css", "paper.css", "print.css"}:
+            assert not re.search(r"#[0-9a-fA-F]{3,6}\b", sheet.read_text()), sheet.name
+
+
+def test_every_stylesheet_is_linked_and_every_link_exists():
+    pages = "".join(page.read_text() for page in (ROOT / "templates").rglob("*.html"))
+    linked = set(re.findall(r"workshop/css/([a-z_-]+\.css)", pages))
+    assert linked == {sheet.name for sheet in CSS.glob("*.css")}
+
+
+@pytest.mark.parametrize(
+    "template", sorted((ROOT / "templates").rglob("*.html")), ids=lambda path: path.name
+)
+def test_no_template_carries_an_inline_style_or_script(template):
+    text = template.read_text()
+    assert not re.search(r"\sstyle=", text)
+    assert "<style" not in text
+    assert not re.search(r"\son[a-z]+=", text)
+    assert all("src=" in opening for opening in re.findall(r"<script[^>]*>", text))
+    # Django prints a comment of this kind when it runs over the end of its line.
+    assert all("#}" in line for line in text.splitlines() if "{#" in line)
+
+
+def test_the_fonts_named_by_the_stylesheets_are_installed():
+    from django.conf import settings
+
+    for sheet in ("base.css", "paper.css"):
+        files = re.findall(r'url\("../../fonts/([^"]+)"\)', (CSS / sheet).read_text())
+        assert files
+        assert all((settings.FONT_DIR / name).is_file() for name in files)
