@@ -63,19 +63,31 @@ class Term:
                 continue
             seen.add(id(term))
             yield path, term
-            waiting.extend(((*path, child.label), child) for child in reversed(term.children))
+            below = [((*path, label), child) for label, child in term.labelled()]
+            waiting.extend(reversed(below))
 
-    @property
-    def label(self) -> str:
-        """What tells it from its siblings."""
-        return self.key or self.name
+    def labelled(self) -> list[tuple[str, "Term"]]:
+        """The children with what tells each from its siblings: its key, else its name; with its
+        subject, and at last with its place, where that is not enough."""
+        labels = [child.key or child.name for child in self.children]
+        if len(set(labels)) < len(labels):
+            labels = [
+                f"{label}, {child.subject}" if labels.count(label) > 1 else label
+                for label, child in zip(labels, self.children, strict=True)
+            ]
+        if len(set(labels)) < len(labels):
+            labels = [
+                f"{label} {place}" if labels.count(label) > 1 else label
+                for place, label in enumerate(labels, 1)
+            ]
+        return list(zip(labels, self.children, strict=True))
 
     def find(self, *keys: str) -> "Term":
         """The term below this one reached by these keys; KeyError if there is none."""
         found = self
         for key in keys:
-            for child in found.children:
-                if child.label == key:
+            for label, child in found.labelled():
+                if label == key:
                     found = child
                     break
             else:
@@ -94,7 +106,7 @@ class Term:
         self, written: dict[int, tuple[str, ...]], path: tuple[str, ...]
     ) -> dict[str, Any]:
         shown: dict[str, Any] = {
-            "key": self.label,
+            "key": path[-1] if path else self.key or self.name,
             "name": self.name,
             "subject": self.subject,
             "value": plain_number(self.value),
@@ -110,7 +122,7 @@ class Term:
             return shown
         written[id(self)] = path
         shown["children"] = [
-            child._as_dict(written, (*path, child.label)) for child in self.children
+            child._as_dict(written, (*path, label)) for label, child in self.labelled()
         ]
         return shown
 
