@@ -79,7 +79,8 @@ def test_an_empty_book_opens_with_one_owner_and_closes_with_ctrl_c(tmp_path):
     # The same book again: nobody is added, and no password is shown.
     with desk(book, port, "--no-demo") as (said, process):
         assert "is open at" in said
-        assert "password" not in said
+        assert "shown only now" not in said
+        assert "manage.py changepassword NAME" in said
 
 
 def test_a_book_that_cannot_be_read_is_told_in_one_sentence(tmp_path):

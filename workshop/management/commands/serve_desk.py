@@ -32,12 +32,17 @@ class Command(BaseCommand):
                 )
             )
         self.bring_up_to_date()
-        if not Person.objects.exists() and not Business.objects.exists():
-            if no_demo:
-                call_command("first_owner", stdout=self.stdout)
-            else:
-                self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
-                call_command("load_demo", stdout=self.stdout)
+        if Person.objects.exists() or Business.objects.exists():
+            self.stdout.write(
+                _(
+                    "For a new password in place of a lost one: python3 manage.py changepassword NAME"
+                )
+            )
+        elif no_demo:
+            call_command("first_owner", stdout=self.stdout)
+        else:
+            self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
+            call_command("load_demo", stdout=self.stdout)
         self.serve(host, port)
 
     def bring_up_to_date(self) -> None:
