@@ -1,7 +1,54 @@
 """Addresses of the stock room."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from stock.views import batches, beads, book, collectors, glass, preparations, sacks
 
 app_name = "stock"
 
-urlpatterns: list[URLPattern] = []
+glass_urls = [
+    path("glass/", glass.glass, name="glass"),
+    path("glass/sort/", sacks.sort, name="sack_sort"),
+    path("colours/", glass.ColourList.as_view(), name="colour_list"),
+    path("colours/new/", glass.edit_colour, name="colour_add"),
+    path("colours/<int:pk>/", glass.edit_colour, name="colour_change"),
+    path("sacks/", sacks.SackList.as_view(), name="sack_list"),
+    path("sacks/log/", sacks.log, name="sack_log"),
+    path("sacks/price/", sacks.price, name="sack_price"),
+    path("sacks/<int:pk>/", sacks.detail, name="sack"),
+    path("sacks/<int:pk>/clear/", sacks.clear, name="sack_clear"),
+    path("collectors/", collectors.CollectorList.as_view(), name="collector_list"),
+    path("collectors/new/", collectors.edit, name="collector_add"),
+    path("collectors/prices/", collectors.PriceList.as_view(), name="collector_price_list"),
+    path("collectors/prices/new/", collectors.edit_price, name="collector_price_add"),
+    path("collectors/prices/<int:pk>/", collectors.edit_price, name="collector_price_change"),
+    path("collectors/<int:pk>/", collectors.account, name="collector"),
+    path("collectors/<int:pk>/change/", collectors.edit, name="collector_change"),
+    path("collectors/<int:pk>/pay/", collectors.pay, name="collector_pay"),
+    path("collectors/<int:pk>/slip/<str:day>/", collectors.slip, name="collector_slip"),
+    path("preparations/", preparations.PreparationList.as_view(), name="preparation_list"),
+    path("preparations/log/", preparations.log, name="preparation_log"),
+    path("preparations/<int:pk>/", preparations.detail, name="preparation"),
+]
+
+bead_urls = [
+    path("beads/", beads.room, name="beads"),
+    path("beads/new/", beads.edit, name="bead_add"),
+    path("beads/<int:pk>/", beads.detail, name="bead"),
+    path("beads/<int:pk>/change/", beads.edit, name="bead_change"),
+    path("batches/", batches.BatchList.as_view(), name="batch_list"),
+    path("batches/mould/", batches.mould, name="batch_mould"),
+    path("batches/<int:pk>/", batches.detail, name="batch"),
+    path("batches/<int:pk>/finish/", batches.finish, name="batch_finish"),
+]
+
+book_urls = [
+    path("book/", book.PostingList.as_view(), name="posting_list"),
+    path("book/<int:pk>/", book.detail, name="posting"),
+    path("book/<int:pk>/back/", book.take_back, name="posting_back"),
+    path("places/", book.PlaceList.as_view(), name="place_list"),
+    path("places/new/", book.edit_place, name="place_add"),
+    path("places/<int:pk>/", book.edit_place, name="place_change"),
+]
+
+urlpatterns: list[URLPattern] = [*glass_urls, *bead_urls, *book_urls]

@@ -209,6 +209,10 @@ class Movement(models.Model):
     def __str__(self) -> str:
         return f"{self.quantity} {self.item_id} {self.from_place_id}→{self.to_place_id}"
 
+    @property
+    def loss_label(self) -> str:
+        return str(LossName(self.loss).label) if self.loss in LossName.values else self.loss
+
 
 class BalanceQuerySet(models.QuerySet):
     def inside(self):

@@ -1,0 +1,32 @@
+"""What can be typed into the stock room's pages."""
+
+from stock.forms.beads import BeadForm, ColourShares, FinishForm, MouldForm
+from stock.forms.book import BackForm, PeriodForm, PlaceForm
+from stock.forms.glass import (
+    ClearForm,
+    CollectorForm,
+    CollectorPriceForm,
+    ColourForm,
+    PayForm,
+    SackForm,
+    SortForm,
+)
+from stock.forms.preparation import PreparationForm
+
+__all__ = [
+    "BackForm",
+    "BeadForm",
+    "ClearForm",
+    "CollectorForm",
+    "CollectorPriceForm",
+    "ColourForm",
+    "ColourShares",
+    "FinishForm",
+    "MouldForm",
+    "PayForm",
+    "PeriodForm",
+    "PlaceForm",
+    "PreparationForm",
+    "SackForm",
+    "SortForm",
+]

@@ -1,0 +1,251 @@
+"""Forms of the beads: what a bead is, moulding it, finishing it."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from stock.forms.glass import today_or_earlier
+from stock.models import DIMENSIONS, Bead, BeadBatch, GlassColour, Place, PlaceKind
+from stock.services.beads import TO_GLASS, TO_REMAKE
+from stock.services.fitness import kiln_fault, mould_fault, practice_sentence
+from workshop.form_fields import CountField, LengthField, MassField, MoneyBox, PercentField
+from workshop.forms import DayInput
+from workshop.models import Mould, Programme
+from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
+
+WORDS_MM = {"bore_mm": _("bore"), "diameter_mm": _("diameter")}
+
+
+class BeadForm(forms.ModelForm):
+    """A kind of bead; shows only the sizes that the chosen shape has."""
+
+    reject_rate = PercentField(label=_("rejects, first firing, %"), max_value=Decimal("99.9"))
+    second_reject_rate = PercentField(
+        label=_("rejects, second firing, %"), max_value=Decimal("99.9"), required=False
+    )
+    polishing_loss = PercentField(label=_("lost in polishing, %"), max_value=Decimal("99.9"))
+    porosity = PercentField(label=_("porosity, %"), max_value=Decimal("99.9"), required=False)
+    spill_share = PercentField(label=_("spilt at the mould, %"), max_value=Decimal("99.9"))
+    grain_mm = LengthField(label=_("grain size"), smallest=0)
+    pigment_price_per_kg = MoneyBox(
+        label=_("pigment price per kg"), min_value=Decimal(0), required=False
+    )
+    paint_price_each = MoneyBox(label=_("paint for one bead"), min_value=Decimal(0), required=False)
+    meant = forms.BooleanField(label=_("Keep it all the same; it is meant so."), required=False)
+
+    class Meta:
+        model = Bead
+        fields = [
+            "name",
+            "kind",
+            "shape",
+            "pattern",
+            "form",
+            "grain_mm",
+            "mould",
+            "programme",
+            "second_programme",
+            "reject_rate",
+            "second_reject_rate",
+            "polishing_loss",
+            "porosity",
+            "spill_share",
+            "pigment_g_per_kg",
+            "pigment_price_per_kg",
+            "paint_price_each",
+            "pierced_hot",
+            "in_use",
+            *DIMENSIONS,
+        ]
+
+    LAST = (
+        "reject_rate",
+        "second_reject_rate",
+        "polishing_loss",
+        "porosity",
+        "spill_share",
+        "pigment_g_per_kg",
+        "pigment_price_per_kg",
+        "paint_price_each",
+        "pierced_hot",
+        "in_use",
+    )
+
+    def __init__(self, *args: Any, shape: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.shape = shape if shape in SHAPE_FIELDS else "round"
+        self.size_names = SHAPE_FIELDS[self.shape]
+        for name in DIMENSIONS:
+            if name not in self.size_names:
+                del self.fields[name]
+            elif name != "points":
+                label = str(Bead._meta.get_field(name).verbose_name).removesuffix(", mm")
+                self.fields[name] = LengthField(label=label, smallest=0)
+            else:
+                self.fields[name].required = True
+        self.fields["mould"].queryset = Mould.objects.filter(shape=self.shape) or (
+            Mould.objects.all()
+        )
+        self.fields["programme"].queryset = Programme.objects.filter(in_use=True)
+        self.fields["second_programme"].queryset = Programme.objects.filter(in_use=True)
+        self.warnings: list[str] = []
+
+    def size_boxes(self):
+        return [self[name] for name in self.size_names]
+
+    def first_boxes(self):
+        return [self[name] for name in ("kind", "form", "grain_mm", "mould", "programme")]
+
+    def last_boxes(self):
+        return [self[name] for name in self.LAST]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for name in ("second_reject_rate", "porosity"):
+            data[name] = data.get(name) or Decimal(0)
+        for name in ("pigment_price_per_kg", "paint_price_each"):
+            data[name] = data.get(name) or Decimal(0)
+        for name in set(DIMENSIONS) - set(self.size_names):
+            setattr(self.instance, name, None)
+        for field in ("programme", "second_programme"):
+            programme = data.get(field)
+            if programme and (fault := kiln_fault(programme)):
+                self.add_error(field, fault)
+        if data.get("kind") and data.get("programme") and not data.get("meant"):
+            warning = practice_sentence(data["kind"], data["programme"])
+            if warning and not data["programme"].unusual_on_purpose:
+                self.warnings.append(warning)
+                self.add_error("meant", warning)
+        return data
+
+    def _post_clean(self) -> None:
+        super()._post_clean()
+        mould = self.cleaned_data.get("mould")
+        if mould is None or self.errors.keys() & set(self.size_names):
+            return
+        try:
+            fault = mould_fault(mould, self.instance.measure())
+        except ShapeError:
+            return
+        if fault:
+            self.add_error("mould", fault)
+
+
+class ColourShareForm(forms.Form):
+    """One colour of a bead and its share of the glass."""
+
+    colour = forms.ModelChoiceField(
+        GlassColour.objects.filter(in_use=True), label=_("Colour"), required=False
+    )
+    share = PercentField(label=_("Share, %"), required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("colour") and not data.get("share"):
+            self.add_error("share", _("Write this colour's share, above 0 %."))
+        if data.get("share") and not data.get("colour"):
+            self.add_error("colour", _("Choose the colour of this share."))
+        return data
+
+
+class BaseColourShares(forms.BaseFormSet):
+    def clean(self) -> None:
+        if any(form.errors for form in self.forms):
+            return
+        rows = self.rows()
+        if not rows:
+            raise ValidationError(_("Choose at least one colour of glass."))
+        if len({colour.pk for colour, _share in rows}) < len(rows):
+            raise ValidationError(_("A colour stands in two rows; add its shares together in one."))
+        total = sum(share for _colour, share in rows)
+        if total != 1:
+            raise ValidationError(
+                _("The shares add up to %(total)s %%; make them 100 %%: %(way)s.")
+                % {
+                    "total": f"{(total * 100).normalize():f}",
+                    "way": _("add %s %%") % f"{((1 - total) * 100).normalize():f}"
+                    if total < 1
+                    else _("take away %s %%") % f"{((total - 1) * 100).normalize():f}",
+                }
+            )
+
+    def rows(self) -> list[tuple[GlassColour, Decimal]]:
+        return [
+            (form.cleaned_data["colour"], form.cleaned_data["share"])
+            for form in self.forms
+            if form.cleaned_data.get("colour") and form.cleaned_data.get("share")
+        ]
+
+
+ColourShares = forms.formset_factory(
+    ColourShareForm, formset=BaseColourShares, extra=0, max_num=12, absolute_max=12
+)
+
+
+class MouldForm(forms.Form):
+    """Filling moulds with one kind of bead."""
+
+    bead = forms.ModelChoiceField(Bead.objects.filter(in_use=True), label=_("Bead"))
+    count = CountField(
+        label=_("Beads moulded"), smallest=1, largest=100_000, help_text=_("96, or 8 dozen.")
+    )
+    weighed_g = MassField(
+        label=_("Glass weighed out"),
+        unit="g",
+        smallest=1,
+        required=False,
+        help_text=_("Left empty: what the bead's size and losses ask for."),
+    )
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
+
+
+class FinishForm(forms.Form):
+    """What came out: good beads, rejects, and those that are gone altogether."""
+
+    good = CountField(label=_("Good"), smallest=0)
+    rejected = CountField(label=_("Rejects"), smallest=0, initial="0")
+    broken = CountField(
+        label=_("Gone altogether"),
+        smallest=0,
+        required=False,
+        help_text=_("Melted to the shelf or lost: their glass is written off as an accident."),
+    )
+    rejects_to = forms.ChoiceField(
+        label=_("Rejects go to"),
+        choices=[(TO_REMAKE, _("rejects for remade beads")), (TO_GLASS, _("raw glass again"))],
+        widget=forms.RadioSelect,
+        initial=TO_REMAKE,
+    )
+    place = forms.ModelChoiceField(
+        Place.objects.none(), label=_("Good beads go to"), required=False, empty_label=None
+    )
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+
+    def __init__(self, *args: Any, batch: BeadBatch, waiting: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.batch, self.waiting = batch, waiting
+        shelves = Place.objects.filter(kind=PlaceKind.BEAD_SHELF)
+        self.fields["place"].queryset = shelves
+        if shelves.count() < 2:
+            del self.fields["place"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if self.errors:
+            return data
+        out = data["good"] + data["rejected"] + (data.get("broken") or 0)
+        if not out:
+            raise ValidationError(_("Write how many came good and how many are rejects."))
+        if out > self.waiting:
+            raise ValidationError(
+                _(
+                    "%(out)s came out and only %(waiting)s of this batch wait to be finished. "
+                    "Count again, or look whether somebody finished some already."
+                )
+                % {"out": out, "waiting": self.waiting}
+            )
+        return data

@@ -1,0 +1,194 @@
+"""Forms of the yard: sacks, sorting, collectors, their prices, glass colours."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from stock.models import Collector, CollectorPrice, GlassColour, Sack
+from workshop.form_fields import MassField, MoneyBox, PercentField
+from workshop.forms import DayInput
+
+MIXED = "mixed"
+
+
+def today_or_earlier(value):
+    """A day of the book cannot lie ahead."""
+    if value and value > timezone.localdate():
+        raise ValidationError(
+            _("The day lies in the future; write the day on which it happened, at latest today.")
+        )
+
+
+class SackForm(forms.Form):
+    """One sack on the scale: who, which colour, how heavy."""
+
+    collector = forms.ModelChoiceField(
+        Collector.objects.filter(in_use=True),
+        label=_("Collector"),
+        required=False,
+        widget=forms.RadioSelect,
+        empty_label=None,
+    )
+    new_collector = forms.CharField(
+        label=_("Somebody new"), max_length=120, required=False, help_text=_("Their name.")
+    )
+    colour = forms.ChoiceField(
+        label=_("Colour"),
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Tap the colour of the glass, or “mixed”.")},
+    )
+    gross_g = MassField(
+        label=_("On the scale"),
+        smallest=1,
+        error_messages={"required": _("Write what the scale shows, e.g. 24.5.")},
+    )
+    tare_g = MassField(label=_("Empty sack"), smallest=0, required=False)
+    dirt_share = PercentField(label=_("Dirt, %"), max_value=99)
+    origin = forms.ChoiceField(
+        label=_("What it is"),
+        choices=[*Sack.Origin.choices, ("ivory", _("ivory, tusk"))],
+        initial=Sack.Origin.BOTTLES,
+    )
+    paid = forms.TypedChoiceField(
+        label=_("Money"),
+        choices=[("no", _("owed")), ("yes", _("paid now"))],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        initial="no",
+    )
+    price_per_kg = MoneyBox(
+        label=_("Price per kg"),
+        min_value=Decimal(0),
+        required=False,
+        help_text=_("Left empty: the price list."),
+    )
+    received_on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.colours = list(GlassColour.objects.filter(in_use=True))
+        self.fields["colour"].choices = [
+            *((str(colour.pk), colour.name) for colour in self.colours),
+            (MIXED, _("mixed")),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not data.get("collector") and not data.get("new_collector"):
+            self.add_error("collector", _("Tap who brought the sack, or write a new name."))
+        gross, tare = data.get("gross_g"), data.get("tare_g") or 0
+        if gross is not None and tare >= gross:
+            self.add_error(
+                "tare_g",
+                _("The empty sack must weigh less than the full one; weigh again, or swap them."),
+            )
+        return data
+
+    def chosen_colour(self) -> GlassColour | None:
+        """The colour tapped; None for mixed glass."""
+        code = self.cleaned_data["colour"]
+        return None if code == MIXED else next(c for c in self.colours if str(c.pk) == code)
+
+
+class SortForm(forms.Form):
+    """Mixed glass sorted by colour: a box for each colour."""
+
+    taken_g = MassField(label=_("Mixed glass taken"), smallest=1)
+    dirt_g = MassField(label=_("Dirt thrown away"), smallest=0, required=False)
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.colours = list(GlassColour.objects.filter(in_use=True))
+        for colour in self.colours:
+            self.fields[f"colour_{colour.pk}"] = MassField(
+                label=colour.name, smallest=0, required=False
+            )
+
+    def parts(self) -> dict[GlassColour, int]:
+        return {
+            colour: mass_g
+            for colour in self.colours
+            if (mass_g := self.cleaned_data.get(f"colour_{colour.pk}"))
+        }
+
+
+class ClearForm(forms.Form):
+    """The owner's word that old glass may be melted with bottle glass."""
+
+    sure = forms.BooleanField(
+        label=_("I know what this glass is, and it may be melted with bottle glass."),
+        error_messages={"required": _("Tick this once you know; until then it stays apart.")},
+    )
+
+
+class PayForm(forms.Form):
+    """Which owed sacks are paid now; all of them unless some are taken out."""
+
+    sacks = forms.ModelMultipleChoiceField(
+        Sack.objects.none(),
+        label=_("Sacks paid now"),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tick at least one sack to pay.")},
+    )
+
+    def __init__(self, *args: Any, owed: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["sacks"].queryset = owed
+
+
+class CollectorForm(forms.ModelForm):
+    class Meta:
+        model = Collector
+        fields = ["name", "phone", "note", "in_use"]
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
+
+
+class CollectorPriceForm(forms.ModelForm):
+    price_per_kg = MoneyBox(label=_("price per kg"), min_value=Decimal(0))
+
+    class Meta:
+        model = CollectorPrice
+        fields = ["colour", "collector", "price_per_kg", "valid_from"]
+        widgets = {"valid_from": DayInput()}
+        help_texts = {"collector": _("Left empty: the price for everyone.")}
+
+
+class ColourForm(forms.ModelForm):
+    washing_yield = PercentField(label=_("left after washing, %"))
+    powder_yield = PercentField(label=_("left after grinding to powder, %"))
+    chunk_yield = PercentField(label=_("left after breaking to chunks, %"))
+    bottle_g = MassField(label=_("mass of one bottle"), unit="g", smallest=1)
+    reorder_g = MassField(
+        label=_("collect more below"),
+        smallest=0,
+        required=False,
+        help_text=_("Raw glass in the yard; below this the Glass room says it is short."),
+    )
+    price_per_kg = MoneyBox(label=_("price per kg, raw"), min_value=Decimal(0))
+
+    class Meta:
+        model = GlassColour
+        fields = [
+            "name",
+            "swatch",
+            "see_through",
+            "price_per_kg",
+            "reorder_g",
+            "washing_yield",
+            "powder_yield",
+            "chunk_yield",
+            "bottle_g",
+            "density_g_cm3",
+            "expansion_e7",
+            "in_use",
+        ]
+        widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
+
+    def clean_reorder_g(self) -> int:
+        return self.cleaned_data["reorder_g"] or 0

@@ -1,0 +1,104 @@
+"""The form of a preparation: what went in, what came out, what was lost."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from stock.forms.glass import today_or_earlier
+from stock.models import GlassColour, GlassForm, LossName
+from stock.queries import glass_to_prepare
+from stock.services.convert import Made, Taken
+from stock.services.preparation import ready
+from workshop.form_fields import LengthField, MassField
+from workshop.forms import DayInput
+from workshop.models import Person
+
+MG_PER_G = 1000
+WEIGHED_LOSSES = (LossName.DIRT, LossName.DUST, LossName.SPILL)
+INTO = [(GlassForm.POWDER, _("powder")), (GlassForm.CHUNKS, _("chunks"))]
+
+
+class PreparationForm(forms.Form):
+    """Boxes for every heap there is to take from, and for every colour that can come out."""
+
+    form = forms.ChoiceField(
+        label=_("Into"), choices=INTO, widget=forms.RadioSelect, initial=GlassForm.POWDER
+    )
+    sieve_mm = LengthField(
+        label=_("Sieve"),
+        required=False,
+        smallest=0,
+        largest=50,
+        help_text=_("Millimetres, or inches: 0.25 mm, 1/4 in."),
+    )
+    minutes = forms.IntegerField(
+        label=_("Minutes"), min_value=0, max_value=6000, required=False,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )  # fmt: skip
+    hand = forms.ModelChoiceField(Person.objects.filter(is_active=True), label=_("Done by"))
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.heaps = list(glass_to_prepare())
+        self.colours: list[GlassColour | None] = list(GlassColour.objects.filter(in_use=True))
+        if any(heap.item.colour_id is None for heap in self.heaps):
+            self.colours.append(None)
+        for heap in self.heaps:
+            self.fields[f"in_{heap.pk}"] = MassField(
+                label=heap.item.name, smallest=0, required=False
+            )
+        for colour in self.colours:
+            self.fields[self._out(colour)] = MassField(
+                label=colour.name if colour else _("mixed"), smallest=0, required=False
+            )
+        for name in WEIGHED_LOSSES:
+            self.fields[f"lost_{name}"] = MassField(
+                label=LossName(name).label, smallest=0, required=False
+            )
+
+    @staticmethod
+    def _out(colour: GlassColour | None) -> str:
+        return f"out_{colour.pk if colour else 'mixed'}"
+
+    def heap_boxes(self):
+        return [(heap, self[f"in_{heap.pk}"]) for heap in self.heaps]
+
+    def out_boxes(self):
+        return [(colour, self[self._out(colour)]) for colour in self.colours]
+
+    def loss_boxes(self):
+        return [self[f"lost_{name}"] for name in WEIGHED_LOSSES]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if self.errors:
+            return data
+        if not self.inputs():
+            raise ValidationError(_("Write how much glass went in, beside at least one heap."))
+        if not self.outputs():
+            raise ValidationError(_("Write how much glass came out, beside at least one colour."))
+        return data
+
+    def inputs(self) -> list[Taken]:
+        return [
+            Taken(heap.item, heap.place, mass_g * MG_PER_G)
+            for heap in self.heaps
+            if (mass_g := self.cleaned_data.get(f"in_{heap.pk}"))
+        ]
+
+    def outputs(self) -> list[Made]:
+        return [
+            ready(colour, self.cleaned_data["form"], mass_g * MG_PER_G)
+            for colour in self.colours
+            if (mass_g := self.cleaned_data.get(self._out(colour)))
+        ]
+
+    def losses(self) -> dict[str, int]:
+        return {
+            name: mass_g * MG_PER_G
+            for name in WEIGHED_LOSSES
+            if (mass_g := self.cleaned_data.get(f"lost_{name}"))
+        }

@@ -1,0 +1,181 @@
+"""What lies on the shelves, gathered for a page. Each function states its number of queries."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db.models import Count, Max, Q, QuerySet, Sum
+
+from stock.models import (
+    Balance,
+    Bead,
+    Collector,
+    GlassColour,
+    GlassForm,
+    ItemKind,
+    PlaceKind,
+    Sack,
+)
+
+READY_FORMS = (GlassForm.CHUNKS, GlassForm.POWDER)
+
+
+@dataclass(frozen=True)
+class ColourStock:
+    """Glass of one colour inside the walls, by form, in milligrams."""
+
+    colour: GlassColour | None
+    by_form: dict[str, int] = field(default_factory=dict)
+    held_mg: int = 0
+    apart_mg: int = 0
+
+    @property
+    def raw_mg(self) -> int:
+        return self.by_form.get(GlassForm.RAW, 0)
+
+    @property
+    def ready_mg(self) -> int:
+        return sum(self.by_form.get(form, 0) for form in READY_FORMS)
+
+    @property
+    def total_mg(self) -> int:
+        return sum(self.by_form.values())
+
+    @property
+    def below_reorder_mg(self) -> int:
+        """How much raw glass is missing to the point at which more is collected."""
+        if self.colour is None:
+            return 0
+        return max(0, self.colour.reorder_g * 1000 - self.raw_mg)
+
+
+def glass_by_colour() -> list[ColourStock]:
+    """Every colour in use with what there is of it, then the mixed glass (2 queries)."""
+    forms: dict[int | None, dict[str, int]] = {}
+    held: dict[int | None, int] = {}
+    apart: dict[int | None, int] = {}
+    rows = (
+        Balance.objects.inside()
+        .of_glass()
+        .values_list("item__colour_id", "item__form", "place__kind", "quantity", "held")
+    )
+    for colour_id, form, place, quantity, promised in rows:
+        if place == PlaceKind.APART:
+            apart[colour_id] = apart.get(colour_id, 0) + quantity
+            continue
+        of = forms.setdefault(colour_id, {})
+        of[form] = of.get(form, 0) + quantity
+        held[colour_id] = held.get(colour_id, 0) + promised
+    colours: list[GlassColour | None] = [
+        colour
+        for colour in GlassColour.objects.all()
+        if colour.in_use or forms.get(colour.pk) or apart.get(colour.pk)
+    ]
+    if any(forms.get(None, {}).values()) or apart.get(None):
+        colours.append(None)
+    return [
+        ColourStock(
+            colour,
+            forms.get(colour.pk if colour else None, {}),
+            held.get(colour.pk if colour else None, 0),
+            apart.get(colour.pk if colour else None, 0),
+        )
+        for colour in colours
+    ]
+
+
+def ready_glass() -> QuerySet[Balance]:
+    """Prepared glass and rejects on the glass shelf, with colour and place (1 query)."""
+    return (
+        Balance.objects.at(PlaceKind.GLASS_SHELF)
+        .of_glass()
+        .filter(quantity__gt=0)
+        .select_related("item__colour", "place")
+        .order_by("item__colour__name", "item__form")
+    )
+
+
+def glass_to_prepare() -> QuerySet[Balance]:
+    """Glass that can be prepared: raw in the yard, chunks and rejects on the shelf (1 query)."""
+    return (
+        Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
+        .of_glass()
+        .filter(quantity__gt=0)
+        .select_related("item__colour", "place")
+        .order_by("place__kind", "item__colour__name", "item__form")
+    )
+
+
+@dataclass(frozen=True)
+class BeadStock:
+    """Good beads of a kind: on the shelf, of those promised, and on their way."""
+
+    shelf: int = 0
+    held: int = 0
+    under_way: int = 0
+
+    @property
+    def free(self) -> int:
+        return self.shelf - self.held
+
+
+def bead_stock(beads: Iterable[Bead] | None = None) -> dict[int, BeadStock]:
+    """Beads by kind (1 query); kinds of which there are none are left out."""
+    rows = Balance.objects.inside().of_beads().filter(quantity__gt=0)
+    if beads is not None:
+        rows = rows.filter(item__batch__bead__in=[bead.pk for bead in beads])
+    shelf = Q(place__kind=PlaceKind.BEAD_SHELF)
+    sums = rows.values("item__batch__bead_id").annotate(
+        shelf=Sum("quantity", filter=shelf, default=0),
+        promised=Sum("held", filter=shelf, default=0),
+        under_way=Sum("quantity", filter=~shelf, default=0),
+    )
+    return {
+        row["item__batch__bead_id"]: BeadStock(row["shelf"], row["promised"], row["under_way"])
+        for row in sums
+    }
+
+
+def strand_stock() -> QuerySet[Balance]:
+    """Ready strands on the shelf, by design (1 query)."""
+    return (
+        Balance.objects.at(PlaceKind.STRAND_SHELF)
+        .filter(item__kind=ItemKind.STRANDS, quantity__gt=0)
+        .select_related("item", "place")
+        .order_by("item__name")
+    )
+
+
+@dataclass(frozen=True)
+class Account:
+    """What one collector brought and is owed."""
+
+    collector: Collector
+    sacks: int
+    owed: Decimal
+    paid: Decimal
+    last_on: object = None
+
+
+def collectors_with_accounts() -> QuerySet[Collector]:
+    """Collectors with `brought`, `owed`, `paid` and `last_on` (1 query)."""
+    return Collector.objects.annotate(
+        brought=Count("sacks"),
+        owed=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=True), default=Decimal(0)),
+        paid=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=False), default=Decimal(0)),
+        last_on=Max("sacks__received_on"),
+    )
+
+
+def usual_collectors(limit: int = 7) -> list[Collector]:
+    """Those who brought glass most lately, for the tiles at the scale (1 query)."""
+    return list(
+        Collector.objects.filter(in_use=True)
+        .annotate(last=Max("sacks__pk"))
+        .order_by("-last", "name")[:limit]
+    )
+
+
+def latest_sacks(limit: int = 6) -> QuerySet[Sack]:
+    """The sacks weighed in last (1 query)."""
+    return Sack.objects.select_related("collector", "colour").order_by("-number")[:limit]

@@ -1,0 +1,273 @@
+"""Tables of the stock room."""
+
+import django_tables2 as tables
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext_lazy as _
+
+from stock.models import (
+    BeadBatch,
+    Collector,
+    CollectorPrice,
+    GlassColour,
+    Place,
+    Posting,
+    Preparation,
+    Sack,
+)
+from workshop import drawing, formats
+
+STACKING = {"class": "stacking"}
+HEAD = {"td": {"class": "row-head"}}
+WIDE = {"td": {"class": "row-wide"}}
+NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
+
+
+def colour_words(colour) -> str:
+    """A drop of the colour beside its name; “mixed” where there is none."""
+    if colour is None:
+        return str(_("mixed"))
+    drop = drawing.swatch_svg(colour.swatch)
+    return format_html('<span class="swatch">{}</span> {}', mark_safe(drop), colour.name)
+
+
+class DayColumn(tables.Column):
+    def render(self, value) -> str:
+        return formats.date_short(value)
+
+    def value(self, value):
+        return value
+
+
+class MoneyColumn(tables.Column):
+    def render(self, value) -> str:
+        return formats.money(value)
+
+    def value(self, value):
+        return value
+
+
+class SackTable(tables.Table):
+    number = tables.Column(
+        verbose_name=_("Sack"), attrs=HEAD, linkify=("stock:sack", {"pk": tables.A("pk")})
+    )
+    received_on = DayColumn(verbose_name=_("Day"))
+    collector = tables.Column(verbose_name=_("Collector"))
+    colour = tables.Column(verbose_name=_("Colour"), empty_values=())
+    origin = tables.Column(verbose_name=_("What it is"))
+    net_g = tables.Column(verbose_name=_("Glass"), attrs=NUMBER, order_by="gross_g")
+    amount = MoneyColumn(verbose_name=_("To pay"), attrs=NUMBER)
+    paid_on = tables.Column(verbose_name=_("Paid"), empty_values=())
+
+    class Meta:
+        model = Sack
+        attrs = STACKING
+        fields = (
+            "number",
+            "received_on",
+            "collector",
+            "colour",
+            "origin",
+            "net_g",
+            "amount",
+            "paid_on",
+        )
+
+    def render_colour(self, record):
+        return colour_words(record.colour)
+
+    def value_colour(self, record):
+        return str(record.colour or _("mixed"))
+
+    def render_net_g(self, value) -> str:
+        return formats.mass(value)
+
+    def value_net_g(self, value):
+        return value
+
+    def render_paid_on(self, value, record):
+        if record.is_owed:
+            return format_html('<span class="tag warm">{}</span>', _("owed"))
+        return formats.date_short(value) if value else "–"
+
+    def value_paid_on(self, value):
+        return value or ""
+
+    def render_origin(self, value, record):
+        if record.held_apart:
+            return format_html('{} <span class="tag bad">{}</span>', value, _("held apart"))
+        return value
+
+
+class CollectorTable(tables.Table):
+    name = tables.Column(
+        verbose_name=_("Name"),
+        attrs=HEAD,
+        linkify=("stock:collector", {"pk": tables.A("pk")}),
+    )
+    phone = tables.Column(verbose_name=_("Telephone"))
+    brought = tables.Column(verbose_name=_("Sacks"), attrs=NUMBER)
+    last_on = DayColumn(verbose_name=_("Last"))
+    owed = MoneyColumn(verbose_name=_("Owed"), attrs=NUMBER)
+
+    class Meta:
+        model = Collector
+        attrs = STACKING
+        fields = ("name", "phone", "brought", "last_on", "owed")
+
+
+class CollectorPriceTable(tables.Table):
+    colour = tables.Column(
+        verbose_name=_("Colour"),
+        attrs=HEAD,
+        linkify=("stock:collector_price_change", {"pk": tables.A("pk")}),
+    )
+    collector = tables.Column(verbose_name=_("For"), empty_values=())
+    price_per_kg = MoneyColumn(verbose_name=_("Per kg"), attrs=NUMBER)
+    valid_from = DayColumn(verbose_name=_("From"))
+
+    class Meta:
+        model = CollectorPrice
+        attrs = STACKING
+        fields = ("colour", "collector", "price_per_kg", "valid_from")
+
+    def render_collector(self, value):
+        return value or _("everyone")
+
+    def value_collector(self, value):
+        return str(value or "")
+
+
+class ColourTable(tables.Table):
+    name = tables.Column(
+        verbose_name=_("Colour"),
+        attrs=HEAD,
+        linkify=("stock:colour_change", {"pk": tables.A("pk")}),
+    )
+    price_per_kg = MoneyColumn(verbose_name=_("Raw, per kg"), attrs=NUMBER)
+    washing_yield = tables.Column(verbose_name=_("Washed"), attrs=NUMBER)
+    powder_yield = tables.Column(verbose_name=_("Powder"), attrs=NUMBER)
+    chunk_yield = tables.Column(verbose_name=_("Chunks"), attrs=NUMBER)
+    reorder_g = tables.Column(verbose_name=_("Collect below"), attrs=NUMBER)
+
+    class Meta:
+        model = GlassColour
+        attrs = STACKING
+        fields = (
+            "name",
+            "price_per_kg",
+            "washing_yield",
+            "powder_yield",
+            "chunk_yield",
+            "reorder_g",
+        )
+
+    def render_name(self, value, record):
+        return colour_words(record)
+
+    def value_name(self, value):
+        return value
+
+    def render_washing_yield(self, value) -> str:
+        return formats.percent(value)
+
+    def render_powder_yield(self, value) -> str:
+        return formats.percent(value)
+
+    def render_chunk_yield(self, value) -> str:
+        return formats.percent(value)
+
+    def render_reorder_g(self, value) -> str:
+        return formats.mass(value) if value else "–"
+
+
+class PreparationTable(tables.Table):
+    number = tables.Column(
+        verbose_name=_("Preparation"),
+        attrs=HEAD,
+        linkify=("stock:preparation", {"pk": tables.A("pk")}),
+    )
+    done_on = DayColumn(verbose_name=_("Day"))
+    form = tables.Column(verbose_name=_("Into"))
+    went_in = tables.Column(verbose_name=_("In"), attrs=NUMBER)
+    came_out = tables.Column(verbose_name=_("Out"), attrs=NUMBER)
+    left = tables.Column(verbose_name=_("Left"), attrs=NUMBER, empty_values=(), orderable=False)
+    hand = tables.Column(verbose_name=_("By"))
+    minutes = tables.Column(verbose_name=_("Minutes"), attrs=NUMBER)
+
+    class Meta:
+        model = Preparation
+        attrs = STACKING
+        fields = ("number", "done_on", "form", "went_in", "came_out", "left", "hand", "minutes")
+
+    def render_went_in(self, value) -> str:
+        return formats.mass(value / 1000)
+
+    def render_came_out(self, value) -> str:
+        return formats.mass(value / 1000)
+
+    def render_left(self, record) -> str:
+        return formats.percent(record.came_out / record.went_in) if record.went_in else "–"
+
+    def value_left(self, record):
+        return round(record.came_out / record.went_in, 4) if record.went_in else ""
+
+
+class BatchTable(tables.Table):
+    number = tables.Column(
+        verbose_name=_("Batch"), attrs=HEAD, linkify=("stock:batch", {"pk": tables.A("pk")})
+    )
+    bead = tables.Column(verbose_name=_("Bead"))
+    made_on = DayColumn(verbose_name=_("Made"))
+    started = tables.Column(verbose_name=_("Started"), attrs=NUMBER)
+    good = tables.Column(verbose_name=_("Good"), attrs=NUMBER)
+    rejected = tables.Column(verbose_name=_("Rejects"), attrs=NUMBER)
+    left = tables.Column(verbose_name=_("On the shelf"), attrs=NUMBER)
+    under_way = tables.Column(verbose_name=_("Under way"), attrs=NUMBER)
+
+    class Meta:
+        model = BeadBatch
+        attrs = STACKING
+        fields = (
+            "number",
+            "bead",
+            "made_on",
+            "started",
+            "good",
+            "rejected",
+            "left",
+            "under_way",
+        )
+
+
+class PostingTable(tables.Table):
+    id = tables.Column(
+        verbose_name=_("Posting"), attrs=HEAD, linkify=("stock:posting", {"pk": tables.A("pk")})
+    )
+    on = DayColumn(verbose_name=_("Day"))
+    kind = tables.Column(verbose_name=_("What"))
+    why = tables.Column(verbose_name=_("Why"), attrs=WIDE)
+    person = tables.Column(verbose_name=_("Who"))
+    belongs_ref = tables.Column(verbose_name=_("Belongs to"), empty_values=(), orderable=False)
+
+    class Meta:
+        model = Posting
+        attrs = STACKING
+        fields = ("id", "on", "kind", "why", "person", "belongs_ref")
+
+    def render_belongs_ref(self, record) -> str:
+        return f"{record.belongs_kind} {record.belongs_ref}".strip() or "–"
+
+
+class PlaceTable(tables.Table):
+    name = tables.Column(
+        verbose_name=_("Place"),
+        attrs=HEAD,
+        linkify=("stock:place_change", {"pk": tables.A("pk")}),
+    )
+    kind = tables.Column(verbose_name=_("Kind"))
+
+    class Meta:
+        model = Place
+        attrs = STACKING
+        fields = ("name", "kind")

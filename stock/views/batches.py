@@ -1,0 +1,149 @@
+"""Batches: moulded, finished and sorted, and what is left of each."""
+
+from decimal import Decimal
+
+from django.db.models import Q, Sum
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from stock.forms import FinishForm, MouldForm
+from stock.models import Balance, BeadBatch, Movement, PlaceKind
+from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
+from stock.services.convert import Taken
+from stock.services.moves import split_whole
+from stock.services.places import batch_item
+from stock.tables import BatchTable
+from stock.views.doors import may
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+SHELF = Q(item__balances__place__kind=PlaceKind.BEAD_SHELF)
+WAY = Q(item__balances__place__kind__in=[PlaceKind.BENCH, PlaceKind.KILN])
+
+
+class BatchList(ListPage):
+    queryset = BeadBatch.objects.select_related("bead").annotate(
+        left=Sum("item__balances__quantity", filter=SHELF, default=0),
+        under_way=Sum("item__balances__quantity", filter=WAY, default=0),
+    )
+    table_class = BatchTable
+    heading = gettext_lazy("Bead batches")
+    filterset_fields = {"bead": ["exact"], "bead__kind": ["exact"], "made_on": ["gte", "lte"]}
+    add_url_name = "stock:batch_mould"
+    add_label = gettext_lazy("Mould beads")
+    empty = gettext_lazy("No batch yet. Fill some moulds and log them here.")
+
+
+@act_once
+def mould(request):
+    """Moulds filled: prepared glass becomes beads on the bench."""
+    form = MouldForm(
+        request.POST or None,
+        initial={"on": timezone.localdate(), "bead": request.GET.get("bead")},
+    )
+    return edit_page(
+        request,
+        form,
+        heading=_("Mould beads"),
+        template="stock/batch_mould.html",
+        submit_label=_("Moulds are filled"),
+        save=lambda form: _mould(request, form),
+        done_url=lambda batch: reverse("stock:batch", args=[batch.pk]),
+        back_url=reverse("stock:beads"),
+    )
+
+
+def _mould(request, form: MouldForm) -> BeadBatch:
+    data = form.cleaned_data
+    glass = glass_to_weigh(data["bead"], data["count"])
+    if data["weighed_g"]:
+        parts = split_whole(data["weighed_g"] * 1000, [part.quantity for part in glass])
+        glass = [Taken(part.item, part.place, mg) for part, mg in zip(glass, parts, strict=True)]
+    return mould_beads(
+        data["bead"],
+        data["count"],
+        glass=glass,
+        on=data["on"],
+        note=data["note"],
+        person=request.user,
+    )
+
+
+def detail(request, pk):
+    """Where a batch's beads are now and what happened to them."""
+    batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)
+    item = batch_item(batch)
+    here = Balance.objects.filter(item=item, quantity__gt=0).select_related("place")
+    events = (
+        Movement.objects.filter(item=item)
+        .select_related("posting__person", "from_place", "to_place")
+        .order_by("-pk")[:60]
+    )
+    waiting = _waiting(item)
+    return render(
+        request,
+        "stock/batch.html",
+        {
+            "batch": batch,
+            "item": item,
+            "here": [row for row in here if row.inside],
+            "events": events,
+            "waiting": waiting,
+            "firing": next_firing(batch) if waiting else 0,
+            "may_finish": may(request, "stock:batch_finish", "POST"),
+            "may_see_book": may(request, "stock:posting"),
+            "share_good": Decimal(batch.good) / batch.started if batch.started else None,
+        },
+    )
+
+
+def _waiting(item) -> int:
+    rows = Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN).filter(item=item)
+    return sum(row.free_quantity for row in rows)
+
+
+@act_once
+def finish(request, pk):
+    """Polished and sorted: good beads to the shelf (or to painting), rejects to the glass."""
+    batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)
+    waiting = _waiting(batch_item(batch))
+    form = FinishForm(
+        request.POST or None,
+        batch=batch,
+        waiting=waiting,
+        initial={"on": timezone.localdate(), "good": str(waiting or ""), "rejected": "0"},
+    )
+    firing = next_firing(batch)
+    return edit_page(
+        request,
+        form,
+        heading=_("Finish and sort batch %(number)s") % {"number": batch.number},
+        lead=_("%(waiting)s × %(bead)s wait, firing %(firing)s of %(all)s.")
+        % {
+            "waiting": waiting,
+            "bead": batch.bead,
+            "firing": firing,
+            "all": batch.bead.firings,
+        },
+        submit_label=_("Sorted"),
+        template="stock/batch_finish.html",
+        batch=batch,
+        save=lambda form: log_good_beads(
+            batch,
+            good=form.cleaned_data["good"],
+            rejected=form.cleaned_data["rejected"],
+            broken=form.cleaned_data["broken"] or 0,
+            rejects_to=form.cleaned_data["rejects_to"],
+            place=form.cleaned_data.get("place"),
+            on=form.cleaned_data["on"],
+            firing=firing,
+            person=request.user,
+        ),
+        saved=_("Batch %(number)s is sorted.") % {"number": batch.number},
+        done_url=reverse("stock:batch", args=[pk]),
+        back_url=reverse("stock:batch", args=[pk]),
+    )

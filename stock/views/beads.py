@@ -1,0 +1,146 @@
+"""The Beads room, and what a bead is."""
+
+import re
+
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _lazy
+
+from stock.drawing_adapter import draw_bead
+from stock.forms import BeadForm, ColourShares
+from stock.masses import fill_mg, finished_mg
+from stock.models import Bead, BeadColour
+from stock.queries import BeadStock, bead_stock, strand_stock
+from stock.views.doors import doors, may
+from workshop.models import BeadKind
+from workshop.physics.shapes import SHAPE_FIELDS
+from workshop.services.acts import record_act
+from workshop.views.once import act_once
+
+DOORS = (
+    (_lazy("Batches"), "stock:batch_list"),
+    (_lazy("Ready strands"), "stock:strand_list"),
+    (_lazy("Count a shelf"), "stock:count_list"),
+    (_lazy("Count by weight"), "stock:count_by_weight"),
+)
+ROWS = 4  # boxes for colours; most beads have one to three
+
+
+def room(request):
+    """Every bead drawn to scale with how many good ones are free (4 queries and the room's)."""
+    kind = request.GET.get("kind", "")
+    beads = Bead.objects.filter(in_use=True).prefetch_related("colours__colour")
+    if kind in BeadKind.values:
+        beads = beads.filter(kind=kind)
+    find = request.GET.get("find", "").strip()
+    if find:
+        beads = beads.filter(name__icontains=find)
+    stock = bead_stock()
+    cards = [
+        {"bead": bead, "drawn": draw_bead(bead), "stock": stock.get(bead.pk, BeadStock())}
+        for bead in beads
+    ]
+    return render(
+        request,
+        "stock/beads.html",
+        {
+            "cards": cards,
+            "kinds": BeadKind.choices,
+            "kind": kind,
+            "find": find,
+            "strands": strand_stock(),
+            "may_mould": may(request, "stock:batch_mould", "POST"),
+            "may_add": may(request, "stock:bead_add", "POST"),
+            "doors": doors(request, DOORS),
+        },
+    )
+
+
+def detail(request, pk):
+    """One bead: drawn large, its sizes, mass, mould and firing, and its batches on the shelf."""
+    bead = get_object_or_404(
+        Bead.objects.select_related("mould", "programme", "second_programme").prefetch_related(
+            "colours__colour"
+        ),
+        pk=pk,
+    )
+    sizes = [
+        (bead._meta.get_field(name).verbose_name, value)
+        for name in SHAPE_FIELDS[bead.shape]
+        if (value := getattr(bead, name)) is not None
+    ]
+    return render(
+        request,
+        "stock/bead.html",
+        {
+            "bead": bead,
+            "drawn": draw_bead(bead),
+            "sizes": sizes,
+            "mass_g": finished_mg(bead) / 1000,
+            "fill_g": fill_mg(bead) / 1000,
+            "length_mm": bead.measure().length_on_cord_mm(),
+            "stock": bead_stock([bead]).get(bead.pk, BeadStock()),
+            "batches": bead.batches.order_by("-number")[:12],
+            "may_mould": bead.in_use and may(request, "stock:batch_mould", "POST"),
+            "may_change": may(request, "stock:bead_change", "POST"),
+        },
+    )
+
+
+@act_once
+def edit(request, pk=None):
+    """A bead's form: the boxes of its shape, its colours, its mould and its firing."""
+    bead = get_object_or_404(Bead, pk=pk) if pk is not None else None
+    sent = request.POST if request.method == "POST" else None
+    shape = (sent or request.GET).get("shape") or (bead.shape if bead else "round")
+    if sent is not None and "reshape" in sent:
+        # Another shape was chosen: the same page with its boxes, nothing typed is lost or judged.
+        form = BeadForm(instance=bead, shape=shape, initial=sent.dict())
+        shares = ColourShares(prefix="colours", initial=_typed_rows(sent))
+        return _form_page(request, bead, form, shares, status=200)
+    form = BeadForm(sent, instance=bead, shape=shape, initial={"shape": shape})
+    shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
+    if sent is not None and form.is_valid() & shares.is_valid():
+        saved = _save(request, form, shares)
+        messages.success(request, _("%(bead)s is saved.") % {"bead": saved})
+        return redirect("stock:bead", pk=saved.pk)
+    return _form_page(request, bead, form, shares, status=200 if sent is None else 422)
+
+
+def _form_page(request, bead, form, shares, *, status: int):
+    context = {"bead": bead, "form": form, "shares": shares, "formsets": [shares]}
+    context["has_errors"] = form.is_bound and bool(form.errors or not shares.is_valid())
+    return render(request, "stock/bead_form.html", context, status=status)
+
+
+def _rows_of(bead: Bead | None) -> list[dict]:
+    rows = [
+        {"colour": part.colour_id, "share": part.share}
+        for part in (bead.colours.all() if bead else [])
+    ]
+    return rows + [{}] * max(1, ROWS - len(rows))
+
+
+def _typed_rows(sent) -> list[dict]:
+    numbers = sorted(
+        {int(found[1]) for name in sent if (found := re.match(r"colours-(\d+)-", name))}
+    )
+    return [
+        {key: sent.get(f"colours-{number}-{key}", "") for key in ("colour", "share")}
+        for number in numbers
+    ]
+
+
+def _save(request, form: BeadForm, shares) -> Bead:
+    before = {name: str(form.initial.get(name, "")) for name in form.changed_data}
+    bead = form.save()
+    bead.colours.all().delete()
+    BeadColour.objects.bulk_create(
+        BeadColour(bead=bead, colour=colour, share=share, layer=layer)
+        for layer, (colour, share) in enumerate(shares.rows())
+    )
+    after = {name: str(form.cleaned_data.get(name, "")) for name in form.changed_data}
+    after["colours"] = {colour.name: str(share) for colour, share in shares.rows()}
+    record_act(request.user, "save bead", bead, before=before, after=after)
+    return bead

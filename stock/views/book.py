@@ -1,0 +1,89 @@
+"""The book itself: what was posted, taking it back, and the places it speaks of."""
+
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from stock.forms import BackForm, PlaceForm
+from stock.models import Place, Posting, PostingKind
+from stock.services.undo import take_back as undo
+from stock.tables import PlaceTable, PostingTable
+from stock.views.doors import may, sees_prices
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+from workshop.views.plain import plain_edit
+
+
+class PostingList(ListPage):
+    queryset = Posting.objects.select_related("person")
+    table_class = PostingTable
+    heading = gettext_lazy("The book")
+    lead = gettext_lazy(
+        "Everything that came, went or was made, in the order it was written. Nothing here is "
+        "edited; a mistake is taken back by a line that names it."
+    )
+    filterset_fields = {
+        "kind": ["exact"],
+        "person": ["exact"],
+        "on": ["gte", "lte"],
+        "belongs_kind": ["exact"],
+        "belongs_ref": ["exact"],
+    }
+    empty = gettext_lazy("Nothing is written yet. The first sack opens the book.")
+
+
+def detail(request, pk):
+    """One posting with its movements."""
+    posting = get_object_or_404(
+        Posting.objects.select_related("person", "reverses", "reversed_by"), pk=pk
+    )
+    return render(request, "stock/posting.html", _context(request, posting))
+
+
+def _context(request, posting: Posting) -> dict:
+    movements = posting.movements.select_related("item", "from_place", "to_place")
+    undone = getattr(posting, "reversed_by", None)
+    return {
+        "posting": posting,
+        "movements": movements,
+        "undone": undone,
+        "may_take_back": undone is None
+        and posting.kind != PostingKind.REVERSAL
+        and may(request, "stock:posting_back", "POST"),
+        "sees_prices": sees_prices(request),
+    }
+
+
+@act_once
+def take_back(request, pk):
+    """Reverse a mistake by a posting that names it."""
+    posting = get_object_or_404(Posting, pk=pk)
+    form = BackForm(request.POST or None)
+    return edit_page(
+        request,
+        form,
+        heading=_("Take back posting %(number)s") % {"number": posting.pk},
+        lead=_("%(why)s: everything it moved goes back where it was.") % {"why": posting.why},
+        submit_label=_("Take it back"),
+        save=lambda form: undo(posting, why=form.cleaned_data["why"], person=request.user),
+        saved=_("Taken back. Both lines stay in the book."),
+        done_url=reverse("stock:posting", args=[pk]),
+        back_url=reverse("stock:posting", args=[pk]),
+    )
+
+
+class PlaceList(ListPage):
+    queryset = Place.objects.filter(inside=True)
+    table_class = PlaceTable
+    heading = gettext_lazy("Shelves and trays")
+    filterset_fields = ["kind"]
+    add_url_name = "stock:place_add"
+    add_label = gettext_lazy("Add a place")
+    empty = gettext_lazy("No place yet; the usual ones are made when something is put there.")
+
+
+edit_place = plain_edit(
+    PlaceForm, list_name="stock:place_list", new_heading=gettext_lazy("New place")
+)

@@ -1,0 +1,127 @@
+"""Collectors: who they are, what they are paid, what they are owed."""
+
+from datetime import date
+from decimal import Decimal
+
+from django.http import Http404
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from stock.forms import CollectorForm, CollectorPriceForm, PayForm
+from stock.models import Collector, CollectorPrice, Sack
+from stock.queries import collectors_with_accounts
+from stock.services.sacks import pay_collector
+from stock.tables import CollectorPriceTable, CollectorTable
+from workshop import formats
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+from workshop.views.plain import plain_edit
+
+
+class CollectorList(ListPage):
+    table_class = CollectorTable
+    heading = gettext_lazy("Collectors")
+    filterset_fields = {"name": ["icontains"], "in_use": ["exact"]}
+    model = Collector
+    add_url_name = "stock:collector_add"
+    add_label = gettext_lazy("Add a collector")
+    empty = gettext_lazy("No collector yet. Add the first, or log a sack and write their name.")
+    links = ((gettext_lazy("Their prices"), "stock:collector_price_list"),)
+
+    def get_queryset(self):
+        return collectors_with_accounts()
+
+
+class PriceList(ListPage):
+    queryset = CollectorPrice.objects.select_related("colour", "collector")
+    table_class = CollectorPriceTable
+    heading = gettext_lazy("Collectors' prices")
+    lead = gettext_lazy(
+        "What a kilogram is paid, from a day on. A collector's own price goes before "
+        "everyone's; without any, the colour's own price holds."
+    )
+    filterset_fields = ["colour", "collector"]
+    add_url_name = "stock:collector_price_add"
+    add_label = gettext_lazy("Add a price")
+    empty = gettext_lazy("No price list yet; sacks are paid at each colour's own price.")
+
+
+edit = plain_edit(
+    CollectorForm, list_name="stock:collector_list", new_heading=gettext_lazy("New collector")
+)
+edit_price = plain_edit(
+    CollectorPriceForm,
+    list_name="stock:collector_price_list",
+    new_heading=gettext_lazy("New price"),
+)
+
+
+def account(request, pk):
+    """A collector's sacks, newest first, and what is owed."""
+    collector = get_object_or_404(collectors_with_accounts(), pk=pk)
+    sacks = collector.sacks.select_related("colour").order_by("-number")[:60]
+    return render(
+        request,
+        "stock/collector.html",
+        {
+            "collector": collector,
+            "sacks": sacks,
+            "pay_days": sorted({sack.paid_on for sack in sacks if sack.paid_on}, reverse=True)[:6],
+        },
+    )
+
+
+@act_once
+def pay(request, pk):
+    """Pay what is owed, all of it or the sacks ticked."""
+    collector = get_object_or_404(collectors_with_accounts(), pk=pk)
+    owed = Sack.objects.filter(collector=collector, paid_on__isnull=True, amount__gt=0)
+    owed = owed.select_related("colour").order_by("number")
+    form = PayForm(request.POST or None, owed=owed, initial={"sacks": [sack.pk for sack in owed]})
+    form.fields["sacks"].label_from_instance = _owed_words
+    return edit_page(
+        request,
+        form,
+        heading=_("Pay %(name)s") % {"name": collector},
+        lead=_("%(owed)s are owed.") % {"owed": formats.money(collector.owed)},
+        submit_label=_("Pay them"),
+        saved=_("Paid. The slip can be printed below."),
+        save=lambda form: pay_collector(
+            collector, sacks=list(form.cleaned_data["sacks"]), person=request.user
+        ),
+        done_url=reverse("stock:collector", args=[pk]),
+        back_url=reverse("stock:collector", args=[pk]),
+    )
+
+
+def _owed_words(sack: Sack) -> str:
+    return _("Sack %(number)s, %(day)s: %(net)s %(colour)s, %(amount)s") % {
+        "number": sack.number,
+        "day": formats.date_short(sack.received_on),
+        "net": formats.mass(sack.net_g),
+        "colour": sack.colour or _("mixed"),
+        "amount": formats.money(sack.amount),
+    }
+
+
+def slip(request, pk, day):
+    """What was paid to a collector on one day, to print and hand over."""
+    collector = get_object_or_404(Collector, pk=pk)
+    try:
+        paid_on = date.fromisoformat(day)
+    except ValueError as error:
+        raise Http404 from error
+    sacks = list(
+        collector.sacks.filter(paid_on=paid_on).select_related("colour").order_by("number")
+    )
+    if not sacks:
+        raise Http404
+    total = sum((sack.amount for sack in sacks), Decimal(0))
+    return render(
+        request,
+        "stock/slip.html",
+        {"collector": collector, "day": paid_on, "sacks": sacks, "total": total},
+    )

@@ -1,0 +1,188 @@
+"""Sacks: weighed in by the yard keeper, listed, sorted, cleared."""
+
+from decimal import Decimal
+
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from stock.forms import ClearForm, SackForm, SortForm
+from stock.models import Balance, Collector, GlassForm, PlaceKind, Sack
+from stock.queries import latest_sacks, usual_collectors
+from stock.services.places import glass_item
+from stock.services.sacks import clear_sack, price_for, sort_glass, weigh_in_sack
+from stock.tables import SackTable
+from workshop import formats
+from workshop.views.edit import edit_page
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+USUAL_DIRT = Decimal("0.03")  # caps, labels and water; common practice, no source
+
+
+class SackList(ListPage):
+    queryset = Sack.objects.select_related("collector", "colour")
+    table_class = SackTable
+    heading = gettext_lazy("Sacks")
+    filterset_fields = {
+        "collector": ["exact"],
+        "colour": ["exact"],
+        "origin": ["exact"],
+        "received_on": ["gte", "lte"],
+        "paid_on": ["isnull"],
+    }
+    add_url_name = "stock:sack_log"
+    add_label = gettext_lazy("Log a sack")
+    empty = gettext_lazy("No sack yet. Log the first one as it stands on the scale.")
+
+
+@act_once
+def log(request):
+    """Three taps and a weight: collector, colour, paid or owed, what the scale shows."""
+    form = SackForm(request.POST or None, initial=_remembered(request))
+    tiles = usual_collectors()
+    chosen = str(form["collector"].value() or "")
+    return edit_page(
+        request,
+        form,
+        heading=_("Log a sack"),
+        template="stock/sack_log.html",
+        submit_label=_("Weigh it in"),
+        save=lambda form: _weigh_in(request, form),
+        saved=_LastSack(request),
+        done_url=lambda sack: reverse("stock:sack_log"),
+        tiles=tiles,
+        others=Collector.objects.filter(in_use=True).exclude(pk__in=[c.pk for c in tiles]),
+        chosen=chosen,
+        chosen_colour=str(form["colour"].value() or ""),
+        sum=_sum_of(form) if form.is_bound else None,
+        latest=latest_sacks(3),
+    )
+
+
+class _LastSack:
+    """The message about the sack just logged, written when it is shown."""
+
+    def __init__(self, request) -> None:
+        self.request = request
+
+    def __str__(self) -> str:
+        sack = self.request.last_sack
+        words = {
+            "sack": sack.number,
+            "net": formats.mass(sack.net_g),
+            "colour": sack.colour or _("mixed"),
+            "amount": formats.money(sack.amount),
+            "name": sack.collector,
+        }
+        if sack.paid_on:
+            return _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s paid to %(name)s.") % words
+        return _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s owed to %(name)s.") % words
+
+
+def _remembered(request) -> dict:
+    """The empty sack's weight and the dirt as they were last time."""
+    last = Sack.objects.order_by("-number").first()
+    return {
+        "tare_g": last.tare_g if last else 0,
+        "dirt_share": last.dirt_share if last else USUAL_DIRT,
+        "collector": request.GET.get("collector"),
+        "received_on": timezone.localdate(),
+    }
+
+
+def _weigh_in(request, form: SackForm) -> Sack:
+    data = form.cleaned_data
+    collector = data["collector"]
+    if data["new_collector"]:
+        collector, _made = Collector.objects.get_or_create(name=data["new_collector"].strip())
+    request.last_sack = weigh_in_sack(
+        collector,
+        colour=form.chosen_colour(),
+        gross_g=data["gross_g"],
+        tare_g=data["tare_g"] or 0,
+        dirt_share=data["dirt_share"],
+        price_per_kg=data["price_per_kg"],
+        paid=data["paid"],
+        origin=data["origin"],
+        received_on=data["received_on"],
+        note=data["note"],
+        person=request.user,
+    )
+    return request.last_sack
+
+
+def price(request):
+    """The sum of the sack on the scale, as the form stands now."""
+    return render(request, "stock/_sack_sum.html", {"sum": _sum_of(SackForm(request.GET))})
+
+
+def _sum_of(form: SackForm) -> dict | None:
+    """Net mass and price of what is typed so far; None while something is missing."""
+    form.is_valid()
+    data = form.cleaned_data
+    if data.get("gross_g") is None or data.get("dirt_share") is None or "colour" not in data:
+        return None
+    sack = Sack(
+        gross_g=data["gross_g"], tare_g=data.get("tare_g") or 0, dirt_share=data["dirt_share"]
+    )
+    each = data.get("price_per_kg")
+    if each is None:
+        who = data.get("collector") or Collector()
+        each = price_for(who, form.chosen_colour(), data.get("received_on") or timezone.localdate())
+    return {"net_g": sack.net_g, "each": each, "amount": each * sack.net_g / 1000}
+
+
+def detail(request, pk):
+    sack = get_object_or_404(
+        Sack.objects.select_related("collector", "colour", "posting", "logged_by", "cleared_by"),
+        pk=pk,
+    )
+    return render(request, "stock/sack.html", {"sack": sack, "clear_form": ClearForm()})
+
+
+@act_once
+def clear(request, pk):
+    """The owner says that old glass held apart may be melted."""
+    sack = get_object_or_404(Sack, pk=pk)
+    form = ClearForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        clear_sack(sack, person=request.user)
+        messages.success(request, _("%(sack)s is cleared for melting.") % {"sack": sack})
+        return redirect("stock:sack", pk=sack.pk)
+    return render(
+        request,
+        "stock/sack.html",
+        {"sack": sack, "clear_form": form, "form": form},
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+@act_once
+def sort(request):
+    """Mixed glass of the yard sorted into its colours."""
+    mixed = Balance.objects.filter(
+        item=glass_item(None, GlassForm.RAW), place__kind=PlaceKind.YARD
+    ).first()
+    form = SortForm(request.POST or None, initial={"on": timezone.localdate()})
+    there = formats.mass(Decimal(mixed.free_quantity if mixed else 0) / 1000)
+    return edit_page(
+        request,
+        form,
+        heading=_("Sort mixed glass"),
+        lead=_("%(mass)s of mixed glass lie in the yard.") % {"mass": there},
+        submit_label=_("Sort it"),
+        saved=_("Sorted; every colour lies on its own heap now."),
+        save=lambda form: sort_glass(
+            form.parts(),
+            taken_g=form.cleaned_data["taken_g"],
+            dirt_g=form.cleaned_data["dirt_g"] or 0,
+            on=form.cleaned_data["on"],
+            person=request.user,
+        ),
+        done_url=reverse("stock:glass"),
+        back_url=reverse("stock:glass"),
+    )
