@@ -1,4 +1,4 @@
-"""Beads are drawn as big as they are: outlines are measured with fontTools, not with our own code."""
+"""Beads are drawn as big as they are; outlines are measured with fontTools, not our own code."""
 
 from math import pi, sin, sqrt
 from xml.etree import ElementTree
