@@ -35,7 +35,8 @@ class Command(BaseCommand):
         if Person.objects.exists() or Business.objects.exists():
             self.stdout.write(
                 _(
-                    "For a new password in place of a lost one: python3 manage.py changepassword NAME"
+                    "In place of a lost password, set a new one: "
+                    "python3 manage.py changepassword NAME"
                 )
             )
         elif no_demo:
