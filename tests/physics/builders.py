@@ -1,5 +1,7 @@
 """Shapes for the tests of the physics: one fair bead of each kind, and any bead at all."""
 
+from math import sqrt
+
 from hypothesis import strategies as st
 
 from workshop.physics.shapes import SHAPE_FIELDS, BeadShape, bead_shape
@@ -45,6 +47,34 @@ AROUND_THE_BORE = {
     "star": ("inner_diameter_mm", "thickness_mm"),
     "cross": ("arm_mm", "thickness_mm"),
     "fish": ("body_height_mm", "tail_height_mm", "thickness_mm"),
+}
+
+# Height of each turned bead's glass along the bore, at a distance r from its middle: written
+# from the outline itself, so that summing shells is independent of the closed forms.
+HEIGHT_AT = {
+    "round": lambda b, r: 2 * sqrt(b.diameter_mm**2 / 4 - r * r),
+    "tube": lambda b, r: b.length_mm,
+    "disc": lambda b, r: b.length_mm,
+    "barrel": lambda b, r: (
+        b.length_mm
+        * min(1, sqrt((b.diameter_mm - 2 * r) / max(b.diameter_mm - b.end_diameter_mm, 1e-300)))
+    ),
+    "bicone": lambda b, r: (
+        b.length_mm
+        * min(1, (b.diameter_mm - 2 * r) / max(b.diameter_mm - b.end_diameter_mm, 1e-300))
+    ),
+    "sharp_bicone": lambda b, r: b.length_mm * (1 - 2 * r / b.diameter_mm),
+    "ellipsoid": lambda b, r: b.length_mm * sqrt(1 - (2 * r / b.diameter_mm) ** 2),
+    "oblate": lambda b, r: min(b.length_mm, 2 * sqrt(b.diameter_mm**2 / 4 - r * r)),
+    "ring": lambda b, r: (
+        2
+        * sqrt(
+            max(
+                0.0,
+                ((b.diameter_mm - b.bore_mm) / 4) ** 2 - (r - (b.diameter_mm + b.bore_mm) / 4) ** 2,
+            )
+        )
+    ),
 }
 
 

@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 
-from tests.physics.builders import AROUND_THE_BORE, FAIR_BEADS, any_bead, any_sizes, fair_bead
+from tests.physics.builders import (
+    AROUND_THE_BORE,
+    FAIR_BEADS,
+    HEIGHT_AT,
+    any_bead,
+    any_sizes,
+    fair_bead,
+)
 from workshop.physics.flat_shapes import bore_through_ellipse_mm3, bore_through_polygon_mm3
 from workshop.physics.shapes import (
     SHAPE_CLASSES,
@@ -18,34 +25,6 @@ from workshop.physics.shapes import (
     ShapeError,
     bead_shape,
 )
-
-# Height of each turned bead's glass along the bore, at a distance r from its middle: written
-# from the outline itself, so that summing shells is independent of the closed forms.
-HEIGHT_AT = {
-    "round": lambda b, r: 2 * sqrt(b.diameter_mm**2 / 4 - r * r),
-    "tube": lambda b, r: b.length_mm,
-    "disc": lambda b, r: b.length_mm,
-    "barrel": lambda b, r: (
-        b.length_mm
-        * min(1, sqrt((b.diameter_mm - 2 * r) / max(b.diameter_mm - b.end_diameter_mm, 1e-300)))
-    ),
-    "bicone": lambda b, r: (
-        b.length_mm
-        * min(1, (b.diameter_mm - 2 * r) / max(b.diameter_mm - b.end_diameter_mm, 1e-300))
-    ),
-    "sharp_bicone": lambda b, r: b.length_mm * (1 - 2 * r / b.diameter_mm),
-    "ellipsoid": lambda b, r: b.length_mm * sqrt(1 - (2 * r / b.diameter_mm) ** 2),
-    "oblate": lambda b, r: min(b.length_mm, 2 * sqrt(b.diameter_mm**2 / 4 - r * r)),
-    "ring": lambda b, r: (
-        2
-        * sqrt(
-            max(
-                0.0,
-                ((b.diameter_mm - b.bore_mm) / 4) ** 2 - (r - (b.diameter_mm + b.bore_mm) / 4) ** 2,
-            )
-        )
-    ),
-}
 
 
 @pytest.mark.parametrize("kind", HEIGHT_AT)
