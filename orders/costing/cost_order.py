@@ -30,7 +30,6 @@ from orders.costing.glass import glass_of
 from orders.costing.labour import learned_units, setup_pay
 from orders.costing.layout import lay_out
 from orders.costing.netting import Shelf, shelf_for, taken_count
-from orders.costing.notices import order_notices
 from orders.costing.operations import CONTEXT, MM_PER_M, ZERO, whole_up
 from orders.costing.pricing import line_total, price_book, price_line
 from orders.costing.results import (
@@ -410,7 +409,6 @@ class _Chain:
             overhead_cost=overhead_cost,
             cost=direct + overhead_cost + shelf_cost,
             price_total=sum((line.price_total for line in lines), ZERO),
-            notices=order_notices(self.facts, lines, beads, glass),
         )
 
 

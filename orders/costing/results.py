@@ -172,15 +172,29 @@ class BeadCosting:
 
 @dataclass(frozen=True, slots=True)
 class PreparedCosting:
-    """Prepared glass of one colour in one form."""
+    """Prepared glass of one colour in one form.
+
+    behind_g  glass that preparing the rest takes: raw from bottles, or (from_raw False) of the form
+              itself, which is then short
+    """
 
     form: str
     needed_g: Decimal
     free_used_g: Decimal
     to_prepare_g: Decimal
-    raw_g: Decimal  # raw glass for what is to be prepared; 0 when the form is not from bottles
-    short_g: Decimal  # only of a form that is not from bottles
+    behind_g: Decimal
+    from_raw: bool
     cost: Decimal
+
+    @property
+    def raw_g(self) -> Decimal:
+        """Raw glass for what is to be prepared; 0 when the form is not from bottles."""
+        return self.behind_g if self.from_raw else Decimal(0)
+
+    @property
+    def short_g(self) -> Decimal:
+        """Short of the form itself; only of one that is not from bottles."""
+        return Decimal(0) if self.from_raw else self.behind_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +305,13 @@ class OrderCosting:
     overhead_cost: Decimal
     cost: Decimal
     price_total: Decimal
-    notices: tuple[Notice, ...]
+
+    @cached_property
+    def notices(self) -> tuple[Notice, ...]:
+        """What the owner should know: prices below cost, lengths, short glass, scarce moulds."""
+        from orders.costing.notices import order_notices
+
+        return order_notices(self.facts, self.lines, self.beads, self.glass)
 
     @property
     def firings(self) -> tuple[FiringCosting, ...]:

@@ -102,8 +102,8 @@ def _raw_of_form(working: Working, colour: Key, form: str) -> Term:
     """Raw glass for what is to prepare; of a form not from bottles, what is short of it."""
     prepared = _prepared(working, colour, form)
     children = [to_prepare_term(working, colour, form), *yield_terms(working, colour, form)]
-    grams = prepared.raw_g + prepared.short_g
-    name = _("Raw glass for it") if prepared.raw_g else _("Short of it")
+    grams = prepared.behind_g
+    name = _("Raw glass for it") if prepared.from_raw else _("Short of it")
     subject = _subject(working, colour, form)
     return worked(name, grams, "g", "quotient", children, subject, f"raw {form}")
 

@@ -17,6 +17,7 @@ from orders.costing.facts import (
     DesignFacts,
     FindingFacts,
     FormFacts,
+    Key,
     KilnFacts,
     LineFacts,
     MouldFacts,
@@ -33,10 +34,10 @@ from orders.costing.facts import (
 D = Decimal
 
 
-def make_colour(key: str = "green", **changes: Any) -> ColourFacts:
+def make_colour(key: Key = "green", **changes: Any) -> ColourFacts:
     plain = ColourFacts(
         key=key,
-        name=key.capitalize(),
+        name=str(key).capitalize(),
         forms=(
             FormFacts("powder", grinding_yield=D("0.90"), washing_yield=D("0.95")),
             FormFacts("chunks", grinding_yield=D("0.95"), washing_yield=D("0.95")),
@@ -47,11 +48,11 @@ def make_colour(key: str = "green", **changes: Any) -> ColourFacts:
     return replace(plain, **changes)
 
 
-def make_bead(key: str = "pea", **changes: Any) -> BeadFacts:
+def make_bead(key: Key = "pea", **changes: Any) -> BeadFacts:
     """A green powder bead of 400 mm³ (1 g at 2.5 g/cm³) that takes 10 mm of the cord."""
     plain = BeadFacts(
         key=key,
-        name=key.capitalize(),
+        name=str(key).capitalize(),
         kind="powder",
         form="powder",
         colours=(ColourShare("green", D(1)),),
@@ -62,21 +63,21 @@ def make_bead(key: str = "pea", **changes: Any) -> BeadFacts:
     return replace(plain, **changes)
 
 
-def make_design(key: str = "bracelet", **changes: Any) -> DesignFacts:
+def make_design(key: Key = "bracelet", **changes: Any) -> DesignFacts:
     """Peas for 200 mm: twenty of them, end to end."""
     plain = DesignFacts(
         key=key,
-        name=key.capitalize(),
+        name=str(key).capitalize(),
         finished_mm=D(200),
         parts=(PartFacts("pea", repeat=True),),
     )
     return replace(plain, **changes)
 
 
-def make_kiln(key: str = "drum", **changes: Any) -> KilnFacts:
+def make_kiln(key: Key = "drum", **changes: Any) -> KilnFacts:
     plain = KilnFacts(
         key=key,
-        name=key.capitalize(),
+        name=str(key).capitalize(),
         places=20,
         preheat_min=D(60),
         cooling_min=D(90),
