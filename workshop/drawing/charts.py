@@ -71,6 +71,19 @@ def _plain(value: float) -> str:
     return f"{value:g}"
 
 
+def _named_at(
+    points: Sequence[tuple[float, float]], x0: float, x1: float, place: int
+) -> tuple[float, float, str | None]:
+    """Where a curve's name stands: the first at its top, others further on, on the free side."""
+    if place == 0:
+        x, y = max(points, key=lambda point: point[1])
+        return x, y, "end" if x > (x0 + x1) / 2 else None
+    aim = x0 + (x1 - x0) * (0.45 + 0.12 * place)
+    at = min(range(len(points)), key=lambda n: abs(points[n][0] - aim))
+    falling = points[min(at + 1, len(points) - 1)][1] < points[at][1]
+    return *points[at], None if falling else "end"
+
+
 def line_chart_svg(
     curves: Sequence[Curve],
     *,
@@ -146,14 +159,7 @@ def line_chart_svg(
             )
         )
         if curve.name:
-            # The first is named at its top, the others further along, where curves have parted.
-            named_at = x0 + (x1 - x0) * (0.5 + 0.12 * place)
-            x, y = (
-                min(points, key=lambda point: abs(point[0] - named_at))
-                if place
-                else max(points, key=lambda point: point[1])
-            )
-            anchor = "end" if across(x) > (left + right) / 2 else None
+            x, y, anchor = _named_at(points, x0, x1, place)
             parts.append(
                 words(across(x), up(y) - 8, curve.name, text_anchor=anchor, font_weight=600)
             )
