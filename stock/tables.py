@@ -20,6 +20,8 @@ from workshop import drawing, formats
 STACKING = {"class": "stacking"}
 HEAD = {"td": {"class": "row-head"}}
 WIDE = {"td": {"class": "row-wide"}}
+BARE = {"td": {"class": "row-bare"}}
+BARE_NUMBER = {"td": {"class": "num row-bare"}, "th": {"class": "num"}}
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 
 
@@ -51,11 +53,11 @@ class SackTable(tables.Table):
     number = tables.Column(
         verbose_name=_("Sack"), attrs=HEAD, linkify=("stock:sack", {"pk": tables.A("pk")})
     )
-    received_on = DayColumn(verbose_name=_("Day"))
-    collector = tables.Column(verbose_name=_("Collector"))
-    colour = tables.Column(verbose_name=_("Colour"), empty_values=())
-    origin = tables.Column(verbose_name=_("What it is"))
-    net_g = tables.Column(verbose_name=_("Glass"), attrs=NUMBER, order_by="gross_g")
+    received_on = DayColumn(verbose_name=_("Day"), attrs=BARE)
+    collector = tables.Column(verbose_name=_("Collector"), attrs=BARE)
+    colour = tables.Column(verbose_name=_("Colour"), empty_values=(), attrs=BARE)
+    origin = tables.Column(verbose_name=_("What it is"), attrs=BARE)
+    net_g = tables.Column(verbose_name=_("Glass"), attrs=BARE_NUMBER, order_by="gross_g")
     amount = MoneyColumn(verbose_name=_("To pay"), attrs=NUMBER)
     paid_on = tables.Column(verbose_name=_("Paid"), empty_values=())
 
@@ -105,7 +107,7 @@ class CollectorTable(tables.Table):
         attrs=HEAD,
         linkify=("stock:collector", {"pk": tables.A("pk")}),
     )
-    phone = tables.Column(verbose_name=_("Telephone"))
+    phone = tables.Column(verbose_name=_("Telephone"), attrs=BARE)
     brought = tables.Column(verbose_name=_("Sacks"), attrs=NUMBER)
     last_on = DayColumn(verbose_name=_("Last"))
     owed = MoneyColumn(verbose_name=_("Owed"), attrs=NUMBER)
@@ -187,12 +189,12 @@ class PreparationTable(tables.Table):
         attrs=HEAD,
         linkify=("stock:preparation", {"pk": tables.A("pk")}),
     )
-    done_on = DayColumn(verbose_name=_("Day"))
-    form = tables.Column(verbose_name=_("Into"))
+    done_on = DayColumn(verbose_name=_("Day"), attrs=BARE)
+    form = tables.Column(verbose_name=_("Into"), attrs=BARE)
     went_in = tables.Column(verbose_name=_("In"), attrs=NUMBER)
     came_out = tables.Column(verbose_name=_("Out"), attrs=NUMBER)
     left = tables.Column(verbose_name=_("Left"), attrs=NUMBER, empty_values=(), orderable=False)
-    hand = tables.Column(verbose_name=_("By"))
+    hand = tables.Column(verbose_name=_("By"), attrs=BARE)
     minutes = tables.Column(verbose_name=_("Minutes"), attrs=NUMBER)
 
     class Meta:
@@ -217,8 +219,8 @@ class BatchTable(tables.Table):
     number = tables.Column(
         verbose_name=_("Batch"), attrs=HEAD, linkify=("stock:batch", {"pk": tables.A("pk")})
     )
-    bead = tables.Column(verbose_name=_("Bead"))
-    made_on = DayColumn(verbose_name=_("Made"))
+    bead = tables.Column(verbose_name=_("Bead"), attrs=BARE)
+    made_on = DayColumn(verbose_name=_("Made"), attrs=BARE)
     started = tables.Column(verbose_name=_("Started"), attrs=NUMBER)
     good = tables.Column(verbose_name=_("Good"), attrs=NUMBER)
     rejected = tables.Column(verbose_name=_("Rejects"), attrs=NUMBER)
@@ -244,10 +246,10 @@ class PostingTable(tables.Table):
     id = tables.Column(
         verbose_name=_("Posting"), attrs=HEAD, linkify=("stock:posting", {"pk": tables.A("pk")})
     )
-    on = DayColumn(verbose_name=_("Day"))
-    kind = tables.Column(verbose_name=_("What"))
+    on = DayColumn(verbose_name=_("Day"), attrs=BARE)
+    kind = tables.Column(verbose_name=_("What"), attrs=BARE)
     why = tables.Column(verbose_name=_("Why"), attrs=WIDE)
-    person = tables.Column(verbose_name=_("Who"))
+    person = tables.Column(verbose_name=_("Who"), attrs=BARE)
     belongs_ref = tables.Column(verbose_name=_("Belongs to"), empty_values=(), orderable=False)
 
     class Meta:
@@ -256,7 +258,7 @@ class PostingTable(tables.Table):
         fields = ("id", "on", "kind", "why", "person", "belongs_ref")
 
     def render_belongs_ref(self, record) -> str:
-        return f"{record.belongs_kind} {record.belongs_ref}".strip() or "–"
+        return f"{record.belongs_kind} {record.belongs_ref}".strip()
 
 
 class PlaceTable(tables.Table):

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from stock.models import Collector, CollectorPrice, GlassColour, Sack
+from stock.services.sacks import general_prices
 from workshop.form_fields import MassField, MoneyBox, PercentField
 from workshop.forms import DayInput
 
@@ -72,6 +73,9 @@ class SackForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.colours = list(GlassColour.objects.filter(in_use=True))
+        prices = general_prices(timezone.localdate())
+        for colour in self.colours:
+            colour.price_now = prices[colour.pk]
         self.fields["colour"].choices = [
             *((str(colour.pk), colour.name) for colour in self.colours),
             (MIXED, _("mixed")),

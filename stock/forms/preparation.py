@@ -63,8 +63,15 @@ class PreparationForm(forms.Form):
     def _out(colour: GlassColour | None) -> str:
         return f"out_{colour.pk if colour else 'mixed'}"
 
-    def heap_boxes(self):
-        return [(heap, self[f"in_{heap.pk}"]) for heap in self.heaps]
+    def raw_boxes(self):
+        return [(h, self[f"in_{h.pk}"]) for h in self.heaps if h.item.form == GlassForm.RAW]
+
+    def other_boxes(self):
+        return [(h, self[f"in_{h.pk}"]) for h in self.heaps if h.item.form != GlassForm.RAW]
+
+    @property
+    def other_used(self) -> bool:
+        return any(box.value() for _heap, box in self.other_boxes())
 
     def out_boxes(self):
         return [(colour, self[self._out(colour)]) for colour in self.colours]

@@ -51,6 +51,14 @@ def price_for(collector: Collector, colour: GlassColour | None, on: date) -> Dec
     return colour.price_per_kg
 
 
+def general_prices(on: date) -> dict[int, Decimal]:
+    """What a kilogram of each colour is paid to everyone on a day, by colour key (2 queries)."""
+    prices = dict(GlassColour.objects.values_list("pk", "price_per_kg"))
+    agreed = CollectorPrice.objects.filter(collector__isnull=True, valid_from__lte=on)
+    prices |= dict(agreed.order_by("valid_from").values_list("colour_id", "price_per_kg"))
+    return prices
+
+
 IVORY_WORDS = frozenset({"ivory", "tusk", "tusks", "elephant", "walrus"})
 
 

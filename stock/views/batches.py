@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from stock.filters import BatchFilter
 from stock.forms import FinishForm, MouldForm
 from stock.models import Balance, BeadBatch, Movement, PlaceKind
 from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
@@ -32,7 +33,7 @@ class BatchList(ListPage):
     )
     table_class = BatchTable
     heading = gettext_lazy("Bead batches")
-    filterset_fields = {"bead": ["exact"], "bead__kind": ["exact"], "made_on": ["gte", "lte"]}
+    filterset_class = BatchFilter
     add_url_name = "stock:batch_mould"
     add_label = gettext_lazy("Mould beads")
     empty = gettext_lazy("No batch yet. Fill some moulds and log them here.")

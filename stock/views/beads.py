@@ -66,7 +66,7 @@ def detail(request, pk):
         pk=pk,
     )
     sizes = [
-        (bead._meta.get_field(name).verbose_name, value)
+        (str(bead._meta.get_field(name).verbose_name).removesuffix(", mm"), name, value)
         for name in SHAPE_FIELDS[bead.shape]
         if (value := getattr(bead, name)) is not None
     ]

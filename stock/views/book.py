@@ -5,6 +5,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from stock.filters import PostingFilter
 from stock.forms import BackForm, PlaceForm
 from stock.models import Place, Posting, PostingKind
 from stock.services.undo import take_back as undo
@@ -24,13 +25,7 @@ class PostingList(ListPage):
         "Everything that came, went or was made, in the order it was written. Nothing here is "
         "edited; a mistake is taken back by a line that names it."
     )
-    filterset_fields = {
-        "kind": ["exact"],
-        "person": ["exact"],
-        "on": ["gte", "lte"],
-        "belongs_kind": ["exact"],
-        "belongs_ref": ["exact"],
-    }
+    filterset_class = PostingFilter
     empty = gettext_lazy("Nothing is written yet. The first sack opens the book.")
 
 

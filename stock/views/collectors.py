@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from stock.filters import CollectorFilter
 from stock.forms import CollectorForm, CollectorPriceForm, PayForm
 from stock.models import Collector, CollectorPrice, Sack
 from stock.queries import collectors_with_accounts
@@ -24,7 +25,7 @@ from workshop.views.plain import plain_edit
 class CollectorList(ListPage):
     table_class = CollectorTable
     heading = gettext_lazy("Collectors")
-    filterset_fields = {"name": ["icontains"], "in_use": ["exact"]}
+    filterset_class = CollectorFilter
     model = Collector
     add_url_name = "stock:collector_add"
     add_label = gettext_lazy("Add a collector")

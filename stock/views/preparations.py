@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from stock.filters import PreparationFilter
 from stock.forms import PreparationForm
 from stock.models import LossName, PlaceKind, Preparation
 from stock.services.preparation import prepare_glass
@@ -26,7 +27,7 @@ class PreparationList(ListPage):
     )
     table_class = PreparationTable
     heading = gettext_lazy("Preparations")
-    filterset_fields = {"form": ["exact"], "hand": ["exact"], "done_on": ["gte", "lte"]}
+    filterset_class = PreparationFilter
     add_url_name = "stock:preparation_log"
     add_label = gettext_lazy("Log a preparation")
     empty = gettext_lazy("Nothing was prepared yet. Wash and grind a sack, then log it here.")

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from stock.filters import SackFilter
 from stock.forms import ClearForm, SackForm, SortForm
 from stock.models import Balance, Collector, GlassForm, PlaceKind, Sack
 from stock.queries import latest_sacks, usual_collectors
@@ -27,13 +28,7 @@ class SackList(ListPage):
     queryset = Sack.objects.select_related("collector", "colour")
     table_class = SackTable
     heading = gettext_lazy("Sacks")
-    filterset_fields = {
-        "collector": ["exact"],
-        "colour": ["exact"],
-        "origin": ["exact"],
-        "received_on": ["gte", "lte"],
-        "paid_on": ["isnull"],
-    }
+    filterset_class = SackFilter
     add_url_name = "stock:sack_log"
     add_label = gettext_lazy("Log a sack")
     empty = gettext_lazy("No sack yet. Log the first one as it stands on the scale.")
