@@ -60,7 +60,7 @@ def chance_of_enough(started: int, needed: int, reject_rate: Decimal | float) ->
         return 1.0
     if started < needed:
         return 0.0
-    return _beta_share(1.0 - float(reject_rate), needed, started - needed + 1)
+    return incomplete_beta(1.0 - float(reject_rate), needed, started - needed + 1)
 
 
 def beads_to_start(needed: int, reject_rate: Decimal, assurance: Decimal) -> int:
@@ -183,7 +183,7 @@ def _check(needed: int, reject_rate: Decimal, assurance: Decimal) -> None:
         raise CostingError("assurance", ASSURANCE_NOT_A_SHARE, found=assurance)
 
 
-def _beta_share(x: float, a: float, b: float) -> float:
+def incomplete_beta(x: float, a: float, b: float) -> float:
     """Regularised incomplete beta function I_x(a, b), 0 ≤ x ≤ 1 and a, b > 0."""
     if x <= 0.0:
         return 0.0

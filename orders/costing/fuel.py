@@ -33,7 +33,7 @@ def heating_value_mj(fuel: str, moisture: Decimal) -> Decimal:
     moisture  of wood, share of its wet mass
 
     >>> heating_value_mj("wood", Decimal("0.20"))
-    Decimal('14.3114')
+    Decimal('14.31140')
     """
     if fuel in HEATING_VALUE_MJ:
         return HEATING_VALUE_MJ[fuel]
@@ -48,3 +48,17 @@ def heat_mj(glass_g: Decimal, clay_g: Decimal, temperature_c: Decimal) -> Decima
     """
     kj_per_k = (glass_g * GLASS_KJ_KG_K + clay_g * CLAY_KJ_KG_K) / G_PER_KG
     return kj_per_k * (temperature_c - ROOM_C) / G_PER_KG
+
+
+def calibrated_efficiency(
+    heat: Decimal, fuel_amount: Decimal, fuel: str, moisture: Decimal
+) -> Decimal:
+    """Share of the fuel's heat that reached the load, from a firing whose fuel was weighed.
+
+    heat         of the glass and clay that were in the kiln [MJ]
+    fuel_amount  kg, or kWh of electricity
+
+    >>> round(calibrated_efficiency(Decimal("35.34"), Decimal("24.7"), "wood", Decimal("0.20")), 3)
+    Decimal('0.100')
+    """
+    return heat / (fuel_amount * heating_value_mj(fuel, moisture))
