@@ -1,9 +1,13 @@
 """Orders, their lines, and the beads that must be made for them."""
 
+import json
 import uuid
+import zlib
+from typing import Any
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer
@@ -60,7 +64,9 @@ class Order(models.Model):
     note = models.CharField(_("note"), max_length=300, blank=True)
     total = MoneyField(_("price"), default=0)
     cost = MoneyField(_("cost"), default=0)
-    working = models.JSONField(_("working"), null=True, blank=True)
+    bench_min = models.PositiveIntegerField(
+        _("minutes of preparing and moulding promised"), default=0, editable=False
+    )
     below_cost_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -87,6 +93,35 @@ class Order(models.Model):
     @property
     def is_open(self) -> bool:
         return self.state == self.State.CONFIRMED
+
+    @cached_property
+    def working(self) -> dict[str, Any] | None:
+        """The working kept at confirmation; read only when asked for (1 query)."""
+        kept = KeptWorking.objects.filter(order=self).first()
+        return kept.told if kept else None
+
+
+class KeptWorking(models.Model):
+    """How an order's figures were found on the day it was confirmed.
+
+    Packed and in a table of its own: it runs to hundreds of kilobytes, and no list needs it.
+    """
+
+    order = models.OneToOneField(Order, models.CASCADE, primary_key=True, related_name="kept")
+    packed = models.BinaryField()
+
+    def __str__(self) -> str:
+        return f"{self.order_id}"
+
+    @classmethod
+    def keep(cls, order: Order, told: dict[str, Any]) -> None:
+        packed = zlib.compress(json.dumps(told, separators=(",", ":")).encode())
+        cls.objects.update_or_create(order=order, defaults={"packed": packed})
+        order.__dict__.pop("working", None)
+
+    @property
+    def told(self) -> dict[str, Any]:
+        return json.loads(zlib.decompress(bytes(self.packed)))
 
 
 class OrderLine(models.Model):

@@ -1,0 +1,203 @@
+"""The demo's kilns: loads burnt day by day, and a few planned ahead."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from decimal import Decimal
+from random import Random
+from typing import Any
+
+from django.db.models import Q, Sum
+from django.utils import timezone
+
+from orders.models import BeadJob, LoadShare, Order
+from orders.services.progress import job_fired
+from stock.models import KilnLoad, LoadTray
+from stock.services.beads import load_beads, log_good_beads, unload_beads
+from workshop.models import Kiln
+from workshop.services.numbers import take_number
+
+Step = BeadJob.Step
+READY = (Step.FIRING, Step.SECOND)
+
+
+def fire_todays_loads(story: Any) -> None:
+    """What is ready goes into the kilns by its programme, and comes out again; two loads a day."""
+    groups = _ready_by_programme(story)
+    kilns = 2 * list(Kiln.objects.filter(in_use=True).order_by("-places"))
+    # The programme whose beads have waited longest is fired first.
+    for programme, trays in sorted(groups.items(), key=lambda pair: min(t.since for t in pair[1])):
+        while trays and (kiln := _kiln_for(programme, kilns)):
+            kilns.remove(kiln)
+            trays = _burn(story, kiln, programme, trays)
+
+
+def _kiln_for(programme: Any, kilns: list[Kiln]) -> Kiln | None:
+    return next((k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c), None)
+
+
+@dataclass
+class Waiting:
+    """Beads of one batch that wait for a firing, for an order or for the shelf."""
+
+    batch: Any
+    firing: int
+    left: int
+    since: datetime
+    job: BeadJob | None = None
+
+
+def _ready_by_programme(story: Any) -> dict:
+    jobs = (
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=READY)
+        .select_related("order", "batch__bead__mould", "bead__mould")
+        .select_related("bead__programme", "bead__second_programme")
+        .annotate(fired_once=_fired(1), fired_twice=_fired(2))
+        .order_by("order__due_on", "pk")
+    )
+    waiting = []
+    for job in jobs:
+        firing = 2 if job.step == Step.SECOND else 1
+        done = (job.fired_twice if firing == 2 else job.fired_once) or 0
+        left = _still_whole(job.batch, firing) - done
+        waiting.append(Waiting(job.batch, firing, left, job.step_since, job))
+    waiting += story.drying
+    groups = defaultdict(list)
+    for each in waiting:
+        bead = each.batch.bead
+        groups[bead.second_programme if each.firing == 2 else bead.programme].append(each)
+    return groups
+
+
+def _fired(firing: int):
+    return Sum("batch__trays__beads", filter=Q(batch__trays__firing=firing))
+
+
+def _burn(story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting]) -> list[Waiting]:
+    """Fill one load, moulds by what is owned; returns what did not fit."""
+    now = timezone.now()
+    load = KilnLoad.objects.create(
+        number=take_number("load"),
+        kiln=kiln,
+        state=KilnLoad.State.COOLED,
+        starts_at=now,
+        started_at=now,
+        ended_at=now + timedelta(minutes=kiln.preheat_min + programme.hold_min + kiln.cooling_min),
+        hold_c=programme.hold_c,
+        hold_min=programme.hold_min,
+        peak_c=programme.hold_c + story.dice.randint(-8, 12),
+        fuel_used=Decimal(story.dice.randint(210, 320)) / 10,
+        keeper=story.kiln,
+    )
+    places, owned = kiln.places, {}
+    for each in waiting:
+        mould = each.batch.bead.mould
+        free = min(owned.get(mould.pk, mould.owned), places // mould.places)
+        moulds = min(-(-each.left // mould.cavities), free)
+        if moulds < 1:
+            continue
+        places -= moulds * mould.places
+        owned[mould.pk] = owned.get(mould.pk, mould.owned) - moulds
+        _fire_tray(story, load, each, moulds, min(each.left, moulds * mould.cavities))
+    return [each for each in waiting if each.left]
+
+
+def _fire_tray(story: Any, load: KilnLoad, each: Waiting, moulds: int, count: int) -> None:
+    batch, job, bead = each.batch, each.job, each.batch.bead
+    tray = LoadTray.objects.create(
+        load=load, bead=bead, batch=batch, firing=each.firing, moulds=moulds, beads=count
+    )
+    if job is not None:
+        LoadShare.objects.create(tray=tray, job=job, moulds=moulds, beads=count)
+    load_beads(batch, count, person=story.kiln, load=str(load.number))
+    unload_beads(batch, count, person=story.kiln, load=str(load.number))
+    rate = bead.second_reject_rate if each.firing == 2 else bead.reject_rate
+    tray.good, tray.rejected = throw_rejects(story.dice, count, float(rate))
+    tray.save(update_fields=["good", "rejected"])
+    each.left -= count
+    if each.left:
+        return
+    if job is not None:
+        if each.firing == 1 and bead.firings == 2:
+            sort_beads(story, batch, 1)
+        job_fired(job, firing=each.firing, person=story.kiln)
+        return
+    story.drying.remove(each)
+    sort_beads(story, batch, each.firing)
+    if each.firing == 1 and bead.firings == 2:
+        story.drying.append(Waiting(batch, 2, _still_whole(batch, 2), timezone.now()))
+
+
+def sort_beads(story: Any, batch: Any, firing: int) -> int:
+    """Finish and sort a batch whose trays have all cooled; returns the good beads."""
+    trays = LoadTray.objects.filter(batch=batch, firing=firing)
+    out = trays.aggregate(good=Sum("good"), rejected=Sum("rejected"))
+    log_good_beads(
+        batch, good=out["good"], rejected=out["rejected"], firing=firing, person=story.bench
+    )
+    return out["good"]
+
+
+def _still_whole(batch: Any, firing: int) -> int:
+    return batch.started - batch.rejected if firing == 2 else batch.started
+
+
+def throw_rejects(dice: Random, count: int, rate: float) -> tuple[int, int]:
+    """How many of `count` beads come good and how many do not, by the dice."""
+    rejected = sum(dice.random() < rate for _bead in range(count))
+    return count - rejected, rejected
+
+
+def plan_next_loads(story: Any) -> None:
+    """A load or two for the next working days, from what is ready or soon will be."""
+    waiting = (
+        BeadJob.objects.filter(
+            order__state=Order.State.CONFIRMED, step__in=[Step.MOULDING, Step.FIRING, Step.SECOND]
+        )
+        .select_related("bead__mould", "bead__programme", "bead__second_programme")
+        .order_by("order__due_on", "pk")
+    )
+    groups = defaultdict(list)
+    for job in waiting:
+        firing = 2 if job.step == Step.SECOND else 1
+        groups[job.bead.second_programme if firing == 2 else job.bead.programme].append(
+            (job, firing)
+        )
+    day = story.today
+    kilns = list(Kiln.objects.filter(in_use=True).order_by("-places"))
+    for programme, jobs in sorted(groups.items(), key=lambda pair: pair[0].pk):
+        kiln = next((k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c), None)
+        if kiln is None:
+            continue
+        kilns.remove(kiln)
+        day = _next_open(day)
+        _plan(kiln, programme, jobs, datetime.combine(day, time(8, 30), story.zone))
+
+
+def _next_open(day):
+    day += timedelta(days=1)
+    while day.weekday() > 4:
+        day += timedelta(days=1)
+    return day
+
+
+def _plan(kiln: Kiln, programme: Any, jobs: list, starts_at: datetime) -> None:
+    load = KilnLoad.objects.create(
+        number=take_number("load"),
+        kiln=kiln,
+        starts_at=starts_at,
+        hold_c=programme.hold_c,
+        hold_min=programme.hold_min,
+    )
+    places = kiln.places
+    for job, firing in jobs:
+        mould = job.bead.mould
+        moulds = min(-(-job.to_start // mould.cavities), mould.owned, places // mould.places)
+        if moulds < 1:
+            continue
+        beads = min(job.to_start, moulds * mould.cavities)
+        places -= moulds * mould.places
+        tray = LoadTray.objects.create(
+            load=load, bead=job.bead, batch=job.batch, firing=firing, moulds=moulds, beads=beads
+        )
+        LoadShare.objects.create(tray=tray, job=job, moulds=moulds, beads=beads)

@@ -1,0 +1,281 @@
+"""Half a year at the invented workshop, day by day, through the same services as real days."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from random import Random
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.db.models import Sum
+from django.utils import timezone
+
+from orders.adapter import WantedLine
+from orders.demo.clock import clock_at
+from orders.demo.firing import Waiting, fire_todays_loads, plan_next_loads, sort_beads
+from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
+from orders.services.collecting import collect_order
+from orders.services.invoices import issue_invoice
+from orders.services.ordering import cancel_order, confirm_order, draft_order
+from orders.services.payments import Way, record_payment
+from orders.services.progress import (
+    glass_came_in,
+    job_finished,
+    job_moulded,
+    job_painted,
+    string_for,
+)
+from stock.models import Balance, Bead, Collector, GlassColour, GlassForm, PlaceKind, Sack
+from stock.services.beads import mould_beads
+from stock.services.preparation import prepare_glass, raw_of, ready
+from stock.services.sacks import pay_collector, weigh_in_sack
+from workshop.models import Business, Person
+
+KG = 1_000_000  # milligrams
+STOCK_KG = {GlassForm.POWDER: Decimal(9), GlassForm.CHUNKS: Decimal(8)}
+# How often a colour turns up among a hundred sacks; invented.
+SACKS = {
+    "green": 24,
+    "clear": 24,
+    "amber": 20,
+    "cobalt": 9,
+    "aqua": 10,
+    "black": 6,
+    "milk": 4,
+    "red": 3,
+}
+
+
+@dataclass
+class Story:
+    """What the days carry along: the dice, the people, and what is on the benches."""
+
+    today: date
+    dice: Random = field(default_factory=lambda: Random(1874))
+    drying: list[Waiting] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.business = Business.current()
+        self.zone = ZoneInfo(self.business.time_zone)
+        people = {person.role: person for person in Person.objects.all()}
+        self.owner, self.counter = people["owner"], people["counter"]
+        self.yard, self.kiln, self.bench = people["yard"], people["kiln"], people["bench"]
+        self.colours = {colour.name: colour for colour in GlassColour.objects.all()}
+        self.beads = list(Bead.objects.select_related("mould", "programme").order_by("pk"))
+        self.designs = list(StrandDesign.objects.order_by("pk"))
+        self.customers = list(Customer.objects.order_by("pk"))
+        self.collectors = list(Collector.objects.order_by("pk"))
+
+    def at(self, day: date, hour: int):
+        return clock_at(datetime.combine(day, time(hour), self.zone))
+
+
+def live_through(first: date, today: date) -> Story:
+    """Write every working day from `first` up to and with `today`."""
+    story = Story(today)
+    _lay_in_stock(story, first)
+    for offset in range((today - first).days + 1):
+        day = first + timedelta(days=offset)
+        if day.weekday() < 6:
+            _live(story, day)
+    with story.at(today, 12):
+        plan_next_loads(story)
+    return story
+
+
+def _lay_in_stock(story: Story, first: date) -> None:
+    """A workshop that was there before the book: a few sacks of everything."""
+    with story.at(first, 8):
+        for colour in story.colours.values():
+            for _sack in range(3):
+                _bring_sack(story, colour, grams=story.dice.randint(14_000, 24_000), paid=True)
+        _prepare(story)
+
+
+def _live(story: Story, day: date) -> None:
+    with story.at(day, 9):
+        _take_in_sacks(story, day)
+        if day.weekday() in (0, 3):
+            _prepare(story)
+        glass_came_in(person=story.bench)
+    with story.at(day, 11):
+        _paint(story)
+        _finish(story)
+        fire_todays_loads(story)
+        _mould(story, day)
+        _string(story)
+    with story.at(day, 15):
+        _hand_over(story, day)
+        _take_orders(story, day)
+
+
+# --- the yard ---------------------------------------------------------------------------------
+
+
+def _take_in_sacks(story: Story, day: date) -> None:
+    for _sack in range(story.dice.choice((0, 1, 1, 2))):
+        name = story.dice.choices(list(SACKS), weights=list(SACKS.values()))[0]
+        _bring_sack(
+            story,
+            story.colours[name],
+            grams=story.dice.randint(6_000, 21_000),
+            paid=(story.today - day).days > 20 or story.dice.random() < 0.6,
+        )
+
+
+def _bring_sack(story: Story, colour: GlassColour, *, grams: int, paid: bool) -> Sack:
+    return weigh_in_sack(
+        story.dice.choice(story.collectors),
+        colour=colour,
+        gross_g=grams,
+        tare_g=story.dice.choice((180, 220, 260)),
+        dirt_share=Decimal(story.dice.randint(2, 7)) / 100,
+        paid=paid,
+        person=story.yard,
+    )
+
+
+def _prepare(story: Story) -> None:
+    """Bring every colour and form up to its usual stock, as far as the yard has raw glass."""
+    on_shelf = {
+        (row["item__colour"], row["item__form"]): row["sum"]
+        for row in Balance.objects.inside()
+        .of_glass()
+        .filter(place__kind__in=[PlaceKind.YARD, PlaceKind.GLASS_SHELF])
+        .values("item__colour", "item__form")
+        .annotate(sum=Sum("quantity"))
+        .order_by()
+    }
+    for colour in story.colours.values():
+        raw = on_shelf.get((colour.pk, GlassForm.RAW), 0)
+        for form, target in STOCK_KG.items():
+            wanted = int(target * KG) - on_shelf.get((colour.pk, form), 0)
+            if wanted < 2 * KG:
+                continue
+            share = Decimal(colour.yield_for(form))
+            taken = min(raw, int(wanted / share))
+            if taken < KG:
+                continue
+            raw -= taken
+            _grind(story, colour, form, taken, share)
+
+
+def _grind(story: Story, colour: GlassColour, form: str, taken: int, share: Decimal) -> None:
+    real = share * Decimal(story.dice.uniform(0.975, 1.01))
+    made = min(int(taken * real), taken)
+    dirt = (taken - made) // 3
+    prepare_glass(
+        [raw_of(colour, taken)],
+        [ready(colour, form, made)],
+        form=form,
+        person=story.bench,
+        losses={"dirt": dirt, "dust": taken - made - dirt},
+        sieve_mm=Decimal("0.15") if form == GlassForm.POWDER else Decimal("4"),
+        minutes=int(Decimal(taken) / KG * 33),
+    )
+
+
+# --- bench and kiln ---------------------------------------------------------------------------
+
+
+def _mould(story: Story, day: date) -> None:
+    """Fill moulds for the orders that have their glass, then a batch for the shelf now and then."""
+    jobs = BeadJob.objects.filter(
+        order__state=Order.State.CONFIRMED, step=BeadJob.Step.MOULDING
+    ).select_related("order", "bead__mould")
+    for job in jobs.order_by("order__due_on", "pk")[:12]:
+        try:
+            batch = mould_beads(
+                job.bead,
+                job.to_start,
+                person=story.bench,
+                belongs=("order", str(job.order.number)),
+            )
+        except ValidationError:
+            continue  # the rejects for remade beads have to come first
+        job_moulded(job, batch, person=story.bench)
+    if day.weekday() in (1, 4):
+        bead = story.dice.choice(story.beads[:18])
+        fills = story.dice.randint(2, 5)
+        try:
+            batch = mould_beads(bead, fills * bead.mould.cavities, person=story.bench)
+        except ValidationError:
+            return
+        story.drying.append(Waiting(batch, 1, batch.started, timezone.now()))
+
+
+def _paint(story: Story) -> None:
+    for job in BeadJob.objects.filter(step=BeadJob.Step.PAINTING).select_related("order", "bead"):
+        job_painted(job, person=story.bench)
+
+
+def _finish(story: Story) -> None:
+    """Sort what has cooled; an order's good beads are held for it in the same breath."""
+    jobs = BeadJob.objects.filter(step=BeadJob.Step.FINISHING).select_related(
+        "order", "bead__mould", "batch__bead"
+    )
+    for job in jobs:
+        good = sort_beads(story, job.batch, job.bead.firings)
+        job_finished(job, good=good, person=story.bench)
+
+
+def _string(story: Story) -> None:
+    for order in Order.objects.filter(state=Order.State.CONFIRMED, stage=Stage.FINISHED):
+        for line in order.lines.select_related("design__item", "order"):
+            if line.strung < line.strands:
+                string_for(line, line.strands - line.strung, person=story.bench)
+
+
+# --- counter ----------------------------------------------------------------------------------
+
+
+def _take_orders(story: Story, day: date) -> None:
+    if story.dice.random() > 0.62:
+        return
+    customer = story.dice.choice(story.customers)
+    few = customer.group == "walk-in"
+    designs = story.dice.sample(
+        story.designs, story.dice.choice((1, 1, 2) if few else (1, 2, 2, 3))
+    )
+    lines = [
+        WantedLine(
+            design.pk, story.dice.randint(1, 3) if few else story.dice.choice((3, 4, 6, 6, 8, 12))
+        )
+        for design in designs
+    ]
+    order = draft_order(customer, lines, person=story.counter)
+    if story.dice.random() < 0.07:
+        return  # asked for a price and thought about it
+    confirm_order(order, person=story.owner, owner_word=True)
+    order.refresh_from_db()
+    if not few and story.dice.random() < 0.6:
+        deposit = (order.total * Decimal("0.3")).quantize(Decimal("0.05"))
+        record_payment(customer, deposit, by=story.counter, way=Way("cash"), order=order, on=day)
+    if story.dice.random() < 0.04:
+        cancel_order(order, person=story.counter, why="changed their mind")
+
+
+def _hand_over(story: Story, day: date) -> None:
+    for order in Order.objects.filter(
+        state=Order.State.CONFIRMED, stage=Stage.STRUNG
+    ).select_related("customer"):
+        if story.dice.random() < 0.35:
+            continue  # not here yet
+        collect_order(order, person=story.counter)
+        paper = issue_invoice(order, by=story.counter)
+        age = (story.today - day).days
+        if age > 45 or story.dice.random() < 0.55:
+            owed = paper.total - paper.settled
+            if owed > 0:
+                way = Way(story.dice.choice(("cash", "cash", "bank", "card")))
+                record_payment(order.customer, owed, by=story.counter, way=way, order=order, on=day)
+    if day.weekday() == 4:
+        for collector in story.collectors:
+            if story.dice.random() < 0.5:
+                _pay(story, collector)
+
+
+def _pay(story: Story, collector: Collector) -> None:
+    owed = collector.sacks.filter(paid_on__isnull=True, amount__gt=0)
+    if owed.exists():
+        pay_collector(collector, person=story.owner)

@@ -1,0 +1,145 @@
+"""What needs doing today, each room's part of it."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+
+from django.db.models import Count, F, Min, Sum
+from django.utils import timezone
+
+from orders.models import Order, Paper, Stage
+from stock.models import (
+    Balance,
+    Collector,
+    GlassColour,
+    GlassForm,
+    ItemKind,
+    KilnLoad,
+    PlaceKind,
+    Sack,
+)
+
+SOON = timedelta(days=3)
+MOST_ROWS = 8
+
+
+@dataclass(frozen=True)
+class Owed:
+    """A customer or collector and a sum."""
+
+    who: object
+    amount: Decimal
+    since: object = None
+
+
+@dataclass(frozen=True)
+class ShortColour:
+    """A colour of which less lies in the yard than the owner wants; milligrams."""
+
+    colour: GlassColour
+    raw_mg: int
+    wanted_mg: int
+
+
+def orders_due() -> list[Order]:
+    """Open orders that are late, or due within three days and not strung yet (1 query)."""
+    until = timezone.localdate() + SOON
+    return list(
+        Order.objects.open()
+        .filter(due_on__lte=until, stage__lt=Stage.STRUNG)
+        .select_related("customer")
+        .order_by("due_on", "number")[:MOST_ROWS]
+    )
+
+
+def orders_to_collect() -> list[Order]:
+    """Orders that lie ready for their customer (1 query)."""
+    return list(
+        Order.objects.open()
+        .filter(stage=Stage.STRUNG)
+        .select_related("customer")
+        .order_by("due_on", "number")[:MOST_ROWS]
+    )
+
+
+def orders_unconfirmed() -> list[Order]:
+    """Orders written down or quoted and not promised yet (1 query)."""
+    return list(
+        Order.objects.filter(state__in=[Order.State.DRAFT, Order.State.QUOTED])
+        .select_related("customer")
+        .order_by("-number")[:MOST_ROWS]
+    )
+
+
+def orders_to_string() -> list[Order]:
+    """Orders whose beads are all finished (1 query)."""
+    return list(
+        Order.objects.open()
+        .filter(stage=Stage.FINISHED)
+        .select_related("customer")
+        .order_by("due_on", "number")[:MOST_ROWS]
+    )
+
+
+def who_owes() -> list[Owed]:
+    """Customers with invoices past their day, the largest sum first (1 query)."""
+    rows = (
+        Paper.objects.filter(
+            kind=Paper.Kind.INVOICE, settled__lt=F("total"), due_on__lt=timezone.localdate()
+        )
+        .order_by()
+        .values("customer", "customer__name")
+        .annotate(open=Sum(F("total") - F("settled")), since=Min("due_on"))
+        .order_by("-open")[:MOST_ROWS]
+    )
+    return [
+        Owed({"pk": row["customer"], "name": row["customer__name"]}, row["open"], row["since"])
+        for row in rows
+    ]
+
+
+def sacks_to_pay() -> list[Owed]:
+    """Collectors whose sacks are not paid yet, the largest sum first (2 queries)."""
+    rows = list(
+        Sack.objects.filter(paid_on__isnull=True, amount__gt=0)
+        .order_by()
+        .values("collector")
+        .annotate(owed=Sum("amount"), since=Min("received_on"), sacks=Count("pk"))
+        .order_by("-owed")[:MOST_ROWS]
+    )
+    collectors = Collector.objects.in_bulk([row["collector"] for row in rows])
+    return [Owed(collectors[row["collector"]], row["owed"], row["since"]) for row in rows]
+
+
+def short_colours() -> list[ShortColour]:
+    """Colours to be collected: less raw glass than the owner's mark (2 queries)."""
+    raw = {
+        row["item__colour"]: row["mg"]
+        for row in Balance.objects.at(PlaceKind.YARD)
+        .filter(item__kind=ItemKind.GLASS, item__form=GlassForm.RAW)
+        .order_by()
+        .values("item__colour")
+        .annotate(mg=Sum(F("quantity") - F("held")))
+    }
+    found = [
+        ShortColour(colour, raw.get(colour.pk, 0), colour.reorder_g * 1000)
+        for colour in GlassColour.objects.filter(in_use=True, reorder_g__gt=0)
+    ]
+    return sorted(
+        (row for row in found if row.raw_mg < row.wanted_mg),
+        key=lambda row: row.raw_mg / row.wanted_mg,
+    )
+
+
+def loads_today() -> list[KilnLoad]:
+    """Loads planned or burning today and tomorrow (1 query)."""
+    start = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
+    return list(
+        KilnLoad.objects.filter(
+            state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
+            starts_at__gte=start,
+            starts_at__lt=start + timedelta(days=2),
+        )
+        .select_related("kiln")
+        .order_by("starts_at")
+    )
