@@ -182,6 +182,7 @@ def test_a_count_is_read_as_it_is_meant(text: str, expected: int) -> None:
         (parse_length_mm, "9999999 km", "lies outside"),
         (parse_mass_g, "99999999 t", "lies outside"),
         (parse_temperature_c, "3000 C", "lies outside"),
+        (parse_count, "2000000000", "lies outside"),
         (parse_length_mm, "1" * 61, "is longer than a quantity can be"),
         (parse_length_mm, "1" * 50, "has more digits than any scale shows"),
         (parse_length_mm, "-3 mm", "is less than nothing"),
@@ -222,6 +223,7 @@ def test_a_bare_number_means_the_default_unit() -> None:
     assert parse_mass_g(Decimal("2.5"), default_unit="kg") == 2500
     assert parse_temperature_c("1202", default_unit="degF") == 650
     assert parse_count(3, default_unit="gross") == 432
+    assert parse_length_mm("16", "") == 16
 
 
 def test_a_decimal_is_never_taken_for_thousands() -> None:
@@ -342,3 +344,11 @@ def test_shapes_and_glass_load_neither_units_nor_science_libraries() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
     assert shown.stdout.strip() == "[]"
+
+
+def test_a_sentence_can_be_said_in_another_language() -> None:
+    german = {"a mass": "eine Masse", "a length": "eine Länge"}
+    with pytest.raises(UnitError) as refused:
+        parse_length_mm("12 kg")
+    said = refused.value.said(lambda text: german.get(text, text))
+    assert said.startswith("“12 kg” is eine Masse, and eine Länge is needed here.")

@@ -3,8 +3,10 @@
 The physics advises, the keeper decides: nothing here blocks anything.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+
+from workshop.physics.sentences import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,3 +38,7 @@ class Advice:
     def sentence(self) -> str:
         """The whole sentence, its numbers filled in."""
         return self.template % self.params if self.params else self.template
+
+    def said(self, gettext: Callable[[str], str]) -> str:
+        """The whole sentence in the language of a gettext."""
+        return said(self.template, self.params, gettext)

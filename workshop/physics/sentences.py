@@ -1,8 +1,10 @@
 """Sentences the physics hands to people: in plain English, with their numbers kept apart.
 
-The pure rooms know no language but their own. A caller who translates looks up `template` and
-fills it with `params` (or prints `str(error)` as it stands).
+The pure rooms know no language but their own. A caller who translates hands `said` its gettext;
+others print `str(error)` as it stands.
 """
+
+from collections.abc import Callable, Mapping
 
 
 def gettext_noop(text: str) -> str:
@@ -12,6 +14,24 @@ def gettext_noop(text: str) -> str:
     'The bore leaves no glass.'
     """
     return text
+
+
+def said(template: str, params: Mapping[str, object], gettext: Callable[[str], str]) -> str:
+    """A sentence in another language: its template and its words translated, then filled.
+
+    template  with %(name)s places, in English
+    params    what goes into the places; words are looked up too, but not what was typed ("text")
+    gettext   from a sentence to its translation, or to itself
+
+    >>> german = {"The %(word)s is wide.": "Breit: %(word)s.", "bore": "Bohrung"}
+    >>> said("The %(word)s is wide.", {"word": "bore"}, lambda text: german.get(text, text))
+    'Breit: Bohrung.'
+    """
+    words = {
+        name: gettext(value) if isinstance(value, str) and value and name != "text" else value
+        for name, value in params.items()
+    }
+    return gettext(template) % words if words else gettext(template)
 
 
 class PhysicsError(ValueError):
@@ -34,6 +54,10 @@ class PhysicsError(ValueError):
     def sentence(self) -> str:
         """The whole sentence, its numbers filled in."""
         return str(self.args[0])
+
+    def said(self, gettext: Callable[[str], str]) -> str:
+        """The whole sentence in the language of a gettext."""
+        return said(self.template, self.params, gettext)
 
 
 def plain(value: float) -> str:

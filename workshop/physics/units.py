@@ -96,15 +96,15 @@ _DIMENSION = {
 
 def parse_length_mm(
     text: str | int | Decimal,
-    *,
     default_unit: str = "mm",
+    *,
     decimal_mark: str | None = None,
     allow_negative: bool = False,
 ) -> Decimal:
     """A length as written, in millimetres.
 
     text            "40cm", "16 in", '16"', "5 ft 3 in", "16 1/2 in", "2,5 cm"; up to 60 characters
-    default_unit    what a bare number means
+    default_unit    what a bare number means; "" the unit the answer is in
     decimal_mark    "." or "," if the writer's habit is known; then "1,500 mm" has one reading
     allow_negative  False refuses what lies below 0
 
@@ -121,8 +121,8 @@ def parse_length_mm(
 
 def parse_mass_g(
     text: str | int | Decimal,
-    *,
     default_unit: str = "g",
+    *,
     decimal_mark: str | None = None,
     allow_negative: bool = False,
 ) -> Decimal:
@@ -142,8 +142,8 @@ def parse_mass_g(
 
 def parse_minutes(
     text: str | int | Decimal,
-    *,
     default_unit: str = "min",
+    *,
     decimal_mark: str | None = None,
     allow_negative: bool = False,
 ) -> Decimal:
@@ -168,8 +168,8 @@ def parse_minutes(
 
 def parse_temperature_c(
     text: str | int | Decimal,
-    *,
     default_unit: str = "degC",
+    *,
     decimal_mark: str | None = None,
     allow_negative: bool = False,
 ) -> Decimal:
@@ -190,8 +190,8 @@ def parse_temperature_c(
 
 def parse_count(
     text: str | int | Decimal,
-    *,
     default_unit: str = "count",
+    *,
     decimal_mark: str | None = None,
     allow_negative: bool = False,
 ) -> int:
@@ -249,7 +249,7 @@ def _read(
 ) -> Fraction:
     kind = _DIMENSION[unit]
     words = {"text": _shown(given), "needed": _KINDS[kind], "example": _SUCH_AS[kind]}
-    items = _items(given, unit, default, mark, words)
+    items = _items(given, unit, default or unit, mark, words)
     scale, zero, _ = _unit_of(unit, words)
     value = -zero / scale
     for number, name in items:
