@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from workshop.physics import units
@@ -32,7 +33,7 @@ class _QuantityField(forms.CharField):
         try:
             number = self.parser(text, default_unit=self.unit)
         except UnitError as error:
-            raise ValidationError(str(error)) from error
+            raise ValidationError(error.said(gettext)) from error
         if self.smallest is not None and number < self.smallest:
             raise ValidationError(
                 _("%(text)s is too little; write at least %(least)s %(unit)s.")
