@@ -80,8 +80,8 @@ class Problem:
         self.order_tasks: list[list[int]] = [[] for _ in instance.orders]
         self._tasks()
         self._boxes()
-        self._shortest()
         self._pins()
+        self._shortest()
 
     def _kilns(self) -> None:
         kilns = self.instance.kilns
@@ -195,7 +195,15 @@ class Problem:
         for task in range(len(self.job)):
             kind = (self.box[task], self.shape[task])
             if kind not in seen:
-                seen[kind] = self._usable_kilns(task)
+                try:
+                    seen[kind] = self._usable_kilns(task)
+                except PlanningError:
+                    # Work that stands wholly in pinned loads is the keeper's own business.
+                    if self.need[task]:
+                        raise
+                    self.task_kilns.append(())
+                    self.shortest_min.append(self.lower_min[self.box[task]])
+                    continue
             kilns, occupancy = seen[kind]
             self.task_kilns.append(kilns)
             self.shortest_min.append(occupancy)

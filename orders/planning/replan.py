@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from .board import Board, Cost, Snapshot
@@ -31,8 +31,11 @@ FIRST_STYLES = (
 PASSES_SHARE = 0.35
 """Share of the time for greedy passes where orders must be late. Our choice."""
 
-WARM_MIN = 20.0
-"""Kiln minutes a step may be worse while the search is warm. Our choice."""
+WARM_MIN = 4.0
+"""Kiln minutes a step may be worse while the search is warm. Our choice, measured."""
+
+LEAST_CHAIN, CHAIN_PER_LOAD = 600, 100
+"""Steps in one chain of ruin and repair: so many for each load, at least so many. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,7 @@ class _Budget:
         self.began = time.perf_counter()
         self.seconds = seconds
         self.steps = steps
+        self.taken = 0
 
     def spent(self) -> float:
         if self.seconds is None:
@@ -71,21 +75,29 @@ class _Budget:
             return True
         return self.spent() >= PASSES_SHARE
 
-    def progress(self) -> Callable[[], float]:
-        """A function for `Ruin.search`: the share of what is left now that is used up."""
-        done_before = self.spent()
-        count = 0
+    def chain(self, chain_steps: int) -> Callable[[], float]:
+        """A function for `Ruin.search`: share of one chain, or of what is left, used up."""
+        spent_before, steps_before = self.spent(), self.taken
+        count = -1
 
-        def by_steps() -> float:
+        def progress() -> float:
             nonlocal count
             count += 1
-            by_count = (count - 1) / self.steps if self.steps else 1.0
-            return max(by_count, 1.0 if self.over() else 0.0)
+            self.taken = steps_before + count
+            share = count / chain_steps
+            if self.steps is not None:
+                share = max(share, count / max(1, self.steps - steps_before))
+            if self.seconds is not None:
+                left = 0.97 - spent_before
+                share = max(share, (self.spent() - spent_before) / left if left > 0 else 1.0)
+            return share
 
-        def by_clock() -> float:
-            return (self.spent() - done_before) / max(1e-9, 0.97 - done_before)
+        return progress
 
-        return by_clock if self.steps is None else by_steps
+    def searched(self) -> bool:
+        if self.steps is not None and self.taken >= self.steps:
+            return True
+        return self.spent() >= 0.97
 
 
 def replan(
@@ -123,14 +135,33 @@ def replan_problem(
         given.load_plan(start)
         if given.cost() < board.cost():
             board = given
-    eliminate_loads(board, rng, budget.over)
-    ruin = Ruin(board, rng)
-    if problem.job:
-        ruin.search(budget.progress(), WARM_MIN)
+    board = _search(problem, board, budget, rng)
     pull_earlier(board, lambda: budget.spent() > 1.1)
     if board.unplaced:
         raise unplaced_error(board)
-    return Replanned(board.plan(), board.key(), Key(*first[1:]), passes, ruin.steps)
+    return Replanned(board.plan(), board.key(), Key(*first[1:]), passes, budget.taken)
+
+
+def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Board:
+    """Chains of ruin and repair: on from the best, and by turns from a new greedy pass."""
+    eliminate_loads(board, rng, budget.over)
+    best = board.cost()
+    chains = 0
+    while problem.job and not budget.searched():
+        trial = board
+        if chains % 2:
+            trial = Board(problem)
+            greedy(trial, replace(rng.choice(FIRST_STYLES), noise=0.3), None, rng)
+            eliminate_loads(trial, rng, budget.over)
+        kept = None if trial is not board else board.snapshot()
+        steps = max(LEAST_CHAIN, CHAIN_PER_LOAD * trial.loads)
+        cost = Ruin(trial, rng).search(budget.chain(steps), WARM_MIN)
+        if cost < best:
+            best, board = cost, trial
+        elif kept is not None:
+            board.restore(kept)
+        chains += 1
+    return board
 
 
 def _best_pass(problem: Problem, budget: _Budget, rng: Random) -> tuple[Board, Cost, int]:

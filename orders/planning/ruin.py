@@ -18,8 +18,11 @@ from .insert import Inserter
 TARDY_WEIGHT = 5.0
 """Kiln minutes that one minute of tardiness is worth while the search is warm. Our choice."""
 
-COOLEST = 0.01
+COOLEST = 0.2
 """Share of the first warmth left at the end. Our choice."""
+
+LOADS_AT_ONCE = (1, 2, 2, 3, 3, 4, 5)
+"""How many loads one step takes apart, drawn evenly from these. Our choice."""
 
 
 def energy(cost: Cost) -> float:
@@ -71,7 +74,7 @@ class Ruin:
         else:
             few = [rng.choice(everything) for _ in range(3)]
             seed = max(few, key=lambda s: s.free) if rng.random() < 0.7 else few[0]
-        count = rng.choice((1, 2, 2, 3, 3, 4, 5))
+        count = rng.choice(LOADS_AT_ONCE)
         chosen = [seed]
         if count > 1:
             related = self._near(seed, everything)

@@ -1,0 +1,291 @@
+"""The longer search: a few neighbouring loads are re-packed exactly, the rest is kept.
+
+One neighbourhood is 8 to 15 loads near each other in time. Where and when they stand is kept;
+which of them are fired, at which programme, and what is in them is solved as a mixed-integer
+programme with HiGHS. The answer is taken only if the whole plan gets better. Between
+neighbourhoods, ruin and repair moves loads in time, which the exact model does not.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from random import Random
+
+from .board import Board, Slot
+from .instance import Instance, Plan
+from .measure import Key
+from .milp import Model
+from .problem import Problem
+from .ruin import Ruin
+
+FEWEST, MOST = 8, 15
+"""Loads in one neighbourhood."""
+
+SOLVE_SECONDS = 4.0
+"""Longest time for one neighbourhood. Our choice."""
+
+RUIN_SHARE = 0.3
+"""Share of the time for ruin and repair between neighbourhoods. Our choice."""
+
+LOAD_COST = 0.01
+"""Minutes a load counts for beyond its own, so that of equal minutes fewer loads win."""
+
+
+@dataclass(frozen=True, slots=True)
+class Searched:
+    plan: Plan
+    key: Key
+    neighbourhoods: int
+    improved: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """One slot fired at one programme: its column, and the columns of what may be in it."""
+
+    slot: Slot
+    minutes: int
+    end: int
+    fired: int
+    put: dict[int, int]
+
+
+def longer_search(
+    instance: Instance, plan: Plan, *, seconds: float, seed: int = 0
+) -> Searched:
+    """Better the given plan for `seconds`; the result is never worse.
+
+    `plan` without the instance's pinned loads. Not for web requests: it imports the solver.
+    """
+    problem = Problem(instance)
+    board = Board(problem)
+    board.load_plan(_without_pins(instance, plan))
+    rng = Random(seed)
+    began = time.perf_counter()
+    tried = improved = 0
+    ruin = Ruin(board, rng)
+    while problem.job and time.perf_counter() - began < seconds:
+        left = seconds - (time.perf_counter() - began)
+        before = time.perf_counter()
+        improved += _solve_near(board, rng, min(SOLVE_SECONDS, left))
+        tried += 1
+        took = time.perf_counter() - before
+        _ruin_for(ruin, min(took * RUIN_SHARE / (1 - RUIN_SHARE) + 0.05, left))
+    return Searched(board.plan(), board.key(), tried, improved)
+
+
+def _without_pins(instance: Instance, plan: Plan) -> Plan:
+    pinned = {(pin.load.kiln, pin.load.start_min) for pin in instance.pinned}
+    return Plan(tuple(x for x in plan.loads if (x.kiln, x.start_min) not in pinned))
+
+
+def _ruin_for(ruin: Ruin, seconds: float) -> None:
+    if seconds <= 0:
+        return
+    began = time.perf_counter()
+    ruin.search(lambda: (time.perf_counter() - began) / seconds, 2.0)
+
+
+def _solve_near(board: Board, rng: Random, seconds: float) -> bool:
+    """Re-pack one neighbourhood; True if the plan got better."""
+    chosen = _neighbourhood(board, rng)
+    if len(chosen) < 2:
+        return False
+    before = board.cost()
+    model, choices = _model(board, chosen)
+    start = _as_it_stands(model, choices)
+    answer = model.solve(max(0.1, seconds), start=start, gap=0.001)
+    now = sum(slot.end - slot.start + LOAD_COST for slot in chosen)
+    if not answer.values or answer.value >= now - 1e-6:
+        return False
+    board.mark()
+    for slot in chosen:
+        for task, moulds in list(slot.items.items()):
+            board.take(slot, task, moulds)
+        board.drop(slot)
+    for choice in choices:
+        if round(answer.values[choice.fired]):
+            slot = board.open(choice.slot.kiln, choice.slot.start, choice.minutes)
+            for task, column in choice.put.items():
+                moulds = round(answer.values[column])
+                if moulds:
+                    board.put(slot, task, moulds)
+            if not slot.items:
+                board.drop(slot)
+    if board.cost() < before:
+        return True
+    board.undo()
+    return False
+
+
+def _as_it_stands(model: Model, choices: list[_Choice]) -> list[float] | None:
+    """The columns' values for the loads as they are now: a start for the solver."""
+    values = [0.0] * len(model.cost)
+    started: set[int] = set()
+    for choice in choices:
+        slot = choice.slot
+        if id(slot) in started or choice.minutes > slot.minutes:
+            continue
+        if all(task in choice.put for task in slot.items):
+            started.add(id(slot))
+            values[choice.fired] = 1.0
+            for task, moulds in slot.items.items():
+                values[choice.put[task]] = float(moulds)
+    return values if len(started) == len({id(c.slot) for c in choices}) else None
+
+
+def _neighbourhood(board: Board, rng: Random) -> list[Slot]:
+    movable = [s for s in board.slots() if s.pinned is None]
+    if not movable:
+        return []
+    few = [rng.choice(movable) for _ in range(3)]
+    seed = max(few, key=lambda s: s.free)
+    size = rng.randint(FEWEST, MOST)
+    if rng.random() < 0.5:
+        near = sorted(movable, key=lambda s: abs(s.start - seed.start))
+    else:
+        bits = 0
+        for task in seed.items:
+            bits |= board.problem.bit[board.problem.box[task]]
+        near = sorted(
+            movable, key=lambda s: (not s.mask & bits, abs(s.start - seed.start))
+        )
+    return near[:size]
+
+
+def _model(board: Board, chosen: list[Slot]) -> tuple[Model, list[_Choice]]:
+    problem = board.problem
+    model = Model()
+    need: dict[int, int] = {}
+    for slot in chosen:
+        for task, moulds in slot.items.items():
+            need[task] = need.get(task, 0) + moulds
+    limits = _limits(board, need, chosen)
+    choices: list[_Choice] = []
+    for slot in chosen:
+        once: dict[int, float] = {}
+        for minutes, members in _programmes(board, slot, need, limits):
+            end = slot.start + problem.base_min[slot.kiln] + minutes
+            fired = model.column(end - slot.start + LOAD_COST, upper=1, whole=True)
+            once[fired] = 1.0
+            places = {fired: -float(problem.places[slot.kiln])}
+            put = {}
+            for task in members:
+                each = problem.each[task]
+                most = min(need[task], problem.places[slot.kiln] // each)
+                column = model.column(upper=most, whole=True)
+                put[task] = column
+                places[column] = float(each)
+                model.row({column: 1.0, fired: -float(most)}, upper=0)
+            model.row(places, upper=0)
+            choices.append(_Choice(slot, minutes, end, fired, put))
+        if once:
+            model.row(once, upper=1)
+    for task, moulds in need.items():
+        terms = {c.put[task]: 1.0 for c in choices if task in c.put}
+        model.row(terms, lower=moulds, upper=moulds)
+    _mould_rows(board, model, chosen, choices)
+    return model, choices
+
+
+def _limits(board: Board, need: dict[int, int], chosen: list[Slot]) -> dict[int, tuple[int, int]]:
+    """For each task the earliest start and the latest end that keep every promise as it is.
+
+    Where both firings of a job are in the neighbourhood, each keeps to its side of where the
+    other stands now.
+    """
+    problem = board.problem
+    limits = {}
+    for task in need:
+        latest = board.must_end_by(task)
+        if problem.after[task] < 0:
+            order = problem.order[task]
+            latest = problem.due[order]
+            for other in problem.order_tasks[order]:
+                latest = max(latest, board.end_of(other))
+        limits[task] = (board.ready_at(task), latest)
+    return limits
+
+
+def _programmes(board: Board, slot: Slot, need, limits):
+    """(minutes, tasks) choices for a slot, each set of tasks sharing one temperature."""
+    problem = board.problem
+    kiln = slot.kiln
+    room_until = _room_until(board, slot)
+    bits = problem.kiln_bits[kiln]
+    able = [
+        task
+        for task in need
+        if kiln in problem.task_kilns[task]
+        and bits & problem.bit[problem.box[task]]
+        and limits[task][0] <= slot.start
+    ]
+    found: list[tuple[int, frozenset[int]]] = []
+    low_c = problem.instance.kilns[kiln].temp_min_c
+    for minutes in sorted({problem.lower_min[problem.box[t]] for t in able} | {slot.minutes}):
+        end = slot.start + problem.base_min[kiln] + minutes
+        if end > room_until:
+            continue
+        at_minutes = problem.bits_at_minutes(minutes)
+        members = [
+            t for t in able
+            if at_minutes & problem.bit[problem.box[t]] and end <= limits[t][1]
+        ]
+        for temp in sorted({max(low_c, problem.boxes[problem.box[t]][0]) for t in members}):
+            inside = frozenset(
+                t for t in members
+                if problem.boxes[problem.box[t]][0] <= temp <= problem.boxes[problem.box[t]][1]
+            )
+            if inside and not any(inside <= other for _, other in found):
+                found = [f for f in found if f[0] < minutes or not f[1] <= inside]
+                found.append((minutes, inside))
+    return [(minutes, sorted(tasks)) for minutes, tasks in found]
+
+
+def _room_until(board: Board, slot: Slot) -> int:
+    """How long the slot could last: to the kiln's next load and to closing time."""
+    problem = board.problem
+    hours = problem.hours
+    slots = board.kiln_slots[slot.kiln]
+    at = slots.index(slot)
+    until = slots[at + 1].start if at + 1 < len(slots) else hours.last
+    base = problem.base_min[slot.kiln]
+    longest = slot.minutes
+    while longest < slot.minutes + 120:
+        occupancy = base + longest + 1
+        inside = hours.inside_min(problem.preheat[slot.kiln] + longest + 1, occupancy)
+        if hours.earliest_start(slot.start, inside, occupancy) != slot.start:
+            break
+        longest += 1
+    return min(until, slot.start + base + longest)
+
+
+def _mould_rows(board: Board, model: Model, chosen: list[Slot], choices: list[_Choice]) -> None:
+    """At every start the moulds in use, here and in the loads that stay, are at most those owned."""
+    problem = board.problem
+    stays = set(map(id, chosen))
+    starts = sorted({slot.start for slot in chosen})
+    for shape, owned in enumerate(problem.owned):
+        hold = problem.hold[shape]
+        others = [
+            (s.start, s.end + hold, s.use[shape])
+            for s in board.shape_slots[shape]
+            if id(s) not in stays
+        ]
+        instants = set(starts)
+        for start, _, _ in others:
+            if any(c.slot.start <= start < c.end + hold for c in choices):
+                instants.add(start)
+        for instant in sorted(instants):
+            terms = {
+                column: 1.0
+                for c in choices
+                if c.slot.start <= instant < c.end + hold
+                for task, column in c.put.items()
+                if problem.shape[task] == shape
+            }
+            if not terms:
+                continue
+            used = sum(n for start, end, n in others if start <= instant < end)
+            model.row(terms, upper=max(0, owned - used))
