@@ -1,0 +1,236 @@
+"""The book checked against itself, in the database, in constant memory.
+
+Every check is one or two statements that give back only what differs, so a book of a million
+movements is read through without being held anywhere. Quantities are whole numbers (milligrams,
+pieces, millionths of money), so every sum is exact.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from django.db import connection
+
+from stock.models import Item, Place
+
+
+@dataclass(frozen=True)
+class Check:
+    """One thing that must hold: its name, and the sentences about where it does not."""
+
+    name: str
+    differences: Callable[[], Iterator[str]]
+
+
+def _rows(sql: str, params: tuple = ()) -> Iterator[tuple]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, params)
+        while batch := cursor.fetchmany(200):
+            yield from batch
+
+
+def _names(item_id: int, place_id: int | None = None) -> tuple[str, str]:
+    item = Item.objects.filter(pk=item_id).first()
+    place = Place.objects.filter(pk=place_id).first() if place_id is not None else None
+    return str(item or f"item {item_id}"), str(place or f"place {place_id}")
+
+
+REBUILT = """
+    SELECT item_id, place_id, SUM(quantity) AS quantity, SUM(glass_mg) AS glass_mg,
+           SUM(value) AS value
+    FROM (
+        SELECT item_id, to_place_id AS place_id, quantity, glass_mg, value FROM stock_movement
+        UNION ALL
+        SELECT item_id, from_place_id, -quantity, -glass_mg, -value FROM stock_movement
+    ) AS both_sides
+    GROUP BY item_id, place_id
+"""
+
+
+def balances_differ() -> Iterator[str]:
+    """Every balance is the sum of its movements: quantity, glass and value."""
+    sql = f"""
+        SELECT item_id, place_id, SUM(quantity), SUM(glass_mg), SUM(value) FROM (
+            SELECT item_id, place_id, quantity, glass_mg, value FROM ({REBUILT}) AS rebuilt
+            UNION ALL
+            SELECT item_id, place_id, -quantity, -glass_mg, -value FROM stock_balance
+        ) AS compared
+        GROUP BY item_id, place_id
+        HAVING SUM(quantity) <> 0 OR SUM(glass_mg) <> 0 OR SUM(value) <> 0
+        ORDER BY item_id, place_id
+    """
+    for item_id, place_id, quantity, glass_mg, value in _rows(sql):
+        item, place = _names(item_id, place_id)
+        yield (
+            f"The balance of {item} at {place} is off: the movements say {quantity:+} in "
+            f"quantity, {glass_mg:+} mg of glass and {value:+} millionths in value more."
+        )
+
+
+def items_not_zero() -> Iterator[str]:
+    """Over all places, the balances of an item sum to zero: nothing appears or vanishes."""
+    sql = """
+        SELECT item_id, SUM(quantity), SUM(glass_mg), SUM(value) FROM stock_balance
+        GROUP BY item_id
+        HAVING SUM(quantity) <> 0 OR SUM(glass_mg) <> 0 OR SUM(value) <> 0
+        ORDER BY item_id
+    """
+    for item_id, quantity, glass_mg, value in _rows(sql):
+        yield (
+            f"{_names(item_id)[0]} does not sum to zero over all places: {quantity:+} in "
+            f"quantity, {glass_mg:+} mg of glass, {value:+} millionths in value."
+        )
+
+
+def work_not_conserved() -> Iterator[str]:
+    """In every posting the glass and the value that went into work came out of it again."""
+    sql = """
+        SELECT m.posting_id,
+               SUM(CASE WHEN t.kind = 'work' THEN m.glass_mg ELSE 0 END),
+               SUM(CASE WHEN f.kind = 'work' THEN m.glass_mg ELSE 0 END),
+               SUM(CASE WHEN t.kind = 'work' THEN m.value ELSE 0 END),
+               SUM(CASE WHEN f.kind = 'work' THEN m.value ELSE 0 END)
+        FROM stock_movement AS m
+        JOIN stock_place AS f ON f.id = m.from_place_id
+        JOIN stock_place AS t ON t.id = m.to_place_id
+        WHERE f.kind = 'work' OR t.kind = 'work'
+        GROUP BY m.posting_id
+        HAVING SUM(CASE WHEN t.kind = 'work' THEN m.glass_mg ELSE -m.glass_mg END) <> 0
+            OR SUM(CASE WHEN t.kind = 'work' THEN m.value ELSE -m.value END) <> 0
+        ORDER BY m.posting_id
+    """
+    for posting_id, glass_in, glass_out, value_in, value_out in _rows(sql):
+        yield (
+            f"Posting {posting_id} took {glass_in} mg of glass and gave {glass_out} mg "
+            f"(value {value_in} and {value_out} millionths)."
+        )
+
+
+def glass_weighs_otherwise() -> Iterator[str]:
+    """A movement of glass carries exactly its own mass; one of no glass at all is no movement."""
+    sql = """
+        SELECT m.id, m.posting_id, m.quantity, m.glass_mg FROM stock_movement AS m
+        JOIN stock_item AS i ON i.id = m.item_id
+        WHERE (i.kind = 'glass' AND m.glass_mg <> m.quantity) OR m.quantity <= 0 OR m.glass_mg < 0
+        ORDER BY m.id
+    """
+    for movement, posting, quantity, glass_mg in _rows(sql):
+        yield (
+            f"Movement {movement} of posting {posting} moves {quantity} mg but carries "
+            f"{glass_mg} mg of glass."
+        )
+
+
+def glass_not_conserved() -> Iterator[str]:
+    """Sacks + opening + found at counts = shelves + sold + lost, in milligrams."""
+    sql = """
+        SELECT p.kind, SUM(b.glass_mg) FROM stock_balance AS b
+        JOIN stock_place AS p ON p.id = b.place_id GROUP BY p.kind ORDER BY p.kind
+    """
+    masses = {kind: int(mass) for kind, mass in _rows(sql)}
+    if masses.pop("work", 0):
+        yield "Glass is left in work: something was taken that never came out or was lost."
+    came = -sum(masses.get(kind, 0) for kind in ("collectors", "opening", "difference"))
+    there = sum(
+        mass for kind, mass in masses.items() if kind not in {"collectors", "opening", "difference"}
+    )
+    if came != there:
+        yield f"{came} mg of glass came in and {there} mg are on shelves, sold or lost."
+
+
+def shelves_below_nothing() -> Iterator[str]:
+    """At the end of no day did any shelf hold less than nothing."""
+    sql = """
+        SELECT item_id, place_id, day, level FROM (
+            SELECT item_id, place_id, day,
+                   SUM(change) OVER (PARTITION BY item_id, place_id ORDER BY day) AS level
+            FROM (
+                SELECT item_id, place_id, day, SUM(change) AS change FROM (
+                    SELECT m.item_id, m.to_place_id AS place_id, p."on" AS day,
+                           m.quantity AS change
+                    FROM stock_movement AS m JOIN stock_posting AS p ON p.id = m.posting_id
+                    UNION ALL
+                    SELECT m.item_id, m.from_place_id, p."on", -m.quantity
+                    FROM stock_movement AS m JOIN stock_posting AS p ON p.id = m.posting_id
+                ) AS changes GROUP BY item_id, place_id, day
+            ) AS days
+        ) AS levels
+        WHERE level < 0 AND place_id IN (SELECT id FROM stock_place WHERE inside)
+        ORDER BY day, item_id, place_id
+    """
+    for item_id, place_id, day, level in _rows(sql):
+        item, place = _names(item_id, place_id)
+        yield f"At the end of {day} {place} held {level} of {item}."
+
+
+def holds_too_large() -> Iterator[str]:
+    """No more is held than there is, nothing is held outside, and an empty shelf has no value."""
+    sql = """
+        SELECT item_id, place_id, quantity, held, glass_mg, value FROM stock_balance
+        WHERE held < 0 OR (held > 0 AND (NOT inside OR held > quantity))
+           OR (inside AND (quantity < 0 OR glass_mg < 0 OR value < 0
+                           OR (quantity = 0 AND (glass_mg <> 0 OR value <> 0))))
+        ORDER BY item_id, place_id
+    """
+    for item_id, place_id, quantity, held, glass_mg, value in _rows(sql):
+        item, place = _names(item_id, place_id)
+        yield (
+            f"{item} at {place}: {quantity} there, {held} held, {glass_mg} mg of glass, "
+            f"{value} millionths in value."
+        )
+
+
+def postings_without_cause() -> Iterator[str]:
+    """Every posting has a cause, a person, a day and a time, and moves something."""
+    sql = """
+        SELECT p.id FROM stock_posting AS p
+        WHERE p.why = '' OR p.person_id IS NULL OR p.posted_at IS NULL OR p."on" IS NULL
+           OR NOT EXISTS (SELECT 1 FROM stock_movement AS m WHERE m.posting_id = p.id)
+        ORDER BY p.id
+    """
+    for (posting,) in _rows(sql):
+        yield f"Posting {posting} lacks its cause, its person, its time or its movements."
+
+
+def reversals_that_do_not_cancel() -> Iterator[str]:
+    """A reversal moves exactly what its mistake moved, the other way."""
+    sql = """
+        SELECT reversal, item_id, place_id FROM (
+            SELECT r.id AS reversal, m.item_id, m.to_place_id AS place_id, m.quantity,
+                   m.glass_mg
+            FROM stock_posting AS r JOIN stock_movement AS m
+              ON m.posting_id = r.id OR m.posting_id = r.reverses_id
+            WHERE r.reverses_id IS NOT NULL
+            UNION ALL
+            SELECT r.id, m.item_id, m.from_place_id, -m.quantity, -m.glass_mg
+            FROM stock_posting AS r JOIN stock_movement AS m
+              ON m.posting_id = r.id OR m.posting_id = r.reverses_id
+            WHERE r.reverses_id IS NOT NULL
+        ) AS pairs
+        GROUP BY reversal, item_id, place_id
+        HAVING SUM(quantity) <> 0 OR SUM(glass_mg) <> 0
+        ORDER BY reversal, item_id, place_id
+    """
+    for reversal, item_id, place_id in _rows(sql):
+        item, place = _names(item_id, place_id)
+        yield f"Reversal {reversal} does not take back what it names: {item} at {place}."
+
+
+CHECKS: list[Check] = [
+    Check("every balance is the sum of its movements", balances_differ),
+    Check("every item sums to zero", items_not_zero),
+    Check("work gives the glass and value it took", work_not_conserved),
+    Check("glass carries its own mass", glass_weighs_otherwise),
+    Check("glass in = shelves + sold + lost", glass_not_conserved),
+    Check("no shelf was ever below nothing", shelves_below_nothing),
+    Check("no more is held than there is", holds_too_large),
+    Check("every posting has a cause, a person and a time", postings_without_cause),
+    Check("every reversal cancels its mistake", reversals_that_do_not_cancel),
+]
+
+
+def first_difference() -> tuple[str, str] | None:
+    """The first thing that does not hold: (name of the check, sentence); None for a sound book."""
+    for check in CHECKS:
+        for sentence in check.differences():
+            return check.name, sentence
+    return None
