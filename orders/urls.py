@@ -1,7 +1,76 @@
 """Addresses of counter, orders, designs, people and money."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from orders.money_urls import urlpatterns as money_pages
+from orders.views import (
+    counter,
+    customers,
+    designs,
+    findings,
+    firing,
+    home,
+    orders,
+    prices,
+    what_if,
+)
 
 app_name = "orders"
 
-urlpatterns: list[URLPattern] = []
+counter_pages: list[URLPattern] = [
+    path("counter/", counter.counter, name="counter"),
+    path("counter/change/", counter.counter_change, name="counter_change"),
+    path("counter/panel/", counter.counter_panel, name="counter_panel"),
+    path("counter/working/<slug:figure>/", counter.counter_working, name="counter_working"),
+    path("counter/people/", counter.counter_people, name="counter_people"),
+    path("counter/designs/", counter.counter_designs, name="counter_designs"),
+]
+
+order_pages: list[URLPattern] = [
+    path("orders/", orders.order_list, name="order_list"),
+    path("orders/<int:number>/", orders.order_detail, name="order_detail"),
+    path("orders/<int:number>/change/", counter.counter, name="order_change"),
+    path("orders/<int:number>/change/step/", counter.counter_change, name="order_counter_change"),
+    path("orders/<int:number>/change/panel/", counter.counter_panel, name="order_counter_panel"),
+    path("orders/<int:number>/confirm/", orders.order_confirm, name="order_confirm"),
+    path("orders/<int:number>/cancel/", orders.order_cancel, name="order_cancel"),
+    path("orders/<int:number>/collect/", orders.order_collect, name="order_collect"),
+    path("orders/<int:number>/string/", orders.order_string, name="order_string"),
+    path("orders/<int:number>/working/", orders.order_working, name="order_working"),
+    path("orders/<int:number>/what-if/", what_if.what_if, name="order_what_if"),
+]
+
+design_pages: list[URLPattern] = [
+    path("designs/", designs.design_list, name="design_list"),
+    path("designs/add/", designs.design_edit, name="design_add"),
+    path("designs/drawing/", designs.design_drawing, name="design_drawing"),
+    path("designs/findings/", findings.finding_list, name="design_finding_list"),
+    path("designs/findings/add/", findings.finding_edit, name="design_finding_add"),
+    path("designs/findings/<int:pk>/", findings.finding_edit, name="design_finding_change"),
+    path("designs/prices/", prices.price_list, name="design_price_list"),
+    path("designs/prices/add/", prices.price_edit, name="design_price_add"),
+    path("designs/prices/<int:pk>/", prices.price_edit, name="design_price_change"),
+    path("designs/<int:pk>/", designs.design_detail, name="design_detail"),
+    path("designs/<int:pk>/change/", designs.design_edit, name="design_change"),
+]
+
+people_pages: list[URLPattern] = [
+    path("people/", customers.customer_list, name="customer_list"),
+    path("people/add/", customers.customer_edit, name="customer_add"),
+    path("people/<int:pk>/", customers.customer_detail, name="customer_detail"),
+    path("people/<int:pk>/change/", customers.customer_edit, name="customer_change"),
+]
+
+firing_pages: list[URLPattern] = [
+    path("firing/", firing.firing, name="firing"),
+]
+
+urlpatterns: list[URLPattern] = [
+    path("", home.home, name="home"),
+    *counter_pages,
+    *order_pages,
+    *firing_pages,
+    *design_pages,
+    *people_pages,
+    *money_pages,
+]

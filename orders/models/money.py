@@ -244,9 +244,7 @@ class Payment(models.Model):
         verbose_name = _("payment")
         verbose_name_plural = _("payments")
         indexes = [
-            models.Index(
-                fields=["customer"], name="payment_unused", condition=~Q(unused=0)
-            ),
+            models.Index(fields=["customer"], name="payment_unused", condition=~Q(unused=0)),
         ]
         constraints = [
             models.CheckConstraint(
@@ -327,9 +325,7 @@ class PaperFile(models.Model):
     It lies in the database beside its paper, so that one backup holds both.
     """
 
-    paper = models.OneToOneField(
-        Paper, models.PROTECT, null=True, blank=True, related_name="file"
-    )
+    paper = models.OneToOneField(Paper, models.PROTECT, null=True, blank=True, related_name="file")
     slip = models.OneToOneField(
         "orders.PaySlip", models.PROTECT, null=True, blank=True, related_name="file"
     )

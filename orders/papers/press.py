@@ -101,9 +101,9 @@ def to_roll(html: str, width_mm: int = 80) -> bytes:
 
         trial = laid_out(ROLL_TRIAL_MM)
         if len(trial.pages) > 1:
-            return trial.write_pdf()
+            return trial.write_pdf(pdf_variant=VARIANT)
         end_px = trial.pages[0].anchors["end"][1]
-        return laid_out(end_px / PX_PER_MM + ROLL_FOOT_MM).write_pdf()
+        return laid_out(end_px / PX_PER_MM + ROLL_FOOT_MM).write_pdf(pdf_variant=VARIANT)
 
 
 @cache
@@ -122,9 +122,7 @@ def _press() -> _Press:
         font_config=fonts,
         url_fetcher=fetcher,
     )
-    return _Press(
-        weasyprint.HTML, weasyprint.CSS, weasyprint.Attachment, fonts, fetcher, style
-    )
+    return _Press(weasyprint.HTML, weasyprint.CSS, weasyprint.Attachment, fonts, fetcher, style)
 
 
 def _own_fetcher(base: Any) -> Any:

@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import Customer, Order, Paper, Payment
 from workshop.formats import money
-from workshop.models import MoneyField
+from workshop.models import Business, MoneyField
+from workshop.money import round_half_up
 
 ZERO = Decimal(0)
 OPEN = ExpressionWrapper(F("total") - F("settled"), output_field=MoneyField())
@@ -126,9 +127,7 @@ def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) ->
 def total_of(rows: Iterable[Aged]) -> Aged:
     """The foot of an ageing table."""
     rows = list(rows)
-    sums = {
-        name: sum((getattr(row, name) for row in rows), ZERO) for name in (*BUCKETS, "credit")
-    }
+    sums = {name: sum((getattr(row, name) for row in rows), ZERO) for name in (*BUCKETS, "credit")}
     return Aged(0, "", **sums)
 
 
@@ -183,6 +182,25 @@ class OrderMoney:
     @property
     def open(self) -> Decimal:
         return sum((paper.open_amount for paper in self.invoices), ZERO)
+
+
+def order_money(order: Order) -> OrderMoney:
+    """Papers, payments and what is still to be charged of an order (4 queries)."""
+    from orders.services.invoices import strands_to_charge  # services read this module too
+
+    papers = list(order.papers.defer("content").order_by("id"))
+    quotes = [paper for paper in papers if paper.kind == Paper.Kind.QUOTE]
+    business = Business.current()
+    deposit = round_half_up(order.total * business.deposit_share, business.currency)
+    return OrderMoney(
+        order,
+        papers,
+        list(order.payments.select_related("paper").defer("paper__content").order_by("on", "id")),
+        sum(strands for _line, strands in strands_to_charge(order)),
+        deposit,
+        quotes[-1] if quotes else None,
+        [paper for paper in papers if paper.kind == Paper.Kind.INVOICE],
+    )
 
 
 def _open_notes():

@@ -73,8 +73,8 @@ def issue_credit_note(
     First it lowers what is open on the invoice; what is left over is the customer's credit.
     """
     hold_account(invoice.customer)
-    invoice = Paper.objects.select_for_update().select_related("customer", "order").get(
-        pk=invoice.pk
+    invoice = (
+        Paper.objects.select_for_update().select_related("customer", "order").get(pk=invoice.pk)
     )
     if invoice.kind != Paper.Kind.INVOICE:
         raise ValidationError(_("Only an invoice can be credited. Choose the invoice it is about."))
@@ -311,7 +311,8 @@ def _content(
         "drawings": {
             key: svg
             for key, svg in before.get("drawings", {}).items()
-            if key in {str(each.line.order_line.design_id) for each in goods if each.line.order_line}
+            if key
+            in {str(each.line.order_line.design_id) for each in goods if each.line.order_line}
         },
     }
     return content

@@ -147,6 +147,23 @@ def issue_invoice(
     return paper
 
 
+def reckon_invoice(
+    order: Order,
+    *,
+    supplied_on: date | None = None,
+    rate: TaxRate | None = None,
+    rates: Mapping[int, TaxRate] | None = None,
+    discount: Decimal = ZERO,
+    carriage: Decimal = ZERO,
+) -> tuple[list[ToCharge], Totals]:
+    """What an invoice issued now would charge; nothing is written."""
+    business = Business.current()
+    on = supplied_on or timezone.localdate()
+    to_charge = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
+    ordinary = rate or to_charge[0].rate
+    return to_charge, _totals(to_charge, ordinary, business, discount=discount, carriage=carriage)
+
+
 def _lines_to_charge(
     order: Order,
     business: Business,
@@ -193,11 +210,12 @@ def _totals(
     if discount < 0 or carriage < 0:
         raise ValidationError(_("Write discount and carriage as amounts of at least 0."))
     kind = kind_of(ordinary)
-    adjustments = [
-        Adjustment(amount, kind) for amount in (-discount, carriage) if amount
-    ]
+    adjustments = [Adjustment(amount, kind) for amount in (-discount, carriage) if amount]
     totals = add_up(
-        [Charged(Decimal(each.quantity), each.line.price, kind_of(each.rate)) for each in to_charge],
+        [
+            Charged(Decimal(each.quantity), each.line.price, kind_of(each.rate))
+            for each in to_charge
+        ],
         adjustments,
         digits=business.money_digits,
         prices_include_tax=business.tax_registered and business.prices_include_tax,
@@ -213,7 +231,9 @@ def _totals(
     return totals
 
 
-def _deposits(order: Order, total: Decimal) -> tuple[list[dict[str, str]], list[tuple[Any, Decimal]]]:
+def _deposits(
+    order: Order, total: Decimal
+) -> tuple[list[dict[str, str]], list[tuple[Any, Decimal]]]:
     """The order's own deposits as far as the total takes them, in words and to be laid on it."""
     words, credits = [], []
     left = total

@@ -113,7 +113,9 @@ def refund(
 
 
 @transaction.atomic
-def reverse_payment(payment: Payment, *, by: Person | None, reason: str, on: date | None = None) -> Payment:
+def reverse_payment(
+    payment: Payment, *, by: Person | None, reason: str, on: date | None = None
+) -> Payment:
     """Take back a payment that was booked wrongly or bounced; the invoices are open again."""
     on = on or timezone.localdate()
     if not reason.strip():

@@ -27,9 +27,7 @@ def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
     year, sequence, number = next_paper_number(kind, payment.on)
     refuse_backdating(kind, payment.on)
     amount = abs(payment.amount)
-    content = snapshot.opening(
-        kind, business, payment.customer, on=payment.on, order=payment.order
-    )
+    content = snapshot.opening(kind, business, payment.customer, on=payment.on, order=payment.order)
     content |= {
         "number": number,
         "payment": {

@@ -52,7 +52,10 @@ def design(name: str = "Harbour bracelet", **given: Any) -> StrandDesign:
 
 
 def order_of(
-    *lines: tuple[int, str], customer: Customer | None = None, state: str = "confirmed", **given: Any
+    *lines: tuple[int, str],
+    customer: Customer | None = None,
+    state: str = "confirmed",
+    **given: Any,
 ) -> Order:
     """`order_of((30, "6.50"))`: thirty strands at 6.50, confirmed."""
     order = Order.objects.create(

@@ -1,0 +1,189 @@
+"""Paper content into finished HTML: words in the paper's own language, numbers its country's way."""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils import translation
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from orders.models import Payment
+from orders.papers.epc import payment_code_svg
+from workshop.formats import decimal, locale, written_as
+
+TEMPLATES = {
+    "quote": "print/quote.html",
+    "invoice": "print/invoice.html",
+    "credit": "print/credit.html",
+    "receipt": "print/receipt.html",
+    "refund": "print/receipt.html",
+}
+ROLL_TEMPLATES = {
+    "receipt": "print/receipt_roll.html",
+    "refund": "print/receipt_roll.html",
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """A printed line: its picture once per design, its words and amounts."""
+
+    words: str
+    detail: str
+    quantity: int
+    price: Decimal
+    net: Decimal
+    picture: str
+    tax: str
+
+
+@contextmanager
+def as_written(content: Mapping[str, Any]) -> Iterator[None]:
+    """Within it, words and numbers are the paper's own, whoever prints it and when."""
+    length_unit, mass_unit = content.get("units") or ("cm", "kg")
+    habits = SimpleNamespace(
+        currency=content["currency"],
+        country=content.get("country", ""),
+        length_unit=length_unit,
+        mass_unit=mass_unit,
+    )
+    with translation.override(content.get("language") or "en"), written_as(habits):
+        yield
+
+
+def page(content: Mapping[str, Any], *, roll: bool = False) -> str:
+    """The HTML of an issued paper, from its frozen content alone."""
+    kind = content["kind"]
+    template = (ROLL_TEMPLATES if roll else TEMPLATES)[kind]
+    with as_written(content):
+        return render_to_string(template, {"paper": content, **_words_for(content)})
+
+
+def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
+    seller = content["seller"]
+    taxed = bool(seller["registered"])
+    lines = _lines(content, taxed)
+    return {
+        "title": _title(content),
+        "language": content.get("language") or "en",
+        "size": content.get("paper_size", "A4"),
+        "currency": content["currency"],
+        "seller": seller,
+        "seller_lines": address_lines(seller),
+        "buyer": content["buyer"],
+        "buyer_lines": address_lines(content["buyer"]),
+        "issued_on": day(content["issued_on"]),
+        "due_on": day(content.get("due_on")),
+        "supplied_on": day(content.get("supplied_on")),
+        "promised_on": day(content.get("promised_on")),
+        "taxed": taxed,
+        "mixed_tax": taxed and len({line.tax for line in lines}) > 1,
+        "lines": lines,
+        "charges": [
+            {"words": _charge_word(each["role"]), "role": each["role"], "net": Decimal(each["net"])}
+            for each in content.get("charges", ())
+        ],
+        "taxes": [_tax_words(tax) for tax in content.get("taxes", ())] if taxed else [],
+        "sums": {name: Decimal(value) for name, value in content.get("sums", {}).items()},
+        "prepaid": [
+            {
+                **each,
+                "on": day(each["on"]),
+                "amount": Decimal(each["amount"]),
+                "how": method(each["method"]),
+            }
+            for each in content.get("prepaid", ())
+        ],
+        "payment": _payment(content.get("payment")),
+        "settles": [
+            {**each, "kind": each.get("kind", ""), "amount": Decimal(each["amount"])}
+            for each in content.get("settles", ())
+        ],
+        "held": Decimal(content.get("held", "0")),
+        "balance": Decimal(content.get("balance", "0")),
+        "credit": -Decimal(content.get("balance", "0")),
+        "deposit": Decimal(content.get("deposit", "0")),
+        "code": mark_safe(payment_code_svg(content)),
+    }
+
+
+def _title(content: Mapping[str, Any]) -> str:
+    words = {
+        "quote": pgettext("paper", "Quote"),
+        "invoice": pgettext("paper", "Invoice"),
+        "credit": pgettext("paper", "Credit note"),
+        "receipt": pgettext("paper", "Receipt"),
+        "refund": pgettext("paper", "Money given back"),
+    }
+    return words[content["kind"]]
+
+
+def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
+    pictures = dict(content.get("drawings", {}))
+    lines = []
+    for each in content.get("lines", ()):
+        # A design listed twice is drawn once.
+        picture = pictures.pop(str(each["design"]), "")
+        lines.append(
+            Line(
+                each["words"],
+                each.get("detail", ""),
+                each["quantity"],
+                Decimal(each["price"]),
+                Decimal(each["net"]),
+                mark_safe(picture),
+                _rate(each) if taxed else "",
+            )
+        )
+    return lines
+
+
+def _tax_words(tax: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "words": _rate(tax),
+        "name": tax.get("name", ""),
+        "reason": tax.get("reason", ""),
+        "base": Decimal(tax["base"]),
+        "tax": Decimal(tax["tax"]),
+        "rate": Decimal(tax["rate"]),
+    }
+
+
+def _rate(tax: Mapping[str, Any]) -> str:
+    return _("VAT %(rate)s %%") % {"rate": decimal(Decimal(tax["rate"]), 0, 2)}
+
+
+def _charge_word(role: str) -> str:
+    return _("Discount") if role == "discount" else _("Carriage")
+
+
+def _payment(payment: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if payment is None:
+        return None
+    amounts = {name: Decimal(payment[name]) for name in ("amount", "rounding", "handed_over")}
+    return {**payment, **amounts, "how": method(payment["method"])}
+
+
+def method(value: str) -> str:
+    """How money moved, in words."""
+    return str(Payment.Method(value).label)
+
+
+def address_lines(party: Mapping[str, Any]) -> list[str]:
+    """An address line by line, its country in words last."""
+    lines = [line.strip() for line in party["address"].splitlines() if line.strip()]
+    country = (party.get("country") or "").upper()
+    named = locale().territories.get(country, country)
+    return lines + ([named] if named and named not in lines else [])
+
+
+def day(value: str | None) -> date | None:
+    """A day from its ISO text."""
+    return date.fromisoformat(value) if value else None

@@ -1,0 +1,106 @@
+"""Tables of the money room."""
+
+import django_tables2 as tables
+from django.utils.translation import gettext_lazy as _
+
+from orders.models import Paper, Payment, PaySlip
+from workshop import formats
+from workshop.tables import HEAD, NUMBER, STACKING
+
+
+class PaperTable(tables.Table):
+    number = tables.Column(attrs=HEAD, linkify=("orders:paper", {"pk": tables.A("pk")}))
+    issued_on = tables.Column(verbose_name=_("issued"))
+    due_on = tables.Column(verbose_name=_("due"))
+    total = tables.Column(attrs=NUMBER)
+    open = tables.Column(
+        verbose_name=_("open"), accessor="open_amount", attrs=NUMBER, orderable=False
+    )
+
+    class Meta:
+        model = Paper
+        attrs = STACKING
+        fields = ("number", "kind", "customer", "issued_on", "due_on", "total", "open")
+
+    def render_issued_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_due_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_total(self, value, record) -> str:
+        return formats.money(value, record.currency)
+
+    def render_open(self, value, record) -> str:
+        return formats.money(value, record.currency) if record.kind in Paper.OWING else ""
+
+    def value_issued_on(self, value):
+        return value.isoformat()
+
+    def value_due_on(self, value):
+        return value.isoformat() if value else ""
+
+    def value_total(self, value):
+        return value
+
+    def value_open(self, value):
+        return value
+
+
+class PaymentTable(tables.Table):
+    on = tables.Column(attrs=HEAD, linkify=("orders:payment", {"pk": tables.A("pk")}))
+    amount = tables.Column(attrs=NUMBER)
+    unused = tables.Column(verbose_name=_("not yet used"), attrs=NUMBER)
+
+    class Meta:
+        model = Payment
+        attrs = STACKING
+        fields = ("on", "customer", "method", "reference", "amount", "unused")
+
+    def render_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_amount(self, value) -> str:
+        return formats.money(value)
+
+    def render_unused(self, value) -> str:
+        return formats.money(value) if value else ""
+
+    def value_on(self, value):
+        return value.isoformat()
+
+    def value_amount(self, value):
+        return value
+
+    def value_unused(self, value):
+        return value
+
+
+class PaySlipTable(tables.Table):
+    number = tables.Column(attrs=HEAD, linkify=("orders:pay_slip", {"pk": tables.A("pk")}))
+    who = tables.Column(verbose_name=_("paid to"), empty_values=(), orderable=False)
+    paid_on = tables.Column(verbose_name=_("paid"))
+    total = tables.Column(attrs=NUMBER)
+
+    class Meta:
+        model = PaySlip
+        attrs = STACKING
+        fields = ("number", "who", "first_day", "last_day", "paid_on", "total")
+
+    def render_who(self, record) -> str:
+        return str(record.hand or record.collector)
+
+    def render_first_day(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_last_day(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_paid_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def render_total(self, value, record) -> str:
+        return formats.money(value, record.currency)
+
+    def value_total(self, value):
+        return value

@@ -1,0 +1,174 @@
+"""Papers: the list, one paper, its PDF, and the acts that issue or amend one."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.filters.money import PaperFilter
+from orders.forms.money import CreditForm, InvoiceForm
+from orders.models import Order, Paper
+from orders.papers.files import FileChanged, paper_pdf
+from orders.papers.pages import ROLL_TEMPLATES, page
+from orders.papers.press import PressMissing, to_roll
+from orders.services.invoices import reckon_invoice
+from orders.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
+from orders.services.payments import standing_shares
+from orders.tables.money import PaperTable
+from workshop.views.edit import add_error
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+
+class PaperList(ListPage):
+    queryset = Paper.objects.select_related("customer", "order").defer("content")
+    table_class = PaperTable
+    filterset_class = PaperFilter
+    heading = gettext_lazy("Papers")
+    room = "money"
+    empty = gettext_lazy("No paper was issued yet. Open an order to issue its quote or invoice.")
+
+
+@require_GET
+def paper(request, pk):
+    """One issued paper: what it says, what settled it, what may follow."""
+    found = get_object_or_404(Paper.objects.select_related("customer", "order", "names"), pk=pk)
+    context = {
+        "paper": found,
+        "lines": found.lines.all(),
+        "shares": found.payment_shares.select_related("payment", "credit"),
+        "used": standing_shares(found) if found.kind == Paper.Kind.CREDIT else [],
+        "notes": found.named_by.defer("content"),
+        "may_credit": found.kind == Paper.Kind.INVOICE
+        and any(line.left_quantity for line in found.lines.all()),
+        "may_pay": found.kind in Paper.OWING and not found.is_settled,
+        "has_roll": found.kind in ROLL_TEMPLATES,
+        "stands": found.kind != Paper.Kind.QUOTE or quote_stands(found),
+    }
+    return render(request, "orders/money/paper.html", context)
+
+
+@require_GET
+def paper_file(request, pk):
+    """The PDF as it was issued."""
+    found = get_object_or_404(Paper, pk=pk)
+    try:
+        pdf = paper_pdf(found)
+    except PressMissing as error:
+        return _cannot_print(request, found, str(error), status=503)
+    except FileChanged as error:
+        return _cannot_print(request, found, str(error), status=500)
+    return pdf_response(pdf, found.number)
+
+
+@require_GET
+def paper_roll(request, pk):
+    """A receipt for the 80 mm printer."""
+    found = get_object_or_404(Paper, pk=pk, kind__in=ROLL_TEMPLATES)
+    try:
+        return pdf_response(to_roll(page(found.content, roll=True)), f"{found.number}-roll")
+    except PressMissing as error:
+        return _cannot_print(request, found, str(error), status=503)
+
+
+@act_once
+def invoice_issue(request, number):
+    """Show what would be charged, then issue it."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    form = InvoiceForm(request.POST or None, order=order, business=request.business)
+    if request.method == "POST" and form.is_valid():
+        try:
+            issued = issue_invoice(order, by=request.user, **form.told())
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            _print_soon(issued)
+            messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+            return redirect("orders:paper", issued.pk)
+    to_charge, totals, problem = [], None, ""
+    try:
+        told = form.told() if form.is_bound and form.is_valid() else {}
+        to_charge, totals = reckon_invoice(order, **told)
+    except ValidationError as error:
+        problem = "" if form.is_bound else " ".join(error.messages)
+    context = {
+        "order": order,
+        "form": form,
+        "to_charge": list(zip(to_charge, totals.nets, strict=True)) if totals else [],
+        "totals": totals,
+        "problem": problem,
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/money/invoice_issue.html", context, status=status)
+
+
+@require_POST
+@act_once
+def quote_issue(request, number):
+    """Write the order's prices down as a quote."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    try:
+        issued = issue_quote(order, by=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("orders:order_detail", number)
+    _print_soon(issued)
+    messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+    return redirect("orders:paper", issued.pk)
+
+
+@act_once
+def credit_issue(request, pk):
+    """Give back an invoice or part of it."""
+    invoice = get_object_or_404(
+        Paper.objects.select_related("customer"), pk=pk, kind=Paper.Kind.INVOICE
+    )
+    form = CreditForm(request.POST or None, invoice=invoice)
+    if request.method == "POST" and form.is_valid():
+        everything = "everything" in request.POST
+        try:
+            issued = issue_credit_note(
+                invoice,
+                by=request.user,
+                reason=form.cleaned_data["reason"],
+                quantities=None if everything else form.quantities(),
+                carriage=form.cleaned_data.get("carriage", False),
+            )
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            _print_soon(issued)
+            messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+            return redirect("orders:paper", issued.pk)
+    status = 422 if request.method == "POST" else 200
+    context = {"invoice": invoice, "form": form}
+    return render(request, "orders/money/credit_issue.html", context, status=status)
+
+
+def pdf_response(pdf: bytes, name: str) -> HttpResponse:
+    """A PDF shown in the browser, named as its paper."""
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
+def _print_soon(issued: Paper) -> None:
+    """Print after the transaction; a paper that cannot be printed now is issued all the same."""
+
+    def print_now() -> None:
+        try:
+            paper_pdf(issued)
+        except PressMissing:
+            return  # said when somebody opens the PDF
+
+    transaction.on_commit(print_now, robust=True)
+
+
+def _cannot_print(request, found: Paper, sentence: str, status: int) -> HttpResponse:
+    context = {"paper": found, "sentence": sentence}
+    return render(request, "orders/money/cannot_print.html", context, status=status)
