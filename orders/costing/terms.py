@@ -45,8 +45,9 @@ class Term:
 
     @property
     def formula(self) -> str:
-        """The operation in words, e.g. "a × b"."""
-        return OPERATIONS[self.how].words
+        """The operation in words, e.g. "a × b"; "" for one that is no longer known."""
+        operation = OPERATIONS.get(self.how)
+        return operation.words if operation else ""
 
     def walk(self) -> Iterator["Term"]:
         """This term and all below it, parents first, each once however often it is used."""
@@ -106,7 +107,7 @@ class Term:
         self, written: dict[int, tuple[str, ...]], path: tuple[str, ...]
     ) -> dict[str, Any]:
         shown: dict[str, Any] = {
-            "key": path[-1] if path else self.key or self.name,
+            "key": path[-1] if path else self.key,
             "name": self.name,
             "subject": self.subject,
             "value": plain_number(self.value),
@@ -125,6 +126,38 @@ class Term:
             child._as_dict(written, (*path, label)) for label, child in self.labelled()
         ]
         return shown
+
+
+def read_tree(told: dict[str, Any]) -> Term:
+    """The tree that `Term.as_dict` wrote, terms used twice being one object again.
+
+    >>> leaf = Term("Ordered", 3, "pieces", "given", "order line")
+    >>> double = Term("Twice", 6, "pieces", "sum", "worked out", (leaf, leaf))
+    >>> read_tree(double.as_dict()).value
+    6
+    """
+    read: dict[tuple[str, ...], Term] = {}
+
+    def read_term(told: dict[str, Any], path: tuple[str, ...]) -> Term:
+        if "see" in told:
+            return read[tuple(told["see"])]
+        children = tuple(
+            read_term(child, (*path, child["key"])) for child in told.get("children", ())
+        )
+        text = told["value"]
+        read[path] = Term(
+            told["name"],
+            Decimal(text) if "." in text else int(text),
+            told["unit"],
+            told["how"],
+            told["source"],
+            children,
+            told["subject"],
+            told["key"],
+        )
+        return read[path]
+
+    return read_term(told, ())
 
 
 def plain_number(value: Value) -> str:
