@@ -62,44 +62,47 @@ def test_a_coin_bored_along_a_diameter() -> None:
         assert bead.volume_mm3() == pytest.approx((coin - _rod(bore_mm, 30)).volume(), rel=2e-5)
 
 
+TURNED = 240  # sides of a turned solid: its volume is short by 1.1e-4, sin(x)/x of 2 pi/240
+
+
 def _turned(outline: list[tuple[float, float]]) -> trimesh.Trimesh:
     """The solid of an outline (r, z) turned about the bore, z upward."""
-    return trimesh.creation.revolve(np.array(outline), sections=ROUND)
+    return trimesh.creation.revolve(np.array(outline), sections=TURNED)
 
 
 def _bored(solid: trimesh.Trimesh, bore_mm: float) -> float:
-    drill = trimesh.creation.cylinder(bore_mm / 2, 100, sections=ROUND)
+    drill = trimesh.creation.cylinder(bore_mm / 2, 100, sections=TURNED)
     return trimesh.boolean.difference([solid, drill], engine="manifold").volume
 
 
 def test_a_bored_sphere() -> None:
-    arc = [(5 * sin(pi * i / 360), -5 * cos(pi * i / 360)) for i in range(361)]
+    arc = [(5 * sin(pi * i / 180), -5 * cos(pi * i / 180)) for i in range(181)]
     arc[0], arc[-1] = (0.0, -5.0), (0.0, 5.0)
-    assert fair_bead("round").volume_mm3() == pytest.approx(_bored(_turned(arc), 2), rel=1e-4)
+    assert fair_bead("round").volume_mm3() == pytest.approx(_bored(_turned(arc), 2), rel=3e-4)
 
 
 def test_a_bored_bicone_with_its_tips_cut() -> None:
     solid = _turned([(0, -7), (2, -7), (6, 0), (2, 7), (0, 7)])
-    assert fair_bead("bicone").volume_mm3() == pytest.approx(_bored(solid, 3), rel=1e-4)
+    assert fair_bead("bicone").volume_mm3() == pytest.approx(_bored(solid, 3), rel=3e-4)
 
 
 def test_a_bored_sharp_bicone() -> None:
     solid = _turned([(0, -10), (6, 0), (0, 10)])
-    assert fair_bead("sharp_bicone").volume_mm3() == pytest.approx(_bored(solid, 3), rel=1e-4)
+    assert fair_bead("sharp_bicone").volume_mm3() == pytest.approx(_bored(solid, 3), rel=3e-4)
 
 
 def test_a_bored_barrel() -> None:
-    side = [(6 - 2 * (z / 7.5) ** 2, z) for z in np.linspace(-7.5, 7.5, 401)]
+    side = [(6 - 2 * (z / 7.5) ** 2, z) for z in np.linspace(-7.5, 7.5, 101)]
     solid = _turned([(0, -7.5), *side, (0, 7.5)])
-    assert fair_bead("barrel").volume_mm3() == pytest.approx(_bored(solid, 3), rel=1e-4)
+    assert fair_bead("barrel").volume_mm3() == pytest.approx(_bored(solid, 3), rel=3e-4)
 
 
 def test_a_bored_cube() -> None:
     assert fair_bead("cube").volume_mm3() == pytest.approx(
-        _bored(trimesh.creation.box((8, 8, 8)), 2), rel=1e-4
+        _bored(trimesh.creation.box((8, 8, 8)), 2), rel=3e-4
     )
 
 
 def test_a_ring_of_round_section() -> None:
-    torus = trimesh.creation.torus(4, 2, major_sections=ROUND, minor_sections=ROUND)
-    assert fair_bead("ring").volume_mm3() == pytest.approx(torus.volume, rel=1e-4)
+    torus = trimesh.creation.torus(4, 2, major_sections=TURNED, minor_sections=TURNED)
+    assert fair_bead("ring").volume_mm3() == pytest.approx(torus.volume, rel=3e-4)
