@@ -89,6 +89,12 @@ def test_a_load_can_be_opened_and_is_said_in_words():
     link = next(node for node in root.iter() if node.tag.endswith("}a"))
     assert link.get("href") == "/load/3/"
     assert link[0].text == "Clay kiln, load 3"
+    # A picture is one thing to a listener; what can be opened must be met one by one (WAI-ARIA img
+    # has presentational children).
+    assert root.get("role") == "group"
+    assert (
+        ElementTree.fromstring(kiln_week_svg(["Clay"], ["Wed"], [], title="x")).get("role") == "img"
+    )
 
 
 def test_the_present_is_marked_only_where_it_lies():

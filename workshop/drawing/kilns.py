@@ -211,7 +211,7 @@ def kiln_week_svg(
         parts += _loads(loads, kiln, grid, y, count)
     if now_min is not None and (here := grid.spans(now_min, now_min + 1, count)):
         parts.append(_now(here[0][0], top - 8, foot))
-    return svg(parts, width=width, height=foot + 4, title=title, text=True, class_="sd-calendar")
+    return _calendar(parts, width, foot + 4, title, loads)
 
 
 def kiln_day_svg(
@@ -257,6 +257,19 @@ def kiln_day_svg(
         )
     if now_min is not None and (here := grid.spans(now_min - shift, now_min - shift + 1, 1)):
         parts.append(_now(here[0][0], top - 14, foot))
+    return _calendar(parts, width, foot + 4, title or day, today)
+
+
+def _calendar(
+    parts: list[str], width: int, height: float, title: str, loads: Sequence[LoadBar]
+) -> str:
+    opens = any(load.href for load in loads)
     return svg(
-        parts, width=width, height=foot + 4, title=title or day, text=True, class_="sd-calendar"
+        parts,
+        width=width,
+        height=height,
+        title=title,
+        text=True,
+        opens=opens,
+        class_="sd-calendar",
     )

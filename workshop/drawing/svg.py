@@ -80,11 +80,18 @@ def svg(
     class_: str | None = None,
     text: bool = False,
     stretch: bool = False,
+    opens: bool = False,
 ) -> str:
-    """The whole drawing: said by its title, or hidden from a listener when it has none."""
+    """The whole drawing: said by its title, or hidden from a listener when it has none.
+
+    opens  whether things in it can be followed; a listener then meets them one by one
+    """
     inside = body if isinstance(body, str) else "".join(body)
     box = " ".join(num(float(side)) for side in (view or (0, 0, width, height)))
-    said = f'role="img" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
+    role = "group" if opens else "img"
+    said = f'role="{role}" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
+    if opens and not title:
+        said = 'role="group"'
     name = f"<title>{escape(title)}</title>" if title else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(float(width))}" '
