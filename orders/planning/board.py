@@ -102,30 +102,37 @@ class Board:
 
     def _pin_loads(self) -> None:
         problem = self.problem
+        kept_end, kept_start = self.kept_end, self.kept_start
         for pin in problem.instance.pinned:
             load = pin.load
             kiln = problem.kiln_index[load.kiln]
-            slot = Slot(
-                kiln,
-                load.start_min,
-                load.minutes,
-                load.start_min + problem.base_min[kiln] + load.minutes,
-            )
+            end = load.start_min + problem.base_min[kiln] + load.minutes
+            slot = Slot(kiln, load.start_min, load.minutes, end)
             slot.pinned, slot.sealed = load, pin.sealed
-            slot.kept = tuple((problem.task_index[i.job, i.firing], i) for i in load.items)
-            slot.free = problem.places[kiln]
-            slot.temp_fixed = pin.temp_fixed or not all(
-                problem.bit[problem.box[t]] & problem.bits_at_temp(load.temp_c)
-                for t, _ in slot.kept
+            slot.kept = tuple(
+                [(problem.task_index[item.job, item.firing], item) for item in load.items]
             )
-            slot.mask = self._mask(slot)
-            self.add(slot)
+            room = problem.places[kiln]
+            moulds: dict[int, int] = {}
+            in_window = problem.bits_at_temp(load.temp_c)
+            slot.temp_fixed = pin.temp_fixed
             for task, item in slot.kept:
-                slot.free -= problem.each[task] * item.moulds
-                self._use(slot, problem.shape[task], item.moulds)
-                self.kept_end[task] = max(self.kept_end[task], slot.end)
-                self.kept_start[task] = min(self.kept_start[task], slot.start)
+                room -= problem.each[task] * item.moulds
+                shape = problem.shape[task]
+                moulds[shape] = moulds.get(shape, 0) + item.moulds
+                if end > kept_end[task]:
+                    kept_end[task] = end
+                if load.start_min < kept_start[task]:
+                    kept_start[task] = load.start_min
                 self.dirty[problem.order[task]] = None
+                if not in_window & problem.bit[problem.box[task]]:
+                    slot.temp_fixed = True
+            slot.free = room
+            if not pin.sealed:
+                slot.mask = self._mask(slot)
+            self.add(slot)
+            for shape, count in moulds.items():
+                self._use(slot, shape, count)
         self.log.clear()
 
     # -- the four moves -----------------------------------------------------------------

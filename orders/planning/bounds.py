@@ -10,7 +10,7 @@ Five bounds, each valid for every plan of the instance:
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
 from .calendar import NEVER
@@ -238,8 +238,8 @@ def least_finish(problem: Problem) -> int:
 
 
 def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
-    """All five bounds. Uses the HiGHS solver for at most about `seconds`; not for web requests."""
-    problem = Problem(instance)
+    """All five bounds, pinned loads or not. Uses the HiGHS solver for at most about `seconds`; not for web requests."""
+    problem = Problem(replace(instance, pinned=()))
     minutes, loads = least_kiln_minutes_and_loads(problem, seconds)
     return Bounds(
         tardiness_min=least_tardiness(problem),

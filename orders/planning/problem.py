@@ -193,17 +193,14 @@ class Problem:
         self.shortest_min: list[int] = []
         seen: dict[tuple[int, int], tuple[tuple[int, ...], int]] = {}
         for task in range(len(self.job)):
+            if not self.need[task]:
+                # Work that stands wholly in pinned loads is the keeper's own business.
+                self.task_kilns.append(())
+                self.shortest_min.append(self.lower_min[self.box[task]])
+                continue
             kind = (self.box[task], self.shape[task])
             if kind not in seen:
-                try:
-                    seen[kind] = self._usable_kilns(task)
-                except PlanningError:
-                    # Work that stands wholly in pinned loads is the keeper's own business.
-                    if self.need[task]:
-                        raise
-                    self.task_kilns.append(())
-                    self.shortest_min.append(self.lower_min[self.box[task]])
-                    continue
+                seen[kind] = self._usable_kilns(task)
             kilns, occupancy = seen[kind]
             self.task_kilns.append(kilns)
             self.shortest_min.append(occupancy)

@@ -1,0 +1,332 @@
+"""The counter promise: the earliest honest date for one more order, nothing promised moving.
+
+Moulding, firing, painting, second firing, finishing and stringing follow one another. Kilns
+are taken as planned: room in loads already planned is mixed with new loads in what kiln time is
+left. The answer says which loads to reserve, so that the next promise sees them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from random import Random
+
+from .bench import Bench, BenchUse, Step, StepTime
+from .board import Board, Slot
+from .calendar import NEVER
+from .errors import PlanningError
+from .insert import Inserter
+from .instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
+from .problem import Problem
+
+PATIENCE = (0.0, 0.34, 0.67, 1.0)
+"""A new load waits until moulds are free for this share of what it could hold; all are tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One job of the order asked about, with its bench steps (hand minutes).
+
+    before   until it can be fired: preparing, moulding
+    between  its first and its second firing: painting (beside the job's own gap)
+    after    its last firing: polishing, sorting
+    """
+
+    job: Job
+    before: tuple[Step, ...] = ()
+    between: tuple[Step, ...] = ()
+    after: tuple[Step, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reservation:
+    """What to write into one load. `new` loads do not stand on the board yet.
+
+    temp_c  may differ from the planned temperature of a load that is joined; it is inside the
+            windows of everything in it
+    """
+
+    kiln: str
+    start_min: int
+    minutes: int
+    temp_c: float
+    new: bool
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One line of the working: what, how much, of what unit, and where it came from."""
+
+    name: str
+    value: float
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """ready_min   the minute the order is ready to be collected
+    fired_min    the minute its last beads are out of the kiln
+    reason       a sentence: what the date hangs on
+    critical     "kiln", "moulds", "gap" or the skill that comes last
+    extra_kiln_min  kiln minutes the order really adds to what is planned
+    """
+
+    ready_min: int
+    fired_min: int
+    reason: str
+    critical: str
+    extra_kiln_min: int
+    reservations: tuple[Reservation, ...]
+    bench: tuple[BenchUse, ...]
+    terms: tuple[Term, ...]
+
+
+def planned(instance: Instance, plan: Plan, sealed: frozenset[int] = frozenset()) -> Instance:
+    """The instance with every load of the plan pinned; work may join all but the `sealed`.
+
+    sealed  numbers of loads, in the plan's order from 0, that nothing may join
+    """
+    pins = tuple(
+        PinnedLoad(load, sealed=n in sealed, temp_fixed=n in sealed)
+        for n, load in enumerate(plan.loads)
+    )
+    return replace(instance, pinned=pins)
+
+
+class Counter:
+    """The board as planned, ready for questions. Build it once, or afresh for each question.
+
+    instance  all loads already planned are its pinned loads (see `planned`); open jobs that
+              stand in no load are not seen
+    """
+
+    def __init__(self, instance: Instance, wanted: Sequence[Wanted], now_min: int = 0) -> None:
+        order = Order("order asked about", 0)
+        jobs = tuple(replace(w.job, order=order.id) for w in wanted)
+        self.problem = Problem(
+            replace(
+                instance,
+                orders=(*instance.orders, order),
+                jobs=(*instance.jobs, *jobs),
+            )
+        )
+        self.board = Board(self.problem)
+        self.inserter = Inserter(self.board, Random(0))
+        self.inserter.start()
+        self.now_min = now_min
+        self.kiln_minutes_before = self.board.kiln_minutes
+
+    def fire(self, task: int, ready_min: int) -> int:
+        """Place one firing so that it ends as early as found; returns when its beads are out.
+
+        Raises PlanningError if the calendar ends first.
+        """
+        board, inserter, problem = self.board, self.inserter, self.problem
+        problem.release[task] = max(problem.release[task], ready_min)
+        best = (NEVER, NEVER, 0.0)
+        for patience in PATIENCE:
+            placed = self._try(lambda p=patience: inserter.earliest(task, NEVER, p))
+            if placed:
+                end, minutes = placed
+                best = min(best, (end, minutes, patience))
+        if best[0] == NEVER:
+            raise self._no_room(task)
+        end, minutes, patience = best
+        thrifty = self._try(lambda: self._room_first(task, end))
+        if thrifty and thrifty <= (end, minutes):
+            self._room_first(task, end)
+        else:
+            inserter.earliest(task, NEVER, patience)
+        return problem.hours.out_at(board.end_of(task))
+
+    def _room_first(self, task: int, end: int) -> bool:
+        """Fill planned loads that end by then first, then add new loads for the rest."""
+        inserter = self.inserter
+        return inserter.into_room(task, end) or any(
+            inserter.earliest(task, end, patience) for patience in PATIENCE[-1:]
+        )
+
+    def _try(self, place) -> tuple[int, int] | None:
+        """(end, kiln minutes) of a way to place a task, taken back again; None if it fails."""
+        board, inserter = self.board, self.inserter
+        slots, new = list(inserter.open_slots), list(inserter.new_slots)
+        board.mark()
+        found = None
+        task_end = 0
+        if place():
+            touched = [entry[1] for entry in board.log if isinstance(entry[1], Slot)]
+            task_end = max((slot.end for slot in touched), default=0)
+            found = (task_end, board.kiln_minutes)
+        board.undo()
+        inserter.open_slots, inserter.new_slots = slots, new
+        return found
+
+    def _no_room(self, task: int) -> PlanningError:
+        job = self.problem.job[task]
+        return PlanningError(
+            f"Job {job.id} finds no kiln time with free moulds before the calendar ends; "
+            "open later working windows, or add moulds or a kiln.",
+            job=job.id,
+        )
+
+    def why_waiting(self, task: int) -> str:
+        """ "ready" if its last load starts as soon as the work is ready, "moulds" or "kiln"."""
+        board, problem = self.board, self.problem
+        ready = board.ready_at(task)
+        last = max(board.where[task], key=lambda slot: slot.end, default=None)
+        if last is None:
+            return "ready"
+        minutes = problem.lower_min[problem.box[task]]
+        alone = NEVER
+        with_kiln = NEVER
+        for kiln in problem.task_kilns[task]:
+            occupancy = problem.base_min[kiln] + minutes
+            firing = problem.preheat[kiln] + minutes
+            inside = problem.hours.inside_min(firing, occupancy)
+            alone = min(alone, problem.hours.earliest_start(ready, inside, occupancy))
+            with_kiln = min(with_kiln, board.first_gap(kiln, ready, firing, occupancy))
+        if last.start <= alone:
+            return "ready"
+        return "moulds" if with_kiln < last.start else "kiln"
+
+    def reservations(self) -> tuple[Reservation, ...]:
+        board, problem = self.board, self.problem
+        beads_left = list(problem.open_beads)
+        found = []
+        for slot in board.slots():
+            if not slot.items:
+                continue
+            items = []
+            for task, moulds in slot.items.items():
+                beads = min(beads_left[task], moulds * problem.what[task].cavities)
+                beads_left[task] -= beads
+                items.append(Item(problem.job[task].id, problem.firing[task], moulds, beads))
+            found.append(
+                Reservation(
+                    kiln=problem.instance.kilns[slot.kiln].id,
+                    start_min=slot.start,
+                    minutes=slot.minutes,
+                    temp_c=board.temperature(slot),
+                    new=slot.pinned is None,
+                    items=tuple(items),
+                )
+            )
+        return tuple(found)
+
+
+def promise(
+    instance: Instance,
+    wanted: Sequence[Wanted],
+    *,
+    now_min: int = 0,
+    assembly: Sequence[Step] = (),
+    free_bench_min: Mapping[tuple[int, str], float] | None = None,
+) -> Promise:
+    """The earliest honest date for the jobs wanted, all together, and what to reserve.
+
+    instance        the workshop, with every load already planned pinned (see `planned`)
+    wanted          the order's jobs; their `order` field is not used
+    now_min         nothing starts earlier
+    assembly        bench steps once all jobs are finished: stringing, tagging
+    free_bench_min  free hand minutes by (day, skill) (see `bench.free_minutes`); None: no limit
+
+    Honest: the placements keep every rule and move nothing. Earliest: as found by trying
+    several ways of mixing planned and new loads; not proved to be the earliest there is.
+    Raises PlanningError, naming the job, if the order cannot be made within the calendar.
+    """
+    counter = Counter(instance, wanted, now_min)
+    bench = Bench(instance.calendar, free_bench_min or {})
+    problem = counter.problem
+    terms: list[Term] = []
+    bench_times: list[StepTime] = []
+    ready_min = fired_min = max(0, now_min)
+    critical, reason = "ready", "There is nothing to make."
+
+    def work(steps: Sequence[Step], from_min: int) -> int:
+        done, times = bench.do_all(steps, from_min)
+        bench_times.extend(times)
+        return done
+
+    # The work that takes longest goes first, so that the rest can fill up beside it.
+    largest_first = sorted(wanted, key=lambda w: (-len(w.job.firings), -w.job.beads))
+    for want in largest_first:
+        job = want.job
+        at = work(want.before, max(now_min, job.release_min))
+        terms.append(Term(f"{job.id}: moulded by", at, "min", "bench hours free"))
+        last_hold = want.before[-1].skill if want.before else "ready"
+        for number in range(1, len(job.firings) + 1):
+            task = problem.task_index.get((job.id, number))
+            if task is None:
+                continue
+            if number == 2:
+                end = counter.board.end_of(task - 1)
+                painted = work(want.between, problem.hours.out_at(end))
+                last_hold = "gap"
+                if want.between and painted > end + job.gap_min:
+                    last_hold = want.between[-1].skill
+                at = max(painted, end + job.gap_min)
+                terms.append(Term(f"{job.id}: painted by", at, "min", "bench hours and gap"))
+            at = counter.fire(task, at)
+            terms.append(Term(f"{job.id}: out of firing {number}", at, "min", "kiln board"))
+            waits = counter.why_waiting(task)
+            if waits != "ready":
+                last_hold = waits
+        fired_min = max(fired_min, at)
+        at = work(want.after, at)
+        terms.append(Term(f"{job.id}: finished by", at, "min", "bench hours free"))
+        if at >= ready_min:
+            ready_min, critical = at, last_hold
+            reason = _reason(job.id, last_hold, at)
+    done = work(assembly, ready_min)
+    if done > ready_min + DAY_MIN and assembly:
+        critical = assembly[-1].skill
+        reason = f"The date hangs on the bench: {critical} is done on {_clock(done)}."
+    ready_min = done
+    terms.append(Term("ready to collect", ready_min, "min", "the last of all steps"))
+    return Promise(
+        ready_min=ready_min,
+        fired_min=fired_min,
+        reason=reason,
+        critical=critical,
+        extra_kiln_min=counter.board.kiln_minutes - counter.kiln_minutes_before,
+        reservations=counter.reservations(),
+        bench=tuple(use for time in bench_times for use in time.uses),
+        terms=tuple(terms),
+    )
+
+
+_REASONS = {
+    "kiln": "The date hangs on kiln time: job {job} is finished on {when}.",
+    "moulds": "The date hangs on moulds in use elsewhere: job {job} is finished on {when}.",
+    "gap": "The date hangs on the wait between two firings: job {job} is finished on {when}.",
+    "ready": "Nothing stands in the way: job {job} is finished on {when}.",
+}
+
+
+def _reason(job: str, hold: str, at: int) -> str:
+    text = _REASONS.get(hold, "The date hangs on the bench ({hold}): job {job} is done on {when}.")
+    return text.format(job=job, hold=hold, when=_clock(at))
+
+
+def _clock(minute: int) -> str:
+    day, rest = divmod(minute, DAY_MIN)
+    return f"day {day} at {rest // 60:02d}:{rest % 60:02d}"
+
+
+def with_reservations(plan: Plan, promised: Promise) -> Plan:
+    """The plan with the promise's reservations written in: what the next promise must see."""
+    join = {(r.kiln, r.start_min): r for r in promised.reservations if not r.new}
+    loads = []
+    for load in plan.loads:
+        more = join.get((load.kiln, load.start_min))
+        if more:
+            load = replace(load, temp_c=more.temp_c, items=load.items + more.items)
+        loads.append(load)
+    loads += [
+        Load(r.kiln, r.start_min, r.temp_c, r.minutes, r.items)
+        for r in promised.reservations
+        if r.new
+    ]
+    return Plan(tuple(sorted(loads, key=lambda load: (load.start_min, str(load.kiln)))))
