@@ -29,10 +29,10 @@ from stock.models import Balance, Bead, Collector, GlassColour, GlassForm, Place
 from stock.services.beads import mould_beads
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import pay_collector, weigh_in_sack
-from workshop.models import Business, Person
+from workshop.models import BeadKind, Business, Person
 
 KG = 1_000_000  # milligrams
-STOCK_KG = {GlassForm.POWDER: Decimal(9), GlassForm.CHUNKS: Decimal(8)}
+STOCK_KG = {GlassForm.POWDER: Decimal("3.5"), GlassForm.CHUNKS: Decimal(3)}
 # How often a colour turns up among a hundred sacks; invented.
 SACKS = {
     "green": 24,
@@ -63,6 +63,11 @@ class Story:
         self.colours = {colour.name: colour for colour in GlassColour.objects.all()}
         self.beads = list(Bead.objects.select_related("mould", "programme").order_by("pk"))
         self.designs = list(StrandDesign.objects.order_by("pk"))
+        self.remade = set(
+            StrandDesign.objects.filter(parts__bead__kind=BeadKind.REMADE).values_list(
+                "pk", flat=True
+            )
+        )
         self.customers = list(Customer.objects.order_by("pk"))
         self.collectors = list(Collector.objects.order_by("pk"))
 
@@ -87,8 +92,8 @@ def _lay_in_stock(story: Story, first: date) -> None:
     """A workshop that was there before the book: a few sacks of everything."""
     with story.at(first, 8):
         for colour in story.colours.values():
-            for _sack in range(3):
-                _bring_sack(story, colour, grams=story.dice.randint(14_000, 24_000), paid=True)
+            for _sack in range(2):
+                _bring_sack(story, colour, grams=story.dice.randint(3_000, 6_000), paid=True)
         _prepare(story)
 
 
@@ -100,10 +105,10 @@ def _live(story: Story, day: date) -> None:
         glass_came_in(person=story.bench)
     with story.at(day, 11):
         _paint(story)
+        _string(story)
         _finish(story)
         fire_todays_loads(story)
         _mould(story, day)
-        _string(story)
     with story.at(day, 15):
         _hand_over(story, day)
         _take_orders(story, day)
@@ -113,12 +118,12 @@ def _live(story: Story, day: date) -> None:
 
 
 def _take_in_sacks(story: Story, day: date) -> None:
-    for _sack in range(story.dice.choice((0, 1, 1, 2))):
+    for _sack in range(story.dice.choice((0, 0, 1, 1, 0))):
         name = story.dice.choices(list(SACKS), weights=list(SACKS.values()))[0]
         _bring_sack(
             story,
             story.colours[name],
-            grams=story.dice.randint(6_000, 21_000),
+            grams=story.dice.randint(1_800, 6_400),
             paid=(story.today - day).days > 20 or story.dice.random() < 0.6,
         )
 
@@ -150,11 +155,11 @@ def _prepare(story: Story) -> None:
         raw = on_shelf.get((colour.pk, GlassForm.RAW), 0)
         for form, target in STOCK_KG.items():
             wanted = int(target * KG) - on_shelf.get((colour.pk, form), 0)
-            if wanted < 2 * KG:
+            if wanted < KG:
                 continue
             share = Decimal(colour.yield_for(form))
             taken = min(raw, int(wanted / share))
-            if taken < KG:
+            if taken < KG // 4:
                 continue
             raw -= taken
             _grind(story, colour, form, taken, share)
@@ -194,7 +199,7 @@ def _mould(story: Story, day: date) -> None:
         except ValidationError:
             continue  # the rejects for remade beads have to come first
         job_moulded(job, batch, person=story.bench)
-    if day.weekday() in (1, 4):
+    if day.weekday() == 1:
         bead = story.dice.choice(story.beads[:18])
         fills = story.dice.randint(2, 5)
         try:
@@ -230,18 +235,19 @@ def _string(story: Story) -> None:
 
 
 def _take_orders(story: Story, day: date) -> None:
-    if story.dice.random() > 0.62:
-        return
-    customer = story.dice.choice(story.customers)
+    # The last week before the winter market is a busy one.
+    rush = (story.today - day).days < 8
+    for _asked in range(2 if rush else 1):
+        if story.dice.random() < (0.9 if rush else 0.42):
+            _take_order(story, day, customer=story.dice.choice(story.customers))
+
+
+def _take_order(story: Story, day: date, *, customer: Customer) -> None:
     few = customer.group == "walk-in"
-    designs = story.dice.sample(
-        story.designs, story.dice.choice((1, 1, 2) if few else (1, 2, 2, 3))
-    )
+    how_many = story.dice.choice((1, 1, 2) if few else (1, 2, 2, 3))
     lines = [
-        WantedLine(
-            design.pk, story.dice.randint(1, 3) if few else story.dice.choice((3, 4, 6, 6, 8, 12))
-        )
-        for design in designs
+        WantedLine(design.pk, _strands(story, design, few))
+        for design in story.dice.sample(story.designs, how_many)
     ]
     order = draft_order(customer, lines, person=story.counter)
     if story.dice.random() < 0.07:
@@ -253,6 +259,13 @@ def _take_orders(story: Story, day: date) -> None:
         record_payment(customer, deposit, by=story.counter, way=Way("cash"), order=order, on=day)
     if story.dice.random() < 0.04:
         cancel_order(order, person=story.counter, why="changed their mind")
+
+
+def _strands(story: Story, design: StrandDesign, few: bool) -> int:
+    # Rejects are few, so strands of remade beads are never many.
+    if few or design.pk in story.remade:
+        return story.dice.choice((1, 1, 2))
+    return story.dice.choice((3, 4, 6, 6, 8, 12))
 
 
 def _hand_over(story: Story, day: date) -> None:
