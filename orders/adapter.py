@@ -1,0 +1,504 @@
+"""Rows into costing facts, in a fixed number of queries: at most 12, whatever the order's size.
+
+Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
+row, because it is the balance that is held for an order.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import F, Q, Sum
+from django.utils import timezone
+
+from orders.costing.facts import (
+    BatchFacts,
+    BeadFacts,
+    BeadFiringFacts,
+    ChoiceFacts,
+    ColourFacts,
+    ColourShare,
+    CordFacts,
+    DesignFacts,
+    FindingFacts,
+    FormFacts,
+    KilnFacts,
+    LineFacts,
+    ListPrice,
+    MouldFacts,
+    OrderFacts,
+    PartFacts,
+    PolicyFacts,
+    ProgrammeFacts,
+    RateFacts,
+    ReadyStrandFacts,
+    SpacerFacts,
+    StockFacts,
+    WeighedFacts,
+    WorkshopFacts,
+)
+from orders.models import (
+    Allocation,
+    Customer,
+    DesignPart,
+    DesignPrice,
+    GlassNeed,
+    Order,
+    OrderLine,
+    StrandDesign,
+)
+from stock.models import Balance, Bead, BeadColour, GlassColour, GlassForm, ItemKind, PlaceKind
+from workshop.models import BeadKind, Business, Kiln, LabourRate
+from workshop.physics.shapes import SHAPE_FIELDS
+
+MG_PER_G = Decimal(1000)
+PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
+
+
+@dataclass(frozen=True)
+class WantedLine:
+    """So many strands of a design (its primary key); `price` only when somebody set it."""
+
+    design: int
+    strands: int
+    price: Decimal | None = None
+
+
+def order_facts(
+    order: Order, *, business: Business | None = None, on: date | None = None
+) -> OrderFacts:
+    """The facts of an order that is written down (12 queries at most).
+
+    What the order itself holds and has claimed counts as free for it, so that a confirmed
+    order can be costed again.
+    """
+    lines = [
+        WantedLine(line.design_id, line.strands, line.price if line.price_from == BY_HAND else None)
+        for line in OrderLine.objects.filter(order=order).order_by("position", "id")
+    ]
+    return facts_for(
+        lines,
+        customer=order.customer,
+        reference=str(order.number),
+        business=business,
+        on=on,
+        own_order=order,
+    )
+
+
+# What an order line's price_from says when somebody typed the price.
+BY_HAND = "line"
+
+
+def facts_for(
+    lines: Sequence[WantedLine],
+    *,
+    customer: Customer | None = None,
+    group: str = "",
+    reference: str = "",
+    business: Business | None = None,
+    on: date | None = None,
+    own_order: Order | None = None,
+) -> OrderFacts:
+    """The facts of lines that may not be written down yet (11 queries at most)."""
+    on = on or timezone.localdate()
+    business = business or Business.current()
+    designs = list(
+        StrandDesign.objects.filter(pk__in={line.design for line in lines}).select_related(
+            "clasp", "cord"
+        )
+    )
+    prices = list(_prices_in_force(designs, customer, on))
+    workshop = _workshop(designs, prices, business, on, own_order)
+    return OrderFacts(
+        workshop=workshop,
+        lines=tuple(
+            LineFacts(quantity=line.strands, design=line.design, price=line.price, key=line.design)
+            for line in lines
+        ),
+        reference=reference,
+        group=customer.group if customer else group,
+        agreed=tuple(_agreed(lines, prices)),
+    )
+
+
+def workshop_facts(
+    design_ids: Iterable[int] | None = None,
+    *,
+    business: Business | None = None,
+    on: date | None = None,
+) -> WorkshopFacts:
+    """The workshop's facts for some designs, or for all (10 queries)."""
+    on = on or timezone.localdate()
+    rows = StrandDesign.objects.select_related("clasp", "cord")
+    designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
+    prices = list(_prices_in_force(designs, None, on))
+    return _workshop(designs, prices, business or Business.current(), on, None)
+
+
+# --- prices -----------------------------------------------------------------------------------
+
+
+def _prices_in_force(
+    designs: Sequence[StrandDesign], customer: Customer | None, on: date
+) -> Iterable[DesignPrice]:
+    """The newest price of each design, group or customer, and quantity (1 query)."""
+    whose = Q(customer__isnull=True)
+    if customer is not None and customer.pk:
+        whose |= Q(customer=customer)
+    newest: dict[tuple[int, str, int | None, int], DesignPrice] = {}
+    rows = DesignPrice.objects.filter(whose, design__in=designs, valid_from__lte=on)
+    for price in rows.order_by("valid_from", "id"):
+        newest[price.design_id, price.group, price.customer_id, price.from_strands] = price
+    return newest.values()
+
+
+def _agreed(
+    lines: Sequence[WantedLine], prices: Sequence[DesignPrice]
+) -> Iterable[tuple[int, Decimal]]:
+    """The price agreed with this customer for the quantity of each line."""
+    for line in lines:
+        fitting = [
+            price
+            for price in prices
+            if price.customer_id is not None
+            and price.design_id == line.design
+            and price.from_strands <= line.strands
+        ]
+        if fitting:
+            yield line.design, max(fitting, key=lambda price: price.from_strands).price
+
+
+# --- the workshop -----------------------------------------------------------------------------
+
+
+def _workshop(
+    designs: Sequence[StrandDesign],
+    prices: Sequence[DesignPrice],
+    business: Business,
+    on: date,
+    own_order: Order | None,
+) -> WorkshopFacts:
+    parts = list(
+        DesignPart.objects.filter(design__in=designs)
+        .select_related("spacer", "bead__mould", "bead__programme", "bead__second_programme")
+        .order_by("design_id", "position")
+    )
+    beads = {part.bead_id: part.bead for part in parts if part.bead is not None}
+    shares = _shares(beads)
+    used_colours = {share.colour_id for rows in shares.values() for share in rows}
+    stock = _Shelves(designs, beads, used_colours, own_order)
+    programmes = {
+        row.pk: row
+        for bead in beads.values()
+        for row in (bead.programme, bead.second_programme)
+        if row is not None
+    }
+    return WorkshopFacts(
+        currency=business.currency,
+        colours=stock.colours(),
+        beads={pk: bead_facts(bead, shares.get(pk, ())) for pk, bead in beads.items()},
+        moulds={
+            bead.mould_id: MouldFacts(
+                bead.mould_id,
+                bead.mould.name,
+                bead.mould.cavities,
+                bead.mould.owned,
+                bead.mould.places,
+                Decimal(bead.mould.clay_g),
+            )
+            for bead in beads.values()
+        },
+        programmes={pk: _programme(row) for pk, row in programmes.items()},
+        kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
+        rates=tuple(_rates(on)),
+        spacers={
+            part.spacer_id: SpacerFacts(
+                part.spacer_id, part.spacer.name, part.spacer.length_mm, part.spacer.price
+            )
+            for part in parts
+            if part.spacer is not None
+        },
+        designs={design.pk: _design(design, parts) for design in designs},
+        stock=stock.facts(),
+        policy=PolicyFacts(
+            overhead=business.overhead,
+            margin=business.margin,
+            step=business.price_step,
+            prices=tuple(
+                ListPrice(price.design_id, price.price, price.group, price.from_strands)
+                for price in prices
+                if price.customer_id is None
+            ),
+        ),
+        choices=ChoiceFacts(assurance=business.assurance, whole_moulds=business.whole_moulds),
+    )
+
+
+def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
+    found: dict[int, list[BeadColour]] = {}
+    for share in BeadColour.objects.filter(bead__in=beads).order_by("bead_id", "layer", "id"):
+        found.setdefault(share.bead_id, []).append(share)
+    return found
+
+
+def moulded_from(bead: Bead) -> str:
+    """The form of glass a bead is moulded from: remade beads are made of rejects."""
+    return GlassForm.REJECTS.value if bead.kind == BeadKind.REMADE else bead.form
+
+
+def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
+    """One bead; `mould` and the programmes come with the row."""
+    firings = [BeadFiringFacts(bead.programme_id, bead.mould_id, bead.reject_rate)]
+    if bead.second_programme_id is not None:
+        firings.append(
+            BeadFiringFacts(bead.second_programme_id, bead.mould_id, bead.second_reject_rate)
+        )
+    weighed = None
+    if bead.weighed_mg and bead.weighed_count:
+        weighed = WeighedFacts(bead.weighed_count, Decimal(bead.weighed_mg) / MG_PER_G)
+    return BeadFacts(
+        key=bead.pk,
+        name=bead.name,
+        kind=bead.kind,
+        form=moulded_from(bead),
+        colours=tuple(ColourShare(share.colour_id, share.share) for share in shares),
+        firings=tuple(firings),
+        shape=bead.shape,
+        dimensions=tuple(
+            (name, Decimal(value))
+            for name in SHAPE_FIELDS[bead.shape]
+            if (value := getattr(bead, name)) is not None
+        ),
+        porosity=bead.porosity,
+        polishing_loss=bead.polishing_loss,
+        spill=bead.spill_share,
+        pigment_g_per_kg=bead.pigment_g_per_kg,
+        pigment_price_per_kg=bead.pigment_price_per_kg,
+        pierced=bead.pierced_hot,
+        painted=bead.kind == BeadKind.PAINTED,
+        paint_price_each=bead.paint_price_each,
+        weighed=weighed,
+    )
+
+
+def _programme(row) -> ProgrammeFacts:
+    return ProgrammeFacts(
+        row.pk,
+        row.name,
+        Decimal(row.hold_c),
+        Decimal(row.hold_min),
+        Decimal(row.from_c),
+        Decimal(row.to_c),
+        Decimal(row.from_min),
+        Decimal(row.to_min),
+    )
+
+
+def _kiln(kiln: Kiln) -> KilnFacts:
+    return KilnFacts(
+        key=kiln.pk,
+        name=kiln.name,
+        places=kiln.places,
+        preheat_min=Decimal(kiln.preheat_min),
+        cooling_min=Decimal(kiln.cooling_min),
+        lowest_c=Decimal(kiln.lowest_c),
+        highest_c=Decimal(kiln.highest_c),
+        fuel=kiln.fuel,
+        fuel_price=kiln.fuel_price,
+        fuel_per_load=kiln.fuel_per_load,
+        efficiency=kiln.efficiency,
+        moisture=kiln.moisture,
+    )
+
+
+def _rates(on: date) -> Iterable[RateFacts]:
+    """The newest rate of each step and kind of bead (1 query)."""
+    newest: dict[tuple[str, str], LabourRate] = {}
+    for rate in LabourRate.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
+        newest[rate.step, rate.kind] = rate
+    for rate in sorted(newest.values(), key=lambda rate: rate.pk):
+        yield RateFacts(
+            key=rate.pk,
+            step=rate.step,
+            skill=rate.skill,
+            basis=rate.basis,
+            minutes_each=rate.minutes_each,
+            hourly=rate.hourly,
+            setup_min=rate.setup_min,
+            allowance=rate.allowance,
+            piece=rate.piece,
+            kind=rate.kind,
+        )
+
+
+def _design(design: StrandDesign, parts: Sequence[DesignPart]) -> DesignFacts:
+    own = [part for part in parts if part.design_id == design.pk]
+    clasp, cord = design.clasp, design.cord
+    return DesignFacts(
+        key=design.pk,
+        name=design.name,
+        finished_mm=design.finished_mm,
+        parts=tuple(part_facts(part) for part in own),
+        gap_mm=gap_between(design),
+        knotted=design.gap == StrandDesign.Gap.KNOT,
+        mirrored=design.mirrored,
+        made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
+        rows=design.rows,
+        findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),
+        cord=CordFacts(cord.name, ratio=design.cord_ratio, price_per_m=cord.price)
+        if cord
+        else CordFacts(ratio=design.cord_ratio),
+    )
+
+
+def part_facts(part: DesignPart) -> PartFacts:
+    return PartFacts(
+        item=part.bead_id or part.spacer_id or 0,
+        count=part.count,
+        spacer=part.bead_id is None,
+        repeat=part.role == DesignPart.Role.REPEAT,
+        centre=part.role == DesignPart.Role.CENTRE,
+    )
+
+
+def gap_between(design: StrandDesign) -> Decimal:
+    return Decimal(0) if design.gap == StrandDesign.Gap.NONE else design.gap_mm
+
+
+# --- the shelves ------------------------------------------------------------------------------
+
+
+class _Shelves:
+    """What is free of glass, beads and ready strands (4 queries; 5 for an order's own holds)."""
+
+    def __init__(
+        self,
+        designs: Sequence[StrandDesign],
+        beads: dict[int, Bead],
+        used_colours: set[int],
+        own_order: Order | None,
+    ) -> None:
+        self.design_of_item = {design.item_id: design.pk for design in designs if design.item_id}
+        self.rows = list(self._balances(beads, used_colours))
+        self.own = self._own_holds(own_order)
+        self.colour_rows = list(GlassColour.objects.filter(pk__in=used_colours))
+        self.claimed = self._claimed(used_colours, own_order)
+
+    def _balances(self, beads: dict[int, Bead], used_colours: set[int]) -> Iterable[Balance]:
+        wanted = (
+            Q(
+                place__kind__in=[PlaceKind.YARD, PlaceKind.GLASS_SHELF],
+                item__kind=ItemKind.GLASS,
+                item__colour__in=used_colours,
+            )
+            | Q(place__kind=PlaceKind.BEAD_SHELF, item__batch__bead__in=beads)
+            | Q(place__kind=PlaceKind.STRAND_SHELF, item__in=self.design_of_item)
+        )
+        return (
+            Balance.objects.filter(wanted, quantity__gt=0)
+            .select_related("item__batch", "place")
+            .order_by("item__batch__made_on", "item__batch__number", "pk")
+        )
+
+    def _own_holds(self, own_order: Order | None) -> dict[int, int]:
+        if own_order is None or own_order.state != Order.State.CONFIRMED:
+            return {}
+        rows = (
+            Allocation.objects.filter(order=own_order).values("balance").annotate(n=Sum("quantity"))
+        )
+        return {row["balance"]: row["n"] for row in rows}
+
+    def _claimed(
+        self, used_colours: set[int], own_order: Order | None
+    ) -> dict[tuple[int, str], Decimal]:
+        """Prepared glass that other confirmed orders have yet to take, in grams."""
+        needs = GlassNeed.objects.filter(
+            order__state=Order.State.CONFIRMED, colour__in=used_colours, needed_mg__gt=F("used_mg")
+        )
+        if own_order is not None and own_order.pk:
+            needs = needs.exclude(order=own_order)
+        rows = (
+            needs.order_by()
+            .values("colour", "form")
+            .annotate(mg=Sum(F("needed_mg") - F("used_mg")))
+        )
+        return {(row["colour"], row["form"]): Decimal(row["mg"]) / MG_PER_G for row in rows}
+
+    def _free(self, row: Balance) -> int:
+        return row.free_quantity + self.own.get(row.pk, 0)
+
+    def _glass_g(self, colour: int, form: str) -> Decimal:
+        return (
+            Decimal(
+                sum(
+                    self._free(row)
+                    for row in self.rows
+                    if row.item.kind == ItemKind.GLASS
+                    and row.item.colour_id == colour
+                    and row.item.form == form
+                )
+            )
+            / MG_PER_G
+        )
+
+    def colours(self) -> dict[int, ColourFacts]:
+        return {colour.pk: self._colour(colour) for colour in self.colour_rows}
+
+    def _colour(self, colour: GlassColour) -> ColourFacts:
+        """What is prepared and not claimed; claims beyond it weigh on the raw glass."""
+        forms, raw_claimed = [], Decimal(0)
+        for form in PREPARED:
+            shelf = self._glass_g(colour.pk, form)
+            claimed = self.claimed.get((colour.pk, form), Decimal(0))
+            from_raw = form != GlassForm.REJECTS
+            grinding = colour.powder_yield if form == GlassForm.POWDER else colour.chunk_yield
+            if from_raw and claimed > shelf:
+                raw_claimed += (claimed - shelf) / grinding / colour.washing_yield
+            forms.append(
+                FormFacts(
+                    form,
+                    free_g=max(Decimal(0), shelf - claimed),
+                    grinding_yield=grinding if from_raw else Decimal(1),
+                    washing_yield=colour.washing_yield if from_raw else Decimal(1),
+                    from_raw=from_raw,
+                )
+            )
+        raw = self._glass_g(colour.pk, GlassForm.RAW)
+        return ColourFacts(
+            key=colour.pk,
+            name=colour.name,
+            forms=tuple(forms),
+            raw_free_g=max(Decimal(0), raw - raw_claimed),
+            price_per_kg=self._price_per_kg(colour),
+            density_g_cm3=colour.density_g_cm3,
+            bottle_g=Decimal(colour.bottle_g),
+            swatch=colour.swatch,
+        )
+
+    def _price_per_kg(self, colour: GlassColour) -> Decimal:
+        """Weighted average of what was paid for the raw glass in the yard (IAS 2)."""
+        raw = [
+            row
+            for row in self.rows
+            if row.item.colour_id == colour.pk and row.item.form == GlassForm.RAW
+        ]
+        mass_mg = sum(row.quantity for row in raw)
+        value = sum((row.value for row in raw), Decimal(0))
+        return value * 1_000_000 / mass_mg if mass_mg and value else colour.price_per_kg
+
+    def facts(self) -> StockFacts:
+        batches, strands = [], []
+        for row in self.rows:
+            free = self._free(row)
+            if free <= 0:
+                continue
+            value = row.value / row.quantity if row.value else None
+            if row.item.kind == ItemKind.BEADS and row.item.batch is not None:
+                batch = row.item.batch
+                batches.append(BatchFacts(row.pk, str(batch), batch.bead_id, free, value))
+            elif row.item.kind == ItemKind.STRANDS:
+                design = self.design_of_item[row.item_id]
+                strands.append(ReadyStrandFacts(design, free, value))
+        return StockFacts(tuple(batches), tuple(strands))

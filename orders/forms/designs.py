@@ -1,0 +1,214 @@
+"""Forms of designs, their parts and findings."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.http import QueryDict
+from django.utils.text import slugify
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orders.models import DesignPart, Finding, StrandDesign
+from stock.models import Bead
+from workshop.form_fields import CountField, LengthField, MoneyBox
+
+MOST_PARTS = 60
+
+
+class FindingForm(forms.ModelForm):
+    length_mm = LengthField(
+        label=gettext_lazy("length on the cord"),
+        required=False,
+        smallest=0,
+        help_text=gettext_lazy("e.g. 4 mm; nothing for cord"),
+    )
+    across_mm = LengthField(label=gettext_lazy("size across"), required=False, smallest=0)
+    price = MoneyBox(
+        label=gettext_lazy("price"),
+        min_value=Decimal(0),
+        help_text=gettext_lazy("Each; cord by the metre."),
+    )
+
+    class Meta:
+        model = Finding
+        fields = ["name", "kind", "length_mm", "across_mm", "price", "swatch"]
+        widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
+
+    def clean_length_mm(self) -> Decimal:
+        return self.cleaned_data["length_mm"] or Decimal(0)
+
+    def clean_across_mm(self) -> Decimal:
+        return self.cleaned_data["across_mm"] or Decimal(0)
+
+
+class DesignForm(forms.ModelForm):
+    finished_mm = LengthField(
+        label=gettext_lazy("finished length"),
+        unit="cm",
+        smallest=10,
+        largest=50_000,
+        help_text=gettext_lazy("e.g. 45 cm, 16 in or 180 mm; a number alone is centimetres"),
+    )
+    gap_mm = LengthField(
+        label=gettext_lazy("gap or knot"),
+        required=False,
+        smallest=0,
+        largest=100,
+        help_text=gettext_lazy("e.g. 1 mm; it stands between beads only"),
+    )
+    rows = forms.IntegerField(
+        label=gettext_lazy("rows"), min_value=1, max_value=20, initial=1, required=False
+    )
+
+    class Meta:
+        model = StrandDesign
+        fields = [
+            "name",
+            "finished_mm",
+            "fit",
+            "gap",
+            "gap_mm",
+            "mirrored",
+            "rows",
+            "clasp",
+            "cord",
+            "cord_ratio",
+            "note",
+            "in_use",
+        ]
+        widgets = {"note": forms.Textarea(attrs={"rows": 2})}
+
+    def clean_gap_mm(self) -> Decimal:
+        return self.cleaned_data["gap_mm"] or Decimal(0)
+
+    def clean_rows(self) -> int:
+        return self.cleaned_data["rows"] or 1
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        gap = cleaned.get("gap")
+        if gap in {StrandDesign.Gap.GAP, StrandDesign.Gap.KNOT} and not cleaned.get("gap_mm"):
+            self.add_error("gap_mm", _("Say how long the gap or knot is, such as 1 mm."))
+        return cleaned
+
+    def clean_name(self) -> str:
+        name = " ".join(self.cleaned_data["name"].split())
+        if not slugify(name):
+            raise ValidationError(_("Give the design a name with letters or numbers in it."))
+        return name
+
+    def free_code(self) -> str:
+        """A short name from the name that no other design has."""
+        if self.instance.code:
+            return self.instance.code
+        base = slugify(self.cleaned_data["name"])[:26]
+        code, again = base, 2
+        while StrandDesign.objects.filter(code=code).exists():
+            code, again = f"{base}-{again}", again + 1
+        return code
+
+
+class PartForm(forms.Form):
+    """One part: a bead or a spacer, how many, and how it is laid."""
+
+    what = forms.ChoiceField(
+        label=gettext_lazy("bead or spacer"),
+        error_messages={
+            "required": gettext_lazy("Choose a bead or a spacer, or take this part off.")
+        },
+    )
+    count = CountField(label=gettext_lazy("how many"), smallest=1, largest=5000)
+    role = forms.ChoiceField(label=gettext_lazy("laid"), choices=DesignPart.Role.choices)
+
+    def __init__(self, *args: Any, choices: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["what"].choices = choices
+
+    def as_part(self, position: int, beads: dict[int, Bead], spacers: dict[int, Finding]):
+        """The part as a row; to be saved with its design."""
+        kind, __, key = self.cleaned_data["what"].partition("-")
+        part = DesignPart(
+            position=position, role=self.cleaned_data["role"], count=self.cleaned_data["count"]
+        )
+        if kind == "bead":
+            part.bead = beads[int(key)]
+        else:
+            part.spacer = spacers[int(key)]
+        return part
+
+
+class PartForms:
+    """The parts of a design in their order; rows move by buttons, with or without scripts."""
+
+    def __init__(self, data: QueryDict | None, parts: Sequence[DesignPart] = ()) -> None:
+        beads = Bead.objects.filter(in_use=True) | Bead.objects.filter(parts__in=parts)
+        self.beads = {bead.pk: bead for bead in beads.distinct()}
+        self.spacers = {row.pk: row for row in Finding.objects.filter(kind=Finding.Kind.SPACER)}
+        choices = [
+            ("", "—"),
+            (_("Beads"), [(f"bead-{pk}", bead.name) for pk, bead in self.beads.items()]),
+            (_("Spacers"), [(f"spacer-{pk}", row.name) for pk, row in self.spacers.items()]),
+        ]
+        if data is None:
+            rows = [_as_row(part) for part in parts] or [EMPTY_ROW]
+            self.forms = [
+                PartForm(initial=row, prefix=f"part{index}", choices=choices)
+                for index, row in enumerate(rows)
+            ]
+        else:
+            self.forms = [
+                PartForm(row, prefix=f"part{index}", choices=choices)
+                for index, row in enumerate(_prefixed(_moved(data)))
+            ]
+
+    def is_valid(self) -> bool:
+        # A list, so that every row is checked and can show its own sentence.
+        return all([form.is_valid() for form in self.forms])  # noqa: C419
+
+    def parts(self) -> list[DesignPart]:
+        """The parts that can be read, in their order."""
+        return [
+            form.as_part(position, self.beads, self.spacers)
+            for position, form in enumerate(self.forms, start=1)
+            if form.is_valid()
+        ]
+
+
+FIELDS = ("what", "count", "role")
+EMPTY_ROW = {"what": "", "count": "1", "role": "repeat"}
+
+
+def _as_row(part: DesignPart) -> dict[str, str]:
+    what = f"bead-{part.bead_id}" if part.bead_id else f"spacer-{part.spacer_id}"
+    return {"what": what, "count": str(part.count), "role": part.role}
+
+
+def _moved(data: QueryDict) -> list[dict[str, str]]:
+    """The rows as sent, after the button that was pressed."""
+    count = min(
+        int(data["rows_of_parts"]) if data.get("rows_of_parts", "").isdecimal() else 0, MOST_PARTS
+    )
+    rows = [
+        {field: data.get(f"part{index}-{field}", "") for field in FIELDS} for index in range(count)
+    ]
+    act, __, key = data.get("do", "").partition(":")
+    here = int(key) if key.isdecimal() else -1
+    if act == "part-add" and len(rows) < MOST_PARTS:
+        rows.append({"what": "", "count": "1", "role": rows[-1]["role"] if rows else "repeat"})
+    elif act == "part-drop" and 0 <= here < len(rows):
+        rows.pop(here)
+    elif act == "part-up" and 0 < here < len(rows):
+        rows[here - 1], rows[here] = rows[here], rows[here - 1]
+    elif act == "part-down" and 0 <= here < len(rows) - 1:
+        rows[here + 1], rows[here] = rows[here], rows[here + 1]
+    return rows
+
+
+def _prefixed(rows: list[dict[str, str]]) -> list[dict[str, str]]:
+    return [
+        {f"part{index}-{field}": value for field, value in row.items()}
+        for index, row in enumerate(rows)
+    ]

@@ -1,0 +1,89 @@
+"""What may be changed in a what-if."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orders.models import DesignPart, Order
+from stock.models import Bead
+from workshop.form_fields import CountField, MoneyBox, PercentField
+from workshop.models import Kiln
+
+
+class WhatIfForm(forms.Form):
+    """Quantities by line, reject rate by bead, the kiln, the fuel's price, margin, assurance."""
+
+    kiln = forms.ModelChoiceField(
+        Kiln.objects.filter(in_use=True),
+        required=False,
+        label=gettext_lazy("fire everything in"),
+        empty_label=gettext_lazy("the first kiln that can"),
+    )
+    fuel_price = MoneyBox(
+        required=False,
+        min_value=0,
+        label=gettext_lazy("price of wood or other fuel, per kg or kWh"),
+    )
+    margin = PercentField(
+        required=False, label=gettext_lazy("margin, %"), max_value=Decimal("99.9")
+    )
+    assurance = PercentField(
+        required=False, label=gettext_lazy("assurance, %"), max_value=Decimal("99.99")
+    )
+
+    def __init__(self, data: Any, *, order: Order) -> None:
+        self.lines = list(order.lines.select_related("design"))
+        designs = [line.design_id for line in self.lines]
+        self.beads = list(
+            Bead.objects.filter(pk__in=DesignPart.objects.filter(design__in=designs).values("bead"))
+        )
+        super().__init__(data)
+        for index, line in enumerate(self.lines):
+            self.fields[f"n_{index}"] = CountField(
+                label=_("%(design)s: strands") % {"design": line.design.name},
+                smallest=1,
+                largest=100_000,
+                initial=str(line.strands),
+            )
+        for bead in self.beads:
+            self.fields[f"q_{bead.pk}"] = PercentField(
+                label=_("%(bead)s: rejects, %%") % {"bead": bead.name},
+                initial=bead.reject_rate,
+            )
+
+    def line_boxes(self) -> list:
+        return [self[f"n_{index}"] for index in range(len(self.lines))]
+
+    def bead_boxes(self) -> list:
+        return [self[f"q_{bead.pk}"] for bead in self.beads]
+
+    def other_boxes(self) -> list:
+        return [self[name] for name in ("kiln", "fuel_price", "margin", "assurance")]
+
+    def changes(self) -> dict[str, Any]:
+        """Only what differs from the order as it is, in the words of the costing's what-if."""
+        said = self.cleaned_data
+        found: dict[str, Any] = {}
+        quantity = {
+            index: said[f"n_{index}"]
+            for index, line in enumerate(self.lines)
+            if said[f"n_{index}"] != line.strands
+        }
+        rejects = {
+            bead.pk: said[f"q_{bead.pk}"]
+            for bead in self.beads
+            if said[f"q_{bead.pk}"] is not None and said[f"q_{bead.pk}"] != bead.reject_rate
+        }
+        if quantity:
+            found["quantity"] = quantity
+        if rejects:
+            found["reject_rate"] = rejects
+        if said["kiln"]:
+            found["kiln"] = said["kiln"].pk
+        for name in ("fuel_price", "margin", "assurance"):
+            if said[name] is not None:
+                found[name] = said[name]
+        return found

@@ -1,0 +1,173 @@
+"""Which orders wait on firing, why, and for how long."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.models import BeadJob, LoadShare, Order
+from orders.queries.glass import GlassShelf, Missing, shares_by_bead
+from stock.models import KilnLoad
+from workshop import formats
+
+Step = BeadJob.Step
+BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
+
+
+@dataclass(frozen=True)
+class WaitingJob:
+    """Beads of one kind of an order that are not fired yet.
+
+    missing   prepared glass that is not there, by colour
+    load      the planned load that holds them, if there is one
+    """
+
+    job: BeadJob
+    since: datetime
+    missing: tuple[Missing, ...]
+    load: KilnLoad | None
+
+    @property
+    def glass_is_there(self) -> bool:
+        return self.job.step in {Step.GLASS, Step.MOULDING} and not self.missing
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One order that waits on firing.
+
+    since         when its longest-waiting beads came to the step where they stand
+    """
+
+    order: Order
+    jobs: tuple[WaitingJob, ...]
+    days: int
+    is_late: bool
+    reasons: tuple["Reason", ...] = field(default=())
+
+    @property
+    def due_on(self) -> date | None:
+        return self.order.due_on
+
+    @property
+    def is_short(self) -> bool:
+        return any(reason.short for reason in self.reasons)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why it waits, in words; `short` when glass must be brought in first."""
+
+    sentence: str
+    short: bool = False
+
+
+def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
+    """Open orders with beads not yet fired, the earliest due first (5 queries, whatever many).
+
+    Prepared glass is shared out in that order, so the same kilogram is not promised twice.
+    """
+    jobs = (
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
+        .select_related(
+            "order__customer", "bead__mould", "bead__programme", "bead__second_programme"
+        )
+        .order_by("order__due_on", "order__number", "pk")
+    )
+    if orders is not None:
+        jobs = jobs.filter(order__in=list(orders))
+    rows = list(jobs)
+    shares = shares_by_bead(job.bead_id for job in rows)
+    shelf = GlassShelf.of_today()
+    loads = _loads_of(rows)
+    by_order: dict[int, list[WaitingJob]] = {}
+    for job in rows:
+        missing: Sequence[Missing] = ()
+        if job.step in {Step.GLASS, Step.MOULDING}:
+            missing = shelf.take_for(job, shares.get(job.bead_id, ()))
+        by_order.setdefault(job.order_id, []).append(
+            WaitingJob(job, job.step_since, tuple(missing), loads.get(job.pk))
+        )
+    today = timezone.localdate()
+    return [_waiting(waiting, today) for waiting in by_order.values()]
+
+
+def _loads_of(jobs: Sequence[BeadJob]) -> dict[int, KilnLoad]:
+    """The next planned or burning load of each job (1 query)."""
+    found: dict[int, KilnLoad] = {}
+    rows = (
+        LoadShare.objects.filter(
+            job__in=[job.pk for job in jobs],
+            tray__load__state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
+        )
+        .select_related("tray__load__kiln")
+        .order_by("-tray__load__starts_at")
+    )
+    for share in rows:
+        found[share.job_id] = share.tray.load
+    return found
+
+
+def _waiting(jobs: list[WaitingJob], today: date) -> Waiting:
+    order = jobs[0].job.order
+    since = min(job.since for job in jobs)
+    return Waiting(
+        order=order,
+        jobs=tuple(jobs),
+        days=(today - timezone.localtime(since).date()).days,
+        is_late=order.due_on is not None and order.due_on < today,
+        reasons=tuple(_reasons(jobs)),
+    )
+
+
+def _reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
+    """Each reason once: missing glass by colour, then what else the beads wait for."""
+    yield from _glass_reasons(jobs)
+    said = set()
+    for waiting in jobs:
+        if waiting.missing:
+            continue
+        sentence = _step_reason(waiting)
+        if sentence not in said:
+            said.add(sentence)
+            yield Reason(sentence)
+
+
+def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
+    missing: dict[tuple[str, str], list[int]] = {}
+    for waiting in jobs:
+        for lack in waiting.missing:
+            sums = missing.setdefault((lack.colour.name, lack.form), [0, 0])
+            sums[0] += lack.missing_mg
+            sums[1] += lack.short_mg
+    for (colour, _form), (lacking, short) in missing.items():
+        if short:
+            yield Reason(
+                _("%(colour)s, %(mass)s short")
+                % {"colour": colour, "mass": formats.mass(Decimal(short) / 1000, 2)},
+                short=True,
+            )
+        else:
+            yield Reason(
+                _("%(colour)s, %(mass)s to prepare")
+                % {"colour": colour, "mass": formats.mass(Decimal(lacking) / 1000, 2)}
+            )
+
+
+def _step_reason(waiting: WaitingJob) -> str:
+    step = waiting.job.step
+    if waiting.load is not None:
+        return _("firing, in load %(number)s on %(day)s") % {
+            "number": waiting.load.number,
+            "day": formats.date_short(timezone.localtime(waiting.load.starts_at)),
+        }
+    return {
+        Step.GLASS: _("glass is there, to be moulded"),
+        Step.MOULDING: _("to be moulded"),
+        Step.FIRING: _("moulded, in no load yet"),
+        Step.PAINTING: _("second firing, to be painted first"),
+        Step.SECOND: _("second firing, in no load yet"),
+    }[Step(step)]

@@ -1,0 +1,42 @@
+"""A design laid out, as a person reads it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from orders.costing.results import StrandLayout
+from orders.models import DesignPart
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """Beads on one strand by name, the length reached, and the nearest that come out whole."""
+
+    beads: tuple[tuple[str, int], ...]
+    spacers: tuple[tuple[str, int], ...]
+    bead_count: int
+    asked_mm: Decimal
+    finished_mm: Decimal
+    shorter_mm: Decimal | None
+    longer_mm: Decimal | None
+    cord_mm: Decimal
+
+    @property
+    def is_exact(self) -> bool:
+        return abs(self.finished_mm - self.asked_mm) < Decimal("0.05")
+
+
+def laid_out(layout: StrandLayout, parts: Sequence[DesignPart]) -> LaidOut:
+    """Names in place of keys; `bead` and `spacer` must come with the parts."""
+    beads = {part.bead_id: part.bead.name for part in parts if part.bead is not None}
+    spacers = {part.spacer_id: part.spacer.name for part in parts if part.spacer is not None}
+    return LaidOut(
+        beads=tuple((beads[key], count) for key, count in layout.beads),
+        spacers=tuple((spacers[key], count) for key, count in layout.spacers),
+        bead_count=layout.bead_count,
+        asked_mm=layout.asked_mm,
+        finished_mm=layout.finished_mm,
+        shorter_mm=layout.shorter_mm,
+        longer_mm=layout.longer_mm,
+        cord_mm=layout.cord_mm,
+    )

@@ -1,0 +1,73 @@
+"""Customers as the counter meets them: who they are, what they owe, what they took last."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+from orders.models import Customer, Order, Paper
+from workshop.models import MoneyField
+
+NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
+
+
+def with_dues(customers: QuerySet[Customer]) -> QuerySet[Customer]:
+    """Customers with `owes` (open invoices) and `last_on` (the last order taken); 1 query."""
+    owed = (
+        Paper.objects.filter(customer=OuterRef("pk"), kind=Paper.Kind.INVOICE)
+        .order_by()
+        .values("customer")
+        .annotate(open=Sum(F("total") - F("settled")))
+        .values("open")
+    )
+    last = (
+        Order.objects.filter(customer=OuterRef("pk"))
+        .exclude(state__in=NEVER_COUNTED)
+        .order_by()
+        .values("customer")
+        .annotate(last=Max("taken_on"))
+        .values("last")
+    )
+    return customers.annotate(
+        owes=Coalesce(
+            Subquery(owed, output_field=MoneyField()), Value(0, output_field=MoneyField())
+        ),
+        last_on=Subquery(last),
+    )
+
+
+def find_customers(words: str, most: int = 8) -> list[Customer]:
+    """Customers whose name or telephone holds every word typed; the latest buyers first."""
+    found = Customer.objects.filter(in_use=True)
+    for word in words.split()[:5]:
+        found = found.filter(Q(name__icontains=word) | Q(phone__icontains=word))
+    return list(with_dues(found).order_by(F("last_on").desc(nulls_last=True), "name")[:most])
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A customer at the counter."""
+
+    customer: Customer
+    owes: Decimal
+    last_order: Order | None
+    open_orders: int
+
+    @property
+    def over_limit(self) -> bool:
+        limit = self.customer.credit_limit
+        return limit is not None and self.owes > limit
+
+    @property
+    def last_on(self) -> date | None:
+        return self.last_order.taken_on if self.last_order else None
+
+
+def standing_of(customer: Customer) -> Standing:
+    """What the counter should know of a customer before taking an order (3 queries)."""
+    row = with_dues(Customer.objects.filter(pk=customer.pk)).get()
+    orders = Order.objects.filter(customer=customer)
+    last = orders.exclude(state__in=NEVER_COUNTED).order_by("-taken_on", "-number").first()
+    return Standing(row, row.owes, last, orders.open().count())

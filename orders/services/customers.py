@@ -1,0 +1,15 @@
+"""Customers added and changed."""
+
+from django.db import transaction
+
+from orders.models import Customer
+from workshop.models import Person
+from workshop.services.acts import record_act
+
+
+@transaction.atomic
+def add_customer(form, *, person: Person) -> Customer:
+    """Write a new customer down from a valid form."""
+    customer = form.save()
+    record_act(person, "add customer", customer, after={"name": customer.name})
+    return customer

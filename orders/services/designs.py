@@ -1,0 +1,59 @@
+"""A design saved with its parts."""
+
+from collections.abc import Sequence
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orders.costing.errors import CostingError
+from orders.costing.results import StrandLayout
+from orders.drawing_adapter import Pieces
+from orders.models import DesignPart, StrandDesign
+from orders.services.wording import refusal
+from workshop.models import Person
+from workshop.services.acts import record_act
+
+
+def lay_design(design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayout:
+    """How the parts lie on the cord; a refusal comes as a ValidationError at its field."""
+    if not parts:
+        raise ValidationError(_("A design needs at least one part: a bead and how many."))
+    try:
+        return Pieces(parts).lay_out(design, parts)
+    except CostingError as error:
+        field = {"finished_mm": "finished_mm", "findings": "clasp", "gap_mm": "gap_mm"}.get(
+            error.field
+        )
+        sentence = refusal(error)
+        raise ValidationError({field: sentence} if field else sentence) from error
+
+
+@transaction.atomic
+def save_design(
+    design: StrandDesign, parts: Sequence[DesignPart], *, person: Person
+) -> StrandDesign:
+    """Save a design and its parts in their order; refused when they do not fit the cord.
+
+    Orders already confirmed keep the working they were confirmed on.
+    """
+    layout = lay_design(design, parts)
+    made = design.pk is None
+    before = None if made else _told(design.parts.select_related("bead", "spacer"))
+    design.save()
+    design.parts.all().delete()
+    for position, part in enumerate(parts, start=1):
+        part.design, part.position = design, position
+    DesignPart.objects.bulk_create(parts)
+    record_act(
+        person,
+        "add design" if made else "change design",
+        design,
+        before=before,
+        after=_told(parts) | {"beads": layout.bead_count},
+    )
+    return design
+
+
+def _told(parts) -> dict[str, str]:
+    return {f"part {place}": f"{part} {part.role}" for place, part in enumerate(parts, start=1)}

@@ -1,0 +1,57 @@
+"""What an order would take and cost, and when it could be collected: nothing is written."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from orders.adapter import WantedLine, facts_for
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.costing.results import OrderCosting
+from orders.models import Customer, Order
+from orders.services.promise import Promise, promise_for
+from orders.services.wording import notice, refusal
+from workshop.models import Business
+
+
+@dataclass(frozen=True)
+class Reckoning:
+    """Costing and promise; or, where nothing can be costed, the sentence that says why."""
+
+    costing: OrderCosting | None
+    promise: Promise | None
+    refusal: str = ""
+    notices: tuple[str, ...] = ()
+
+
+# Said on the lines and bars themselves, so not once more below them.
+SHOWN_ELSEWHERE = {"below_cost", "glass_short", "short", "no_bottles"}
+
+
+def reckon(
+    lines: Sequence[WantedLine],
+    *,
+    customer: Customer | None,
+    business: Business,
+    today: date,
+    group: str = "",
+    order: Order | None = None,
+) -> Reckoning:
+    """Cost lines that may be no more than typed (18 queries, whatever their number)."""
+    if not lines:
+        return Reckoning(None, None)
+    try:
+        costing = cost_order(
+            facts_for(
+                lines,
+                customer=customer,
+                group=group,
+                business=business,
+                on=today,
+                own_order=order,
+            )
+        )
+    except CostingError as error:
+        return Reckoning(None, None, refusal(error))
+    told = tuple(notice(each) for each in costing.notices if each.code not in SHOWN_ELSEWHERE)
+    return Reckoning(costing, promise_for(costing, today=today, business=business), "", told)
