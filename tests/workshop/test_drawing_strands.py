@@ -91,8 +91,10 @@ def test_every_bead_used_is_defined_once():
 
 def test_a_clasp_or_a_knot_closes_the_strand():
     for ends, mark in (("clasp", "sd-metal"), ("knot", "sd-cord-end")):
-        root, *_ = read(strand_svg(DrawnStrand((LARGE,) * 4, ends=ends)))
-        assert sum(node.get("class") == mark for node in root.iter()) == 2
+        strand = DrawnStrand((LARGE,) * 4, ends=ends)
+        for picture in (strand_svg(strand), hanging_svg(strand)):
+            root, *_ = read(picture)
+            assert sum(node.get("class") == mark for node in root.iter()) == 2
 
 
 def test_there_is_a_knot_in_every_gap_of_a_knotted_strand():

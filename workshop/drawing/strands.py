@@ -294,14 +294,25 @@ def hanging_svg(
             f'<use href="#{name}-{bead.mark}" transform="translate({num(x0 + (x1 - x0) * share)} '
             f'{num(y0 + (y1 - y0) * share)}) rotate({num(turn)})"/>'
         )
+    _, x1, y1 = curve[1]
+    rise = degrees(atan2(y1 + sag, x1 + span / 2))
+    ends = "".join(
+        tag(
+            "g",
+            _end(strand.ends, 0.0, side),
+            transform=f"translate({num(x)} {num(-sag)}) rotate({num(turn)})",
+        )
+        for side, x, turn in ((-1, -span / 2, rise), (1, span / 2, -rise))
+    )
     # The parabola is one quadratic curve; its control point lies as far below as the ends above.
     cord = f"M{num(-span / 2)} {num(-sag)}Q0 {num(sag)} {num(span / 2)} {num(-sag)}"
     across = strand.across_mm
-    left, top = -span / 2 - across / 2, -sag - across / 2
-    wide, high = span + across, sag + across + 1
+    room = max(across / 2, 5.0)  # for the beads and for what closes the cord
+    left, top = -span / 2 - room, -sag - room
+    wide, high = span + 2 * room, sag + room + across / 2 + 1
     scale = min(MOST_PX_PER_MM, width / wide)
     body = chain(
-        [_definitions(name, strand.beads, paper=paper), _line(cord, "sd-cord", CORD, 0.6)],
+        [_definitions(name, strand.beads, paper=paper), _line(cord, "sd-cord", CORD, 0.6), ends],
         uses,
     )
     return svg(
