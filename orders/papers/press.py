@@ -64,7 +64,10 @@ class _Press:
 
 
 def to_pdf(
-    html: str, *, enclosures: Sequence[Enclosure] = (), metadata: Sequence[bytes] = ()
+    html: str,
+    *,
+    enclosures: Sequence[Enclosure] = (),
+    metadata: Sequence[bytes] = (),
 ) -> bytes:
     """Print a page as PDF/A-3, tagged. Raises PressMissing where Pango is not installed."""
     with _lock:

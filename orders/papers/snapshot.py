@@ -79,7 +79,7 @@ def drawings(designs: Iterable[StrandDesign]) -> dict[str, str]:
     draughtsman = Draughtsman(found)
     return {
         str(design.pk): strand_svg(
-            draughtsman.strand(design.pk), width=DRAWN_PX, prefix=f"s{design.pk}-"
+            draughtsman.strand(design.pk), width=DRAWN_PX, prefix=f"s{design.pk}", paper=True
         )
         for design in found
         if draughtsman.strand(design.pk).beads

@@ -1,8 +1,8 @@
 """Statements of account: what a customer was charged and paid, and what stands open."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import F, Q, Sum
@@ -29,6 +29,7 @@ class Entry:
     paper: int | None = None
     payment: int | None = None
     order: int | None = None
+    at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def statements(
     for customer in customers:
         opening = balance = before.get(customer.pk, ZERO)
         entries = []
-        for move in sorted(moves.get(customer.pk, ()), key=lambda move: (move.on, move.kind)):
+        for move in sorted(moves.get(customer.pk, ()), key=lambda move: (move.on, move.at)):
             balance += move.amount
             entries.append(_with_balance(move, balance))
         made.append(
@@ -128,22 +129,30 @@ def _moves(customers: Iterable[int], first_day: date, last_day: date) -> dict[in
     papers = Paper.objects.filter(
         customer__in=customers, kind__in=MOVING, issued_on__range=(first_day, last_day)
     ).order_by("id")
-    for pk, customer, kind, number, on, due_on, total, order in papers.values_list(
-        "pk", "customer", "kind", "number", "issued_on", "due_on", "total", "order__number"
+    for pk, customer, kind, number, on, due_on, total, order, at in papers.values_list(
+        "pk",
+        "customer",
+        "kind",
+        "number",
+        "issued_on",
+        "due_on",
+        "total",
+        "order__number",
+        "issued_at",
     ):
         amount = -total if kind == Paper.Kind.CREDIT else total
         moves.setdefault(customer, []).append(
-            Entry(on, kind, number, amount, ZERO, due_on, paper=pk, order=order)
+            Entry(on, kind, number, amount, ZERO, due_on, paper=pk, order=order, at=at)
         )
     payments = Payment.objects.filter(
         customer__in=customers, on__range=(first_day, last_day)
     ).order_by("id")
-    for pk, customer, on, amount, reference, order in payments.values_list(
-        "pk", "customer", "on", "amount", "paper__number", "order__number"
+    for pk, customer, on, amount, reference, order, at in payments.values_list(
+        "pk", "customer", "on", "amount", "paper__number", "order__number", "taken_at"
     ):
         kind = "payment" if amount > 0 else "refund"
         moves.setdefault(customer, []).append(
-            Entry(on, kind, reference or "", -amount, ZERO, payment=pk, order=order)
+            Entry(on, kind, reference or "", -amount, ZERO, payment=pk, order=order, at=at)
         )
     return moves
 
@@ -190,14 +199,4 @@ def _open_items(customers: Iterable[int], today: date) -> dict[int, list[OpenIte
 
 
 def _with_balance(move: Entry, balance: Decimal) -> Entry:
-    return Entry(
-        move.on,
-        move.kind,
-        move.number,
-        move.amount,
-        balance,
-        move.due_on,
-        move.paper,
-        move.payment,
-        move.order,
-    )
+    return replace(move, balance=balance)
