@@ -18,7 +18,8 @@ class Inserter:
         self.rng = rng
         self.open_slots: list[Slot] = []
         self.new_slots: list[Slot] = []
-        self.patience = 0.0
+        # Tasks whose new loads are fired longer than they need, so that others may join.
+        self.longer: dict[int, int] = {}
 
     def start(self) -> None:
         """Look again which loads have room."""
@@ -247,12 +248,15 @@ class Inserter:
     def _soonest_new(self, task: int, ready: int, patience: float):
         """(end, kiln, start, minutes, moulds it takes) of the new load that ends soonest."""
         problem, board = self.problem, self.board
-        shape, minutes = problem.shape[task], problem.lower_min[problem.box[task]]
+        shape = problem.shape[task]
+        minutes = self.longer.get(task, problem.lower_min[problem.box[task]])
         best_end, best = NEVER, (NEVER, -1, 0, minutes, 0)
         for kiln in problem.task_kilns[task]:
             occupancy = problem.base_min[kiln] + minutes
             holds = min(board.left[task], problem.places[kiln] // problem.each[task])
             wanted = max(1, min(problem.owned[shape], int(holds * patience)))
+            if occupancy > problem.hours.longest_min and not problem.hours.past_closing:
+                continue
             start = self._first_start(kiln, shape, wanted, ready, minutes, best_end)
             if start + occupancy < best_end:
                 best_end = start + occupancy

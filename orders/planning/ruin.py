@@ -32,6 +32,7 @@ def energy(cost: Cost) -> float:
         + cost.late_orders * 10
         + cost.kiln_minutes
         + cost.loads
+        + cost.finish_min * 1e-4
     )
 
 
@@ -117,10 +118,9 @@ class Ruin:
         problem, rng = self.problem, self.rng
         self.inserter.start()
         in_pool = set(pool)
-        first = [t for t in pool if problem.after[t] >= 0 and problem.after[t] in in_pool]
-        self._round(first, rng.random())
-        done = set(first)
-        self._round([t for t in pool if t not in done], rng.random())
+        second = {t for t in pool if problem.before[t] in in_pool}
+        self._round([t for t in pool if t not in second], rng.random())
+        self._round([t for t in pool if t in second], rng.random())
 
     def _round(self, tasks: list[int], mood: float) -> None:
         board, problem, rng, inserter = self.board, self.problem, self.rng, self.inserter
@@ -133,19 +133,37 @@ class Ruin:
             tasks.sort(key=lambda t: by[t] + 600 * rng.random())
         else:
             rng.shuffle(tasks)
+        # What cannot be on time is placed as early as can be, before or after the rest.
+        late = [
+            t for t in tasks if by[t] < board.ready_at(t) + problem.shortest_min[t]
+        ]
+        late_first = rng.random() < 0.5
+        if late_first:
+            self._early(late)
         whole = rng.random() < 0.5
-        rest = []
-        for task in tasks:
-            limit = by[task]
-            # What cannot be on time is placed as early as can be, below.
-            if limit < board.ready_at(task) + problem.shortest_min[task]:
-                rest.append(task)
-            elif not inserter.into_room(task, limit, whole):
-                rest.append(task)
-        late = inserter.into_new_loads(rest)
+        rest = [t for t in tasks if board.left[t] and t not in late]
+        rest = [t for t in rest if not inserter.into_room(t, by[t], whole)]
+        missed = inserter.into_new_loads(rest)
+        self._early(missed if late_first else late + missed)
+
+    def _early(self, tasks: list[int]) -> None:
+        rng, inserter = self.rng, self.inserter
+        inserter.longer = self._longer(tasks) if len(tasks) > 1 and rng.random() < 0.5 else {}
         patience = rng.choice((0.0, 0.5, 1.0))
-        for task in late:
+        for task in tasks:
             self._as_early_as_can_be(task, patience)
+
+    def _longer(self, tasks: list[int]) -> dict[int, int]:
+        """For each task the minutes of a random other task that it could share a load with."""
+        problem, rng = self.problem, self.rng
+        found = {}
+        for task in tasks:
+            box = problem.box[task]
+            other = problem.box[rng.choice(tasks)]
+            low = problem.lower_min[other]
+            if problem.meets[box] & problem.bit[other] and low > problem.lower_min[box]:
+                found[task] = low
+        return found
 
     def _as_early_as_can_be(self, task: int, patience: float) -> None:
         board, inserter = self.board, self.inserter

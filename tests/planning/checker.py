@@ -132,9 +132,7 @@ def measured(instance: dict, plan: dict) -> tuple[int, int, int, int, int]:
     for load in plan["loads"]:
         end = _end(kilns[load["kiln"]], load)
         minutes += end - load["start"]
-        beads_out = min(
-            max(end, a) for a, b in instance["calendar"]["open"] if b >= end
-        )
+        beads_out = min(max(end, a) for a, b in instance["calendar"]["open"] if b >= end)
         finish = max(finish, beads_out)
         for item in load["items"]:
             order = order_of[item["job"]]
