@@ -25,14 +25,26 @@ from orders.services.progress import (
     job_painted,
     string_for,
 )
-from stock.models import Balance, Bead, Collector, GlassColour, GlassForm, PlaceKind, Sack
+from stock.models import (
+    Balance,
+    Bead,
+    Collector,
+    GlassColour,
+    GlassForm,
+    PlaceKind,
+    PostingKind,
+    Sack,
+)
 from stock.services.beads import mould_beads
+from stock.services.book import Move, post
+from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import pay_collector, weigh_in_sack
 from workshop.models import BeadKind, Business, Person
 
 KG = 1_000_000  # milligrams
 STOCK_KG = {GlassForm.POWDER: Decimal("3.5"), GlassForm.CHUNKS: Decimal(3)}
+REJECTS_KG = {"green": "0.9", "amber": "0.7", "cobalt": "0.7", "aqua": "0.8", "clear": "0.6"}
 # How often a colour turns up among a hundred sacks; invented.
 SACKS = {
     "green": 24,
@@ -95,6 +107,27 @@ def _lay_in_stock(story: Story, first: date) -> None:
             for _sack in range(2):
                 _bring_sack(story, colour, grams=story.dice.randint(3_000, 6_000), paid=True)
         _prepare(story)
+        _old_rejects(story)
+
+
+def _old_rejects(story: Story) -> None:
+    """A crate of rejects from before the book: what remade beads are made of."""
+    moves = [
+        Move(
+            item=glass_item(story.colours[name], GlassForm.REJECTS),
+            from_place=usual_place(PlaceKind.OPENING),
+            to_place=usual_place(PlaceKind.GLASS_SHELF),
+            quantity=int(Decimal(kg) * KG),
+        )
+        for name, kg in REJECTS_KG.items()
+    ]
+    post(
+        PostingKind.OPENING,
+        moves,
+        on=timezone.localdate(),
+        person=story.owner,
+        why="rejects in the crate when the book began",
+    )
 
 
 def _live(story: Story, day: date) -> None:

@@ -4,7 +4,14 @@ from workshop.models.business import Business, PaperSeries, TaxRate
 from workshop.models.fields import MoneyField, ShareField, SizeField
 from workshop.models.firing import BeadKind, Fuel, Kiln, Mould, Programme
 from workshop.models.people import Act, Person, Role, Submission
-from workshop.models.work import ClosedDay, LabourRate, Skill, Weekday, WorkingHours
+from workshop.models.work import (
+    ClosedDay,
+    LabourRate,
+    NoFiring,
+    Skill,
+    Weekday,
+    WorkingHours,
+)
 
 __all__ = [
     "Act",
@@ -16,6 +23,7 @@ __all__ = [
     "LabourRate",
     "MoneyField",
     "Mould",
+    "NoFiring",
     "PaperSeries",
     "Person",
     "Programme",

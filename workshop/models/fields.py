@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.expressions import Combinable, _connector_combinators
 from django.utils.translation import gettext_lazy as _
 
 MILLIONTH = Decimal("0.000001")
@@ -60,6 +61,14 @@ class MoneyField(models.BigIntegerField):
     def validators(self):
         # The whole-number range check of BigIntegerField speaks about the stored millionths.
         return self._validators
+
+
+# Money less money is money. Without these lines Django takes the column's whole millionths for
+# the answer, because a MoneyField is kept as a whole number; they must come before its own rules.
+for _sign in (Combinable.ADD, Combinable.SUB):
+    _connector_combinators[_sign].insert(0, (MoneyField, MoneyField, MoneyField))
+for _pair in ((MoneyField, models.IntegerField), (models.IntegerField, MoneyField)):
+    _connector_combinators[Combinable.MUL].insert(0, (*_pair, MoneyField))
 
 
 class ShareField(models.DecimalField):

@@ -94,7 +94,7 @@ class Kiln(models.Model):
 
 
 class Programme(models.Model):
-    """A firing programme: what the kiln is held at, for how long, and what it may share a load in."""
+    """A firing programme: what the kiln is held at, how long, and what may share its load."""
 
     name = models.CharField(_("name"), max_length=60, unique=True)
     kind = models.CharField(

@@ -58,6 +58,36 @@ class ClosedDay(models.Model):
         return f"{self.day:%Y-%m-%d} {self.why}".strip()
 
 
+class NoFiring(models.Model):
+    """A day on which a kiln, or every kiln, is not lit though the workshop works."""
+
+    day = models.DateField(_("day"), db_index=True)
+    kiln = models.ForeignKey(
+        "workshop.Kiln",
+        models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="days_off",
+        verbose_name=_("kiln"),
+        help_text=_("Left empty: every kiln."),
+    )
+    why = models.CharField(_("why"), max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["day", "kiln"]
+        verbose_name = _("day without firing")
+        verbose_name_plural = _("days without firing")
+        constraints = [
+            models.UniqueConstraint(fields=["day", "kiln"], name="no_firing_once_a_kiln"),
+            models.UniqueConstraint(
+                fields=["day"], condition=Q(kiln__isnull=True), name="no_firing_once_for_all"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day:%Y-%m-%d} {self.kiln or ''}".strip()
+
+
 class Skill(models.TextChoices):
     PREPARING = "preparing", _("preparing glass")
     MOULDING = "moulding", _("moulding")
