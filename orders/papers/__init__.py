@@ -1,5 +1,5 @@
 """Where papers are printed: PDF, electronic invoice, payment codes.
 
-`press` is the printing press itself, loaded only when something is printed; `content` and `totals`
-say what stands on a paper; `files` keeps what was printed.
+`press` is the printing press itself, loaded only when something is printed; `snapshot` freezes what
+stands on a paper, `pages` lays it out, `files` keeps what was printed.
 """

@@ -66,7 +66,7 @@ def checked_iban(iban: str) -> str:
         return str(iban_numbers.validate(iban, check_country=False))
     except Exception as error:
         raise CodeError(
-            f"“{iban}” is no IBAN: its check digits do not fit. Copy it again from the bank's letter."
+            f"“{iban}” is no IBAN: its check digits do not fit. Copy it again from the bank."
         ) from error
 
 

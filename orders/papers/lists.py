@@ -116,7 +116,9 @@ def _pictures(designs: Sequence[StrandDesign], width: int) -> dict[int, str]:
     draughtsman = Draughtsman(designs)
     return {
         design.pk: mark_safe(
-            strand_svg(draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True)
+            strand_svg(
+                draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True
+            )
         )
         for design in designs
         if draughtsman.strand(design.pk).beads

@@ -1,4 +1,4 @@
-"""Papers printed from the book as it stands and not kept: statements, slips, lists, tags, sheets."""
+"""Papers printed from the book as it stands and not kept: statements, slips, lists, tags."""
 
 from collections.abc import Sequence
 from types import SimpleNamespace

@@ -1,4 +1,4 @@
-"""Paper content into finished HTML: words in the paper's own language, numbers its country's way."""
+"""Paper content into finished HTML: the paper's own language, numbers its country's way."""
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager

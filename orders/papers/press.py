@@ -34,8 +34,8 @@ class PressMissing(Exception):
     """The libraries that print are not on this machine; the text says how to get them."""
 
     sentence = _(
-        "The paper is issued and kept, but this computer cannot print PDFs yet: the Pango libraries "
-        "are missing. On Debian or Ubuntu run: apt-get install -y --no-install-recommends "
+        "This computer cannot print PDFs yet; what was issued is kept. The Pango libraries are "
+        "missing. On Debian or Ubuntu run: apt-get install -y --no-install-recommends "
         "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. Then open the paper again."
     )
 

@@ -22,4 +22,7 @@ def mail_link(address: str, subject: str, text: str) -> str:
     """
     lines = "\r\n".join(text.splitlines())
     # In an address, RFC 6068 leaves @ as it is and encodes what a URI keeps for itself.
-    return f"mailto:{quote(address, safe='@')}?subject={quote(subject, safe='')}&body={quote(lines, safe='')}"
+    return (
+        f"mailto:{quote(address, safe='@')}"
+        f"?subject={quote(subject, safe='')}&body={quote(lines, safe='')}"
+    )

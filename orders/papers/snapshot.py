@@ -11,9 +11,9 @@ from typing import Any
 
 from django.utils.translation import get_language
 
+from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawing_adapter import Draughtsman
 from orders.models import Customer, Order, Paper, Payment, StrandDesign
-from orders.papers.totals import Totals
 from workshop.drawing import strand_svg
 from workshop.models import Business, TaxRate
 
@@ -86,38 +86,35 @@ def drawings(designs: Iterable[StrandDesign]) -> dict[str, str]:
     }
 
 
-def sums(totals: Totals) -> dict[str, str]:
+def sums(totals: InvoiceTotals) -> dict[str, str]:
     """The totals by name, as text."""
-    names = (
-        "lines",
-        "allowances",
-        "charges",
-        "net",
-        "tax",
-        "gross",
-        "rounding",
-        "total",
-    )
-    return {name: text(getattr(totals, name)) for name in names}
+    named = {
+        "lines": totals.lines_total,
+        "allowances": totals.allowances,
+        "charges": totals.charges,
+        "net": totals.without_tax,
+        "tax": totals.tax,
+        "gross": totals.with_tax,
+        "rounding": totals.rounding,
+        "total": totals.due,
+    }
+    return {name: text(amount) for name, amount in named.items()}
 
 
-def taxes(totals: Totals, rates: Sequence[TaxRate]) -> list[dict[str, str]]:
+def taxes(totals: InvoiceTotals, rates: Sequence[TaxRate]) -> list[dict[str, str]]:
     """The tax breakdown, with the reason where no tax is charged."""
-    by_kind = {(rate.category, rate.rate): rate for rate in rates}
-    shown = []
-    for group in totals.groups:
-        rate = by_kind.get((group.kind.category, group.kind.rate))
-        shown.append(
-            {
-                "category": group.kind.category,
-                "rate": text(group.kind.rate),
-                "name": rate.name if rate else "",
-                "reason": rate.reason if rate else "",
-                "base": text(group.base),
-                "tax": text(group.tax),
-            }
-        )
-    return shown
+    names = {(rate.category, rate.rate): rate.name for rate in rates}
+    return [
+        {
+            "category": share.category,
+            "rate": text(share.rate),
+            "name": names.get((share.category, share.rate), ""),
+            "reason": share.reason,
+            "base": text(share.base),
+            "tax": text(share.tax),
+        }
+        for share in totals.breakdown
+    ]
 
 
 def payment_words(payment: Payment, amount: Decimal) -> dict[str, str]:

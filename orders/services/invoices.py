@@ -1,7 +1,6 @@
 """Invoices: what an order still has to be charged for, at the tax that holds on the day."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,10 +11,17 @@ from django.db.models import F, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.costing.invoice_totals import InvoiceTotals
 from orders.models import Order, OrderLine, Paper, PaperLine
 from orders.papers import snapshot
-from orders.papers.totals import Adjustment, Charged, TaxKind, Totals, add_up
 from orders.services.paper_numbers import next_paper_number, refuse_backdating
+from orders.services.paper_sums import (
+    ToCharge,
+    adjustments_of,
+    standard_rate,
+    sums_of,
+    taxed,
+)
 from orders.services.shares import credits_of, hold_account, lay, spendable
 from workshop.formats import length
 from workshop.models import Business, Person, TaxRate
@@ -23,15 +29,6 @@ from workshop.services.acts import record_act
 
 ZERO = Decimal(0)
 INVOICEABLE = (Order.State.CONFIRMED, Order.State.COLLECTED)
-
-
-@dataclass(frozen=True)
-class ToCharge:
-    """So many strands of an order line that no invoice charges yet."""
-
-    line: OrderLine
-    quantity: int
-    rate: TaxRate | None
 
 
 def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
@@ -45,35 +42,6 @@ def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
     lines = OrderLine.objects.filter(order=order).select_related("design")
     left = [(line, line.strands - charged.get(line.pk, 0)) for line in lines]
     return [(line, quantity) for line, quantity in left if quantity > 0]
-
-
-def standard_rate(business: Business, on: date) -> TaxRate | None:
-    """The rate used unless another is chosen; none when the business is not registered."""
-    if not business.tax_registered:
-        return None
-    held = TaxRate.objects.filter(standard=True, valid_from__lte=on).order_by("-valid_from", "-pk")
-    rate = held.first()
-    if rate is None:
-        raise ValidationError(
-            _(
-                "The business is registered for VAT, but no standard rate holds on this day. "
-                "Write the rate under Workshop, then issue the paper."
-            )
-        )
-    return rate
-
-
-def rates_on(on: date) -> list[TaxRate]:
-    """Of each named rate the one that holds on a day."""
-    held: dict[str, TaxRate] = {}
-    for rate in TaxRate.objects.filter(valid_from__lte=on).order_by("valid_from", "pk"):
-        held[rate.name] = rate
-    return sorted(held.values(), key=lambda rate: (not rate.standard, rate.name))
-
-
-def kind_of(rate: TaxRate | None) -> TaxKind:
-    """Tax category and rate as the rules of EN 16931 group them."""
-    return TaxKind(rate.category, rate.rate) if rate else TaxKind("O")
 
 
 @transaction.atomic
@@ -97,13 +65,14 @@ def issue_invoice(
     on = on or timezone.localdate()
     hold_account(order.customer)
     order = Order.objects.select_for_update().select_related("customer").get(pk=order.pk)
-    to_charge = _lines_to_charge(order, business, on=supplied_on or on, rate=rate, rates=rates)
-    ordinary = rate or (to_charge[0].rate if to_charge else None)
-    totals = _totals(to_charge, ordinary, business, discount=discount, carriage=carriage)
+    to_charge, ordinary = _lines_to_charge(
+        order, business, on=supplied_on or on, rate=rate, rates=rates
+    )
+    totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
     year, sequence, number = next_paper_number(Paper.Kind.INVOICE, on)
     refuse_backdating(Paper.Kind.INVOICE, on)
     due_on = on + timedelta(days=business.payment_days)
-    prepaid, credits = _deposits(order, totals.total)
+    prepaid, credits = _deposits(order, totals.due)
     used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
     content = snapshot.opening(Paper.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
@@ -111,7 +80,9 @@ def issue_invoice(
         "due_on": due_on.isoformat(),
         "supplied_on": (supplied_on or order.collected_on or on).isoformat(),
         "prices_include_tax": business.tax_registered and business.prices_include_tax,
-        "lines": [_line_words(each, net) for each, net in zip(to_charge, totals.nets, strict=True)],
+        "lines": [
+            _line_words(each, net) for each, net in zip(to_charge, totals.line_nets, strict=True)
+        ],
         "charges": _charge_words(totals, ordinary),
         "taxes": snapshot.taxes(totals, used),
         "sums": snapshot.sums(totals),
@@ -120,7 +91,7 @@ def issue_invoice(
     }
     content["sums"]["prepaid"] = snapshot.text(sum((amount for _c, amount in credits), ZERO))
     content["sums"]["due"] = snapshot.text(
-        totals.total - sum((amount for _c, amount in credits), ZERO)
+        totals.due - sum((amount for _c, amount in credits), ZERO)
     )
     paper = Paper.objects.create(
         kind=Paper.Kind.INVOICE,
@@ -133,10 +104,10 @@ def issue_invoice(
         order=order,
         due_on=due_on,
         currency=business.currency,
-        net=totals.net,
+        net=totals.without_tax,
         tax=totals.tax,
         rounding=totals.rounding,
-        total=totals.total,
+        total=totals.due,
         content=content,
     )
     PaperLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
@@ -155,13 +126,14 @@ def reckon_invoice(
     rates: Mapping[int, TaxRate] | None = None,
     discount: Decimal = ZERO,
     carriage: Decimal = ZERO,
-) -> tuple[list[ToCharge], Totals]:
+) -> tuple[list[ToCharge], InvoiceTotals]:
     """What an invoice issued now would charge; nothing is written."""
     business = Business.current()
     on = supplied_on or timezone.localdate()
-    to_charge = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
-    ordinary = rate or to_charge[0].rate
-    return to_charge, _totals(to_charge, ordinary, business, discount=discount, carriage=carriage)
+    to_charge, ordinary = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
+    return to_charge, sums_of(
+        to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage
+    )
 
 
 def _lines_to_charge(
@@ -171,7 +143,7 @@ def _lines_to_charge(
     on: date,
     rate: TaxRate | None,
     rates: Mapping[int, TaxRate] | None,
-) -> list[ToCharge]:
+) -> tuple[list[ToCharge], TaxRate | None]:
     if order.state not in INVOICEABLE:
         raise ValidationError(
             _("Order %(number)s is %(state)s; confirm it first, then it can be invoiced.")
@@ -192,43 +164,11 @@ def _lines_to_charge(
             )
             % {"order": order.number, "invoice": last.number}
         )
+    if not business.tax_registered:
+        return [ToCharge(line, n, None) for line, n in left], None
     ordinary = rate or standard_rate(business, on)
     chosen = rates or {}
-    if not business.tax_registered:
-        ordinary, chosen = None, {}
-    return [ToCharge(line, n, chosen.get(line.pk, ordinary)) for line, n in left]
-
-
-def _totals(
-    to_charge: Sequence[ToCharge],
-    ordinary: TaxRate | None,
-    business: Business,
-    *,
-    discount: Decimal,
-    carriage: Decimal,
-) -> Totals:
-    if discount < 0 or carriage < 0:
-        raise ValidationError(_("Write discount and carriage as amounts of at least 0."))
-    kind = kind_of(ordinary)
-    adjustments = [Adjustment(amount, kind) for amount in (-discount, carriage) if amount]
-    totals = add_up(
-        [
-            Charged(Decimal(each.quantity), each.line.price, kind_of(each.rate))
-            for each in to_charge
-        ],
-        adjustments,
-        digits=business.money_digits,
-        prices_include_tax=business.tax_registered and business.prices_include_tax,
-    )
-    if totals.net < 0 or any(group.base < 0 for group in totals.groups):
-        raise ValidationError(
-            {
-                "discount": _(
-                    "The discount is more than the goods it is taken from. Write a smaller one."
-                )
-            }
-        )
-    return totals
+    return [ToCharge(line, n, chosen.get(line.pk, ordinary)) for line, n in left], ordinary
 
 
 def _deposits(
@@ -249,7 +189,7 @@ def _deposits(
 
 
 def _line_words(each: ToCharge, net: Decimal) -> dict[str, Any]:
-    line, kind = each.line, kind_of(each.rate)
+    line, kind = each.line, taxed(each.rate)
     return {
         "design": line.design_id,
         "words": line.design.name,
@@ -258,27 +198,28 @@ def _line_words(each: ToCharge, net: Decimal) -> dict[str, Any]:
         "quantity": each.quantity,
         "price": snapshot.text(line.price),
         "net": snapshot.text(net),
-        "category": kind.category,
-        "rate": snapshot.text(kind.rate),
+        "category": kind["category"],
+        "rate": snapshot.text(kind["rate"]),
     }
 
 
-def _charge_words(totals: Totals, rate: TaxRate | None) -> list[dict[str, str]]:
-    kind = kind_of(rate)
+def _charge_words(totals: InvoiceTotals, rate: TaxRate | None) -> list[dict[str, str]]:
+    kind = taxed(rate)
     return [
         {
-            "role": PaperLine.Role.DISCOUNT if amount < 0 else PaperLine.Role.CARRIAGE,
-            "net": snapshot.text(abs(amount)),
-            "category": kind.category,
-            "rate": snapshot.text(kind.rate),
+            "role": role,
+            "net": snapshot.text(amount),
+            "category": kind["category"],
+            "rate": snapshot.text(kind["rate"]),
         }
-        for amount in totals.adjustments
+        for role, amount in adjustments_of(totals)
     ]
 
 
 def _paper_lines(
-    paper: Paper, to_charge: Sequence[ToCharge], totals: Totals, ordinary: TaxRate | None
+    paper: Paper, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
 ) -> list[PaperLine]:
+    goods = zip(to_charge, totals.line_nets, strict=True)
     lines = [
         PaperLine(
             paper=paper,
@@ -288,24 +229,23 @@ def _paper_lines(
             quantity=each.quantity,
             price=each.line.price,
             net=net,
-            tax_category=kind_of(each.rate).category,
-            tax_rate=kind_of(each.rate).rate,
+            tax_category=taxed(each.rate)["category"],
+            tax_rate=taxed(each.rate)["rate"],
         )
-        for position, (each, net) in enumerate(zip(to_charge, totals.nets, strict=True), start=1)
+        for position, (each, net) in enumerate(goods, start=1)
     ]
-    kind = kind_of(ordinary)
-    for position, amount in enumerate(totals.adjustments, start=len(lines) + 1):
-        role = PaperLine.Role.DISCOUNT if amount < 0 else PaperLine.Role.CARRIAGE
+    kind = taxed(ordinary)
+    for position, (role, amount) in enumerate(adjustments_of(totals), start=len(lines) + 1):
         lines.append(
             PaperLine(
                 paper=paper,
                 position=position,
                 role=role,
-                words=str(role.label),
-                price=abs(amount),
-                net=abs(amount),
-                tax_category=kind.category,
-                tax_rate=kind.rate,
+                words=str(PaperLine.Role(role).label),
+                price=amount,
+                net=amount,
+                tax_category=kind["category"],
+                tax_rate=kind["rate"],
             )
         )
     return lines

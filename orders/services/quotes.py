@@ -1,7 +1,6 @@
 """Quotes: prices promised for some days, with the working behind them frozen."""
 
 from datetime import date, timedelta
-from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -10,9 +9,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import Order, OrderLine, Paper
 from orders.papers import snapshot
-from orders.papers.totals import Charged, add_up
-from orders.services.invoices import kind_of, standard_rate
 from orders.services.paper_numbers import next_paper_number, refuse_backdating
+from orders.services.paper_sums import ToCharge, standard_rate, sums_of, taxed
 from workshop.formats import length
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -39,11 +37,9 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
             % {"number": order.number}
         )
     rate = standard_rate(business, on)
-    kind = kind_of(rate)
-    totals = add_up(
-        [Charged(Decimal(line.strands), line.price, kind) for line in lines],
-        digits=business.money_digits,
-        prices_include_tax=business.tax_registered and business.prices_include_tax,
+    kind = taxed(rate)
+    totals = sums_of(
+        [ToCharge(line, line.strands, rate) for line in lines], business, ordinary=rate
     )
     year, sequence, number = next_paper_number(Paper.Kind.QUOTE, on)
     refuse_backdating(Paper.Kind.QUOTE, on)
@@ -55,7 +51,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
         "due_on": until.isoformat(),
         "promised_on": promised.isoformat() if promised else None,
         "deposit": snapshot.text(
-            round_half_up(totals.total * business.deposit_share, business.currency)
+            round_half_up(totals.due * business.deposit_share, business.currency)
         ),
         "prices_include_tax": business.tax_registered and business.prices_include_tax,
         "lines": [
@@ -66,10 +62,10 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
                 "quantity": line.strands,
                 "price": snapshot.text(line.price),
                 "net": snapshot.text(net),
-                "category": kind.category,
-                "rate": snapshot.text(kind.rate),
+                "category": kind["category"],
+                "rate": snapshot.text(kind["rate"]),
             }
-            for line, net in zip(lines, totals.nets, strict=True)
+            for line, net in zip(lines, totals.line_nets, strict=True)
         ],
         "charges": [],
         "taxes": snapshot.taxes(totals, [rate] if rate else []),
@@ -89,10 +85,10 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
         order=order,
         due_on=until,
         currency=business.currency,
-        net=totals.net,
+        net=totals.without_tax,
         tax=totals.tax,
         rounding=totals.rounding,
-        total=totals.total,
+        total=totals.due,
         content=content,
     )
     if order.state == Order.State.DRAFT:

@@ -1,4 +1,4 @@
-"""Papers of an order that are printed from the book as it stands: slip, cost sheet, tags, prices."""
+"""Papers printed from the book as it stands: order slip, cost sheet, tags, price list."""
 
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect, render

@@ -98,7 +98,7 @@ def invoice_issue(request, number):
     context = {
         "order": order,
         "form": form,
-        "to_charge": list(zip(to_charge, totals.nets, strict=True)) if totals else [],
+        "to_charge": list(zip(to_charge, totals.line_nets, strict=True)) if totals else [],
         "totals": totals,
         "problem": problem,
     }
