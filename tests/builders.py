@@ -104,3 +104,54 @@ def _opening(item: Item, place_kind: str, quantity: int, glass_mg: Any, value: A
         why="here before",
     )
     return item
+
+
+def make_customer(name: str = "Marisa Orlo", **given: Any):
+    from orders.models import Customer
+
+    return Customer.objects.get_or_create(name=name, defaults=given)[0]
+
+
+def make_design(name: str = "Harbour bracelet", *, beads: Any = None, **given: Any):
+    """An 18 cm strand of one bead repeated (18 of them when it is 10 mm with a 2 mm bore).
+
+    `beads` may be a bead, or a list of (bead, count).
+    """
+    from django.utils.text import slugify
+
+    from orders.models import DesignPart, StrandDesign
+
+    given = {"finished_mm": Decimal(180), "code": slugify(name)} | given
+    design = StrandDesign.objects.create(name=name, **given)
+    if not isinstance(beads, list):
+        beads = [(beads or Bead.objects.first() or make_bead(), 1)]
+    for position, (bead, pieces) in enumerate(beads, start=1):
+        DesignPart.objects.create(design=design, position=position, bead=bead, count=pieces)
+    return design
+
+
+def make_rate(step: str = "Stringing", **given: Any):
+    """What a step takes: six minutes a strand at 10.00 an hour, unless told otherwise."""
+    from workshop.models import LabourRate
+
+    usual = {"skill": "stringing", "basis": "strand", "minutes_each": Decimal(6)}
+    usual |= {"hourly": Decimal(10), "valid_from": date(2026, 1, 1)}
+    return LabourRate.objects.create(step=step, **usual | given)
+
+
+def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):
+    """An order written down for one design and not promised yet."""
+    from orders.adapter import WantedLine
+    from orders.services.ordering import draft_order
+
+    line = WantedLine((design or make_design()).pk, strands, given.pop("price", None))
+    person = given.pop("person", None) or make_person("counter")
+    return draft_order(customer or make_customer(), [line], person=person, **given)
+
+
+def make_order(strands: int = 1, **given: Any):
+    """An order taken at the counter and confirmed."""
+    from orders.services.ordering import confirm_order
+
+    draft = make_draft(strands, **given)
+    return confirm_order(draft, person=make_person("owner"), owner_word=True).order
