@@ -21,16 +21,19 @@ from orders.models.orders import (
     Stage,
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
+from orders.models.plans import CalendarAddress, FiringPlan
 
 __all__ = [
     "Allocation",
     "BeadJob",
+    "CalendarAddress",
     "Customer",
     "CustomerGroup",
     "DesignPart",
     "DesignPrice",
     "DrawerCount",
     "Finding",
+    "FiringPlan",
     "GlassNeed",
     "KeptWorking",
     "LoadShare",
