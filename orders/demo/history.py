@@ -271,13 +271,13 @@ def _take_orders(story: Story, day: date) -> None:
     # The last week before the winter market is a busy one.
     rush = (story.today - day).days < 8
     for _asked in range(2 if rush else 1):
-        if story.dice.random() < (0.9 if rush else 0.42):
+        if story.dice.random() < (0.9 if rush else 0.3):
             _take_order(story, day, customer=story.dice.choice(story.customers))
 
 
 def _take_order(story: Story, day: date, *, customer: Customer) -> None:
     few = customer.group == "walk-in"
-    how_many = story.dice.choice((1, 1, 2) if few else (1, 2, 2, 3))
+    how_many = story.dice.choice((1, 1, 2) if few else (1, 1, 2, 3))
     lines = [
         WantedLine(design.pk, _strands(story, design, few))
         for design in story.dice.sample(story.designs, how_many)

@@ -128,10 +128,20 @@ def lock_balances(moves: Sequence[Move]) -> Balances:
     wanted = sorted(
         {(m.item.pk, p.pk, p.inside) for m in moves for p in (m.from_place, m.to_place)}
     )
-    Balance.objects.bulk_create(
-        [Balance(item_id=item, place_id=place, inside=inside) for item, place, inside in wanted],
-        ignore_conflicts=True,
-    )
+    found = _lock_rows(wanted)
+    if missing := [each for each in wanted if each[:2] not in found]:
+        Balance.objects.bulk_create(
+            [
+                Balance(item_id=item, place_id=place, inside=inside)
+                for item, place, inside in missing
+            ],
+            ignore_conflicts=True,
+        )
+        found = _lock_rows(wanted)
+    return found
+
+
+def _lock_rows(wanted: Sequence[tuple[int, int, bool]]) -> Balances:
     which = Q()
     for item, place, _inside in wanted:
         which |= Q(item_id=item, place_id=place)

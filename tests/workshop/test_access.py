@@ -8,6 +8,10 @@ from workshop.access import ACCESS, may_open
 from workshop.models import Role
 
 
+# Pages that are about one thing named after the question mark; without it they are not there.
+ASKED_WITH = {"orders:payment_take"}
+
+
 def view_names(resolver=None, namespace=""):
     """Every named address of the project, namespaces included."""
     for pattern in (resolver or get_resolver()).url_patterns:
@@ -46,7 +50,7 @@ def test_a_page_that_a_role_may_not_open_does_not_exist_for_it(client, role):
     """Every address without arguments, asked for by every role: closed is 404, open is not."""
     person = make_person(role)
     client.force_login(person)
-    for name in sorted(set(view_names())):
+    for name in sorted(set(view_names()) - ASKED_WITH):
         try:
             address = reverse(name)
         except Exception:
