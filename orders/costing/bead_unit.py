@@ -17,6 +17,7 @@ from orders.costing.checks import (
     exact,
     loss,
     number,
+    plain,
     whole,
 )
 from orders.costing.errors import CostingError
@@ -42,6 +43,7 @@ from orders.costing.facts import (
     ScatterFacts,
     WorkshopFacts,
 )
+from orders.costing.fuel import heating_value_mj
 from orders.costing.operations import CONTEXT, G_PER_KG, MM3_PER_CM3, ZERO
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import ShapeError, bead_shape
@@ -61,6 +63,10 @@ NO_KILN_THAT_HOT = gettext_noop(
 CHOSEN_KILN_UNFIT = gettext_noop(
     "%(subject)s cannot be fired in %(kiln)s, which holds %(places)s places from %(low)s to "
     "%(high)s °C: it needs %(needed)s places at %(temperature)s °C. Choose another kiln."
+)
+TOO_WET = gettext_noop(
+    "The wood of %(subject)s holds %(percent)s %% water and gives no heat: drying it takes all it "
+    "has. Correct the moisture, or write the fuel weighed for a load."
 )
 NO_KILNS = gettext_noop("There is no kiln in use, so nothing can be fired. Add a kiln first.")
 
@@ -357,7 +363,9 @@ def _check_kiln(kiln: KilnFacts) -> None:
     if kiln.fuel_per_load is not None:
         number(kiln.fuel_per_load, "fuel_per_load", kiln.name)
     number(kiln.efficiency, "efficiency", kiln.name, above=True, most=1)
-    loss(kiln.moisture, "moisture", kiln.name)
+    moisture = loss(kiln.moisture, "moisture", kiln.name)
+    if kiln.fuel_per_load is None and heating_value_mj(kiln.fuel, moisture) <= 0:
+        raise CostingError("moisture", TOO_WET, subject=kiln.name, percent=plain(moisture * 100))
 
 
 def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> ScatterFacts | None:

@@ -17,7 +17,7 @@ def same(a: Decimal | int, b: Decimal | int) -> bool:
     return abs(Decimal(a) - Decimal(b)) <= Decimal("1e-20") * max(1, abs(Decimal(a)))
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(orders())
 def test_every_figure_of_any_order_can_be_worked_again_from_its_children(order: OrderFacts):
     tree = cost_order(order).tree
@@ -25,7 +25,7 @@ def test_every_figure_of_any_order_can_be_worked_again_from_its_children(order: 
         assert same(recompute(term), term.value), (path, term.how, term.value, recompute(term))
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(orders())
 def test_every_leaf_says_where_it_is_from(order: OrderFacts):
     for term in cost_order(order).tree.walk():
@@ -34,7 +34,7 @@ def test_every_leaf_says_where_it_is_from(order: OrderFacts):
             assert term.how == "given" or term.how == "list"
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(orders())
 def test_a_path_of_keys_leads_to_one_term_only(order: OrderFacts):
     tree = cost_order(order).tree
@@ -45,7 +45,7 @@ def test_a_path_of_keys_leads_to_one_term_only(order: OrderFacts):
         assert tree.find(*path) is term
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(orders())
 def test_the_headline_figures_are_those_of_the_tree(order: OrderFacts):
     costing = cost_order(order)
@@ -64,7 +64,7 @@ def test_the_headline_figures_are_those_of_the_tree(order: OrderFacts):
         assert branch.find("price").value == line.price_each
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(orders())
 def test_the_json_writes_each_term_once_and_points_to_it_elsewhere(order: OrderFacts):
     tree = cost_order(order).tree

@@ -1,0 +1,211 @@
+"""Minutes and pay: work study, learning, and what each step counts."""
+
+from decimal import Decimal
+from math import log2
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.costing.facts import BeadFiringFacts, LearningFacts, LineFacts, OrderFacts, RateFacts
+from orders.costing.labour import (
+    basic_min,
+    part_of_day_min,
+    piece_pay,
+    standard_min,
+    wright_exponent,
+    wright_total,
+)
+from orders.costing.results import LabourCosting
+from tests.costing.builders import (
+    D,
+    make_bead,
+    make_design,
+    make_order,
+    make_rate,
+    make_workshop,
+)
+
+
+def test_basic_time_is_the_observed_time_at_its_rating():
+    assert basic_min(D(800), D("1.10")) == 880  # Source: published example, 800 s at 110
+
+
+def test_standard_time_adds_the_allowance_to_the_basic_time():
+    # Source: textbook exercise (Timepiece Inc.): 30, 25, 35, 30, 30 s, rating 125 %, allowance 20 %
+    observed = D(30 + 25 + 35 + 30 + 30) / 5
+    assert standard_min(basic_min(observed, D("1.25")), D("0.20")) == 45
+
+
+def test_an_allowance_of_the_day_is_another_convention():
+    normal = D("2.22") * D("1.30")
+    # Sources: published lecture, lathe example; the same numbers under × (1 + a), computed
+    assert round(part_of_day_min(normal, D("0.25")), 3) == D("3.848")
+    assert standard_min(normal, D("0.25")) == D("3.6075")
+
+
+@pytest.mark.parametrize(("units", "average"), [(1, "100"), (2, "80"), (4, "64"), (8, "51.2")])
+def test_wright_s_average_falls_by_a_fifth_at_each_doubling(units, average):
+    # Source: Wright 1936; Wideman, Learning Curve Mathematics (1, 2, 4)
+    total = wright_total(D(100), D("0.8"), units)
+    assert float(total / units) == pytest.approx(float(average), abs=1e-9)
+
+
+def test_wright_s_curve_in_numbers():
+    assert float(wright_exponent(D("0.8"))) == pytest.approx(-0.321928, abs=1e-6)
+    assert float(wright_exponent(D("0.9"))) == pytest.approx(-0.152003, abs=1e-6)
+    # Source: Wideman: the second unit alone takes 2 × 80 − 100
+    assert float(wright_total(D(100), D("0.8"), 1, made_before=1)) == pytest.approx(60)
+    # computed: 10 × 100 × 10^log2(0.8)
+    assert float(wright_total(D(100), D("0.8"), 10)) == pytest.approx(476.51, abs=0.01)
+    assert float(wright_total(D(100), D("0.8"), 10)) == pytest.approx(1000 * 10 ** log2(0.8))
+
+
+@given(st.integers(0, 200), st.integers(1, 200), st.integers(1, 200))
+def test_learning_in_two_orders_takes_as_long_as_in_one(before, first, second):
+    once = wright_total(D(10), D("0.85"), first + second, before)
+    twice = wright_total(D(10), D("0.85"), first, before) + wright_total(
+        D(10), D("0.85"), second, before + first
+    )
+    assert float(once) == pytest.approx(float(twice))
+
+
+def test_piece_pay_is_topped_up_to_the_floor():
+    # Source: computed: 90 × 1.10 = 99.00, 8 h × 12.50 = 100.00; the rule is common practice
+    assert piece_pay(D(90), D("1.10"), D(8), D("12.50")) == D("100.00")
+    assert piece_pay(D(100), D("1.10"), D(8), D("12.50")) == D("110.00")
+
+
+# -- what each basis counts ------------------------------------------------------------------
+
+
+def work_of(rate: RateFacts, order: OrderFacts | None = None, **changes) -> LabourCosting:
+    order = order or make_order(5, make_workshop(rates=(rate,), **changes))
+    (work,) = cost_order(order).labour
+    return work
+
+
+def test_five_bracelets_of_twenty_peas_in_every_basis():
+    """100 peas needed, 114 started, of 1 g: ten trays of 12, half of a kiln of 20 places."""
+    expected = {
+        ("preparing", "kg"): "0.114",
+        ("moulding", "kg"): "0.114",
+        ("moulding", "mould"): "10",
+        ("polishing", "bead"): "114",
+        ("stringing", "bead"): "100",
+        ("stringing", "strand"): "5",
+        ("firing", "load"): "0.5",
+        ("packing", "order"): "1",
+    }
+    for (skill, basis), units in expected.items():
+        work = work_of(make_rate(skill, basis=basis))
+        assert work.units == D(units), (skill, basis)
+
+
+def test_minutes_are_set_up_and_standard_minutes_for_each_unit():
+    work = work_of(make_rate(setup_min=D(15), allowance=D("0.15"), minutes_each=D(6)))
+    assert work.minutes == D(15) + 10 * D(6) * D("1.15")
+    assert work.cost == work.minutes * 9 / 60
+
+
+def test_a_step_that_an_order_does_not_take_costs_nothing_not_even_its_set_up():
+    workshop = make_workshop(rates=(make_rate("painting", basis="bead", setup_min=D(30)),))
+    assert cost_order(make_order(5, workshop)).labour == ()
+
+
+def test_paid_by_the_piece_the_set_up_stays_paid_by_the_hour():
+    work = work_of(
+        make_rate("polishing", basis="bead", piece=D("0.02"), setup_min=D(10), hourly=D(6))
+    )
+    assert work.cost == 114 * D("0.02") + D(10) * 6 / 60
+
+
+def test_a_kind_of_bead_may_have_its_own_rate():
+    rates = (
+        make_rate(),
+        make_rate(key="moulding centrepieces", kind="centrepiece", minutes_each=D(20)),
+    )
+    moon = make_bead("moon", kind="centrepiece")
+    workshop = make_workshop(rates=rates, beads={"pea": make_bead(), "moon": moon})
+    order = make_order(
+        workshop=workshop, lines=(LineFacts(100, bead="pea"), LineFacts(12, bead="moon"))
+    )
+    by_rate = {work.rate: work for work in cost_order(order).labour}
+    assert by_rate["moulding"].units == 10
+    assert by_rate["moulding centrepieces"].units == 2  # 12 of 15 started need 2 trays
+    assert by_rate["moulding centrepieces"].minutes_each == 20
+
+
+def test_painting_is_counted_on_the_expected_survivors_of_the_first_firing():
+    firing = BeadFiringFacts("low fire", "dimpled tray", D("0.10"))
+    painted = make_bead(kind="painted", painted=True, firings=(firing, firing))
+    work = work_of(
+        make_rate("painting", basis="bead"),
+        beads={"pea": painted},
+    )
+    # 1 − 0.9² = 0.19; scipy: 100 + nbinom.ppf(0.95, 100, 0.81) = 133; 133 × 0.9 = 119.7
+    assert work.units == 120
+
+
+def test_only_beads_pierced_by_hand_are_pierced():
+    rate = make_rate("piercing", basis="bead")
+    assert cost_order(make_order(5, make_workshop(rates=(rate,)))).labour == ()
+    pierced = make_bead(kind="fused", form="chunks", pierced=True)
+    assert work_of(rate, beads={"pea": pierced}).units == 114
+
+
+def test_loading_a_kiln_counts_the_moulds_of_both_firings():
+    firing = BeadFiringFacts("low fire", "dimpled tray", D("0.10"))
+    twice = make_bead(firings=(firing, firing))
+    # 133 started in 12 trays of 12; 119.7 → 120 reach the second firing in 10
+    assert work_of(make_rate("firing", basis="mould"), beads={"pea": twice}).units == 22
+    assert work_of(make_rate("moulding", basis="mould"), beads={"pea": twice}).units == 12
+
+
+def test_a_new_design_takes_longer_while_the_hands_are_learning_it():
+    learning = LearningFacts(rate=D("0.8"), first_unit_times=D(2))
+    workshop = make_workshop(
+        rates=(make_rate("stringing", basis="strand", minutes_each=D(4)),),
+        designs={"bracelet": make_design(learning=learning)},
+    )
+    costing = cost_order(make_order(10, workshop))
+    (work,) = costing.labour
+    # Wright: ten units of a first one of 2 × 4 min: 8 × 10 × 10^log2(0.8) = 38.12 min, not 40
+    assert float(work.minutes) == pytest.approx(8 * 10 * 10 ** log2(0.8))
+    assert work.units == 10
+    few = cost_order(make_order(2, workshop)).labour[0]
+    assert float(few.minutes) == pytest.approx(2 * 8 * 0.8)  # 12.8 min, not 8
+
+
+def test_minutes_by_skill_add_up():
+    rates = (
+        make_rate("moulding"),
+        make_rate("weighing out", skill="moulding", basis="kg"),
+        make_rate("packing", basis="order"),
+    )
+    costing = cost_order(make_order(5, make_workshop(rates=rates)))
+    assert set(costing.minutes_by_skill) == {"moulding", "packing"}
+    assert sum(costing.minutes_by_skill.values()) == costing.labour_min
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "sentence"),
+    [
+        ({"basis": "week"}, "basis", "The step moulding counts its minutes by “week”."),
+        ({"minutes_each": D(-1)}, "minutes_each", "must be at least 0"),
+        ({"hourly": D("NaN")}, "hourly", "The pay by the hour of moulding is not a number."),
+        ({"piece": D(-1)}, "piece", "must be at least 0"),
+    ],
+)
+def test_a_rate_that_cannot_be_is_refused(changes, field, sentence):
+    with pytest.raises(CostingError) as refused:
+        work_of(make_rate(**changes))
+    assert refused.value.field == field
+    assert sentence in refused.value.sentence
+
+
+def test_pay_is_exact_to_the_last_figure():
+    work = work_of(make_rate("polishing", basis="bead", minutes_each=D("0.01"), hourly=D("7.77")))
+    assert work.cost == Decimal("114") * D("0.01") * D("7.77") / 60

@@ -1,0 +1,194 @@
+"""From cost to price: nothing sold at a loss unnoticed, and the right price in force."""
+
+from decimal import Decimal
+from math import ceil
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.costing.facts import (
+    LineFacts,
+    ListPrice,
+    OrderFacts,
+    PolicyFacts,
+    QuantityBreak,
+)
+from orders.costing.results import LineCosting
+from tests.costing.builders import D, make_order, make_workshop
+from tests.costing.strategies import orders
+
+
+def priced(quantity: int = 5, price: Decimal | None = None, **changes) -> LineCosting:
+    """Five bracelets cost 12.05 together: glass 0.05, fuel 3.00, moulding 9.00; 2.4107 each."""
+    policy = changes.pop("policy", PolicyFacts(margin=D("0.25"), step=D("0.10")))
+    workshop = make_workshop(policy=policy)
+    line = LineFacts(quantity, design="bracelet", price=price)
+    return cost_order(make_order(workshop=workshop, lines=(line,), **changes)).lines[0]
+
+
+EACH = (114 / 0.9 / 0.95 * 0.40 / 1000 + 3 + 9) / 5
+
+
+def test_lowest_and_suggested_price():
+    line = priced()
+    assert float(line.cost_each) == pytest.approx(EACH)  # 2.41067
+    assert line.lowest == D("2.42")  # up to the cent
+    assert line.suggested == D("3.30")  # 2.41067 ÷ 0.75 = 3.2142, up to 0.10
+    assert line.price_each == D("3.30")
+    assert line.price_from == "suggested"
+    assert line.price_total == D("16.50")
+    assert float(line.margin) == pytest.approx(1 - EACH * 5 / 16.50)
+
+
+def test_overhead_is_added_to_what_making_costs():
+    line = priced(policy=PolicyFacts(overhead=D("0.12")))
+    assert float(line.cost_each) == pytest.approx(EACH * 1.12)
+
+
+def test_a_customer_group_may_have_its_own_margin():
+    policy = PolicyFacts(
+        margin=D("0.40"), step=D("0.10"), margins=(("trader", D("0.25")), ("walk-in", D("0.50")))
+    )
+    assert priced(policy=policy, group="trader").suggested == D("3.30")
+    assert priced(policy=policy, group="walk-in").suggested == D("4.90")  # 4.8213
+    assert priced(policy=policy, group="shop").suggested == D("4.10")  # 4.0178
+
+
+LISTS = PolicyFacts(
+    step=D("0.10"),
+    prices=(
+        ListPrice("bracelet", D("5.00")),
+        ListPrice("bracelet", D("4.20"), "trader", 1),
+        ListPrice("bracelet", D("3.90"), "trader", 12),
+        ListPrice("bracelet", D("3.60"), "trader", 48),
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("group", "quantity", "price"),
+    [
+        ("", 5, "5.00"),
+        ("shop", 5, "5.00"),
+        ("trader", 1, "4.20"),
+        ("trader", 11, "4.20"),
+        ("trader", 12, "3.90"),
+        ("trader", 47, "3.90"),
+        ("trader", 48, "3.60"),
+    ],
+)
+def test_the_list_of_the_customer_s_group_holds_from_the_quantity_reached(group, quantity, price):
+    line = priced(quantity, policy=LISTS, group=group)
+    assert (line.price_from, line.price_each) == ("list", D(price))
+
+
+def test_an_agreed_price_goes_before_the_list_and_the_line_s_own_before_both():
+    agreed = (("bracelet", D("3.75")),)
+    line = priced(policy=LISTS, group="trader", agreed=agreed)
+    assert (line.price_from, line.price_each) == ("customer", D("3.75"))
+    line = priced(policy=LISTS, group="trader", agreed=agreed, price=D("3.10"))
+    assert (line.price_from, line.price_each) == ("line", D("3.10"))
+
+
+def test_a_quantity_break_takes_its_share_off_list_and_suggested_price():
+    breaks = (QuantityBreak(10, D("0.05")), QuantityBreak(20, D("0.125"), "trader"))
+    policy = PolicyFacts(step=D("0.01"), prices=LISTS.prices, breaks=breaks)
+    assert priced(5, policy=policy, group="shop").price_each == D("5.00")
+    assert priced(10, policy=policy, group="shop").price_each == D("4.75")
+    # 3.90 × 0.875 = 3.4125, half-up to the cent
+    assert priced(20, policy=policy, group="trader").price_each == D("3.41")
+    suggested = priced(20, policy=policy, group="trader")
+    assert float(suggested.suggested) == pytest.approx(
+        ceil(float(suggested.cost_each) * 0.875 * 100) / 100
+    )
+
+
+def test_a_line_below_cost_is_flagged_with_a_sentence():
+    workshop = make_workshop(policy=LISTS)
+    lines = (LineFacts(5, design="bracelet", price=D("2.00")),)
+    costing = cost_order(make_order(workshop=workshop, lines=lines))
+    assert costing.sells_below_cost
+    (notice,) = [one for one in costing.notices if one.code == "below_cost"]
+    assert notice.line == 0
+    assert notice.sentence == (
+        "Bracelet sells at 2.00 EUR and costs 2.42 EUR. Raise the price to at least 2.42, or let "
+        "the owner pass it."
+    )
+
+
+def test_a_strand_given_away_has_no_margin_but_is_below_cost():
+    line = priced(price=D(0))
+    assert line.margin is None
+    assert line.below_cost
+
+
+def test_a_currency_without_cents_is_priced_in_whole_units():
+    workshop = make_workshop(currency="XOF", policy=PolicyFacts(margin=D("0.25"), step=D(25)))
+    line = cost_order(make_order(5, workshop)).lines[0]
+    assert line.lowest == 3
+    assert line.suggested == 25
+
+
+def test_a_line_total_is_rounded_half_up_once():
+    # 5 × 3.333 = 16.665: the money line, half-up
+    assert priced(price=D("3.333")).price_total == D("16.67")
+
+
+@settings(max_examples=30)
+@given(orders())
+def test_selling_at_the_lowest_price_loses_nothing(order: OrderFacts):
+    for line in cost_order(order).lines:
+        assert line.lowest * line.quantity >= line.cost
+        assert line.below_cost == (line.price_total < line.cost)
+        assert line.suggested % order.workshop.policy.step == 0
+        if not line.off:
+            assert line.suggested >= line.cost_each
+
+
+@settings(max_examples=30)
+@given(orders())
+def test_lines_add_up_to_the_order_in_every_kind_of_cost(order: OrderFacts):
+    costing = cost_order(order)
+
+    def whole(value: Decimal) -> float:
+        return pytest.approx(float(value), rel=1e-15, abs=1e-15)
+
+    lines, beads = costing.lines, costing.beads
+    assert float(sum(line.cost for line in lines)) == whole(costing.cost)
+    assert float(sum(line.overhead_cost for line in lines)) == whole(costing.overhead_cost)
+    assert float(sum(line.shelf_cost for line in lines)) == whole(costing.shelf_cost)
+    assert float(sum(glass.cost for glass in costing.glass)) == whole(costing.glass_cost)
+    labour = (
+        sum(bead.labour_cost for bead in beads)
+        + sum(line.labour_cost for line in lines)
+        + costing.once_cost
+    )
+    assert float(labour) == whole(costing.labour_cost)
+    assert costing.price_total == sum(line.price_total for line in lines)
+
+
+@st.composite
+def bad_policies(draw: st.DrawFn) -> tuple[PolicyFacts, str]:
+    return draw(
+        st.sampled_from(
+            (
+                (PolicyFacts(margin=D(1)), "margin"),
+                (PolicyFacts(margin=D("NaN")), "margin"),
+                (PolicyFacts(overhead=D("-0.1")), "overhead"),
+                (PolicyFacts(step=D(0)), "step"),
+                (PolicyFacts(prices=(ListPrice("bracelet", D(-1)),)), "price"),
+                (PolicyFacts(breaks=(QuantityBreak(1, D(1)),)), "off"),
+            )
+        )
+    )
+
+
+@given(bad_policies())
+def test_a_price_policy_that_cannot_be_is_refused(bad):
+    policy, field = bad
+    with pytest.raises(CostingError) as refused:
+        priced(policy=policy)
+    assert refused.value.field == field
