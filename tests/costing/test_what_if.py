@@ -105,9 +105,7 @@ def test_nothing_changed_makes_no_difference(order: OrderFacts):
 
 
 def test_a_term_that_stands_on_one_side_only_is_shown_with_the_other_empty():
-    order = make_order(
-        5, make_workshop(colours={"green": make_colour(), "amber": make_colour("amber")})
-    )
+    order = make_order(5)
     after = what_if(order, colour_shares={"pea": {"green": D("0.5"), "amber": D("0.5")}})
     amber = [
         d for d in compare(cost_order(order), after) if d.path[:2] == ("glass", "colour amber")
