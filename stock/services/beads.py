@@ -186,6 +186,8 @@ def log_good_beads(
     broken      beads gone altogether (an accident in the kiln); their glass and cost are lost
     """
     on = on or timezone.localdate()
+    # Of two people who sort the same batch, the second waits here and then sees what is left.
+    BeadBatch.objects.select_for_update().get(pk=batch.pk)
     bead = batch.bead
     firing = firing or next_firing(batch)
     item = batch_item(batch)

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from stock.models import GlassForm, Item, ItemKind, Place, PlaceKind, Posting
 from stock.services.book import Move, lock_balances, post
-from stock.services.moves import GlassNotConserved, split_whole
+from stock.services.moves import GlassNotConserved, NotEnough, split_whole
 from stock.services.places import glass_item, usual_place
 from stock.services.sharing import glass_at
 from workshop.models import Person
@@ -77,6 +77,10 @@ def convert(
     coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg) for m in made]
     likely = [Move(item, work, lost, 1) for item in _loss_items(taken)]
     balances = lock_balances([*going_in, *coming_out, *likely])
+    for part in taken:
+        there = balances[part.item.pk, part.place.pk]
+        if part.place.inside and there.quantity < part.quantity:
+            raise NotEnough(part.item, part.place, part.quantity, max(there.free_quantity, 0))
     glass_in = [glass_at(balances[t.item.pk, t.place.pk], t.item, t.quantity) for t in taken]
     losses = _with_rest(list(losses), made, sum(glass_in), rest)
     gone = [

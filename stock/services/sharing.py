@@ -38,13 +38,19 @@ def shared_out(into_work: Sequence[Movement], out_of_work: Sequence[Move]) -> li
 
 
 def _value_weights(moves: Sequence[Move], glass: Sequence[int]) -> list[int]:
-    """How the value is shared: by glass, nothing to a normal loss while anything came out good."""
+    """How the value is shared: by glass; a normal loss bears nothing while anything is good."""
     if any(move.value for move in moves):
         return [int((move.value or 0) / SIX_PLACES) for move in moves]
-    bears = [not move.loss or move.loss in ABNORMAL_LOSSES for move in moves]
-    if not any(mg for mg, does in zip(glass, bears, strict=True) if does):
-        bears = [True] * len(bears)
-    return [mg if does else 0 for mg, does in zip(glass, bears, strict=True)]
+    abnormal = [move.loss in ABNORMAL_LOSSES for move in moves]
+    good = [mg if not move.loss else 0 for move, mg in zip(moves, glass, strict=True)]
+    if not any(good):
+        return list(glass)
+    # An accident bears its share of all that went in; what came out good bears the rest.
+    for_good = sum(mg for mg, lost in zip(glass, abnormal, strict=True) if not lost)
+    return [
+        mg * sum(good) if lost else keeps * for_good
+        for mg, keeps, lost in zip(glass, good, abnormal, strict=True)
+    ]
 
 
 def glass_at(balance: Balance, item: Item, quantity: int) -> int:

@@ -1,0 +1,99 @@
+"""Real processes on one database: the same bead is never promised twice.
+
+The recipe and its figures: 300 in stock, 8 processes that each try 60 single holds, so 480 tries
+for 300 beads. A version that reads and then writes oversells; it is kept here as a mutant.
+Runs on SQLite, and on PostgreSQL where TEST_POSTGRES names a server, such as
+postgresql://postgres@127.0.0.1:5432/postgres (or DATABASE_URL does).
+"""
+
+import os
+import subprocess
+import sys
+import uuid
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+PROCESSES, TRIES, BEADS = 8, 60, 300
+
+
+def postgres_url() -> str:
+    for name in ("TEST_POSTGRES", "DATABASE_URL"):
+        if os.environ.get(name, "").startswith("postgres"):
+            return os.environ[name]
+    return ""
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def database(request, tmp_path_factory):
+    """The address of a fresh database with 300 good beads and a batch of 100 on the bench."""
+    if request.param == "sqlite":
+        url, drop = f"sqlite:///{tmp_path_factory.mktemp('race')}/race.sqlite3", None
+    else:
+        server = postgres_url()
+        if not server:
+            pytest.skip("TEST_POSTGRES names no PostgreSQL server")
+        psycopg = pytest.importorskip("psycopg")
+        name = f"race_{uuid.uuid4().hex[:12]}"
+        admin = psycopg.connect(server, autocommit=True)
+        admin.execute(f"CREATE DATABASE {name}")
+        url = f"{server.rsplit('/', 1)[0]}/{name}"
+
+        def drop():
+            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
+            admin.close()
+
+    run(url, "make")
+    yield url
+    if drop:
+        drop()
+
+
+def start(url: str, *args: str) -> subprocess.Popen:
+    command = [sys.executable, "-m", "tests.stock.race", *args]
+    environment = {**os.environ, "DATABASE_URL": url}
+    return subprocess.Popen(
+        command,
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def run(url: str, *args: str) -> str:
+    process = start(url, *args)
+    said, wrong = process.communicate(timeout=120)
+    assert process.returncode == 0, wrong
+    return said
+
+
+def race(url: str, flag: Path, count: int, *args: str) -> list[int]:
+    """`count` processes that start on one signal; what each of them won."""
+    runners = [start(url, *args, str(flag)) for _ in range(count)]
+    flag.touch()
+    won = []
+    for runner in runners:
+        said, wrong = runner.communicate(timeout=120)
+        assert runner.returncode == 0, wrong
+        won.append(int(said))
+    return won
+
+
+def test_eight_counters_never_promise_a_bead_twice(database, tmp_path):
+    won = race(database, tmp_path / "go", PROCESSES, "hold", str(TRIES))
+    quantity, held = map(int, run(database, "read").split())
+    assert sum(won) == BEADS == held == quantity
+
+
+def test_the_test_notices_a_counter_that_looks_first_and_writes_later(database, tmp_path):
+    run(database, "reset")
+    won = race(database, tmp_path / "go", 4, "naive", str(TRIES))
+    _quantity, held = map(int, run(database, "read").split())
+    assert sum(won) > held, "the mutant promised no bead twice; the race proves nothing"
+
+
+def test_of_four_people_finishing_one_batch_one_succeeds(database, tmp_path):
+    assert sum(race(database, tmp_path / "go", 4, "finish")) == 1
