@@ -243,18 +243,25 @@ def test_paying_a_collector_pays_every_sack_owed_once():
 
 
 def test_a_back_dated_taking_must_leave_every_later_day_with_enough():
-    today = timezone.localdate()
-    sack(received_on=today - timedelta(days=10))
-    powder()  # today takes all of it
-    with pytest.raises(ValidationError) as refused:
+    days_ago = lambda days: timezone.localdate() - timedelta(days=days)  # noqa: E731
+    sack(received_on=days_ago(10))
+
+    def prepare(kg, on):
         prepare_glass(
-            [raw_of(make_colour(), KG)],
-            [ready(make_colour(), GlassForm.CHUNKS, KG)],
+            [raw_of(make_colour(), kg * KG)],
+            [ready(make_colour(), GlassForm.CHUNKS, kg * KG // 2)],
             form=GlassForm.CHUNKS,
             person=make_person(),
-            on=today - timedelta(days=5),
+            on=on,
         )
-    assert "Choose a later day" in str(refused.value)
+
+    prepare(9, days_ago(5))  # from then on 1 kg is left
+    sack()  # 10 kg more, but only today
+    with pytest.raises(ValidationError) as refused:
+        prepare(2, days_ago(7))
+    assert "Choose a later day" in str(refused.value) and "1.000" in str(refused.value)
+    prepare(1, days_ago(7))
+    prepare(10, days_ago(0))
 
 
 def test_the_same_key_posts_once():
