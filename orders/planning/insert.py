@@ -141,6 +141,9 @@ class Inserter:
         board, problem, rng = self.board, self.problem, self.rng
         best = None
         shape = problem.shape[seed]
+        # Now and then something other than the fullest load is taken, or work is left out.
+        bold = rng.random() < 0.1
+        blur = 3.0 if bold else 0.2
         for minutes in self._minutes_choices(waiting, seed):
             for kiln in problem.task_kilns[seed]:
                 occupancy = problem.base_min[kiln] + minutes
@@ -151,8 +154,11 @@ class Inserter:
                     moulds = board.moulds_free(shape, start, start + occupancy)
                     if moulds <= 0:
                         continue
-                    fill, places = self._fill(waiting, seed, kiln, start, minutes, occupancy)
-                    score = places / occupancy * (0.9 + 0.2 * rng.random())
+                    among = waiting
+                    if bold:
+                        among = [w for w in waiting if w[0] == seed or rng.random() < 0.7]
+                    fill, places = self._fill(among, seed, kiln, start, minutes, occupancy)
+                    score = places / occupancy * (1 + blur * rng.random())
                     if best is None or score > best[0]:
                         best = (score, kiln, start, minutes, fill)
         return best

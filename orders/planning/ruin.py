@@ -24,6 +24,9 @@ COOLEST = 0.2
 LOADS_AT_ONCE = (1, 2, 2, 3, 3, 4, 5)
 """How many loads one step takes apart, drawn evenly from these. Our choice."""
 
+ORDER_BY_ORDER = 0.2
+"""Share of steps in which, while orders are late, whole orders are put back one by one."""
+
 
 def energy(cost: Cost) -> float:
     return (
@@ -119,8 +122,15 @@ class Ruin:
         self.inserter.start()
         in_pool = set(pool)
         second = {t for t in pool if problem.before[t] in in_pool}
-        self._round([t for t in pool if t not in second], rng.random())
-        self._round([t for t in pool if t in second], rng.random())
+        if self.board.tardiness and rng.random() < ORDER_BY_ORDER:
+            orders = list(dict.fromkeys(problem.order[t] for t in pool))
+            rng.shuffle(orders)
+            groups = [[t for t in pool if problem.order[t] == order] for order in orders]
+        else:
+            groups = [pool]
+        for group in groups:
+            self._round([t for t in group if t not in second], rng.random())
+            self._round([t for t in group if t in second], rng.random())
 
     def _round(self, tasks: list[int], mood: float) -> None:
         board, problem, rng, inserter = self.board, self.problem, self.rng, self.inserter
