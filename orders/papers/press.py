@@ -6,6 +6,7 @@ for every page it costs time. Nothing but our own fonts is ever fetched, so no w
 reach the network or a file.
 """
 
+import atexit
 import logging
 import re
 import threading
@@ -72,10 +73,14 @@ def to_pdf(
     """Print a page as PDF/A-3, tagged. Raises PressMissing where Pango is not installed."""
     with _lock:
         press = _press()
-        return press.html(string=html, url_fetcher=press.fetcher).write_pdf(
-            stylesheets=[press.style],
-            font_config=press.fonts,
+        document = press.html(string=html, url_fetcher=press.fetcher).render(
+            stylesheets=[press.style], font_config=press.fonts, pdf_variant=VARIANT
+        )
+        if metadata:
+            _say_more(document.metadata, b"".join(metadata))
+        return document.write_pdf(
             pdf_variant=VARIANT,
+            finisher=_list_files_once,
             attachments=[
                 press.attachment(
                     string=each.content,
@@ -86,7 +91,6 @@ def to_pdf(
                 for each in enclosures
             ]
             or None,
-            xmp_metadata=_as_files(metadata) or None,
         )
 
 
@@ -128,6 +132,10 @@ def _press() -> _Press:
     return _Press(weasyprint.HTML, weasyprint.CSS, weasyprint.Attachment, fonts, fetcher, style)
 
 
+# Fonts are let go while their library is still there.
+atexit.register(_press.cache_clear)
+
+
 def _own_fetcher(base: Any) -> Any:
     class OwnFilesOnly(base):
         """Serves the fonts of the workshop and nothing else."""
@@ -158,7 +166,18 @@ def _faces() -> str:
     )
 
 
-def _as_files(blocks: Sequence[bytes]) -> list[Any]:
-    from io import BytesIO
+def _say_more(metadata: Any, blocks: bytes) -> None:
+    """Write descriptions of our own into the one block of metadata that a PDF/A may have."""
+    plain = metadata.generate_rdf_metadata
 
-    return [BytesIO(block) for block in blocks]
+    def with_ours(*args: Any) -> bytes:
+        head, end, tail = plain(*args).rpartition(b"</rdf:RDF>")
+        return head + blocks + end + tail
+
+    metadata.generate_rdf_metadata = with_ours
+
+
+def _list_files_once(_document: Any, pdf: Any) -> None:
+    """An attached file would be listed twice among the associated files."""
+    if "AF" in pdf.catalog:
+        pdf.catalog["AF"][:] = list(dict.fromkeys(pdf.catalog["AF"]))
