@@ -164,7 +164,7 @@ def collectors_with_accounts() -> QuerySet[Collector]:
         owed=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=True), default=Decimal(0)),
         paid=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=False), default=Decimal(0)),
         last_on=Max("sacks__received_on"),
-    )
+    ).order_by("name")
 
 
 def usual_collectors(limit: int = 7) -> list[Collector]:

@@ -58,6 +58,10 @@ class BusinessForm(forms.ModelForm):
         help_text=_("How sure the workshop wants to be that enough beads come good."),
     )
     deposit_share = PercentField(label=_("usual deposit, %"))
+    count_tolerance = PercentField(
+        label=_("counts by weight within, %"),
+        help_text=_("A count by weight is booked only when it is surer than this, either way."),
+    )
     smallest_coin = MoneyBox(label=_("smallest coin"))
     price_step = MoneyBox(label=_("round prices up to"))
 
@@ -83,11 +87,13 @@ class BusinessForm(forms.ModelForm):
             "payment_days",
             "quote_days",
             "deposit_share",
+            "count_tolerance",
             "margin",
             "overhead",
             "assurance",
             "whole_moulds",
             "customs_heading",
+            "second_step_for",
         ]
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 

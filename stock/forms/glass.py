@@ -184,6 +184,7 @@ class ColourForm(forms.ModelForm):
             "see_through",
             "price_per_kg",
             "reorder_g",
+            "lead_days",
             "washing_yield",
             "powder_yield",
             "chunk_yield",

@@ -13,6 +13,7 @@ from stock.models.book import (
     Posting,
     PostingKind,
 )
+from stock.models.counts import StockCount, StrandTag
 from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
 from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
 
@@ -41,5 +42,7 @@ __all__ = [
     "Preparation",
     "Sack",
     "Shape",
+    "StockCount",
+    "StrandTag",
     "WorkTicket",
 ]

@@ -53,6 +53,9 @@ class GlassColour(models.Model):
     )
     price_per_kg = MoneyField(_("price per kg, raw"), default=Decimal("0.20"))
     reorder_g = models.PositiveIntegerField(_("collect more below, g"), default=0)
+    lead_days = models.PositiveSmallIntegerField(
+        _("days until more is brought"), default=14, validators=[MinValueValidator(1)]
+    )
     in_use = models.BooleanField(_("in use"), default=True)
 
     class Meta:

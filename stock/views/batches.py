@@ -27,9 +27,13 @@ WAY = Q(item__balances__place__kind__in=[PlaceKind.BENCH, PlaceKind.KILN])
 
 
 class BatchList(ListPage):
-    queryset = BeadBatch.objects.select_related("bead").annotate(
-        left=Sum("item__balances__quantity", filter=SHELF, default=0),
-        under_way=Sum("item__balances__quantity", filter=WAY, default=0),
+    queryset = (
+        BeadBatch.objects.select_related("bead")
+        .annotate(
+            left=Sum("item__balances__quantity", filter=SHELF, default=0),
+            under_way=Sum("item__balances__quantity", filter=WAY, default=0),
+        )
+        .order_by("-number")
     )
     table_class = BatchTable
     heading = gettext_lazy("Bead batches")

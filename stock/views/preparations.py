@@ -21,9 +21,13 @@ READY = Q(posting__movements__to_place__kind=PlaceKind.GLASS_SHELF)
 
 
 class PreparationList(ListPage):
-    queryset = Preparation.objects.select_related("hand").annotate(
-        went_in=Sum("posting__movements__glass_mg", filter=INTO, default=0),
-        came_out=Sum("posting__movements__glass_mg", filter=READY, default=0),
+    queryset = (
+        Preparation.objects.select_related("hand")
+        .annotate(
+            went_in=Sum("posting__movements__glass_mg", filter=INTO, default=0),
+            came_out=Sum("posting__movements__glass_mg", filter=READY, default=0),
+        )
+        .order_by("-number")
     )
     table_class = PreparationTable
     heading = gettext_lazy("Preparations")

@@ -16,6 +16,12 @@ from workshop.money import minor_digits
 class Business(models.Model):
     """Name, money, time zone and the owner's standing choices. There is only ever one row."""
 
+    class SecondStep(models.TextChoices):
+        NOBODY = "", _("nobody must")
+        OWNERS = "owner", _("owners must")
+        MONEY = "money", _("owners and counter hands must")
+        EVERYBODY = "all", _("everybody must")
+
     name = models.CharField(_("name"), max_length=120, default="Our workshop")
     address = models.TextField(_("address"), blank=True)
     email = models.EmailField(_("e-mail"), blank=True)
@@ -78,6 +84,11 @@ class Business(models.Model):
         default=Decimal("0.10"),
         help_text=_("A price easily paid, e.g. 0.10."),
     )
+    count_tolerance = ShareField(
+        _("counts by weight within"),
+        default=Decimal("0.02"),
+        help_text=_("A count by weight is booked only when it is surer than this, either way."),
+    )
     deposit_share = ShareField(_("usual deposit"), default=Decimal("0.30"))
     length_unit = models.CharField(
         _("lengths on screens"),
@@ -87,6 +98,15 @@ class Business(models.Model):
     )
     mass_unit = models.CharField(
         _("masses on screens"), max_length=4, default="kg", choices=[("kg", "kg"), ("lb", "lb")]
+    )
+
+    second_step_for = models.CharField(
+        _("second step when signing in"),
+        max_length=10,
+        blank=True,
+        choices=SecondStep,
+        default=SecondStep.NOBODY,
+        help_text=_("A code from a telephone, besides the password. Anybody may use one."),
     )
 
     class Meta:
