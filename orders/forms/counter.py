@@ -79,7 +79,9 @@ class CounterForm(forms.Form):
                 min_value=Decimal(0),
                 max_digits=9,
             )
-            self.fields[f"p_{design.pk}"].widget.attrs["data-number"] = ""
+            self.fields[f"p_{design.pk}"].widget.attrs.update(
+                {"data-number": "", "placeholder": _("own price")}
+            )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

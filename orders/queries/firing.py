@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from orders.models import BeadJob, LoadShare, Order
 from orders.queries.glass import GlassShelf, Missing, shares_by_bead
-from stock.models import KilnLoad
+from stock.models import GlassForm, KilnLoad
 from workshop import formats
 
 Step = BeadJob.Step
@@ -143,7 +143,9 @@ def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
             sums = missing.setdefault((lack.colour.name, lack.form), [0, 0])
             sums[0] += lack.missing_mg
             sums[1] += lack.short_mg
-    for (colour, _form), (lacking, short) in missing.items():
+    for (colour, form), (lacking, short) in missing.items():
+        if form == GlassForm.REJECTS:
+            colour = _("%(colour)s rejects") % {"colour": colour}
         if short:
             yield Reason(
                 _("%(colour)s, %(mass)s short")

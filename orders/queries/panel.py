@@ -84,9 +84,9 @@ def _bar(glass: GlassCosting, longest: Decimal) -> GlassBar:
 def price_source(origin: str) -> str:
     """Where a price is from, in a word or two."""
     return {
-        "line": _("set by hand"),
+        "line": _("by hand"),
         "customer": _("agreed"),
-        "list": _("from the list"),
+        "list": _("list"),
         "suggested": _("suggested"),
     }.get(origin, "")
 

@@ -25,7 +25,7 @@ class Reckoning:
 
 
 # Said on the lines and bars themselves, so not once more below them.
-SHOWN_ELSEWHERE = {"below_cost", "glass_short", "short", "no_bottles"}
+SHOWN_ELSEWHERE = {"below_cost", "glass_short", "length_off"}
 
 
 def reckon(

@@ -34,7 +34,9 @@ from workshop.physics.units import UnitError, parse_count
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
 
-MOST_DESIGNS_SHOWN = 24
+MOST_DESIGNS = 24
+A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
+MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
 
 
 @dataclass
@@ -49,6 +51,8 @@ class CounterLine:
     source: str = ""
     total: str = ""
     lowest: str = ""
+    counted: str = ""
+    reached_mm: Any = None
     below: bool = False
     new: bool = False
 
@@ -127,6 +131,9 @@ class Sheet:
                 line.total = formats.money(priced.price_total)
                 line.lowest = formats.money(priced.lowest)
                 line.below = priced.below_cost
+                line.reached_mm = _off_length(priced)
+                if not self.data.get(f"n_{pk}", "").strip().isdecimal():
+                    line.counted = formats.count(priced.quantity)
             found.append(line)
         return found
 
@@ -173,16 +180,16 @@ class Sheet:
         words = self.data.get("find", "")
         who = self.data.get("who", "").strip()
         taken = {design.pk for design in self.designs}
-        designs = [design for design in designs_by_use(words) if design.pk not in taken]
-        return self.context() | {
-            "cards": drawn_designs(designs[:MOST_DESIGNS_SHOWN]),
-            "more_designs": max(0, len(designs) - MOST_DESIGNS_SHOWN),
-            "find": words,
-            "who": who,
-            "people": find_customers(who) if not self.customer and not self.new_form else [],
-            "new_form": self._shown_new_form(),
-            "new_forms": [self.new_form] if self.new_form else [],
-        }
+        return (
+            self.context()
+            | _designs_to_add(words, taken)
+            | {
+                "who": who,
+                "people": _people(who) if not self.customer and not self.new_form else [],
+                "new_form": self._shown_new_form(),
+                "new_forms": [self.new_form] if self.new_form else [],
+            }
+        )
 
     def _shown_new_form(self) -> NewCustomerForm | None:
         """Errors of the new name are shown once the order is sent, not while it is written."""
@@ -190,6 +197,30 @@ class Sheet:
             return self.new_form
         typed = {name: self.data.get(f"new-{name}", "") for name in NewCustomerForm.base_fields}
         return NewCustomerForm(initial=typed)
+
+
+def _off_length(priced) -> Any:
+    """The length a strand reaches, where that is not the length asked for to a millimetre."""
+    layout = priced.layout
+    if layout is None or abs(layout.finished_mm - layout.asked_mm) < 1:
+        return None
+    return layout.finished_mm
+
+
+def _people(who: str) -> list[Customer]:
+    """Those who fit what was typed; before anything is typed, the latest buyers."""
+    return find_customers(who, MOST_PEOPLE if who else A_FEW_PEOPLE)
+
+
+def _designs_to_add(words: str, taken: set[int], *, all_of_them: bool = False) -> dict[str, Any]:
+    """Cards of the designs that are not on the order yet; a few once it has lines."""
+    designs = [design for design in designs_by_use(words) if design.pk not in taken]
+    most = MOST_DESIGNS if words or all_of_them or not taken else A_FEW_DESIGNS
+    return {
+        "cards": drawn_designs(designs[:most]),
+        "more_designs": max(0, len(designs) - most),
+        "find": words,
+    }
 
 
 def _designs_in_order(data: QueryDict) -> list[StrandDesign]:
@@ -271,6 +302,7 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
         if key not in data.getlist("line"):
             data.appendlist("line", key)
         data.setdefault(f"n_{key}", "1")
+        data["find"] = ""
     elif act == "drop":
         data.setlist("line", [line for line in data.getlist("line") if line != key])
         data.pop(f"n_{key}", None)
@@ -473,23 +505,12 @@ def counter_working(request, figure: str) -> HttpResponse:
 def counter_people(request) -> HttpResponse:
     """Customers found as their name is typed."""
     who = request.GET.get("who", "").strip()
-    return render(
-        request, "orders/counter/_people.html", {"people": find_customers(who), "who": who}
-    )
+    return render(request, "orders/counter/_people.html", {"people": _people(who), "who": who})
 
 
 @require_GET
 def counter_designs(request) -> HttpResponse:
     """Designs found as their name is typed; those on the order already are left out."""
     taken = {int(key) for key in request.GET.getlist("line") if key.isdecimal()}
-    words = request.GET.get("find", "")
-    designs = [design for design in designs_by_use(words) if design.pk not in taken]
-    return render(
-        request,
-        "orders/counter/_designs.html",
-        {
-            "cards": drawn_designs(designs[:MOST_DESIGNS_SHOWN]),
-            "more_designs": max(0, len(designs) - MOST_DESIGNS_SHOWN),
-            "find": words,
-        },
-    )
+    found = _designs_to_add(request.GET.get("find", ""), taken, all_of_them="all" in request.GET)
+    return render(request, "orders/counter/_designs.html", found)
