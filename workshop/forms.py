@@ -60,6 +60,7 @@ class BusinessForm(forms.ModelForm):
     deposit_share = PercentField(label=_("usual deposit, %"))
     count_tolerance = PercentField(
         label=_("counts by weight within, %"),
+        required=False,
         help_text=_("A count by weight is booked only when it is surer than this, either way."),
     )
     smallest_coin = MoneyBox(label=_("smallest coin"))
@@ -96,6 +97,9 @@ class BusinessForm(forms.ModelForm):
             "second_step_for",
         ]
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def clean_count_tolerance(self):
+        return self.cleaned_data["count_tolerance"] or self.instance.count_tolerance
 
     def clean_currency(self) -> str:
         return self.cleaned_data["currency"].upper()
