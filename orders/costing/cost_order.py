@@ -11,13 +11,13 @@ from decimal import Decimal, localcontext
 from orders.costing.bead_unit import BeadUnit, bead_unit
 from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered
 from orders.costing.checks import check_lines
+from orders.costing.drafts import BeadsDraft, LineDraft, shelf_value
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
     ONE,
     PER_BEAD,
     PER_ORDER,
     STRINGING,
-    BeadFacts,
     DesignFacts,
     Key,
     LineFacts,
@@ -25,21 +25,18 @@ from orders.costing.facts import (
     RateFacts,
     WorkshopFacts,
 )
-from orders.costing.firing import fire
 from orders.costing.glass import glass_of
 from orders.costing.labour import learned_units, setup_pay
 from orders.costing.layout import lay_out
 from orders.costing.netting import Shelf, shelf_for, taken_count
-from orders.costing.operations import CONTEXT, MM_PER_M, ZERO, whole_up
+from orders.costing.operations import CONTEXT, MM_PER_M, ZERO
 from orders.costing.pricing import line_total, price_book, price_line
 from orders.costing.results import (
     BeadCosting,
-    FiringCosting,
     GlassCosting,
     LineCosting,
     OrderCosting,
     StrandLayout,
-    Taken,
 )
 from orders.costing.work import Work, bead_units, labour_costing, line_rates, order_rates
 from workshop.money import MoneyError, minor_digits
@@ -61,80 +58,6 @@ def cost_order(facts: OrderFacts) -> OrderCosting:
         raise CostingError("currency", str(error).replace("%", "%%")) from error
     with localcontext(CONTEXT):
         return _Chain(facts).costing()
-
-
-class _Draft:
-    """A line while it is being worked out."""
-
-    __slots__ = (
-        "beads_cost",
-        "design",
-        "findings_cost",
-        "index",
-        "labour_cost",
-        "layout",
-        "line",
-        "name",
-        "order_cost",
-        "ready",
-        "shelf_cost",
-        "to_string",
-    )
-
-    def __init__(self, index: int, line: LineFacts) -> None:
-        self.index = index
-        self.line = line
-        self.name = ""
-        self.design: DesignFacts | None = None
-        self.layout: StrandLayout | None = None
-        self.ready: tuple[Taken, ...] = ()
-        self.to_string = 0
-        self.beads_cost = self.findings_cost = self.labour_cost = ZERO
-        self.order_cost = self.shelf_cost = ZERO
-
-
-class _Made:
-    """Beads of one kind on their way to being made."""
-
-    __slots__ = (
-        "facts",
-        "fill_g",
-        "firings",
-        "glass_g",
-        "needed",
-        "painted",
-        "shares",
-        "start",
-        "taken",
-        "to_make",
-        "unit",
-    )
-
-    def __init__(
-        self,
-        facts: BeadFacts,
-        unit: BeadUnit | None,
-        shares: list[tuple[int, int]],
-        needed: int,
-        taken: tuple[Taken, ...],
-        to_make: int,
-        start: int,
-    ) -> None:
-        self.facts, self.unit, self.shares = facts, unit, shares
-        self.needed, self.taken, self.to_make, self.start = needed, taken, to_make, start
-        self.fill_g = ZERO
-        self.firings: tuple[FiringCosting, ...] = ()
-        self.painted = 0
-        self.glass_g: tuple[tuple[Key, str, Decimal], ...] = ()
-        if unit is None:
-            return
-        self.fill_g = unit.fill_g
-        self.firings = tuple([fire(unit, firing, start) for firing in unit.firings])
-        if facts.painted:
-            self.painted = whole_up(start * (ONE - unit.firings[0].reject_rate))
-        self.glass_g = tuple(
-            [(part.colour.key, part.form.form, part.glass_g * start) for part in unit.colours]
-        )
 
 
 class _Chain:
@@ -161,8 +84,8 @@ class _Chain:
 
     # -- lines, layouts and the shelf ------------------------------------------------------
 
-    def _draft(self, index: int, line: LineFacts, shelf: Shelf) -> _Draft:
-        draft = _Draft(index, line)
+    def _draft(self, index: int, line: LineFacts, shelf: Shelf) -> LineDraft:
+        draft = LineDraft(index, line)
         if line.design is None:
             assert line.bead is not None
             draft.name = self.workshop.beads[line.bead].name
@@ -176,11 +99,11 @@ class _Chain:
             raise
         draft.ready = shelf.take_strands(line.design, design.name, line.quantity)
         draft.to_string = line.quantity - taken_count(draft.ready)
-        draft.shelf_cost = _value(draft.ready)
+        draft.shelf_cost = shelf_value(draft.ready)
         draft.findings_cost = _findings_each(self.workshop, design, draft.layout) * draft.to_string
         return draft
 
-    def _needs(self, drafts: Sequence[_Draft]) -> dict[Key, list[tuple[int, int]]]:
+    def _needs(self, drafts: Sequence[LineDraft]) -> dict[Key, list[tuple[int, int]]]:
         """Beads needed: for each kind of bead, which line needs how many."""
         needs: dict[Key, list[tuple[int, int]]] = {}
         for draft in drafts:
@@ -194,7 +117,7 @@ class _Chain:
 
     # -- beads, glass and kiln -------------------------------------------------------------
 
-    def _made(self, key: Key, shares: list[tuple[int, int]], shelf: Shelf) -> _Made:
+    def _made(self, key: Key, shares: list[tuple[int, int]], shelf: Shelf) -> BeadsDraft:
         """Take what the shelf has of a bead, and start enough of the rest."""
         try:
             needed = sum([count for _line, count in shares])
@@ -209,7 +132,7 @@ class _Chain:
             if error.line is None:
                 error.line = shares[0][0]
             raise
-        return _Made(self.workshop.beads[key], unit, shares, needed, taken, to_make, start)
+        return BeadsDraft(self.workshop.beads[key], unit, shares, needed, taken, to_make, start)
 
     def _start(self, unit: BeadUnit, to_make: int) -> int:
         choices = self.workshop.choices
@@ -226,7 +149,7 @@ class _Chain:
         return start
 
     def _glass(
-        self, made: Sequence[_Made]
+        self, made: Sequence[BeadsDraft]
     ) -> tuple[tuple[GlassCosting, ...], dict[tuple[Key, str], Decimal]]:
         """Glass by colour, and for each colour and form the share that is still to be prepared."""
         needs: dict[Key, dict[str, Decimal]] = {}
@@ -244,7 +167,7 @@ class _Chain:
                     left[key, prepared.form] = prepared.to_prepare_g / prepared.needed_g
         return tuple(glass), left
 
-    def _bead(self, made: _Made, left: dict[tuple[Key, str], Decimal]) -> BeadCosting:
+    def _bead(self, made: BeadsDraft, left: dict[tuple[Key, str], Decimal]) -> BeadCosting:
         unit, start, facts = made.unit, made.start, made.facts
         paid = glass_cost = pigment_cost = ZERO
         if unit is not None:
@@ -276,7 +199,7 @@ class _Chain:
             pigment_cost=pigment_cost,
             fuel_cost=sum([firing.fuel_cost for firing in made.firings], ZERO),
             labour_cost=paid,
-            shelf_cost=_value(made.taken),
+            shelf_cost=shelf_value(made.taken),
             share_by_line=tuple(made.shares),
         )
 
@@ -288,7 +211,7 @@ class _Chain:
 
     # -- labour of stringing and of the order ------------------------------------------------
 
-    def _line_work(self, draft: _Draft) -> None:
+    def _line_work(self, draft: LineDraft) -> None:
         if not draft.to_string:
             return
         assert draft.design is not None and draft.layout is not None
@@ -302,7 +225,7 @@ class _Chain:
                 timed = strands * units / draft.to_string
             draft.labour_cost += self._work(rate).add(units, timed)
 
-    def _once_work(self, drafts: Sequence[_Draft], beads: Sequence[BeadCosting]) -> Decimal:
+    def _once_work(self, drafts: Sequence[LineDraft], beads: Sequence[BeadCosting]) -> Decimal:
         """Pay for what comes once an order: its own steps and the set-ups."""
         busy = any(bead.start for bead in beads) or any(draft.to_string for draft in drafts)
         for rate in order_rates(self.workshop):
@@ -317,14 +240,14 @@ class _Chain:
 
     # -- sharing among lines ---------------------------------------------------------------
 
-    def _share_beads(self, drafts: Sequence[_Draft], beads: Sequence[BeadCosting]) -> None:
+    def _share_beads(self, drafts: Sequence[LineDraft], beads: Sequence[BeadCosting]) -> None:
         for bead in beads:
             cost, shelf_cost = bead.cost, bead.shelf_cost
             for index, count in bead.share_by_line:
                 drafts[index].beads_cost += cost * count / bead.needed
                 drafts[index].shelf_cost += shelf_cost * count / bead.needed
 
-    def _share_once_cost(self, drafts: Sequence[_Draft], once_cost: Decimal) -> None:
+    def _share_once_cost(self, drafts: Sequence[LineDraft], once_cost: Decimal) -> None:
         """What comes once an order falls on its lines by what else they cost."""
         if not once_cost:
             return
@@ -336,7 +259,7 @@ class _Chain:
             else:
                 draft.order_cost = once_cost / len(drafts)
 
-    def _line(self, draft: _Draft) -> LineCosting:
+    def _line(self, draft: LineDraft) -> LineCosting:
         line = draft.line
         direct = draft.beads_cost + draft.findings_cost + draft.labour_cost + draft.order_cost
         overhead_cost = direct * price_book(self.workshop).overhead
@@ -410,10 +333,6 @@ class _Chain:
             cost=direct + overhead_cost + shelf_cost,
             price_total=sum((line.price_total for line in lines), ZERO),
         )
-
-
-def _value(taken: Sequence[Taken]) -> Decimal:
-    return sum((part.count * part.value_each for part in taken if part.value_each), ZERO)
 
 
 def _findings_each(workshop: WorkshopFacts, design: DesignFacts, layout: StrandLayout) -> Decimal:

@@ -6,25 +6,18 @@ from orders.costing.operations import CONTEXT
 from orders.costing.results import OrderCosting
 from orders.costing.terms import Term
 from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_beads import (
-    firing_term,
-    fuel_cost_term,
-    kiln_min_term,
-    loads_term,
-)
+from orders.costing.working_firing import firing_term, fuel_cost_term, kiln_min_term, loads_term
 from orders.costing.working_glass import colour_term, short_term
+from orders.costing.working_labour import work_cost_term, work_term
 from orders.costing.working_money import (
     POLICY,
     bead_pigment_term,
     bead_term,
     findings_term,
     glass_cost_term,
-    line_term,
-    order_price_term,
     shelf_term,
-    work_cost_term,
-    work_term,
 )
+from orders.costing.working_prices import line_term, order_price_term
 from orders.costing.working_strand import strand_term
 from workshop.physics.sentences import gettext_noop as _
 

@@ -2,18 +2,15 @@
 
 from decimal import Decimal
 
-from orders.costing.facts import ONE, PER_BEAD, PER_ORDER, STRINGING, Key, RateFacts
-from orders.costing.labour import learned_units, pay, setup_pay
+from orders.costing.facts import PER_ORDER, Key
+from orders.costing.labour import setup_pay
 from orders.costing.operations import ZERO
-from orders.costing.results import BeadCosting, LabourCosting, LineCosting, Taken
+from orders.costing.results import BeadCosting, LineCosting, Taken
 from orders.costing.terms import Term
 from orders.costing.work import bead_units, line_rates
 from orders.costing.working_base import Working, added, given, listed, worked
 from orders.costing.working_beads import (
-    bead_units_term,
     fill_term,
-    firing_term,
-    fuel_cost_term,
     glass_term,
     line_need_term,
     needed_term,
@@ -21,184 +18,23 @@ from orders.costing.working_beads import (
     start_term,
     to_string_term,
 )
+from orders.costing.working_firing import firing_term, fuel_cost_term
 from orders.costing.working_glass import colour_cost_term, yield_terms
+from orders.costing.working_labour import (
+    bead_units_term,
+    hourly_term,
+    left_to_prepare,
+    line_timed_term,
+    line_units_term,
+    rate_of,
+    setup_term,
+    unit_pay_term,
+    units_term,
+)
 from orders.costing.working_strand import bead_count_term, cord_term
-from workshop.money import smallest_unit
 from workshop.physics.sentences import gettext_noop as _
 
 POLICY = "price policy"
-
-
-# -- labour --------------------------------------------------------------------------------
-
-
-def left_to_prepare(working: Working) -> dict[tuple[Key, str], Decimal]:
-    """For each colour and form, the share of what is needed that is still to be prepared."""
-    return {
-        (glass.key, kind.form): kind.to_prepare_g / kind.needed_g
-        for glass in working.costing.glass
-        for kind in glass.forms
-        if kind.needed_g
-    }
-
-
-def work_term(working: Working, work: LabourCosting) -> Term:
-    """One step: its units, minutes and pay."""
-
-    def make() -> Term:
-        rate = _rate(working, work)
-        children = [_minutes(working, work, rate), work_cost_term(working, work)]
-        return listed(_("Step"), children, work.step, f"rate {work.rate}")
-
-    return working.once(("work", work.rate), make)
-
-
-def _rate(working: Working, work: LabourCosting) -> RateFacts:
-    return next(rate for rate in working.workshop.rates if rate.key == work.rate)
-
-
-def _units(working: Working, work: LabourCosting, rate: RateFacts) -> Term:
-    def make() -> Term:
-        parts = []
-        if rate.basis == PER_ORDER:
-            return given(_("Once an order"), work.units, "", "rate", rate.step, "units")
-        left = left_to_prepare(working)
-        for bead in working.costing.beads:
-            if bead.start and rate in working.unit(bead.key).rates:
-                units = bead_units(rate, bead, left)
-                if units:
-                    parts.append(bead_units_term(working, bead, rate, units))
-        for line in working.costing.lines:
-            if line.to_string and rate in line_rates(working.workshop):
-                parts.append(_line_units(working, line, rate))
-        return added(_("Units"), work.units, rate.basis, parts, rate.step, "units")
-
-    return working.once(("units", rate.key), make)
-
-
-def _line_units(working: Working, line: LineCosting, rate: RateFacts) -> Term:
-    def make() -> Term:
-        strung = to_string_term(working, line)
-        key = f"line {line.index + 1}"
-        if rate.basis != PER_BEAD:
-            name = _("Strung")
-            return worked(name, line.to_string, "pieces", "same", [strung], line.name, key)
-        assert line.layout is not None
-        counts = [bead_count_term(working, line.layout, bead) for bead, _n in line.layout.beads]
-        on_one = added(_("Beads on one piece"), line.layout.bead_count, "beads", counts, line.name)
-        strung_beads = line.to_string * line.layout.bead_count
-        children = [strung, on_one]
-        return worked(_("Beads strung"), strung_beads, "beads", "product", children, line.name, key)
-
-    return working.once(("line units", line.index, rate.basis == PER_BEAD), make)
-
-
-def _line_timed(working: Working, line: LineCosting, rate: RateFacts) -> Term:
-    """Units of a line by the time they take: more while the hands are learning the design."""
-    units = _line_units(working, line, rate)
-    design = working.workshop.designs[line.design] if line.design is not None else None
-    if design is None or design.learning is None or rate.skill != STRINGING:
-        return units
-    learning = design.learning
-    strands = learned_units(learning, line.to_string, line.name)
-    strung = to_string_term(working, line)
-    source = "Wright 1936, cumulative average"
-    children = [
-        strung,
-        given(_("Learning rate"), learning.rate, "", source, line.name),
-        given(_("Time of the first one"), learning.first_unit_times, "", "design", line.name),
-        given(_("Made before"), learning.made_before, "pieces", "design", line.name),
-    ]
-    name = _("Standard units while learning")
-    learned = worked(name, strands, "", "learned", children, line.name)
-    timed = strands * units.value / line.to_string
-    name = _("Units by the time they take")
-    return worked(name, timed, "", "share", [learned, units, strung], line.name, units.key)
-
-
-def _timed(working: Working, work: LabourCosting, rate: RateFacts) -> Term:
-    units = _units(working, work, rate)
-    if work.timed == work.units:
-        return units
-    lines = [line for line in working.costing.lines if line.to_string]
-    parts = [_line_timed(working, line, rate) for line in lines]
-    return added(_("Units by the time they take"), work.timed, rate.basis, parts, rate.step)
-
-
-def _each(working: Working, rate: RateFacts) -> Term:
-    def make() -> Term:
-        basic = given(_("Basic time each"), rate.minutes_each, "min", "rate", rate.step)
-        allowance = given(_("Allowance"), rate.allowance, "", "rate", rate.step)
-        value = rate.minutes_each * (ONE + rate.allowance)
-        name = _("Standard time each")
-        return worked(name, value, "min", "with", [basic, allowance], rate.step)
-
-    return working.once(("each", rate.key), make)
-
-
-def _setup(working: Working, rate: RateFacts) -> Term:
-    return working.once(
-        ("setup", rate.key),
-        lambda: given(_("Set-up"), Decimal(rate.setup_min), "min", "rate", rate.step, "setup"),
-    )
-
-
-def _minutes_of_units(working: Working, work: LabourCosting, rate: RateFacts) -> Term:
-    def make() -> Term:
-        children = [_each(working, rate), _timed(working, work, rate)]
-        value = work.minutes_each * work.timed
-        return worked(_("Minutes at work"), value, "min", "product", children, rate.step)
-
-    return working.once(("minutes of units", rate.key), make)
-
-
-def _minutes(working: Working, work: LabourCosting, rate: RateFacts) -> Term:
-    def make() -> Term:
-        children = [_setup(working, rate), _minutes_of_units(working, work, rate)]
-        return added(_("Minutes"), work.minutes, "min", children, rate.step, "minutes")
-
-    return working.once(("minutes", rate.key), make)
-
-
-def _hourly(working: Working, rate: RateFacts) -> Term:
-    return given(_("Pay by the hour"), rate.hourly, working.currency, "rate", rate.step)
-
-
-def _setup_pay(working: Working, rate: RateFacts) -> Term:
-    children = [_setup(working, rate), _hourly(working, rate)]
-    name = _("Pay for the set-up")
-    value = setup_pay(rate)
-    return worked(name, value, working.currency, "paid_by_hour", children, rate.step, "setup pay")
-
-
-def _unit_pay(working: Working, rate: RateFacts, units: Term, timed: Term, key: str) -> Term:
-    """Pay for some units of a step: by the piece, else for their minutes."""
-    money = working.currency
-    name = _("Pay")
-    minutes = rate.minutes_each * (ONE + rate.allowance) * timed.value
-    value = pay(rate, units.value, minutes)
-    if rate.piece is not None:
-        piece = given(_("Pay by the piece"), rate.piece, money, "rate", rate.step)
-        return worked(name, value, money, "product", [piece, units], rate.step, key)
-    children = [_each(working, rate), timed]
-    worked_min = worked(_("Minutes at work"), minutes, "min", "product", children, rate.step)
-    children = [worked_min, _hourly(working, rate)]
-    return worked(name, value, money, "paid_by_hour", children, rate.step, key)
-
-
-def work_cost_term(working: Working, work: LabourCosting) -> Term:
-    def make() -> Term:
-        rate = _rate(working, work)
-        timed = _timed(working, work, rate)
-        units = _units(working, work, rate)
-        children = [
-            _setup_pay(working, rate),
-            _unit_pay(working, rate, units, timed, "pay for units"),
-        ]
-        key = f"rate {rate.key}"
-        return added(_("Labour"), work.cost, working.currency, children, rate.step, key)
-
-    return working.once(("work cost", work.rate), make)
 
 
 # -- beads ---------------------------------------------------------------------------------
@@ -277,7 +113,7 @@ def _bead_labour(working: Working, bead: BeadCosting) -> Term:
         units = bead_units(rate, bead, left)
         if units:
             term = bead_units_term(working, bead, rate, units)
-            parts.append(_unit_pay(working, rate, term, term, f"rate {rate.key}"))
+            parts.append(unit_pay_term(working, rate, term, term, f"rate {rate.key}"))
     return added(_("Labour"), bead.labour_cost, working.currency, parts, bead.name, "labour")
 
 
@@ -299,16 +135,6 @@ def bead_term(working: Working, bead: BeadCosting) -> Term:
 
 
 # -- lines ---------------------------------------------------------------------------------
-
-
-def line_term(working: Working, line: LineCosting) -> Term:
-    """One line: its cost, the lowest and suggested price, the price in force and the margin."""
-
-    def make() -> Term:
-        children = [_cost_each(working, line), *_prices(working, line)]
-        return listed(_("Line"), children, line.name, f"line {line.index + 1}")
-
-    return working.once(("line", line.index), make)
 
 
 def line_cost_term(working: Working, line: LineCosting) -> Term:
@@ -394,9 +220,9 @@ def _line_labour(working: Working, line: LineCosting) -> Term:
     parts = []
     if line.to_string:
         for rate in line_rates(working.workshop):
-            units = _line_units(working, line, rate)
-            timed = _line_timed(working, line, rate)
-            parts.append(_unit_pay(working, rate, units, timed, f"rate {rate.key}"))
+            units = line_units_term(working, line, rate)
+            timed = line_timed_term(working, line, rate)
+            parts.append(unit_pay_term(working, rate, units, timed, f"rate {rate.key}"))
     name = _("Labour of stringing")
     return added(name, line.labour_cost, working.currency, parts, line.name, "labour")
 
@@ -407,12 +233,12 @@ def once_term(working: Working) -> Term:
     def make() -> Term:
         parts = []
         for work in working.costing.labour:
-            rate = _rate(working, work)
+            rate = rate_of(working, work)
             if rate.basis == PER_ORDER:
-                units = _units(working, work, rate)
-                parts.append(_unit_pay(working, rate, units, units, f"rate {rate.key}"))
+                units = units_term(working, work, rate)
+                parts.append(unit_pay_term(working, rate, units, units, f"rate {rate.key}"))
             if rate.setup_min:
-                children = [_setup(working, rate), _hourly(working, rate)]
+                children = [setup_term(working, rate), hourly_term(working, rate)]
                 key = f"rate {rate.key} set-up"
                 name = _("Pay for the set-up")
                 money, value = working.currency, setup_pay(rate)
@@ -500,91 +326,6 @@ def _taken_value(
         return added(_("Value taken from the shelf"), value, money, parts, subject)
 
     return working.once(("taken value", key), make)
-
-
-# -- prices --------------------------------------------------------------------------------
-
-
-def _cost_each(working: Working, line: LineCosting) -> Term:
-    def make() -> Term:
-        asked = given(_("Ordered"), line.quantity, "pieces", "order line", line.name)
-        children = [line_cost_term(working, line), asked]
-        name, money = _("Cost of one"), working.currency
-        return worked(name, line.cost_each, money, "quotient", children, line.name, "cost each")
-
-    return working.once(("cost each", line.index), make)
-
-
-def _prices(working: Working, line: LineCosting) -> list[Term]:
-    money = working.currency
-    each = _cost_each(working, line)
-    cent = given(_("Smallest unit of money"), smallest_unit(money), money, "ISO 4217", money)
-    lowest = worked(
-        _("Lowest price"), line.lowest, money, "up_to_step", [each, cent], line.name, "lowest"
-    )
-    margin = given(_("Margin asked for"), line.margin_asked, "", POLICY)
-    marked = line.cost_each / (ONE - line.margin_asked)
-    before = worked(_("With its margin"), marked, money, "before_loss", [each, margin])
-    off = given(_("Quantity break"), line.off, "", "price list", line.name)
-    less = worked(
-        _("Less the quantity break"), marked * (ONE - line.off), money, "without", [before, off]
-    )
-    step = given(_("Prices are rounded up to"), working.workshop.policy.step, money, POLICY)
-    suggested = worked(
-        _("Suggested price"),
-        line.suggested,
-        money,
-        "up_to_step",
-        [less, step],
-        line.name,
-        "suggested",
-    )
-    price = _price_in_force(working, line, suggested, off, cent)
-    total = _price_total(working, line, price, cent)
-    terms = [lowest, suggested, price, total]
-    if line.margin is not None:
-        children = [line_cost_term(working, line), total]
-        terms.append(worked(_("Margin"), line.margin, "", "margin", children, line.name, "margin"))
-    return terms
-
-
-def _price_in_force(
-    working: Working, line: LineCosting, suggested: Term, off: Term, cent: Term
-) -> Term:
-    name, money = _("Price of one"), working.currency
-
-    def make() -> Term:
-        if line.price_from == "suggested":
-            return worked(name, line.price_each, money, "same", [suggested], line.name, "price")
-        if line.price_from == "list" and line.listed is not None:
-            from_list = given(_("Price in the list"), line.listed, money, "price list", line.name)
-            children = [from_list, off, cent]
-            how = "half_up_less"
-            return worked(name, line.price_each, money, how, children, line.name, "price")
-        source = "order line" if line.price_from == "line" else "customer"
-        return given(name, line.price_each, money, source, line.name, "price")
-
-    return working.once(("price", line.index), make)
-
-
-def _price_total(working: Working, line: LineCosting, price: Term, cent: Term) -> Term:
-    def make() -> Term:
-        money = working.currency
-        asked = given(_("Ordered"), line.quantity, "pieces", "order line", line.name)
-        children = [price, asked, cent]
-        name = _("Price of a line")
-        key = f"line {line.index + 1}"
-        return worked(name, line.price_total, money, "half_up", children, line.name, key)
-
-    return working.once(("price total", line.index), make)
-
-
-def order_price_term(working: Working) -> Term:
-    """The sum of the lines' prices."""
-    lines = working.costing.lines
-    totals = [line_term(working, line).find(f"line {line.index + 1}") for line in lines]
-    name = _("Price of the order")
-    return added(name, working.costing.price_total, working.currency, totals, key="price")
 
 
 def glass_cost_term(working: Working) -> Term:
