@@ -17,7 +17,6 @@ from orders.costing.checks import (
     exact,
     loss,
     number,
-    plain,
     whole,
 )
 from orders.costing.errors import CostingError
@@ -43,7 +42,7 @@ from orders.costing.facts import (
     ScatterFacts,
     WorkshopFacts,
 )
-from orders.costing.fuel import heating_value_mj
+from orders.costing.kiln_choice import kiln_for
 from orders.costing.operations import CONTEXT, G_PER_KG, MM3_PER_CM3, ZERO
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import ShapeError, bead_shape
@@ -52,23 +51,6 @@ NO_MOULD = gettext_noop(
     "No mould for %(subject)s is owned, so it cannot be moulded. Add the mould, or choose another "
     "for this bead."
 )
-MOULD_TOO_BIG = gettext_noop(
-    "The mould %(mould)s of %(subject)s takes %(places)s places and the largest kiln has "
-    "%(most)s. Choose a smaller mould, or correct its places."
-)
-NO_KILN_THAT_HOT = gettext_noop(
-    "%(subject)s is fired at %(temperature)s °C and no kiln reaches that: %(ranges)s. "
-    "Choose another programme, or correct the kiln's range."
-)
-CHOSEN_KILN_UNFIT = gettext_noop(
-    "%(subject)s cannot be fired in %(kiln)s, which holds %(places)s places from %(low)s to "
-    "%(high)s °C: it needs %(needed)s places at %(temperature)s °C. Choose another kiln."
-)
-TOO_WET = gettext_noop(
-    "The wood of %(subject)s holds %(percent)s %% water and gives no heat: drying it takes all it "
-    "has. Correct the moisture, or write the fuel weighed for a load."
-)
-NO_KILNS = gettext_noop("There is no kiln in use, so nothing can be fired. Add a kiln first.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +260,7 @@ def _firing(
     whole(mould.cavities, "cavities", mould.name, least=1)
     whole(mould.places, "places", mould.name, least=1)
     number(mould.clay_g, "clay_g", mould.name)
-    kiln = _kiln(workshop, bead, programme, mould)
+    kiln = kiln_for(workshop, bead, programme, mould)
     return FiringUnit(
         number=number_of_firing,
         facts=firing,
@@ -290,82 +272,6 @@ def _firing(
         fills_a_load=min(mould.owned, kiln.places // mould.places),
         load_min=exact(kiln.preheat_min) + programme.minutes + kiln.cooling_min,
     )
-
-
-def _kiln(
-    workshop: WorkshopFacts, bead: BeadFacts, programme: ProgrammeFacts, mould: MouldFacts
-) -> KilnFacts:
-    """The kiln chosen by the owner, else the first that is hot and large enough."""
-    kilns = workshop.kilns
-    if not kilns:
-        raise CostingError("kiln", NO_KILNS, subject=bead.name)
-    for kiln in kilns:
-        _check_kiln(kiln)
-    chosen = workshop.choices.kiln
-    if chosen is not None:
-        kiln = next((kiln for kiln in kilns if kiln.key == chosen), kilns[0])
-        if kiln.key != chosen:
-            raise CostingError("kiln", UNKNOWN, subject=bead.name, what="kiln")
-        if not (_hot_enough(kiln, programme) and mould.places <= kiln.places):
-            raise CostingError(
-                "kiln",
-                CHOSEN_KILN_UNFIT,
-                subject=bead.name,
-                kiln=kiln.name,
-                places=kiln.places,
-                low=kiln.lowest_c,
-                high=kiln.highest_c,
-                needed=mould.places,
-                temperature=programme.temperature_c,
-            )
-        return kiln
-    largest = max(kiln.places for kiln in kilns)
-    if mould.places > largest:
-        raise CostingError(
-            "mould",
-            MOULD_TOO_BIG,
-            subject=bead.name,
-            mould=mould.name,
-            places=mould.places,
-            most=largest,
-        )
-    hot = [kiln for kiln in kilns if _hot_enough(kiln, programme)]
-    if not hot:
-        ranges = ", ".join(f"{kiln.name} {kiln.lowest_c}–{kiln.highest_c} °C" for kiln in kilns)
-        raise CostingError(
-            "programme",
-            NO_KILN_THAT_HOT,
-            subject=bead.name,
-            temperature=programme.temperature_c,
-            ranges=ranges,
-        )
-    for kiln in hot:
-        if mould.places <= kiln.places:
-            return kiln
-    raise CostingError(
-        "mould",
-        MOULD_TOO_BIG,
-        subject=bead.name,
-        mould=mould.name,
-        places=mould.places,
-        most=max(kiln.places for kiln in hot),
-    )
-
-
-def _hot_enough(kiln: KilnFacts, programme: ProgrammeFacts) -> bool:
-    return kiln.lowest_c <= programme.temperature_c <= kiln.highest_c
-
-
-def _check_kiln(kiln: KilnFacts) -> None:
-    whole(kiln.places, "places", kiln.name, least=1)
-    for field in ("preheat_min", "cooling_min", "fuel_price"):
-        number(getattr(kiln, field), field, kiln.name)
-    if kiln.fuel_per_load is not None:
-        number(kiln.fuel_per_load, "fuel_per_load", kiln.name)
-    number(kiln.efficiency, "efficiency", kiln.name, above=True, most=1)
-    moisture = loss(kiln.moisture, "moisture", kiln.name)
-    if kiln.fuel_per_load is None and heating_value_mj(kiln.fuel, moisture) <= 0:
-        raise CostingError("moisture", TOO_WET, subject=kiln.name, percent=plain(moisture * 100))
 
 
 def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> ScatterFacts | None:

@@ -23,17 +23,20 @@ def _strand(working: Working, layout: StrandLayout) -> Term:
     counts += [bead_count_term(working, layout, key, spacer=True) for key, _c in layout.spacers]
     lengths = [_finished(working, layout)]
     if layout.shorter_mm is not None:
-        lengths.append(_nearest(layout, layout.shorter_mm, _("Nearest whole length below")))
+        name = _("Nearest whole length below")
+        lengths.append(_nearest(working, layout, layout.shorter_mm, name))
     if layout.longer_mm is not None:
-        lengths.append(_nearest(layout, layout.longer_mm, _("Nearest whole length above")))
+        name = _("Nearest whole length above")
+        lengths.append(_nearest(working, layout, layout.longer_mm, name))
     cord = cord_term(working, layout)
     return listed(_("Strand layout"), [*counts, *lengths, cord], layout.name, f"{layout.design}")
 
 
-def _nearest(layout: StrandLayout, length_mm: Decimal, name: str) -> Term:
-    findings = _findings_mm(layout)
-    beads = given(_("Beads and gaps"), length_mm - layout.findings_mm, "mm", "layout", layout.name)
-    return added(name, length_mm, "mm", [findings, beads], layout.name)
+def _nearest(working: Working, layout: StrandLayout, length_mm: Decimal, name: str) -> Term:
+    """The length with as many repeats as fit, or with one more or fewer."""
+    more = (length_mm > layout.finished_mm) - (length_mm < layout.finished_mm)
+    beads = _beads_mm(working, layout, 1, more)
+    return added(name, length_mm, "mm", [_findings_mm(layout), beads], layout.name)
 
 
 def bead_count_term(
@@ -246,18 +249,28 @@ def _finished(working: Working, layout: StrandLayout) -> Term:
     return working.once(("finished", layout.design), make)
 
 
-def _beads_mm(working: Working, layout: StrandLayout, number: int) -> Term:
-    """Length of the beads of a row with the gaps between them."""
+def _one_more(times: Term, more: int) -> Term:
+    """Repeats (or pairs), or one more or fewer of them."""
+    if not more:
+        return times
+    one = given(_("Change"), more, "", "neighbouring length")
+    return worked(times.name, times.value + more, "", "sum", [times, one], times.subject)
+
+
+def _beads_mm(working: Working, layout: StrandLayout, number: int, more: int = 0) -> Term:
+    """Length of the beads of a row with the gaps between them, by so many repeats more."""
     design = working.workshop.designs[layout.design]
     row = layout.rows[number - 1]
     name = _("Beads and gaps")
     if design.graduated:
         centre, sizes = _graduated_sizes(working, design)
-        children = [_pairs(working, design, row, number), _gap(design), centre, *sizes]
-        return worked(name, row.beads_mm, "mm", "graduated_length", children, design.name)
+        pairs = _one_more(_pairs(working, design, row, number), more)
+        children = [pairs, _gap(design), centre, *sizes]
+        length_mm = row.beads_mm + _change_mm(row, more)
+        return worked(name, length_mm, "mm", "graduated_length", children, design.name)
     once, pattern = _parts_of_row(working, design)
     if pattern:
-        times = _repeats(working, design, row, number)
+        times = _one_more(_repeats(working, design, row, number), more)
     else:
         times = given(_("Repeats"), 0, "", "design", design.name)
     children = [
@@ -265,9 +278,20 @@ def _beads_mm(working: Working, layout: StrandLayout, number: int) -> Term:
         times,
         _pieces_mm(working, pattern, _("Length of one repeat"), "repeat"),
         _gap(design),
-        given(_("Beads and spacers on the row"), len(row.laid), "beads", "layout", design.name),
+        given(
+            _("Beads and spacers on the row"),
+            len(row.laid) + more * len(pattern),
+            "beads",
+            "layout",
+            design.name,
+        ),
     ]
-    return worked(name, row.beads_mm, "mm", "reached_length", children, design.name)
+    length_mm = row.beads_mm + _change_mm(row, more)
+    return worked(name, length_mm, "mm", "reached_length", children, design.name)
+
+
+def _change_mm(row: RowLayout, more: int) -> Decimal:
+    return (ZERO, row.more_mm, -row.less_mm)[more]
 
 
 def cord_term(working: Working, layout: StrandLayout) -> Term:
