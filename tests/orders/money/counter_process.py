@@ -1,0 +1,156 @@
+"""One counter that issues papers, run as a process of its own.
+
+make N            an empty database gets a business and N confirmed orders of one line
+issue FROM TO F   waits for the file F, invoices orders FROM to TO; one in five is rolled back after
+                  the number was taken; prints each number once it is committed
+naive FROM TO F   the same, numbered by looking for the highest number first; prints refused tries
+same F            waits, then invoices order 1; prints 1 or 0
+mobile F          waits, then books one mobile reference; prints 1 or 0
+read              prints papers, highest number, next number of the series, invoices without lines
+"""
+
+import os
+import sys
+import time
+from decimal import Decimal
+from pathlib import Path
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
+
+
+class ChangedMind(Exception):
+    """Raised after an invoice was issued, to undo its transaction."""
+
+
+def make(orders: int) -> None:
+    from django.core.management import call_command
+
+    call_command("migrate", verbosity=0, skip_checks=True)
+    from django.db import transaction
+
+    from orders.models import Order
+    from tests.builders import make_business
+    from tests.orders.money.setting import order_of, trader
+
+    make_business()
+    with transaction.atomic():
+        for number in range(1, orders + 1):
+            customer = trader(f"Trader {number % 5}")
+            made = order_of((1, "6.50"), customer=customer)
+            Order.objects.filter(pk=made.pk).update(number=number)
+
+
+def wait_for(flag: str) -> None:
+    while not Path(flag).exists():
+        time.sleep(0.005)
+
+
+def issue(first: int, last: int) -> None:
+    from django.db import transaction
+
+    from orders.models import Order
+    from orders.services.papers import issue_invoice
+
+    for number in range(first, last + 1):
+        order = Order.objects.get(number=number)
+        try:
+            with transaction.atomic():
+                paper = issue_invoice(order, by=None)
+                if number % 5 == 0:
+                    raise ChangedMind
+        except ChangedMind:
+            continue
+        print(paper.sequence, flush=True)
+
+
+def naive(first: int, last: int) -> int:
+    """The seeded mutant: the highest number is looked up before the transaction begins."""
+    from django.db import IntegrityError
+    from django.db.models import Max
+
+    from orders.models import Order, Paper
+
+    refused = 0
+    for number in range(first, last + 1):
+        order = Order.objects.get(number=number)
+        sequence = (Paper.objects.aggregate(most=Max("sequence"))["most"] or 0) + 1
+        time.sleep(0.002)
+        try:
+            Paper.objects.create(
+                kind="opening",
+                sequence=sequence,
+                number=f"X{sequence}",
+                issued_on=order.taken_on,
+                customer=order.customer,
+                currency="EUR",
+                content={},
+            )
+        except IntegrityError:
+            refused += 1
+    return refused
+
+
+def same_order() -> int:
+    from django.core.exceptions import ValidationError
+
+    from orders.models import Order
+    from orders.services.papers import issue_invoice
+
+    try:
+        issue_invoice(Order.objects.get(number=1), by=None)
+    except ValidationError:
+        return 0
+    return 1
+
+
+def mobile() -> int:
+    from django.core.exceptions import ValidationError
+
+    from orders.models import Customer
+    from orders.services.payments import Way, record_payment
+
+    try:
+        way = Way("mobile", network="Tide Cash", reference="ONE")
+        record_payment(Customer.objects.earliest("pk"), Decimal(5), by=None, way=way)
+    except ValidationError:
+        return 0
+    return 1
+
+
+def read() -> str:
+    from django.db.models import Max
+
+    from orders.models import Paper
+    from workshop.models import PaperSeries
+
+    papers = Paper.objects.filter(kind=Paper.Kind.INVOICE)
+    series = PaperSeries.objects.filter(kind="invoice").first()
+    bare = papers.filter(lines=None).count()
+    highest = papers.aggregate(most=Max("sequence"))["most"] or 0
+    return f"{papers.count()} {highest} {series.next_number if series else 1} {bare}"
+
+
+def main(act: str, *args: str) -> None:
+    import django
+
+    django.setup()
+    if act == "make":
+        make(int(args[0]))
+    elif act == "issue":
+        wait_for(args[2])
+        issue(int(args[0]), int(args[1]))
+    elif act == "naive":
+        wait_for(args[2])
+        print(naive(int(args[0]), int(args[1])))
+    elif act == "same":
+        wait_for(args[0])
+        print(same_order())
+    elif act == "mobile":
+        wait_for(args[0])
+        print(mobile())
+    else:
+        print(read())
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
