@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from typing import Any
 
+from orders.costing.beads_to_start import check_scatter
 from orders.costing.checks import (
     NO_FIRING,
     UNKNOWN,
@@ -44,6 +45,7 @@ from orders.costing.facts import (
 )
 from orders.costing.kiln_choice import kiln_for
 from orders.costing.operations import CONTEXT, G_PER_KG, MM3_PER_CM3, ZERO
+from orders.costing.scatter import scatter_over
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import ShapeError, bead_shape
 
@@ -277,7 +279,10 @@ def _firing(
 def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> ScatterFacts | None:
     if not workshop.choices.rejects_by_load:
         return None
-    return bead.firings[0].scatter if len(bead.firings) == 1 else None
+    for firing in bead.firings:
+        if firing.scatter is not None:
+            check_scatter(firing.scatter.alpha, firing.scatter.beta)
+    return scatter_over(bead.firings)
 
 
 def rates_by_step(workshop: WorkshopFacts) -> dict[str, list[RateFacts]]:

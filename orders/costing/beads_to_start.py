@@ -144,9 +144,14 @@ def beads_to_start_scattered(needed: int, alpha: Decimal, beta: Decimal, assuran
     120
     """
     _check(needed, Decimal(0), assurance)
-    if not (alpha > 0 and beta > 0 and isfinite(alpha) and isfinite(beta)):
-        raise CostingError("scatter", SCATTER_NOT_POSITIVE)
+    check_scatter(alpha, beta)
     return _least_scattered(needed, float(alpha), float(beta), float(assurance))
+
+
+def check_scatter(alpha: Decimal, beta: Decimal) -> None:
+    """Raise CostingError for numbers that no beta distribution has."""
+    if not (isfinite(alpha) and isfinite(beta) and alpha > 0 and beta > 0):
+        raise CostingError("scatter", SCATTER_NOT_POSITIVE)
 
 
 @lru_cache(maxsize=16384)

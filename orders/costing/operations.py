@@ -67,6 +67,13 @@ def _start_scattered(values: Sequence[Any]) -> int:
     return beads_to_start_scattered(*values)
 
 
+def _chained(values: Sequence[Any]) -> tuple[Decimal, Decimal]:
+    """values: mean and variance of the reject rate of each firing in turn."""
+    from orders.costing.scatter import chained
+
+    return chained(list(zip(values[::2], values[1::2], strict=True)))
+
+
 def _repeats(values: Sequence[Any], *, made_to_length: bool) -> int:
     from orders.costing.layout import repeats
 
@@ -147,6 +154,19 @@ OPERATIONS: dict[str, Operation] = {
         _start_scattered,
         "least N for which a good of N come with chance d when the reject rate scatters load by "
         "load as a beta distribution (b, c)",
+    ),
+    "beta_mean": Operation(lambda v: v[0] / (v[0] + v[1]), "a ÷ (a + b)"),
+    "beta_variance": Operation(
+        lambda v: v[0] * v[1] / ((v[0] + v[1]) ** 2 * (v[0] + v[1] + 1)),
+        "a b ÷ ((a + b)² (a + b + 1))",
+    ),
+    "chained_alpha": Operation(
+        lambda v: _chained(v)[0],
+        "alpha of the beta distribution with the mean and variance of all firings together",
+    ),
+    "chained_beta": Operation(
+        lambda v: _chained(v)[1],
+        "beta of the beta distribution with the mean and variance of all firings together",
     ),
     "per_thousand": Operation(lambda v: prod(v) / 1000, "a × b × … ÷ 1000"),
     "thousandth": Operation(lambda v: sum(v) / 1000, "(a + b + …) ÷ 1000"),

@@ -1,12 +1,14 @@
 """The working of beads: needed, on the shelf, to start; their glass, firings and cost."""
 
-from orders.costing.bead_unit import BeadUnit, ColourUnit
+from orders.costing.bead_unit import BeadUnit, ColourUnit, FiringUnit
 from orders.costing.facts import (
     ONE,
     Key,
+    ScatterFacts,
 )
 from orders.costing.operations import OPERATIONS
 from orders.costing.results import BeadCosting, LineCosting
+from orders.costing.scatter import moments
 from orders.costing.terms import Term
 from orders.costing.working_base import Working, added, given, worked
 from orders.costing.working_strand import bead_count_term, dimension_terms
@@ -138,10 +140,7 @@ def start_term(working: Working, bead: BeadCosting) -> Term:
             children = [to_make, reject_term(working, unit), assurance]
         else:
             how = "start_scattered"
-            source = f"fitted to {unit.scatter.loads} loads"
-            alpha = given(_("Scatter, alpha"), unit.scatter.alpha, "", source, bead.name)
-            beta = given(_("Scatter, beta"), unit.scatter.beta, "", source, bead.name)
-            children = [to_make, alpha, beta, assurance]
+            children = [to_make, *_scatter(unit), assurance]
         name = _("Beads to start")
         if not choices.whole_moulds:
             return worked(name, bead.start, "beads", how, children, bead.name, "start")
@@ -154,6 +153,47 @@ def start_term(working: Working, bead: BeadCosting) -> Term:
         )
 
     return working.once(("start", bead.key), make)
+
+
+def _scatter(unit: BeadUnit) -> list[Term]:
+    """alpha and beta of the reject rate: as fitted, or over several firings."""
+    assert unit.scatter is not None
+    name = unit.facts.name
+    if len(unit.firings) == 1:
+        return _fitted(unit.scatter, name)
+    stages: list[Term] = []
+    for firing in unit.firings:
+        stages += _stage(firing, name)
+    return [
+        worked(_("Scatter, alpha"), unit.scatter.alpha, "", "chained_alpha", stages, name),
+        worked(_("Scatter, beta"), unit.scatter.beta, "", "chained_beta", stages, name),
+    ]
+
+
+def _stage(firing: FiringUnit, subject: str) -> list[Term]:
+    """Mean and variance of the reject rate of one firing."""
+    mean, variance = moments(firing.facts)
+    keys = f"mean {firing.number}", f"spread {firing.number}"
+    names = _("Mean reject rate"), _("Its variance")
+    if firing.facts.scatter is None:
+        source = firing.facts.reject_source
+        return [
+            given(names[0], mean, "", source, subject, keys[0]),
+            given(names[1], variance, "", "no scatter", subject, keys[1]),
+        ]
+    fitted = _fitted(firing.facts.scatter, subject)
+    return [
+        worked(names[0], mean, "", "beta_mean", fitted, subject, keys[0]),
+        worked(names[1], variance, "", "beta_variance", fitted, subject, keys[1]),
+    ]
+
+
+def _fitted(scatter: ScatterFacts, subject: str) -> list[Term]:
+    source = f"fitted to {scatter.loads} loads"
+    return [
+        given(_("Scatter, alpha"), scatter.alpha, "", source, subject),
+        given(_("Scatter, beta"), scatter.beta, "", source, subject),
+    ]
 
 
 # -- mass ----------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from orders.costing.facts import (
     QuantityBreak,
     RateFacts,
     ReadyStrandFacts,
+    ScatterFacts,
     SpacerFacts,
     StockFacts,
     WeighedFacts,
@@ -89,6 +90,12 @@ def beads(draw: st.DrawFn, key: str) -> BeadFacts:
             draw(st.sampled_from(("cool", "hot"))),
             draw(st.sampled_from(("small", "large"))),
             draw(decimals("0", "0.40", 3)),
+            scatter=draw(
+                st.none()
+                | st.builds(
+                    ScatterFacts, decimals("1", "9"), decimals("20", "90"), st.integers(5, 60)
+                )
+            ),
         )
         for _ in range(2 if kind == "painted" else 1)
     )
@@ -244,6 +251,7 @@ def workshops(draw: st.DrawFn) -> WorkshopFacts:
         choices=ChoiceFacts(
             assurance=draw(decimals("0.50", "0.99")),
             whole_moulds=draw(st.booleans()),
+            rejects_by_load=draw(st.booleans()),
         ),
     )
 

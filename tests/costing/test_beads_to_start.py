@@ -7,7 +7,8 @@ from math import comb
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import betabinom, binom, nbinom
+from scipy.integrate import dblquad
+from scipy.stats import beta, betabinom, binom, nbinom
 
 from orders.costing.beads_to_start import (
     beads_to_start,
@@ -17,6 +18,7 @@ from orders.costing.beads_to_start import (
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFiringFacts, ChoiceFacts, LineFacts, ScatterFacts
+from orders.costing.scatter import beta_variance, scatter_over
 from tests.costing.builders import D, make_bead, make_order, make_workshop
 
 # n good, reject rate, assurance, N, P(N), P(N − 1): scipy 1.17, binomial search and
@@ -121,10 +123,10 @@ def test_whole_moulds_are_started_only_if_the_owner_says_so():
     st.integers(10, 2000).map(lambda n: Decimal(n) / 10),
     st.integers(500, 980).map(lambda n: Decimal(n) / 1000),
 )
-def test_rejects_that_come_load_by_load_follow_the_beta_binomial(needed, alpha, beta, assurance):
+def test_rejects_that_come_load_by_load_follow_the_beta_binomial(needed, a, b, assurance):
     """Against scipy.stats.betabinom: good beads are beta-binomial with beta and alpha swapped."""
-    start = beads_to_start_scattered(needed, alpha, beta, assurance)
-    a, b = float(alpha), float(beta)
+    start = beads_to_start_scattered(needed, a, b, assurance)
+    a, b = float(a), float(b)
     assert betabinom.sf(needed - 1, start, b, a) >= float(assurance) - 1e-9
     if start > needed:
         assert betabinom.sf(needed - 1, start - 1, b, a) < float(assurance) + 1e-9
@@ -143,6 +145,40 @@ def test_scattered_rejects_need_more_beads_than_steady_ones_of_the_same_mean():
     assert costing.beads[0].start == 120
     start = costing.tree.find("beads", "bead pea", "start")
     assert "30 loads" in start.children[1].source
+
+
+def test_scatter_over_two_firings_is_matched_closely():
+    """Against numerical integration over both reject rates (scipy.integrate.dblquad)."""
+    first, second = ScatterFacts(D(4), D(46), 30), ScatterFacts(D(2), D(48), 12)
+    firings = tuple(
+        BeadFiringFacts("low fire", "dimpled tray", D("0.06"), scatter=scatter)
+        for scatter in (first, second)
+    )
+    both = scatter_over(firings)
+    assert both.loads == 12
+    start = beads_to_start_scattered(100, both.alpha, both.beta, D("0.95"))
+
+    def chance(started: int) -> float:
+        def density(u: float, v: float) -> float:
+            good = binom.sf(99, started, (1 - u) * (1 - v))
+            return good * beta.pdf(u, 4, 46) * beta.pdf(v, 2, 48)
+
+        return dblquad(density, 0, 0.5, 0, 0.5, epsabs=1e-6)[0]
+
+    # Exact would be this number or one beside it.
+    assert chance(start + 1) >= 0.95
+    assert chance(start - 2) < 0.95
+
+
+def test_a_steady_firing_after_a_scattered_one_adds_no_scatter():
+    scattered = BeadFiringFacts("low fire", "dimpled tray", scatter=ScatterFacts(D(4), D(46), 30))
+    steady = BeadFiringFacts("low fire", "dimpled tray", D("0.05"))
+    both = scatter_over((scattered, steady))
+    # Mean survival 0.92 × 0.95; its variance 0.95² times that of the first alone.
+    assert both.beta / (both.alpha + both.beta) == pytest.approx(D("0.874"))
+    variance = beta_variance(both.alpha, both.beta)
+    assert float(variance) == pytest.approx(0.95**2 * float(beta_variance(D(4), D(46))))
+    assert scatter_over((steady, steady)) is None
 
 
 def test_a_reject_rate_of_all_is_refused():
