@@ -190,7 +190,9 @@ class BeadJob(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["order", "bead"], name="bead_job_once_an_order"),
             models.CheckConstraint(
-                condition=Q(to_start__gte=F("needed")), name="bead_job_starts_enough"
+                # What came good before is not started again when too few did.
+                condition=Q(to_start__gte=F("needed") - F("good")),
+                name="bead_job_starts_enough",
             ),
         ]
 

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from .calendar import WorkingHours
 from .instance import Instance, Job, Kiln, Load, Plan
 
-TOO_MANY_PLACES = "%(kiln)s has %(has)s places and this load takes %(takes)s. Move a tray elsewhere."
+TOO_MANY_PLACES = (
+    "%(kiln)s has %(has)s places and this load takes %(takes)s. Move a tray elsewhere."
+)
 KILN_TOO_COLD = (
     "%(kiln)s reaches %(low)s to %(high)s °C and this load is fired at %(temp)s °C. "
     "Choose another kiln."
@@ -142,9 +144,7 @@ def _end(load: Load, kilns: dict[str, Kiln]) -> int:
     return load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min
 
 
-def _time(
-    instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]
-) -> Iterator[Fault]:
+def _time(instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]) -> Iterator[Fault]:
     kiln, end = kilns[load.kiln], _end(load, kilns)
     for other in plan.loads:
         if other is load or other.kiln != load.kiln:
@@ -161,9 +161,7 @@ def _time(
         yield Fault(OUT_OF_HOURS, {})
 
 
-def _moulds(
-    instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]
-) -> Iterator[Fault]:
+def _moulds(instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]) -> Iterator[Fault]:
     own = _mould_use(instance, load)
     for mould in instance.moulds:
         if mould.shape not in own:

@@ -134,12 +134,26 @@ def job_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
         raise ValidationError({"good": _("Good beads cannot be below 0; count them again.")})
     missing = job.needed - job.good
     if job.batch is not None:
-        _hold_good(job, min(good, missing))
+        _hold_good(job, max(0, min(good, missing)))
     job.good += good
     job.save(update_fields=["good"])
     if job.good >= job.needed:
         return move_job(job, Step.DONE, person=person)
     return _start_again(job, person)
+
+
+@transaction.atomic
+def part_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
+    """Some of a job's beads have come to the shelf while others of it are still to be fired.
+
+    What the order needs of them is held at once, so that nobody else takes them meanwhile.
+    """
+    if job.batch is not None:
+        _hold_good(job, max(0, min(good, job.needed - job.good)))
+    BeadJob.objects.filter(pk=job.pk).update(good=F("good") + good)
+    job.refresh_from_db(fields=["good"])
+    record_act(person, "finish part", job, after={"good": good})
+    return job
 
 
 def _hold_good(job: BeadJob, wanted: int) -> None:
@@ -169,7 +183,7 @@ def _start_again(job: BeadJob, person: Person) -> BeadJob:
         start = beads_to_start(missing, 1 - good_share, Business.current().assurance)
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
-    job.to_start = max(job.needed, start)
+    job.to_start = start
     job.moulds = int((Decimal(start) / bead.mould.cavities).to_integral_value(ROUND_CEILING))
     job.batch = None
     job.save(update_fields=["to_start", "moulds", "batch"])

@@ -53,6 +53,7 @@ class KilnLoad(models.Model):
     started_at = models.DateTimeField(_("started"), null=True, blank=True)
     ended_at = models.DateTimeField(_("ended"), null=True, blank=True)
     peak_c = models.PositiveSmallIntegerField(_("hottest measured, °C"), null=True, blank=True)
+    held_min = models.PositiveSmallIntegerField(_("minutes held, measured"), null=True, blank=True)
     fuel_used = models.DecimalField(
         _("fuel used"), max_digits=8, decimal_places=3, null=True, blank=True
     )

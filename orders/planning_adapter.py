@@ -1,0 +1,551 @@
+"""The kilns, the hours and the beads that wait, as the planner sees them (23 queries, always).
+
+Names are what a keeper reads: a job is called by its order and bead ("214 Green round"), a kiln
+and a mould by their own names, so that the planner's sentences need no translation of keys.
+"""
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta, tzinfo
+from decimal import Decimal
+
+from django.db.models import F, Sum
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.models import BeadJob, LoadShare, Order, OrderLine
+from orders.planning.bench import Bench, Step
+from orders.planning.errors import PlanningError
+from orders.planning.instance import (
+    DAY_MIN,
+    Calendar,
+    Firing,
+    Instance,
+    Item,
+    Job,
+    Kiln,
+    Load,
+    Mould,
+    PinnedLoad,
+    Plan,
+)
+from orders.planning.instance import Order as PlannedOrder
+from orders.planning.problem import Problem
+from orders.queries.days import OpenDays
+from orders.queries.glass import GlassShelf, Missing, shares_by_bead
+from orders.queries.labour import Amount, Labour
+from stock.masses import fill_mg
+from stock.models import Balance, Bead, BeadBatch, BeadColour, KilnLoad, LoadTray, PlaceKind
+from stock.services.places import MOULDED, TO_PAINT
+from workshop.models import ClosedDay, NoFiring, Person, Programme, Role, Skill, WorkingHours
+from workshop.models import Kiln as KilnRow
+from workshop.physics.shapes import ShapeError
+
+JobStep = BeadJob.Step
+BEFORE_FIRE = (
+    JobStep.GLASS, JobStep.MOULDING, JobStep.FIRING, JobStep.PAINTING, JobStep.SECOND,
+)  # fmt: skip
+HORIZON_DAYS = 180
+GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
+PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
+USUAL_HOURS = (time(8), time(16))  # until the owner writes the hours down: our choice
+SHELF = "shelf"  # beads fired for the shelf, for no order
+HANDS = "bench"  # bench hours are pooled over the skills: who does what is the bench's affair
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Minutes of the plan to moments and back, by the clock on the workshop's wall."""
+
+    first_day: date
+    zone: tzinfo
+
+    def minute(self, moment: datetime) -> int:
+        here = moment.astimezone(self.zone)
+        return (here.date() - self.first_day).days * DAY_MIN + here.hour * 60 + here.minute
+
+    def moment(self, minute: int) -> datetime:
+        days, rest = divmod(minute, DAY_MIN)
+        day = self.first_day + timedelta(days=days)
+        return datetime.combine(day, time(rest // 60, rest % 60), self.zone)
+
+    def day(self, minute: int) -> date:
+        return self.first_day + timedelta(days=minute // DAY_MIN)
+
+
+@dataclass
+class Work:
+    """One job of the planner and the rows behind it.
+
+    first  the number of the first firing that is still to come: the planner's firing 1 is this
+    """
+
+    name: str
+    bead: Bead
+    first: int
+    beads: int
+    release_min: int
+    order: str
+    job: BeadJob | None = None
+    batch: BeadBatch | None = None
+    gap_min: int = 0
+
+    def as_job(self) -> Job:
+        programmes = [self.bead.programme, self.bead.second_programme]
+        firings = tuple(_firing(self.bead, p) for p in programmes[self.first - 1 :] if p)
+        return Job(self.name, self.order, self.beads, self.release_min, self.gap_min, firings)
+
+
+@dataclass(frozen=True)
+class Refused:
+    """Work that can never be fired here, and why."""
+
+    name: str
+    sentence: str
+
+
+@dataclass
+class Floor:
+    """Everything about kilns and waiting beads at one moment.
+
+    instance     burning and pinned loads are its pinned loads
+    standing     the loads planned and not pinned, as they stand
+    loads        planned and burning loads, trays and shares with them, earliest first
+    days_after   open days that finishing and stringing take, by order number
+    """
+
+    clock: Clock
+    now_min: int
+    days: OpenDays
+    instance: Instance
+    standing: Plan
+    loads: list[KilnLoad]
+    work: dict[str, Work]
+    due: dict[str, date | None]
+    days_after: dict[str, int]
+    refused: list[Refused] = field(default_factory=list)
+    mark: str = ""
+
+    @property
+    def whole_plan(self) -> Plan:
+        """All loads: burning, pinned, and those that may still be moved."""
+        return self.with_pinned(self.standing)
+
+    def with_pinned(self, plan: Plan) -> Plan:
+        pinned = tuple(pin.load for pin in self.instance.pinned)
+        return Plan(tuple(sorted((*pinned, *plan.loads), key=lambda load: load.start_min)))
+
+    def load_of(self, row: KilnLoad) -> Load:
+        """A row of `loads` as the planner sees it."""
+        fixed = [r for r in self.loads if r.state == KilnLoad.State.FIRING or r.pinned]
+        if row in fixed:
+            return self.instance.pinned[fixed.index(row)].load
+        movable = [r for r in self.loads if r not in fixed]
+        return self.standing.loads[movable.index(row)]
+
+    def ready_on(self, order: str, out_min: int) -> date:
+        """The day an order can be collected when its last beads come out at a minute."""
+        day = self.clock.day(out_min)
+        for _again in range(self.days_after.get(order, 1)):
+            day = self.days.first_open(day + timedelta(days=1))
+        return day
+
+
+def read_floor(now: datetime | None = None, no_firing: Iterable[NoFiring] = ()) -> Floor:
+    """The floor now; `no_firing` adds days that are only being thought about."""
+    return _Reader(now or timezone.now(), list(no_firing)).floor()
+
+
+class _Reader:
+    def __init__(self, now: datetime, extra: list[NoFiring]) -> None:
+        zone = timezone.get_current_timezone()
+        self.clock = Clock(now.astimezone(zone).date(), zone)
+        self.now_min = self.clock.minute(now)
+        self.today = self.clock.first_day
+        self.hours = list(WorkingHours.objects.all())
+        self.closed = dict(ClosedDay.objects.filter(day__gte=self.today).values_list("day", "why"))
+        self.no_firing = list(NoFiring.objects.filter(day__gte=self.today)) + extra
+        self.kilns = list(KilnRow.objects.filter(in_use=True))
+        self.loads = active_loads()
+        self.labour = Labour.in_force(self.today)
+        self.hands = max(1, Person.objects.filter(role=Role.BENCH, is_active=True).count())
+        self.days = self._open_days()
+        self.windows = self._windows()
+        self.work: dict[str, Work] = {}
+        self.order_of: dict[str, Order] = {}
+        self.after_min: dict[str, Decimal] = {}
+        self.beads: dict[int, Bead] = {}
+
+    def floor(self) -> Floor:
+        jobs = self._jobs()
+        shares = list(_shares_of(jobs))
+        self._release_jobs(jobs, shares)
+        self._shelf_work()
+        days_after = self._days_after()
+        pinned, standing = self._planned()
+        instance = Instance(
+            self._calendar(),
+            tuple(self._kiln(kiln) for kiln in self.kilns),
+            tuple(_moulds(self.beads.values())),
+            tuple(self._orders(days_after)),
+            tuple(work.as_job() for work in self.work.values()),
+            tuple(pinned),
+        )
+        instance, refused = _without_the_impossible(instance)
+        return Floor(
+            self.clock,
+            self.now_min,
+            self.days,
+            instance,
+            Plan(tuple(_only_known(load, instance) for load in standing)),
+            self.loads,
+            self.work,
+            {name: order.due_on for name, order in self.order_of.items()},
+            days_after,
+            refused,
+            self._mark(jobs),
+        )
+
+    # --- hours and kilns ------------------------------------------------------------------
+
+    def _open_days(self) -> OpenDays:
+        minutes: dict[int, int] = {}
+        for row in self.hours:
+            length = _minute_of(row.closes) - _minute_of(row.opens)
+            minutes[row.weekday] = minutes.get(row.weekday, 0) + length
+        return OpenDays(minutes, self.closed)
+
+    def _windows(self) -> list[tuple[int, int]]:
+        found = []
+        for number in range(HORIZON_DAYS):
+            day = self.today + timedelta(days=number)
+            if day in self.closed:
+                continue
+            for opens, closes in self._hours_of(day.weekday()):
+                found.append(
+                    (number * DAY_MIN + _minute_of(opens), number * DAY_MIN + _minute_of(closes))
+                )
+        return found
+
+    def _hours_of(self, weekday: int) -> list[tuple[time, time]]:
+        if not self.hours:
+            return [USUAL_HOURS]
+        return [(row.opens, row.closes) for row in self.hours if row.weekday == weekday]
+
+    def _calendar(self) -> Calendar:
+        """Somebody tends the fire in working hours; a kiln cools by itself over night."""
+        shut = {(row.day - self.today).days for row in self.no_firing if row.kiln_id is None}
+        return Calendar(tuple(self.windows), True).without_days(shut)
+
+    def _kiln(self, kiln: KilnRow) -> Kiln:
+        closed = tuple(
+            (number * DAY_MIN, (number + 1) * DAY_MIN)
+            for row in self.no_firing
+            if row.kiln_id == kiln.pk
+            for number in [(row.day - self.today).days]
+        )
+        return Kiln(
+            kiln.name, kiln.places, kiln.preheat_min, kiln.cooling_min,
+            kiln.lowest_c, kiln.highest_c, closed,
+        )  # fmt: skip
+
+    # --- work -----------------------------------------------------------------------------
+
+    def _jobs(self) -> list[BeadJob]:
+        return list(
+            BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
+            .select_related("order__customer", "batch", "bead__mould", "bead__programme")
+            .select_related("bead__second_programme")
+            .order_by("order__due_on", "order__number", "pk")
+        )
+
+    def _release_jobs(self, jobs: Sequence[BeadJob], shares: Sequence[LoadShare]) -> None:
+        """When each job's beads can go into a kiln: its turn at the bench, earliest due first."""
+        colours = shares_by_bead(job.bead_id for job in jobs)
+        shelf = GlassShelf.of_today()
+        bench = Bench(Calendar(tuple(self.windows)), self._free_minutes())
+        fired = _Fired(shares)
+        for job in jobs:
+            self.beads[job.bead_id] = job.bead
+            self.order_of[str(job.order.number)] = job.order
+            parts = colours.get(job.bead_id, [])
+            missing: Sequence[Missing] = ()
+            if job.step in {JobStep.GLASS, JobStep.MOULDING}:
+                missing = shelf.take_for(job, parts)
+            release, gap = self._release(job, parts, missing, bench)
+            self._add_job(job, release, gap, fired)
+            after = self._bench_minutes(job, (Skill.PIERCING, Skill.POLISHING), parts)
+            name = str(job.order.number)
+            self.after_min[name] = self.after_min.get(name, Decimal(0)) + after
+
+    def _free_minutes(self) -> dict[tuple[int, str], float]:
+        return {
+            (number, HANDS): float(self.days.minutes(self.today + timedelta(days=number)))
+            * self.hands
+            for number in range(HORIZON_DAYS)
+        }
+
+    def _release(
+        self, job: BeadJob, parts: list[BeadColour], missing: Sequence[Missing], bench: Bench
+    ) -> tuple[int, int]:
+        painting = self._bench_minutes(job, (Skill.PAINTING,), parts)
+        gap = int(painting) + PAINT_DRY_MIN if job.bead.firings == 2 else 0
+        if job.step in {JobStep.FIRING, JobStep.SECOND}:
+            return self.now_min, gap
+        start = self.now_min
+        if job.step == JobStep.PAINTING:
+            return _do(bench, painting, start) + PAINT_DRY_MIN, gap
+        if any(lack.short_mg for lack in missing):
+            start += GLASS_COMES_DAYS * DAY_MIN
+        skills = (Skill.PREPARING, Skill.MOULDING) if missing else (Skill.MOULDING,)
+        return _do(bench, self._bench_minutes(job, skills, parts), start), gap
+
+    def _bench_minutes(
+        self, job: BeadJob, skills: Iterable[str], parts: list[BeadColour]
+    ) -> Decimal:
+        try:
+            glass_g = fill_mg(job.bead, parts) * job.to_start / 1000 if parts else Decimal(0)
+        except ShapeError:
+            glass_g = Decimal(0)
+        amount = Amount(beads=job.to_start, moulds=job.moulds, glass_g=glass_g)
+        return sum((self.labour.minutes(skill, amount, job.bead) for skill in skills), Decimal(0))
+
+    def _add_job(self, job: BeadJob, release: int, gap: int, fired: "_Fired") -> None:
+        name, order = work_name(job), str(job.order.number)
+        if job.step in {JobStep.PAINTING, JobStep.SECOND}:
+            whole = job.batch.started - job.batch.rejected if job.batch else job.needed
+            left = whole - fired.cooled(job, 2)
+            self._add(Work(name, job.bead, 2, left, release, order, job, job.batch))
+            return
+        start = job.batch.started if job.batch else job.to_start
+        left = start - fired.cooled(job, 1)
+        self._add(Work(name, job.bead, 1, left, release, order, job, job.batch, gap))
+        already = fired.good(job, 1) if job.bead.firings == 2 else 0
+        if already:
+            # The part of a painted batch that came out of its first firing in an earlier load.
+            self._add(
+                Work(f"{name} (rest)", job.bead, 2, already, release + gap, order, job, job.batch)
+            )
+
+    def _add(self, work: Work) -> None:
+        if work.beads > 0:
+            self.work[work.name] = work
+
+    def _shelf_work(self) -> None:
+        """Beads moulded for the shelf that wait on the bench or burn, for no order (1 query)."""
+        rows = (
+            Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN)
+            .filter(quantity__gt=0, item__batch__isnull=False, item__batch__jobs__isnull=True)
+            .select_related("place", "item__batch__bead__mould", "item__batch__bead__programme")
+            .select_related("item__batch__bead__second_programme")
+        )
+        for row in rows:
+            batch = row.item.batch
+            if batch is None or (
+                row.place.kind == PlaceKind.BENCH and row.place.name not in {MOULDED, TO_PAINT}
+            ):
+                continue
+            first = 2 if row.place.name == TO_PAINT or self._burns_second(batch) else 1
+            bead = batch.bead
+            if first == 2 and bead.second_programme is None:
+                continue
+            self.beads[bead.pk] = bead
+            name = shelf_name(batch)
+            if name in self.work:
+                self.work[name].beads += row.quantity
+            else:
+                self._add(Work(name, bead, first, row.quantity, self.now_min, SHELF, None, batch))
+
+    def _burns_second(self, batch: BeadBatch) -> bool:
+        return any(
+            tray.batch_id == batch.pk and tray.firing == 2
+            for load in self.loads
+            for tray in load.trays.all()
+        )
+
+    # --- when it is wanted ----------------------------------------------------------------
+
+    def _days_after(self) -> dict[str, int]:
+        """Open days for finishing and stringing, at least one (1 query)."""
+        strands = (
+            OrderLine.objects.filter(order__in=[order.pk for order in self.order_of.values()])
+            .order_by()
+            .values("order__number")
+            .annotate(left=Sum(F("strands") - F("strung")))
+        )
+        for row in strands:
+            amount = Amount(strands=row["left"], orders=1)
+            minutes = self.labour.minutes(Skill.STRINGING, amount)
+            self.after_min[str(row["order__number"])] += minutes
+        week = [self.days.minutes(self.today + timedelta(days=n)) for n in range(7)]
+        usual = max(1, *week) * self.hands
+        return {name: max(1, -(-int(minutes) // usual)) for name, minutes in self.after_min.items()}
+
+    def _orders(self, days_after: dict[str, int]) -> Iterable[PlannedOrder]:
+        last = self.windows[-1][1] if self.windows else HORIZON_DAYS * DAY_MIN
+        for name, order in self.order_of.items():
+            due = order.due_on or order.likely_on
+            yield PlannedOrder(name, self._fired_by(due, days_after.get(name, 1)) if due else last)
+        yield PlannedOrder(SHELF, last)
+
+    def _fired_by(self, due: date, open_days: int) -> int:
+        """The last minute at which beads may come out, to be finished and strung by a day."""
+        day = due
+        for _again in range(open_days):
+            day = self.days.last_open_before(day) or day - timedelta(days=1)
+        number = (day - self.today).days
+        closes = [_minute_of(end) for _start, end in self._hours_of(day.weekday())]
+        return number * DAY_MIN + max(closes, default=DAY_MIN - 1)
+
+    # --- the loads as they stand ----------------------------------------------------------
+
+    def _planned(self) -> tuple[list[PinnedLoad], list[Load]]:
+        pinned, standing = [], []
+        for row in self.loads:
+            load = self._load(row)
+            if row.state == KilnLoad.State.FIRING or row.pinned:
+                pinned.append(PinnedLoad(load))
+            else:
+                standing.append(load)
+        return pinned, standing
+
+    def _load(self, row: KilnLoad) -> Load:
+        items = tuple(item for tray in row.trays.all() for item in self._items(tray))
+        started = row.started_at if row.state == KilnLoad.State.FIRING else None
+        start = self.clock.minute(started or row.starts_at)
+        return Load(row.kiln.name, start, row.hold_c, row.hold_min, items)
+
+    def _items(self, tray: LoadTray) -> Iterable[Item]:
+        shares = list(tray.shares.all())
+        for share in shares:
+            work = self.work.get(work_name(share.job))
+            if work is not None and tray.firing >= work.first:
+                yield Item(work.name, tray.firing - work.first + 1, share.moulds, share.beads)
+        if not shares and tray.batch is not None:
+            work = self.work.get(shelf_name(tray.batch))
+            if work is not None and tray.firing >= work.first:
+                yield Item(work.name, tray.firing - work.first + 1, tray.moulds, tray.beads)
+
+    def _mark(self, jobs: Sequence[BeadJob]) -> str:
+        """Changes whenever anything does that a plan was worked out from."""
+        facts = (
+            [(load.number, load.version, load.state, load.pinned) for load in self.loads],
+            [(job.pk, job.step, job.to_start, job.batch_id, job.order.due_on) for job in jobs],
+            sorted((str(row.day), row.kiln_id or 0) for row in self.no_firing if row.pk),
+            sorted(str(day) for day in self.closed),
+            [(row.weekday, str(row.opens), str(row.closes)) for row in self.hours],
+            [(kiln.pk, kiln.places, kiln.preheat_min, kiln.cooling_min) for kiln in self.kilns],
+            str(self.today),
+        )
+        return hashlib.sha256(repr(facts).encode()).hexdigest()
+
+
+class _Fired:
+    """What of each job's batch has been through the fire already."""
+
+    def __init__(self, shares: Iterable[LoadShare]) -> None:
+        self.beads: dict[tuple[int, int], int] = {}
+        self.sound: dict[tuple[int, int], int] = {}
+        for share in shares:
+            tray = share.tray
+            if tray.load.state not in {KilnLoad.State.COOLED, KilnLoad.State.SPOILED}:
+                continue
+            if tray.batch_id is None or tray.batch_id != share.job.batch_id:
+                continue
+            pair = share.job_id, tray.firing
+            self.beads[pair] = self.beads.get(pair, 0) + share.beads
+            good = tray.good if tray.good is not None else tray.beads
+            self.sound[pair] = self.sound.get(pair, 0) + good * share.beads // tray.beads
+
+    def cooled(self, job: BeadJob, firing: int) -> int:
+        return self.beads.get((job.pk, firing), 0)
+
+    def good(self, job: BeadJob, firing: int) -> int:
+        return self.sound.get((job.pk, firing), 0)
+
+
+def active_loads() -> list[KilnLoad]:
+    """Planned and burning loads with kiln, trays and shares, earliest first (9 queries)."""
+    return list(
+        KilnLoad.objects.filter(state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING])
+        .select_related("kiln", "keeper")
+        .prefetch_related(
+            "trays__bead__mould",
+            "trays__batch__bead",
+            "trays__shares__job__order__customer",
+            "trays__shares__job__bead",
+        )
+        .order_by("starts_at", "pk")
+    )
+
+
+def work_name(job: BeadJob) -> str:
+    """What the planner calls a job; `order` and `bead` must come with it."""
+    return f"{job.order.number} {job.bead.name}"
+
+
+def shelf_name(batch: BeadBatch) -> str:
+    return _("%(bead)s, batch %(number)s") % {"bead": batch.bead.name, "number": batch.number}
+
+
+def _shares_of(jobs: Sequence[BeadJob]) -> Iterable[LoadShare]:
+    return LoadShare.objects.filter(job__in=[job.pk for job in jobs]).select_related(
+        "job", "tray__load"
+    )
+
+
+def _firing(bead: Bead, programme: Programme) -> Firing:
+    return Firing(
+        bead.mould.name,
+        bead.mould.cavities,
+        (programme.from_c, programme.to_c),
+        (programme.from_min, programme.to_min),
+    )
+
+
+def _moulds(beads: Iterable[Bead]) -> Iterable[Mould]:
+    seen = {bead.mould_id: bead.mould for bead in beads}
+    for mould in seen.values():
+        yield Mould(mould.name, mould.places, mould.owned, mould.held_min)
+
+
+def _without_the_impossible(instance: Instance) -> tuple[Instance, list[Refused]]:
+    """Work that no kiln can fire is set apart, so that the rest can be planned all the same."""
+    refused: list[Refused] = []
+    while True:
+        try:
+            Problem(instance)
+        except PlanningError as error:
+            if not error.job:
+                # No kiln, no hours: nothing can be planned, and what stands can still be shown.
+                refused.append(Refused("", str(error)))
+                return instance, refused
+            refused.append(Refused(str(error.job), str(error)))
+            jobs = tuple(job for job in instance.jobs if job.id != error.job)
+            names = {job.id for job in jobs}
+            pinned = tuple(replace(pin, load=_only(pin.load, names)) for pin in instance.pinned)
+            instance = replace(instance, jobs=jobs, pinned=pinned)
+        else:
+            return instance, refused
+
+
+def _only_known(load: Load, instance: Instance) -> Load:
+    return _only(load, {job.id for job in instance.jobs})
+
+
+def _only(load: Load, names: set[str]) -> Load:
+    items = tuple(item for item in load.items if item.job in names)
+    return Load(load.kiln, load.start_min, load.temp_c, load.minutes, items)
+
+
+def _do(bench: Bench, minutes: Decimal, start: int) -> int:
+    """When the hands are done; what the calendar has no room for is done at its very end."""
+    try:
+        return bench.do(Step(HANDS, float(minutes)), start).done_min
+    except PlanningError:
+        return HORIZON_DAYS * DAY_MIN
+
+
+def _minute_of(moment: time) -> int:
+    return moment.hour * 60 + moment.minute
