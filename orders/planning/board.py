@@ -7,6 +7,7 @@ them out. Each writes its opposite to the log, so a whole attempt can be undone 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from .calendar import NEVER
@@ -277,7 +278,7 @@ class Board:
         if not near:
             return owned
         peak = 0
-        for n, (begin, _, _) in enumerate(near):
+        for begin, _, _ in near:
             if begin < start:
                 begin = start
             now = 0
@@ -385,7 +386,9 @@ class Board:
             self.kiln_idle[kiln] = idle
         return idle
 
-    def gaps(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int):
+    def gaps(
+        self, kiln: int, from_min: int, firing_min: int, occupancy_min: int
+    ) -> Iterator[tuple[int, int]]:
         """Yield (earliest start, end of the gap) for each gap of the kiln the load fits in."""
         hours = self.problem.hours
         inside = firing_min if hours.past_closing else occupancy_min

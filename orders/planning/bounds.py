@@ -66,9 +66,7 @@ def turns_in_windows(
 def supplies(problem: Problem) -> list[Supply]:
     """One supply for all kiln places together, and one for the moulds of each shape."""
     tasks = range(len(problem.job))
-    moulds = [
-        moulds_needed(problem.beads[t], problem.what[t].cavities) for t in tasks
-    ]
+    moulds = [moulds_needed(problem.beads[t], problem.what[t].cavities) for t in tasks]
     least = problem.least_minutes
     by_window: list[list[tuple[int, int]]] = [[] for _ in problem.hours.opens]
     for kiln, places in enumerate(problem.places):
@@ -205,7 +203,8 @@ def _orders(problem: Problem) -> range:
 def least_late_orders(problem: Problem) -> int:
     """Orders that are late in every plan: Moore-Hodgson with work as time, finished work as due."""
     alone_late = {
-        o for o in _orders(problem)
+        o
+        for o in _orders(problem)
         if problem.order_tasks[o] and alone_out(problem, o) > problem.due[o]
     }
     best = len(alone_late)
@@ -238,7 +237,10 @@ def least_finish(problem: Problem) -> int:
 
 
 def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
-    """All five bounds, pinned loads or not. Uses the HiGHS solver for at most about `seconds`; not for web requests."""
+    """All five bounds, pinned loads or not.
+
+    Uses the HiGHS solver for at most about `seconds`; not for web requests.
+    """
     problem = Problem(replace(instance, pinned=()))
     minutes, loads = least_kiln_minutes_and_loads(problem, seconds)
     return Bounds(

@@ -45,7 +45,7 @@ class Class:
 
 
 def kiln_types(problem: Problem) -> list[KilnType]:
-    counts: dict[tuple, int] = {}
+    counts: dict[tuple[int, int, float, float], int] = {}
     for k, kiln in enumerate(problem.instance.kilns):
         kind = (kiln.places, problem.base_min[k], kiln.temp_min_c, kiln.temp_max_c)
         counts[kind] = counts.get(kind, 0) + 1
@@ -95,9 +95,7 @@ def points_of(problem: Problem, classes: list[Class]) -> list[Point]:
                 inside = frozenset(n for n, low, high in at_minutes if low <= temp <= high)
                 # Kept points have no more minutes, so a superset among them is always better.
                 if inside and not any(inside <= p.classes for p in kept):
-                    kept = [
-                        p for p in kept if p.minutes < minutes or not p.classes <= inside
-                    ]
+                    kept = [p for p in kept if p.minutes < minutes or not p.classes <= inside]
                     kept.append(Point(kiln, temp, minutes, inside))
         points += kept
     return points
@@ -126,7 +124,7 @@ def least_kiln_minutes_and_loads(problem: Problem, seconds: float = 10.0) -> tup
     return at_least(minutes.bound), at_least(loads.bound)
 
 
-def _cover(problem: Problem, classes, points, *, by_loads: bool) -> Model:
+def _cover(problem: Problem, classes: list[Class], points: list[Point], *, by_loads: bool) -> Model:
     model = Model()
     placed: list[dict[int, float]] = [{} for _ in classes]
     for point in points:

@@ -115,7 +115,7 @@ def extra_rounds(good_needed: int, fired: int, reject_chance: float) -> list[flo
 def _rounds_by_state(good_needed: int, fired: int, good: float) -> list[float]:
     """Follow the chance of each shortage from round to round."""
     state = {good_needed: 1.0}
-    result = []
+    result: list[float] = []
     while state:
         done = 0.0
         following: dict[int, float] = {}
@@ -131,9 +131,7 @@ def _rounds_by_state(good_needed: int, fired: int, good: float) -> list[float]:
     return result
 
 
-def done_by(
-    firing_days: int, lost_chance: float, rounds: Sequence[float], days: int
-) -> float:
+def done_by(firing_days: int, lost_chance: float, rounds: Sequence[float], days: int) -> float:
     """Chance that all is fired within so many working days, refiring as `rounds` says."""
     return sum(
         chance * binomial_at_least(days, 1 - lost_chance, firing_days + extra)
@@ -226,7 +224,11 @@ def days_under_doubt(firing_days: int, good_needed: int, fired: int, records: Re
     )
     worst_lost = wilson(records.lost_days, records.working_days)[1]
     worst_reject = wilson(records.beads_rejected, records.beads_sorted)[1]
-    if records.working_days < 5 or records.beads_sorted < 20 or max(worst_lost, worst_reject) >= 0.9:
+    if (
+        records.working_days < 5
+        or records.beads_sorted < 20
+        or max(worst_lost, worst_reject) >= 0.9
+    ):
         return Days(firing_days, None, False, few)
     rounds = extra_rounds(good_needed, fired, worst_reject)
     return Days(firing_days, days_for(firing_days, worst_lost, rounds, 0.9), False, few)

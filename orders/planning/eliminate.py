@@ -86,7 +86,9 @@ def _pull(board: Board, slot: Slot) -> bool:
     return True
 
 
-def _earliest(board: Board, kiln: int, minutes: int, ready: int, uses) -> int:
+def _earliest(
+    board: Board, kiln: int, minutes: int, ready: int, uses: list[tuple[int, int]]
+) -> int:
     """Earliest start in the kiln with all the moulds free; only gaps' own starts are tried."""
     problem = board.problem
     occupancy = problem.base_min[kiln] + minutes

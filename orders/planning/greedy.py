@@ -214,7 +214,7 @@ class GreedyPass:
             return (now if tried or later == NEVER else later), 0, [], 0
         return best[1:]
 
-    def _worth(self, fill, places: int, start: int, occupancy: int) -> float:
+    def _worth(self, fill: list[tuple[int, int]], places: int, start: int, occupancy: int) -> float:
         horizon = self.style.horizon_min
         if not horizon:
             worth = places / occupancy
@@ -230,7 +230,15 @@ class GreedyPass:
             worth *= 1 + self.style.noise * (self.rng.random() - 0.5)
         return worth
 
-    def _fill(self, kiln, seed, start, minutes, occupancy, free):
+    def _fill(
+        self,
+        kiln: int,
+        seed: int,
+        start: int,
+        minutes: int,
+        occupancy: int,
+        free: dict[tuple[int, int, int], int],
+    ) -> tuple[list[tuple[int, int]], int]:
         board, problem = self.board, self.problem
         box_of, shape_of, each_of = problem.box, problem.shape, problem.each
         bit, meets, left = problem.bit, problem.meets, board.left

@@ -8,6 +8,15 @@ from random import Random
 from .board import Board, Slot
 from .calendar import NEVER
 
+Waiting = tuple[int, int, int]
+"""A task, the minute it is ready, and the minute its load must end by."""
+
+Fill = list[tuple[int, int]]
+"""Tasks and moulds of each, for one load."""
+
+NewLoad = tuple[float, int, int, int, Fill]
+"""What it is worth, kiln, start, minutes, fill."""
+
 
 class Inserter:
     """Places a pool of tasks on a board. All chance comes from `rng`."""
@@ -42,11 +51,11 @@ class Inserter:
             return hard if hard < NEVER else problem.latest_end(task)
         order = problem.order[task]
         last = problem.due[order]
-        for other in problem.order_tasks[order]:
-            if other != task:
-                end = board.end_of(other)
-                if end > last:
-                    last = end
+        # Parts that stand elsewhere count, its own too: the order is not out before them.
+        for part in problem.order_tasks[order]:
+            end = board.end_of(part)
+            if end > last:
+                last = end
         return last
 
     # -- room that is there -------------------------------------------------------------
@@ -63,12 +72,7 @@ class Inserter:
         left = board.left[task]
         found = []
         for slot in self.open_slots:
-            if (
-                slot.mask & bit
-                and slot.free >= each
-                and slot.start >= ready
-                and slot.end <= by
-            ):
+            if slot.mask & bit and slot.free >= each and slot.start >= ready and slot.end <= by:
                 room = board.room(slot, task)
                 if room > 0:
                     found.append((room, slot))
@@ -122,7 +126,7 @@ class Inserter:
             waiting = [entry for entry in waiting if board.left[entry[0]]]
         return late
 
-    def _minutes_choices(self, waiting, seed: int) -> list[int]:
+    def _minutes_choices(self, waiting: list[Waiting], seed: int) -> list[int]:
         problem = self.problem
         box = problem.boxes[problem.box[seed]]
         meets = problem.meets[problem.box[seed]]
@@ -137,7 +141,9 @@ class Inserter:
             chosen = [chosen[0], *self.rng.sample(chosen[1:], 2)]
         return chosen
 
-    def _best_new_load(self, waiting, seed: int, ready: int, by: int):
+    def _best_new_load(
+        self, waiting: list[Waiting], seed: int, ready: int, by: int
+    ) -> NewLoad | None:
         board, problem, rng = self.board, self.problem, self.rng
         best = None
         shape = problem.shape[seed]
@@ -163,7 +169,15 @@ class Inserter:
                         best = (score, kiln, start, minutes, fill)
         return best
 
-    def _starts(self, waiting, kiln, ready, latest, minutes, occupancy) -> list[int]:
+    def _starts(
+        self,
+        waiting: list[Waiting],
+        kiln: int,
+        ready: int,
+        latest: int,
+        minutes: int,
+        occupancy: int,
+    ) -> list[int]:
         """A few starts from `ready` to `latest`: gaps, others' ready minutes, and a chance."""
         board, rng = self.board, self.rng
         firing = self.problem.preheat[kiln] + minutes
@@ -180,7 +194,15 @@ class Inserter:
                 starts[start] = None
         return list(starts)
 
-    def _fill(self, waiting, seed, kiln, start, minutes, occupancy):
+    def _fill(
+        self,
+        waiting: list[Waiting],
+        seed: int,
+        kiln: int,
+        start: int,
+        minutes: int,
+        occupancy: int,
+    ) -> tuple[Fill, int]:
         board, problem = self.board, self.problem
         end = start + occupancy
         mask = problem.kiln_bits[kiln] & problem.bits_at_minutes(minutes)
@@ -224,10 +246,7 @@ class Inserter:
             (
                 (slot.end, n, slot)
                 for n, slot in enumerate(self.open_slots)
-                if slot.mask & bit
-                and slot.free >= each
-                and slot.start >= ready
-                and slot.end <= by
+                if slot.mask & bit and slot.free >= each and slot.start >= ready and slot.end <= by
             ),
         )
         at = 0
@@ -251,7 +270,9 @@ class Inserter:
                     self.open_slots.append(slot)
         return True
 
-    def _soonest_new(self, task: int, ready: int, patience: float):
+    def _soonest_new(
+        self, task: int, ready: int, patience: float
+    ) -> tuple[int, int, int, int, int]:
         """(end, kiln, start, minutes, moulds it takes) of the new load that ends soonest."""
         problem, board = self.problem, self.board
         shape = problem.shape[task]
@@ -270,7 +291,9 @@ class Inserter:
                 best = (best_end, kiln, start, minutes, min(moulds, holds))
         return best
 
-    def _first_start(self, kiln, shape, wanted, ready, minutes, before) -> int:
+    def _first_start(
+        self, kiln: int, shape: int, wanted: int, ready: int, minutes: int, before: int
+    ) -> int:
         """First start in a gap of the kiln with `wanted` moulds free; NEVER if not `before`."""
         board, problem = self.board, self.problem
         occupancy = problem.base_min[kiln] + minutes

@@ -31,9 +31,7 @@ def order_outs(instance: Instance, plan: Plan) -> dict[str, int]:
     outs: dict[str, int] = {}
     for load in plan.loads:
         kiln = kilns[load.kiln]
-        out = hours.out_at(
-            load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min
-        )
+        out = hours.out_at(load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min)
         for item in load.items:
             order = order_of[item.job]
             if out > outs.get(order, -1):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import ceil, inf
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +54,7 @@ class Model:
         self.row_lower.append(lower)
         self.row_upper.append(upper)
 
-    def solve(
-        self, seconds: float, start: list[float] | None = None, gap: float = 0.0
-    ) -> Answer:
+    def solve(self, seconds: float, start: list[float] | None = None, gap: float = 0.0) -> Answer:
         """Solve within about `seconds`. `start` is a known solution, `gap` a relative one."""
         import highspy
         import numpy as np
@@ -84,7 +83,7 @@ class Model:
         solver.run()
         return self._answer(solver, highspy)
 
-    def _answer(self, solver, highspy) -> Answer:
+    def _answer(self, solver: Any, highspy: Any) -> Answer:
         info = solver.getInfo()
         status = solver.getModelStatus()
         proved = status == highspy.HighsModelStatus.kOptimal

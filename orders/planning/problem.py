@@ -240,9 +240,7 @@ class Problem:
         return tuple(fits), min(self.base_min[k] + minutes for k in fits)
 
     def _inside(self, kiln: int, minutes: int) -> int:
-        return self.hours.inside_min(
-            self.preheat[kiln] + minutes, self.base_min[kiln] + minutes
-        )
+        return self.hours.inside_min(self.preheat[kiln] + minutes, self.base_min[kiln] + minutes)
 
     def _pins(self) -> None:
         """Beads already in pinned loads are taken off the work still to be placed."""

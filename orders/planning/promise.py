@@ -7,8 +7,9 @@ left. The answer says which loads to reserve, so that the next promise sees them
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from random import Random
 
 from .bench import Bench, BenchUse, Step, StepTime
@@ -127,7 +128,7 @@ class Counter:
         problem.release[task] = max(problem.release[task], ready_min)
         best = (NEVER, NEVER, 0.0)
         for patience in PATIENCE:
-            placed = self._try(lambda p=patience: inserter.earliest(task, NEVER, p))
+            placed = self._try(partial(inserter.earliest, task, NEVER, patience))
             if placed:
                 end, minutes = placed
                 best = min(best, (end, minutes, patience))
@@ -148,7 +149,7 @@ class Counter:
             inserter.earliest(task, end, patience) for patience in PATIENCE[-1:]
         )
 
-    def _try(self, place) -> tuple[int, int] | None:
+    def _try(self, place: Callable[[], bool]) -> tuple[int, int] | None:
         """(end, kiln minutes) of a way to place a task, taken back again; None if it fails."""
         board, inserter = self.board, self.inserter
         slots, new = list(inserter.open_slots), list(inserter.new_slots)

@@ -208,7 +208,9 @@ def _squeak(board: Board, shift: list[int], rng: Random) -> list[int]:
     Artificial Intelligence Research 10, 353-373.
     """
     return [
-        before - int(min(late, 2 * DAY_MIN) * rng.random()) if late and rng.random() < 0.5 else before
+        before - int(min(late, 2 * DAY_MIN) * rng.random())
+        if late and rng.random() < 0.5
+        else before
         for before, late in zip(shift, board.order_late, strict=True)
     ]
 

@@ -144,9 +144,7 @@ class Ruin:
         else:
             rng.shuffle(tasks)
         # What cannot be on time is placed as early as can be, before or after the rest.
-        late = [
-            t for t in tasks if by[t] < board.ready_at(t) + problem.shortest_min[t]
-        ]
+        late = [t for t in tasks if by[t] < board.ready_at(t) + problem.shortest_min[t]]
         late_first = rng.random() < 0.5
         if late_first:
             self._early(late)
@@ -190,9 +188,10 @@ class Ruin:
                     inserter.open_slots.remove(slot)
                 if slot in inserter.new_slots:
                     inserter.new_slots.remove(slot)
-        if inserter.earliest(task, board.must_end_by(task), patience):
-            if not inserter.into_room(after, inserter.on_time_by(after), True):
-                inserter.earliest(after, NEVER, patience)
+        if not inserter.earliest(task, board.must_end_by(task), patience):
+            return
+        if not inserter.into_room(after, inserter.on_time_by(after), True):
+            inserter.earliest(after, NEVER, patience)
 
     def tidy(self) -> None:
         """Fire no load longer than its contents need."""

@@ -51,9 +51,7 @@ class _Choice:
     put: dict[int, int]
 
 
-def longer_search(
-    instance: Instance, plan: Plan, *, seconds: float, seed: int = 0
-) -> Searched:
+def longer_search(instance: Instance, plan: Plan, *, seconds: float, seed: int = 0) -> Searched:
     """Better the given plan for `seconds`; the result is never worse.
 
     `plan` without the instance's pinned loads. Not for web requests: it imports the solver.
@@ -148,9 +146,7 @@ def _neighbourhood(board: Board, rng: Random) -> list[Slot]:
         bits = 0
         for task in seed.items:
             bits |= board.problem.bit[board.problem.box[task]]
-        near = sorted(
-            movable, key=lambda s: (not s.mask & bits, abs(s.start - seed.start))
-        )
+        near = sorted(movable, key=lambda s: (not s.mask & bits, abs(s.start - seed.start)))
     return near[:size]
 
 
@@ -208,7 +204,9 @@ def _limits(board: Board, need: dict[int, int], chosen: list[Slot]) -> dict[int,
     return limits
 
 
-def _programmes(board: Board, slot: Slot, need, limits):
+def _programmes(
+    board: Board, slot: Slot, need: dict[int, int], limits: dict[int, tuple[int, int]]
+) -> list[tuple[int, list[int]]]:
     """(minutes, tasks) choices for a slot, each set of tasks sharing one temperature."""
     problem = board.problem
     kiln = slot.kiln
@@ -229,12 +227,12 @@ def _programmes(board: Board, slot: Slot, need, limits):
             continue
         at_minutes = problem.bits_at_minutes(minutes)
         members = [
-            t for t in able
-            if at_minutes & problem.bit[problem.box[t]] and end <= limits[t][1]
+            t for t in able if at_minutes & problem.bit[problem.box[t]] and end <= limits[t][1]
         ]
         for temp in sorted({max(low_c, problem.boxes[problem.box[t]][0]) for t in members}):
             inside = frozenset(
-                t for t in members
+                t
+                for t in members
                 if problem.boxes[problem.box[t]][0] <= temp <= problem.boxes[problem.box[t]][1]
             )
             if inside and not any(inside <= other for _, other in found):
@@ -262,7 +260,7 @@ def _room_until(board: Board, slot: Slot) -> int:
 
 
 def _mould_rows(board: Board, model: Model, chosen: list[Slot], choices: list[_Choice]) -> None:
-    """At every start the moulds in use, here and in the loads that stay, are at most those owned."""
+    """At every start the moulds in use, here and in loads that stay, are at most those owned."""
     problem = board.problem
     stays = set(map(id, chosen))
     starts = sorted({slot.start for slot in chosen})

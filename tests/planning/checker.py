@@ -4,6 +4,7 @@ Written from the rules alone, minute by minute where that is simplest, so that a
 planner's own view of the rules cannot hide here.
 """
 
+import itertools
 from collections import defaultdict
 
 
@@ -73,7 +74,7 @@ def _overlapping(kilns, plan):
         by_kiln[load["kiln"]].append((load["start"], _end(kilns[load["kiln"]], load)))
     for kiln, spans in by_kiln.items():
         spans.sort()
-        for (_, end), (start, _) in zip(spans, spans[1:], strict=False):
+        for (_, end), (start, _) in itertools.pairwise(spans):
             if start < end:
                 yield f"two loads overlap in kiln {kiln} at minute {start}"
 

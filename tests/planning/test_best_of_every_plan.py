@@ -62,7 +62,12 @@ def tiny_workshop(seed: int) -> dict:
         ],
         "moulds": [
             {"shape": "a", "places": 1, "count": rng.choice([1, 2, 3]), "hold_min": 0},
-            {"shape": "b", "places": 2, "count": rng.choice([1, 2]), "hold_min": rng.choice([0, 3])},
+            {
+                "shape": "b",
+                "places": 2,
+                "count": rng.choice([1, 2]),
+                "hold_min": rng.choice([0, 3]),
+            },
         ],
         "orders": orders,
         "jobs": jobs,

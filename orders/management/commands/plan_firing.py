@@ -110,9 +110,7 @@ class Command(BaseCommand):
                 % {"path": path, "why": error.strerror}
             ) from error
         except (UnicodeDecodeError, RecursionError) as error:
-            raise CommandError(
-                _("The file %(path)s is not JSON text.") % {"path": path}
-            ) from error
+            raise CommandError(_("The file %(path)s is not JSON text.") % {"path": path}) from error
         except json.JSONDecodeError as error:
             raise CommandError(
                 _("The file %(path)s is not JSON: line %(line)d, column %(column)d is wrong.")

@@ -1,0 +1,65 @@
+"""Small workshops to name only what a test is about. All numbers are invented."""
+
+OPEN_DAYS = [[480, 1020], [1920, 2460], [3360, 3900]]
+
+
+def firing(shape="round-12", cavities=12, temp=(700, 760), minutes=(25, 35)):
+    return {
+        "shape": shape,
+        "cavities": cavities,
+        "temp": list(temp),
+        "minutes": list(minutes),
+    }
+
+
+def job(name="J1", order="O1", qty=60, release=480, gap_min=0, firings=None):
+    return {
+        "id": name,
+        "order": order,
+        "qty": qty,
+        "release": release,
+        "gap_min": gap_min,
+        "firings": firings or [firing()],
+    }
+
+
+def kiln(name="K1", places=10, temp_min=500, temp_max=1000):
+    return {
+        "id": name,
+        "places": places,
+        "preheat_min": 60,
+        "turnaround_min": 90,
+        "temp_min": temp_min,
+        "temp_max": temp_max,
+    }
+
+
+def mould(shape="round-12", places=1, count=8, hold_min=0):
+    return {"shape": shape, "places": places, "count": count, "hold_min": hold_min}
+
+
+def instance(jobs=None, *, orders=None, kilns=None, moulds=None, windows=None, past=False):
+    jobs = jobs if jobs is not None else [job()]
+    names = dict.fromkeys(j["order"] for j in jobs)
+    return {
+        "calendar": {
+            "open": windows if windows is not None else OPEN_DAYS,
+            "cooling_may_run_past_closing": past,
+        },
+        "kilns": kilns if kilns is not None else [kiln()],
+        "moulds": moulds if moulds is not None else [mould()],
+        "orders": orders or [{"id": name, "due": 5000} for name in names],
+        "jobs": jobs,
+    }
+
+
+def two_that_may_share():
+    """Two jobs whose windows meet at 720 to 760 °C, 25 to 30 min; ten places, eight moulds."""
+    return instance(
+        [
+            job("J1", "O1", 60),
+            job("J2", "O2", 36, firings=[firing(temp=(720, 800), minutes=(20, 30))]),
+        ],
+        orders=[{"id": "O1", "due": 700}, {"id": "O2", "due": 1000}],
+        windows=[[480, 1020]],
+    )

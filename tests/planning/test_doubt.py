@@ -1,0 +1,152 @@
+"""Dates under doubt: sums checked against scipy's binomials and a simulation."""
+
+from math import comb
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binom, nbinom
+
+from orders.planning.doubt import (
+    Records,
+    beads_to_fire,
+    binomial_at_least,
+    days_for,
+    days_to_allow,
+    days_under_doubt,
+    done_by,
+    extra_rounds,
+    quantile,
+    simulate_board,
+    wilson,
+)
+
+
+@given(trials=st.integers(0, 400), chance=st.floats(0.01, 0.99), wanted=st.integers(-2, 420))
+def test_binomial_tails_agree_with_scipy(trials, chance, wanted):
+    assert binomial_at_least(trials, chance, wanted) == pytest.approx(
+        binom.sf(wanted - 1, trials, chance), abs=1e-9
+    )
+
+
+def test_a_small_binomial_by_hand():
+    # P(Bin(3, 1/2) >= 2) = (3 + 1) / 8.
+    assert binomial_at_least(3, 0.5, 2) == pytest.approx((comb(3, 2) + comb(3, 3)) / 8)
+
+
+@given(
+    needed=st.integers(1, 200),
+    reject=st.floats(0, 0.6),
+    assurance=st.sampled_from([0.5, 0.9, 0.95]),
+)
+def test_one_bead_fewer_would_break_the_assurance(needed, reject, assurance):
+    fired = beads_to_fire(needed, reject, assurance)
+    assert binomial_at_least(fired, 1 - reject, needed) >= assurance
+    assert fired == needed or binomial_at_least(fired - 1, 1 - reject, needed) < assurance
+
+
+@pytest.mark.parametrize("days", [1, 5, 12])
+@pytest.mark.parametrize("lost", [0.05, 0.15, 0.4])
+@pytest.mark.parametrize("assurance", [0.5, 0.9])
+def test_days_to_allow_are_a_negative_binomial_quantile(days, lost, assurance):
+    # scipy's nbinom counts the lost days before the last firing day.
+    assert days_to_allow(days, lost, assurance) == days + nbinom.ppf(assurance, days, 1 - lost)
+
+
+def test_rounds_and_days_of_the_worked_example():
+    # Worked by the recursion: 4 firing days, 15 % lost, 100 good of 109 fired, 8 % rejected.
+    rounds = extra_rounds(100, 109, 0.08)
+    assert rounds[:4] == pytest.approx([0.625888, 0.361646, 0.012372, 0.000094], abs=5e-7)
+    by = [done_by(4, 0.15, rounds, days) for days in range(4, 9)]
+    assert by == pytest.approx([0.326717, 0.683212, 0.881737, 0.962177, 0.989157], abs=5e-7)
+    assert days_for(4, 0.15, rounds, 0.5) == 5
+    assert days_for(4, 0.15, rounds, 0.9) == 7
+
+
+def test_rounds_agree_with_playing_them():
+    rng = Random(7)
+    runs, counts = 20_000, [0, 0, 0, 0]
+    for _ in range(runs):
+        short, batch, extra = 10, 11, 0
+        while True:
+            good = sum(rng.random() < 0.8 for _ in range(batch))
+            if good >= short:
+                break
+            short -= good
+            batch = -(-short * 10 // 8)
+            extra += 1
+        counts[min(extra, 3)] += 1
+    rounds = extra_rounds(10, 11, 0.2)
+    # Three standard errors of 20,000 runs are at most 0.011.
+    for n in range(3):
+        assert counts[n] / runs == pytest.approx(rounds[n], abs=0.011)
+
+
+def test_chances_of_all_rounds_add_up_to_one():
+    assert sum(extra_rounds(40, 42, 0.3)) == pytest.approx(1, abs=1e-9)
+
+
+def test_no_rejects_no_further_round():
+    assert extra_rounds(50, 50, 0.0) == [1.0]
+
+
+def test_wilson_interval_of_a_published_kind():
+    # Zero of ten at 95 %: z²/(n + z²) = 3.8416 / 13.8416.
+    assert wilson(0, 10) == (0.0, pytest.approx(3.8416 / 13.8416))
+
+
+def test_few_records_give_a_range_and_never_a_nine_in_ten_date():
+    days = days_under_doubt(4, 100, 109, Records(10, 1, 50, 3))
+    assert not days.enough
+    assert days.planned_days == 4
+    assert days.cautious_days > 7
+    assert "30 and 200 are needed" in days.sentence
+
+
+def test_no_records_give_no_upper_end():
+    days = days_under_doubt(4, 100, 109, Records(0, 0, 0, 0))
+    assert (days.planned_days, days.cautious_days, days.enough) == (4, None, False)
+
+
+def test_enough_records_give_both_dates():
+    days = days_under_doubt(4, 100, 109, Records(100, 15, 1000, 80))
+    assert (days.planned_days, days.cautious_days, days.enough) == (5, 7, True)
+
+
+def test_a_lost_day_hits_all_orders_of_the_board_together():
+    board = {"O1": [0, 1], "O2": [1], "O3": [2]}
+    outcomes = simulate_board(board, range(40), 0.15, runs=4000, seed=3)
+    assert outcomes["O1"] == outcomes["O2"]
+    # Each order alone is a negative binomial: the day of its second or third firing day.
+    for order, firing_days in (("O2", 2), ("O3", 3)):
+        for assurance in (0.5, 0.9):
+            expected = days_to_allow(firing_days, 0.15, assurance) - 1
+            assert quantile(outcomes[order], assurance) == expected
+
+
+def test_a_plan_that_outlives_the_calendar_is_not_given_a_date():
+    outcomes = simulate_board({"O1": [2]}, range(3), 0.5, runs=500, seed=1)
+    assert quantile(outcomes["O1"], 0.9) is None
+
+
+def test_refiring_makes_an_order_later():
+    plain = simulate_board({"O1": [3]}, range(60), 0.1, runs=2000, seed=1)
+    again = simulate_board(
+        {"O1": [3]}, range(60), 0.1, runs=2000, seed=1, refire_chance={"O1": 0.4}
+    )
+    assert quantile(again["O1"], 0.9) > quantile(plain["O1"], 0.9)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: beads_to_fire(10, 1.0, 0.9),
+        lambda: beads_to_fire(10, 0.1, 1.0),
+        lambda: days_to_allow(3, -0.1, 0.5),
+        lambda: simulate_board({}, [0], 1.0),
+    ],
+)
+def test_chances_out_of_range_are_refused(call):
+    with pytest.raises(ValueError, match="should be"):
+        call()
