@@ -30,6 +30,19 @@ def read_number(name: str, default: int, *, least: int = 0) -> int:
     return int(text)
 
 
+def read_word(name: str) -> str:
+    """A setting that is taken as it stands; nothing if it is not given."""
+    return os.environ.get(name, "").strip()
+
+
+def read_choice(name: str, choices: tuple[str, ...]) -> str:
+    """One word of a few, the first if none is given; raises ImproperlyConfigured for another."""
+    word = read_word(name).lower() or choices[0]
+    if word not in choices:
+        raise ImproperlyConfigured(f"{name} is “{word}”; write {' or '.join(choices)}.")
+    return word
+
+
 def read_list(name: str) -> list[str]:
     """A comma-separated setting."""
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]

@@ -50,6 +50,23 @@ class SignInForm(AuthenticationForm):
     }
 
 
+class CodeForm(forms.Form):
+    """The six digits of a telephone, or a spare code."""
+
+    code = forms.CharField(
+        label=_("Code"),
+        max_length=20,
+        help_text=_("The six digits that the telephone shows now, or one of the spare codes."),
+        error_messages={"required": _("Type the code that the telephone shows.")},
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "inputmode": "text", "autofocus": True}
+        ),
+    )
+
+    def clean_code(self) -> str:
+        return self.cleaned_data["code"].replace(" ", "").replace("-", "").lower()
+
+
 class BusinessForm(forms.ModelForm):
     margin = PercentField(label=_("margin, % of the price"))
     overhead = PercentField(label=_("overhead, % of the cost"), max_value=500)

@@ -1,14 +1,33 @@
-"""Three small middlewares: content-security policy, workshop time, and who may open what."""
+"""Small middlewares: content-security policy, workshop time, how long a session lasts, and who
+may open what."""
 
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
+from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
+from django_otp import DEVICE_ID_SESSION_KEY
 
 from workshop.access import may_open
 from workshop.formats import written_as
 from workshop.models import Business
+from workshop.services.acts import record_refusal
+from workshop.services.second_step import must_have_second_step
+from workshop.services.sessions import note_seen, why_over
+
+# Where somebody without their second step may still go.
+BEFORE_SECOND_STEP = {
+    "workshop:second_step",
+    "workshop:second_step_begin",
+    "workshop:sign_out",
+    "workshop:sign_in",
+    "workshop:health",
+}
+# Set at sign-in for a person who has a telephone that gives codes.
+SECOND_STEP_ASKED = "second_step_asked"
 
 CONTENT_SECURITY_POLICY = "; ".join(
     [
@@ -46,6 +65,23 @@ class WorkshopTimeMiddleware:
             return self.get_response(request)
 
 
+class SessionLimitsMiddleware:
+    """Sign out whoever has been in too long or was away; the server decides, not the cookie."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request) -> HttpResponse:
+        if SESSION_KEY in request.session:
+            now_s = timezone.now().timestamp()
+            if why := why_over(request.session, now_s):
+                logout(request)
+                messages.info(request, why)
+            else:
+                note_seen(request.session, now_s)
+        return self.get_response(request)
+
+
 class AccessMiddleware:
     """Ask the access table before a view runs; an address the table lacks is closed to all."""
 
@@ -66,5 +102,17 @@ class AccessMiddleware:
             return redirect_to_login(request.get_full_path())
         if verdict == "no":
             # 404 rather than 403: a closed room should not tell that it exists.
+            record_refusal(request.user, request.method, "address", name)
             raise Http404
+        return self.second_step(request, name)
+
+    def second_step(self, request, name: str) -> HttpResponse | None:
+        """Where somebody is led whose password was right and whose code is still wanted."""
+        if DEVICE_ID_SESSION_KEY in request.session or name in BEFORE_SECOND_STEP:
+            return None
+        if request.session.get(SECOND_STEP_ASKED):
+            return redirect("workshop:second_step")
+        person = request.user
+        if person.is_authenticated and must_have_second_step(request.business, person):
+            return redirect("workshop:second_step_begin")
         return None

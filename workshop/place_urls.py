@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from workshop.views import facts, people, sign_in
+from workshop.views import copies, facts, health, people, second_step, sign_in
 
 app_name = "workshop"
 
@@ -20,6 +20,15 @@ urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("me/", people.own_page, name="own_page"),
+    path("me/session/", people.end_own_session, name="own_session_end"),
+    path("me/second-step/", second_step.second_step, name="second_step"),
+    path("me/second-step/begin/", second_step.begin, name="second_step_begin"),
+    path("me/second-step/forget/", second_step.forget, name="second_step_forget"),
+    path("health/", health.health, name="health"),
+    path("metrics/", health.metrics, name="metrics"),
+    path("copies/", copies.copy_list, name="copy_list"),
+    path("copies/<str:name>/", copies.copy_file, name="copy_file"),
+    path("copies/<str:name>/check/", copies.copy_check, name="copy_check"),
     path("rooms/", facts.room_list, name="rooms"),
     path("safety/", facts.safety, name="safety"),
     path("", facts.facts, name="facts"),
@@ -35,5 +44,10 @@ urlpatterns = [
     path("log/", facts.ActList.as_view(), name="act_list"),
     *register("people", "person", people.PersonList, people.edit_person),
     path("people/<int:pk>/invitation/", people.invite, name="person_invite"),
+    path(
+        "people/<int:pk>/second-step/forget/",
+        second_step.forget_for,
+        name="person_second_step_forget",
+    ),
     path("password/<uidb64>/<token>/", people.ChoosePassword.as_view(), name="choose_password"),
 ]

@@ -7,11 +7,13 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 
 from workshop.environment import (
+    read_choice,
     read_database,
     read_flag,
     read_list,
     read_number,
     read_secret_key,
+    read_word,
 )
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -58,6 +60,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "workshop.middleware.WorkshopTimeMiddleware",
+    "workshop.middleware.SessionLimitsMiddleware",
     "workshop.middleware.AccessMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -111,12 +114,19 @@ LOGIN_URL = "workshop:sign_in"
 LOGIN_REDIRECT_URL = "orders:home"
 LOGOUT_REDIRECT_URL = "workshop:sign_in"
 
+# How many proxies of our own stand before the server; see workshop/sign_in_limits.py.
+PROXY_COUNT = read_number("PROXY_COUNT", 0)
+AXES_HANDLER = "workshop.sign_in_limits.SignInLimits"
 AXES_FAILURE_LIMIT = read_number("SIGN_IN_TRIES", 5, least=1)
 AXES_COOLOFF_TIME = 0.25  # hours
-AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+AXES_LOCKOUT_PARAMETERS = "workshop.sign_in_limits.count_by"
+AXES_CLIENT_IP_CALLABLE = "workshop.sign_in_limits.client_address"
 AXES_RESET_ON_SUCCESS = True
+# Trying on while shut out does not lengthen the wait, or a stranger could keep anybody out.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_LOCKOUT_TEMPLATE = "workshop/locked_out.html"
-AXES_IPWARE_PROXY_COUNT = read_number("PROXY_COUNT", 0)
+AXES_VERBOSE = False
+OTP_TOTP_ISSUER = "Strandwork"
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English"))]
@@ -152,27 +162,43 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 12 * 60 * 60
+# The server ends a session by itself: after a day's work, or when nobody was there.
+SESSION_HOURS = read_number("SESSION_HOURS", 12, least=1)
+SESSION_IDLE_MINUTES = read_number("SESSION_IDLE_MINUTES", 120, least=1)
+SESSION_COOKIE_AGE = SESSION_HOURS * 60 * 60
 SESSION_COOKIE_SECURE = not DESK
 CSRF_COOKIE_SECURE = not DESK
 SESSION_COOKIE_NAME = "sid" if DESK else "__Host-sid"
 CSRF_COOKIE_NAME = "csrf" if DESK else "__Host-csrf"
 SECURE_SSL_REDIRECT = not DESK
+# Asked from the machine itself, where there is no TLS; they tell nothing worth reading.
+SECURE_REDIRECT_EXEMPT = [r"^workshop/health/$", r"^workshop/metrics/$"]
+CSRF_FAILURE_VIEW = "workshop.views.errors.csrf_failure"
 SECURE_HSTS_SECONDS = 0 if DESK else 365 * 24 * 60 * 60
 SECURE_HSTS_INCLUDE_SUBDOMAINS = not DESK
 SECURE_HSTS_PRELOAD = not DESK
 SECURE_REFERRER_POLICY = "same-origin"
-SECURE_PROXY_SSL_HEADER = (
-    None if DESK or not AXES_IPWARE_PROXY_COUNT else ("HTTP_X_FORWARDED_PROTO", "https")
-)
+SECURE_PROXY_SSL_HEADER = None if DESK or not PROXY_COUNT else ("HTTP_X_FORWARDED_PROTO", "https")
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
+# Who may read /workshop/metrics/ besides this machine itself: whoever sends this word.
+METRICS_TOKEN = read_word("METRICS_TOKEN")
+# Copies of the book, made by `manage.py keep_copy` or by the owner's page.
+COPIES_DIR = Path(read_word("COPIES_DIR") or VAR_DIR / "copies")
+COPIES_KEPT = read_number("COPIES_KEPT", 14, least=1)
+# Each copy is locked with this phrase where there is one.
+COPY_PASSPHRASE = read_word("COPY_PASSPHRASE")
+
+LOG_FORMAT = read_choice("LOG_FORMAT", ("line", "json"))
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "formatters": {
+        "line": {"()": "workshop.logging.LineFormatter"},
+        "json": {"()": "workshop.logging.JsonFormatter"},
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     # A form that comes back with its errors (422) is everyday work, not news.
     "loggers": {"django.request": {"level": "ERROR"}},

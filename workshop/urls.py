@@ -7,3 +7,5 @@ urlpatterns = [
     path("stock/", include("stock.urls")),
     path("workshop/", include("workshop.place_urls")),
 ]
+
+handler500 = "workshop.views.errors.server_error"

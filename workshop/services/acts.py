@@ -1,8 +1,11 @@
 """The log of who did what."""
 
+import logging
 from typing import Any
 
 from workshop.models import Act, Person
+
+log = logging.getLogger("workshop.acts")
 
 
 def record_act(
@@ -23,4 +26,16 @@ def record_act(
         before=before,
         after=after,
         refused=refused,
+    )
+
+
+def record_refusal(person: Person | None, act: str, kind: str, ref: str) -> Act:
+    """Write down what somebody wanted to do and may not, in the log and for the machine's own."""
+    log.warning("refused: %s, %s %s, person %s", act, kind, ref, getattr(person, "pk", None))
+    return Act.objects.create(
+        person=person if person is not None and person.pk else None,
+        act=act[:60],
+        subject_kind=kind[:40],
+        subject_ref=ref[:80],
+        refused=True,
     )

@@ -1,15 +1,14 @@
 """People who sign in: invited by a link that works once, sent away with all their sessions."""
 
 from django.contrib.auth.tokens import default_token_generator
-from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
 from workshop.models import Person
 from workshop.services.acts import record_act
+from workshop.services.sessions import end_sessions
 
 
 @transaction.atomic
@@ -39,13 +38,3 @@ def invitation_path(person: Person) -> str:
             "token": default_token_generator.make_token(person),
         },
     )
-
-
-def end_sessions(person: Person) -> int:
-    """Sign somebody out everywhere; returns how many sessions ended."""
-    ended = 0
-    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
-        if session.get_decoded().get("_auth_user_id") == str(person.pk):
-            session.delete()
-            ended += 1
-    return ended

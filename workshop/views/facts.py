@@ -68,6 +68,7 @@ def facts(request):
         ),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
         (_("Who did what"), "workshop:act_list", _("the log of every change"), None),
+        (_("Copies"), "workshop:copy_list", _("keep the book safe, bring it back"), None),
         (_("Safety"), "workshop:safety", _("glass dust, heat, smoke, old glass"), None),
     ]
     rows = [

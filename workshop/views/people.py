@@ -7,12 +7,15 @@ from django.contrib.auth.views import PasswordResetConfirmView
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse, reverse_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_POST
 
 from workshop.forms import PersonForm
 from workshop.models import Person
 from workshop.services.acts import record_act
 from workshop.services.people import invitation_path, keep_person
+from workshop.services.second_step import has_second_step, must_have_second_step
+from workshop.services.sessions import end_sessions, signed_in_places
 from workshop.tables import PersonTable
 from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
@@ -46,6 +49,7 @@ def edit_person(request, pk=None):
         template="workshop/person.html",
         back_url=reverse("workshop:person_list"),
         person=person,
+        has_second_step=bool(person) and has_second_step(person),
     )
 
 
@@ -64,8 +68,12 @@ class ChoosePassword(PasswordResetConfirmView):
     success_url = reverse_lazy("workshop:sign_in")
 
     def form_valid(self, form):
+        response = super().form_valid(form)
+        # Whoever knew the old password is out, wherever they are.
+        end_sessions(form.user)
+        record_act(form.user, "choose password", form.user)
         messages.success(self.request, _("The password is set. Sign in with it."))
-        return super().form_valid(form)
+        return response
 
 
 @act_once
@@ -86,6 +94,26 @@ def own_page(request):
             "heading": str(request.user),
             "lead": request.user.get_role_display(),
             "submit_label": _("Change the password"),
+            "places": signed_in_places(request.user, request.session.session_key),
+            "has_second_step": has_second_step(request.user),
+            "must_have_second_step": must_have_second_step(request.business, request.user),
         },
         status=422 if request.method == "POST" else 200,
     )
+
+
+@require_POST
+@act_once
+def end_own_session(request):
+    """Sign oneself out on another device, or on all the others."""
+    mark = request.POST.get("mark") or None
+    ended = end_sessions(request.user, but=request.session.session_key, mark=mark)
+    record_act(request.user, "end own sessions", request.user, after={"ended": ended})
+    if ended:
+        messages.success(
+            request,
+            ngettext("%d device is signed out.", "%d devices are signed out.", ended) % ended,
+        )
+    else:
+        messages.info(request, _("Nobody was signed in there any more."))
+    return redirect("workshop:own_page")

@@ -1,12 +1,72 @@
 """Coming in and going out."""
 
+import logging
+
+from django.contrib import messages
 from django.contrib.auth import views as auth_views
+from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from workshop.forms import SignInForm
+from workshop.middleware import SECOND_STEP_ASKED
+from workshop.models import Act, Person
+from workshop.services.acts import record_act, record_refusal
+from workshop.services.second_step import has_second_step
+from workshop.services.sessions import CLOCK_SLACK_S
+from workshop.sign_in_limits import client_address, remember_browser
 
-sign_in = auth_views.LoginView.as_view(
-    template_name="workshop/sign_in.html",
-    authentication_form=SignInForm,
-    redirect_authenticated_user=True,
-)
-sign_out = auth_views.LogoutView.as_view()
+log = logging.getLogger("workshop.sign_in")
+
+
+class SignIn(auth_views.LoginView):
+    template_name = "workshop/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_valid(self, form):
+        response = super().form_valid(form)
+        person = self.request.user
+        remember_browser(response, person.username)
+        if has_second_step(person):
+            self.request.session[SECOND_STEP_ASKED] = True
+            self.request.session["after_second_step"] = response.url
+        record_act(person, "sign in", person, after={"address": client_address(self.request)})
+        self._warn_of_the_clock()
+        return response
+
+    def form_invalid(self, form):
+        typed = form.data.get("username", "")
+        # What was typed is written down only if it names somebody: people type passwords there.
+        person = Person.objects.filter(username=typed).first() if "\0" not in typed else None
+        log.warning(
+            "sign-in refused for person %s from %s",
+            person.pk if person else "unknown",
+            client_address(self.request),
+        )
+        record_refusal(person, "sign in", "person", str(person.pk) if person else "unknown")
+        response = super().form_invalid(form)
+        response.status_code = 422
+        return response
+
+    def _warn_of_the_clock(self) -> None:
+        """The log is in order of time, so a last line from the future means the clock went back."""
+        last = Act.objects.order_by("-at").values_list("at", flat=True).first()
+        if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
+            messages.warning(
+                self.request,
+                _(
+                    "This computer’s clock stands earlier than the last thing written in the book. "
+                    "Put it right before you go on, or days and dates will be wrong."
+                ),
+            )
+
+
+class SignOut(auth_views.LogoutView):
+    def post(self, request, *args, **kwargs):
+        if request.user.is_authenticated:
+            record_act(request.user, "sign out", request.user)
+        return super().post(request, *args, **kwargs)
+
+
+sign_in = SignIn.as_view()
+sign_out = SignOut.as_view()

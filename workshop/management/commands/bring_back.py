@@ -1,0 +1,43 @@
+"""`manage.py bring_back`: a copy becomes a book again."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+from django.utils.translation import gettext as _
+
+from workshop.services.bringing_back import bring_back, bring_back_home
+from workshop.services.copies import SQLITE_PART
+from workshop.services.copy_file import CopyRefused
+
+
+class Command(BaseCommand):
+    help = (
+        "Check a copy from end to end, bring its book up to date, and put it into an empty folder; "
+        "without a folder, where the settings look for the book, if none stands there."
+    )
+    requires_system_checks = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("folder", nargs="?", type=Path)
+
+    def handle(self, *args: Any, file: Path, folder: Path | None, **options: Any) -> None:
+        try:
+            if folder is None:
+                copy = bring_back_home(file, phrase=settings.COPY_PASSPHRASE)
+            else:
+                copy = bring_back(file, folder.resolve(), phrase=settings.COPY_PASSPHRASE)
+        except (CopyRefused, OSError) as error:
+            raise CommandError(str(error)) from error
+        self.stdout.write(
+            _("The book of %(day)s is back: %(rows)d rows.")
+            % {"day": copy.made_at, "rows": sum(copy.rows.values())}
+        )
+        if folder is not None:
+            self.stdout.write(
+                _("Open it with DATABASE_URL=sqlite:///%(book)s")
+                % {"book": folder.resolve() / SQLITE_PART}
+            )

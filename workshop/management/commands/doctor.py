@@ -1,0 +1,202 @@
+"""`manage.py doctor`: is everything in order here, and what to mend if not."""
+
+import importlib.util
+import io
+import os
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.checks import WARNING, run_checks
+from django.core.management import CommandError, call_command, get_commands
+from django.core.management.base import BaseCommand
+from django.db import DatabaseError, connection, transaction
+from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from workshop.machine import missing_pango_packages
+from workshop.models import Act, Business, Person, Role
+from workshop.services.copies import check_copy, kept_copies
+from workshop.services.copy_file import CopyRefused
+from workshop.services.sessions import CLOCK_SLACK_S
+
+LEAST_FREE_BYTES = 500 << 20
+OLD_COPY_S = 36 * 3600
+GOOD, CARE, BAD = "good", "care", "bad"
+
+
+@dataclass(frozen=True)
+class Found:
+    """One thing looked at: how it stands, and what to do if it is not good."""
+
+    how: str
+    sentence: str
+
+
+class Command(BaseCommand):
+    help = "Look at the settings, the database, the disk, the clock, the copies and the book."
+    requires_system_checks = []
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        bad = 0
+        for look in LOOKS:
+            for found in _safely(look):
+                bad += found.how == BAD
+                self.stdout.write(f"  {found.how:4}  {found.sentence}")
+        if bad:
+            raise CommandError(_("%d things want mending.") % bad)
+        self.stdout.write(_("Everything that was looked at is in order."))
+
+
+def _safely(look: Callable[[], Iterator[Found]]) -> Iterator[Found]:
+    """A look that fails is itself a finding; the others go on."""
+    try:
+        yield from look()
+    except (DatabaseError, OSError, CommandError) as error:
+        yield Found(BAD, _("%(what)s: %(why)s") % {"what": look.__doc__, "why": error})
+
+
+def look_at_settings() -> Iterator[Found]:
+    """Settings"""
+    if settings.DEBUG:
+        yield Found(BAD, _("DEBUG is on: it shows the inside to visitors. Set DEBUG=no."))
+    if settings.DESK:
+        yield Found(GOOD, _("This is a desk: plain HTTP, reached from this computer only."))
+        return
+    wrong = [
+        found for found in run_checks(include_deployment_checks=True) if found.level >= WARNING
+    ]
+    for found in wrong:
+        yield Found(BAD, f"{found.id}: {found.msg}")
+    if not wrong:
+        yield Found(GOOD, _("The settings of a server are safe."))
+    if not settings.PROXY_COUNT:
+        yield Found(
+            CARE,
+            _("PROXY_COUNT is 0; behind a proxy every wrong password counts against the proxy."),
+        )
+    if not (Path(settings.STATIC_ROOT) / "staticfiles.json").exists():
+        yield Found(BAD, _("Static files are not gathered; run: python3 manage.py collectstatic"))
+
+
+def look_at_database() -> Iterator[Found]:
+    """The database"""
+    with transaction.atomic():
+        Business.objects.filter(pk=0).delete()  # asks for the right to write, and writes nothing
+    yield Found(GOOD, _("The database answers and can be written."))
+    executor = MigrationExecutor(connection)
+    waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if waiting:
+        yield Found(
+            BAD,
+            _("%d changes of the book wait; make a copy, then run: python3 manage.py migrate")
+            % len(waiting),
+        )
+    if connection.vendor == "sqlite" and not connection.is_in_memory_db():
+        yield from _look_at_sqlite(str(connection.settings_dict["NAME"]))
+
+
+def _look_at_sqlite(name: str) -> Iterator[Found]:
+    with closing(sqlite3.connect(name, timeout=20)) as book:
+        said = book.execute("PRAGMA quick_check").fetchone()[0]
+        lost = book.execute("PRAGMA foreign_key_check").fetchone()
+        mode = book.execute("PRAGMA journal_mode").fetchone()[0]
+    if said != "ok" or lost is not None:
+        yield Found(BAD, _("The database file is damaged (%s). Bring back the newest copy.") % said)
+    else:
+        yield Found(GOOD, _("The database file is sound."))
+    if mode != "wal":
+        yield Found(CARE, _("The database is not in WAL mode; is it on a network disk?"))
+
+
+def look_at_disk() -> Iterator[Found]:
+    """The disk"""
+    place = Path(connection.settings_dict["NAME"]).parent if connection.vendor == "sqlite" else None
+    folder = place if place and place.is_dir() else settings.BASE_DIR
+    free = shutil.disk_usage(folder).free
+    words = {"folder": folder, "free": free >> 20}
+    if free < LEAST_FREE_BYTES:
+        yield Found(BAD, _("Only %(free)d MB are free at %(folder)s; make room.") % words)
+    else:
+        yield Found(GOOD, _("%(free)d MB are free at %(folder)s.") % words)
+    key = settings.VAR_DIR / "secret_key"
+    if key.exists() and os.name == "posix" and key.stat().st_mode & 0o077:
+        yield Found(BAD, _("Others can read %s; run: chmod 600 on it.") % key)
+
+
+def look_at_clock() -> Iterator[Found]:
+    """The clock"""
+    last = Act.objects.order_by("-at").values_list("at", flat=True).first()
+    if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
+        yield Found(
+            BAD,
+            _("The clock stands at %(now)s, before the last line of the log (%(last)s). Set it.")
+            % {
+                "now": timezone.now().isoformat("T", "minutes"),
+                "last": last.isoformat("T", "minutes"),
+            },
+        )
+    else:
+        yield Found(GOOD, _("The clock agrees with the log."))
+
+
+def look_at_people() -> Iterator[Found]:
+    """People"""
+    owners = Person.objects.filter(role=Role.OWNER, is_active=True).count()
+    if not owners:
+        yield Found(
+            BAD, _("No owner can sign in; run: python3 manage.py first_owner, or changepassword.")
+        )
+    elif owners == 1:
+        yield Found(CARE, _("One owner only; a second could help when a password is lost."))
+
+
+def look_at_printing() -> Iterator[Found]:
+    """Printing"""
+    if importlib.util.find_spec("weasyprint") is None or missing_pango_packages():
+        yield Found(CARE, _("Papers cannot be printed: the Pango libraries are missing (README)."))
+    else:
+        yield Found(GOOD, _("Papers can be printed."))
+
+
+def look_at_copies() -> Iterator[Found]:
+    """Copies"""
+    kept = kept_copies(settings.COPIES_DIR)
+    if not kept:
+        yield Found(CARE, _("There is no copy yet; run: python3 manage.py keep_copy"))
+        return
+    age_s = (timezone.now() - kept[0].made_at).total_seconds()
+    if age_s > OLD_COPY_S:
+        yield Found(CARE, _("The newest copy is %d hours old.") % (age_s // 3600))
+    try:
+        check_copy(kept[0].path, phrase=settings.COPY_PASSPHRASE)
+    except CopyRefused as error:
+        yield Found(BAD, f"{kept[0].name}: {error}")
+    else:
+        yield Found(GOOD, _("The newest copy is whole."))
+
+
+def look_at_book() -> Iterator[Found]:
+    """The glass book"""
+    if "check_book" not in get_commands():
+        return
+    call_command("check_book", stdout=io.StringIO())
+    yield Found(GOOD, _("Every gram and bead is where the book says."))
+
+
+LOOKS = (
+    look_at_settings,
+    look_at_database,
+    look_at_disk,
+    look_at_clock,
+    look_at_people,
+    look_at_printing,
+    look_at_copies,
+    look_at_book,
+)

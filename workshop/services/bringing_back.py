@@ -1,0 +1,199 @@
+"""A copy brought back: checked whole first, brought up to date aside, then put in its place."""
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from django.conf import settings
+from django.core.management import call_command
+from django.db import DatabaseError, connection, connections
+from django.utils.translation import gettext as _
+
+from workshop.environment import SQLITE_OPTIONS
+from workshop.models import Act, Person
+from workshop.services.copies import (
+    PAPERS,
+    POSTGRES_PART,
+    SQLITE_PART,
+    keep_copy,
+    known_migrations,
+    postgres_command,
+    prove_sqlite,
+)
+from workshop.services.copy_file import Copy, CopyRefused, read_copy
+
+ASIDE = "brought_back"
+
+
+def bring_back(file: Path, folder: Path, *, phrase: str = "") -> Copy:
+    """Put the book and papers of a copy into an empty folder, brought up to date; all or nothing.
+
+    Raises CopyRefused when the folder holds anything, or the copy is not whole, too new or locked.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise CopyRefused(
+            _("%(folder)s is not empty. Name an empty folder, so that nothing is written over.")
+            % {"folder": folder}
+        )
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with _work_folder(folder.parent) as work:
+        copy = _ready(file, work, phrase)
+        work.chmod(0o700)
+        if folder.exists():
+            folder.rmdir()
+        work.rename(folder)
+    return copy
+
+
+def bring_back_home(file: Path, *, phrase: str = "") -> Copy:
+    """Put a copy where this machine's settings look for the book, if no book stands there yet."""
+    if connection.vendor != "sqlite":
+        return _bring_back_postgres(file, phrase)
+    book, papers = Path(connection.settings_dict["NAME"]), Path(settings.MEDIA_ROOT)
+    for place in (book, papers):
+        if place.is_file() or (place.is_dir() and any(place.iterdir())):
+            raise CopyRefused(
+                _(
+                    "%(place)s is there already. Move it away, or name an empty folder for the "
+                    "copy, so that nothing is written over."
+                )
+                % {"place": place}
+            )
+    book.parent.mkdir(parents=True, exist_ok=True)
+    with _work_folder(book.parent) as work:
+        copy = _ready(file, work, phrase)
+        if (work / PAPERS).is_dir():
+            if papers.is_dir():
+                papers.rmdir()
+            shutil.move(work / PAPERS, papers)
+        (work / SQLITE_PART).replace(book)
+    return copy
+
+
+def put_back(file: Path, *, phrase: str = "", person: Person) -> Copy:
+    """Replace the book in use by a copy, after keeping a copy of it as it stands now.
+
+    SQLite only: its online copy writes the old book into the live file as one transaction, so
+    whoever reads meanwhile sees either the one or the other.
+    """
+    if connection.vendor != "sqlite" or connection.is_in_memory_db():
+        raise CopyRefused(
+            _("Here a copy is brought back at the computer itself: python3 manage.py bring_back")
+        )
+    keep_copy(
+        settings.COPIES_DIR,
+        keep=settings.COPIES_KEPT + 1,
+        phrase=settings.COPY_PASSPHRASE,
+        person=person,
+    )
+    with tempfile.TemporaryDirectory(prefix=".back-", dir=settings.COPIES_DIR) as work:
+        copy = _ready(file, Path(work), phrase)
+        connection.close()
+        live = sqlite3.connect(connection.settings_dict["NAME"], timeout=20)
+        with closing(live), closing(sqlite3.connect(Path(work) / SQLITE_PART)) as old:
+            old.backup(live)
+        if (Path(work) / PAPERS).is_dir():
+            shutil.copytree(Path(work) / PAPERS, settings.MEDIA_ROOT, dirs_exist_ok=True)
+    Act.objects.create(
+        person=Person.objects.filter(pk=person.pk, username=person.username).first(),
+        act="bring back copy",
+        subject_kind="copy",
+        subject_ref=file.name[:80],
+    )
+    return copy
+
+
+def _ready(file: Path, work: Path, phrase: str) -> Copy:
+    """Lay out a copy in a folder of its own, prove it, and bring it up to date there."""
+    copy = read_copy(file, work, phrase)
+    (work / ".unlocked").unlink(missing_ok=True)
+    if copy.database != "sqlite":
+        raise CopyRefused(
+            _(
+                "This copy is of a PostgreSQL database. Set DATABASE_URL to an empty one of those "
+                "and run bring_back again, without a folder."
+            )
+        )
+    check_version(copy)
+    book = work / SQLITE_PART
+    prove_sqlite(book, copy)
+    _migrate(book)
+    for leaf in work.rglob("*"):
+        if leaf.is_file():
+            with leaf.open("rb") as handle:
+                os.fsync(handle.fileno())
+    return copy
+
+
+def check_version(copy: Copy) -> None:
+    """Refuse a copy with changes of the book that this program has never heard of."""
+    strange = sorted(set(copy.migrations) - known_migrations())
+    if strange:
+        raise CopyRefused(
+            _(
+                "This copy was made by another Strandwork (%(version)s): it knows %(change)s, and "
+                "this one does not. Bring the program up to date first."
+            )
+            % {"version": copy.version, "change": strange[-1]}
+        )
+
+
+def _migrate(book: Path) -> None:
+    """Bring an old book up to date before anybody sees it."""
+    connections.databases[ASIDE] = {
+        **connections["default"].settings_dict,
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": str(book),
+        "CONN_MAX_AGE": 0,
+        # A journal beside the book would be left behind when it is moved.
+        "OPTIONS": {**SQLITE_OPTIONS, "init_command": "PRAGMA foreign_keys=ON;"},
+    }
+    try:
+        call_command("migrate", database=ASIDE, verbosity=0, interactive=False, skip_checks=True)
+    except DatabaseError as error:
+        raise CopyRefused(
+            _("The book in it cannot be brought up to date: %(why)s.") % {"why": error}
+        ) from error
+    finally:
+        connections[ASIDE].close()
+        del connections[ASIDE]
+        del connections.databases[ASIDE]
+
+
+def _bring_back_postgres(file: Path, phrase: str) -> Copy:
+    if set(connection.introspection.table_names()):
+        raise CopyRefused(
+            _("The database %(name)s is not empty; make a new one and name it in DATABASE_URL.")
+            % {"name": connection.settings_dict["NAME"]}
+        )
+    with tempfile.TemporaryDirectory(prefix="strandwork-back-") as work:
+        copy = read_copy(file, Path(work), phrase)
+        if copy.database != "postgresql":
+            raise CopyRefused(_("This copy is of an SQLite book; name a folder for it."))
+        check_version(copy)
+        connection.close()
+        postgres_command(
+            "pg_restore",
+            "--no-owner",
+            "--exit-on-error",
+            "--single-transaction",
+            str(Path(work) / POSTGRES_PART),
+        )
+        papers = Path(work) / PAPERS
+        if papers.is_dir():
+            shutil.copytree(papers, settings.MEDIA_ROOT, dirs_exist_ok=True)
+    call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
+    return copy
+
+
+@contextmanager
+def _work_folder(beside: Path):
+    """A folder on the same disk, gone afterwards unless it was renamed."""
+    work = Path(tempfile.mkdtemp(prefix=".bringing-back-", dir=beside))
+    try:
+        yield work
+    finally:
+        shutil.rmtree(work, ignore_errors=True)

@@ -1,0 +1,91 @@
+"""The second step of signing in: a code of six digits from a telephone (RFC 6238)."""
+
+import io
+import secrets
+
+import segno
+from django.db import transaction
+from django.utils.translation import gettext as _
+from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from workshop.models import Business, Person
+from workshop.services.acts import record_act
+
+SPARE_CODES = 8
+NAME = "telephone"
+
+
+def has_second_step(person: Person) -> bool:
+    """Whether somebody has a telephone that gives codes (1 query)."""
+    return TOTPDevice.objects.filter(user=person, confirmed=True).exists()
+
+
+def must_have_second_step(business: Business, person: Person) -> bool:
+    """Whether the owner asks a second step of people with this role."""
+    wanted = business.second_step_for
+    return (
+        wanted == Business.SecondStep.EVERYBODY
+        or (wanted == Business.SecondStep.OWNERS and person.is_owner)
+        or (wanted == Business.SecondStep.MONEY and person.sees_money)
+    )
+
+
+def begin_second_step(person: Person) -> TOTPDevice:
+    """A telephone that is not trusted until its first code was typed; the same until then."""
+    device = TOTPDevice.objects.filter(user=person, confirmed=False).first()
+    return device or TOTPDevice.objects.create(user=person, name=NAME, confirmed=False)
+
+
+@transaction.atomic
+def confirm_second_step(person: Person, code: str) -> tuple[TOTPDevice, list[str]] | None:
+    """Trust the telephone if the code is right; gives spare codes, shown only now."""
+    device = TOTPDevice.objects.select_for_update().filter(user=person, confirmed=False).first()
+    if device is None or not device.verify_token(code):
+        return None
+    TOTPDevice.objects.filter(user=person, confirmed=True).delete()
+    device.confirmed = True
+    device.save()
+    record_act(person, "begin second step", person)
+    return device, _new_spare_codes(person)
+
+
+@transaction.atomic
+def forget_second_step(person: Person, *, by: Person | None) -> None:
+    """Take the second step away, for instance when the telephone is lost."""
+    TOTPDevice.objects.filter(user=person).delete()
+    StaticDevice.objects.filter(user=person).delete()
+    record_act(by, "forget second step", person)
+
+
+def code_picture(device: TOTPDevice) -> str:
+    """The QR code that a telephone reads, as SVG."""
+    out = io.BytesIO()
+    segno.make(device.config_url, error="m", micro=False).save(
+        out, kind="svg", xmldecl=False, svgns=True, border=2, scale=5, dark="#23211c", light="#fff"
+    )
+    return out.getvalue().decode()
+
+
+def code_letters(device: TOTPDevice) -> str:
+    """The same secret for typing, in fours."""
+    import base64
+
+    letters = base64.b32encode(device.bin_key).decode().rstrip("=")
+    return " ".join(letters[at : at + 4] for at in range(0, len(letters), 4))
+
+
+def refusal() -> str:
+    """What is said of a code that does not fit."""
+    return _(
+        "That code does not fit. Type the six digits the telephone shows now; a code is good once "
+        "and for half a minute, and after several wrong ones you have to wait a little."
+    )
+
+
+def _new_spare_codes(person: Person) -> list[str]:
+    StaticDevice.objects.filter(user=person).delete()
+    spare = StaticDevice.objects.create(user=person, name="spare codes", confirmed=True)
+    codes = [secrets.token_hex(5) for _code in range(SPARE_CODES)]
+    StaticToken.objects.bulk_create(StaticToken(device=spare, token=code) for code in codes)
+    return codes

@@ -1,0 +1,120 @@
+"""Where somebody is signed in: each session with its device, and how long it may last."""
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import SESSION_KEY
+from django.contrib.sessions.models import Session
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from workshop.models import Person
+from workshop.sign_in_limits import client_address
+
+BEGAN, SEEN, DEVICE, ADDRESS = "began_at", "seen_at", "device", "address"
+# Written down at most once a minute, or every look at a page would write to the database.
+SEEN_EVERY_S = 60
+# Clocks of honest machines are put right by less than this.
+CLOCK_SLACK_S = 5 * 60
+
+SYSTEMS = (("Android", "Android"), ("iPhone", "iPhone"), ("iPad", "iPad"), ("CrOS", "ChromeOS"))
+SYSTEMS += (("Windows", "Windows"), ("Mac OS X", "macOS"), ("Linux", "Linux"))
+BROWSERS = (("Edg/", "Edge"), ("OPR/", "Opera"), ("SamsungBrowser/", "Samsung Internet"))
+BROWSERS += (("Firefox/", "Firefox"), ("Chrome/", "Chrome"), ("Safari/", "Safari"))
+
+
+@dataclass(frozen=True)
+class SignedIn:
+    """One place where a person is signed in."""
+
+    mark: str
+    """Names the session without giving away its key."""
+    device: str
+    address: str
+    began_at: datetime | None
+    seen_at: datetime | None
+    current: bool
+
+
+def device_words(user_agent: str) -> str:
+    """A browser's own name of itself in a few words, such as “Firefox, Android”."""
+    found = [
+        next((name for sign, name in kinds if sign in user_agent), "")
+        for kinds in (BROWSERS, SYSTEMS)
+    ]
+    return ", ".join(word for word in found if word) or str(_("unknown device"))
+
+
+def begin_session(request: Any) -> None:
+    """Note in a new session when it began and on which device."""
+    now = timezone.now().timestamp()
+    request.session[BEGAN] = request.session[SEEN] = now
+    request.session[DEVICE] = device_words(request.META.get("HTTP_USER_AGENT", ""))
+    request.session[ADDRESS] = client_address(request)
+
+
+def why_over(session: Any, now_s: float) -> str:
+    """A sentence if a session has lasted too long or lain idle, else nothing."""
+    began, seen = session.get(BEGAN), session.get(SEEN)
+    if began is None or seen is None:
+        return _("Sign in once more.")
+    if began > now_s + CLOCK_SLACK_S or seen > now_s + CLOCK_SLACK_S:
+        return _("This computer’s clock was set back, so please sign in again.")
+    if now_s - began > settings.SESSION_HOURS * 3600:
+        return _("It is a new day’s work: please sign in again.")
+    if now_s - seen > settings.SESSION_IDLE_MINUTES * 60:
+        return _("Nobody was at this screen for a while, so please sign in again.")
+    return ""
+
+
+def note_seen(session: Any, now_s: float) -> None:
+    """Remember that somebody is there, at most once a minute."""
+    if now_s - session[SEEN] >= SEEN_EVERY_S:
+        session[SEEN] = now_s
+
+
+def signed_in_places(person: Person, current_key: str | None) -> list[SignedIn]:
+    """Everywhere a person is signed in, this place first, then the latest seen (1 query)."""
+    places = [
+        SignedIn(
+            mark=mark_of(session.session_key),
+            device=said.get(DEVICE, ""),
+            address=said.get(ADDRESS, ""),
+            began_at=_moment(said.get(BEGAN)),
+            seen_at=_moment(said.get(SEEN)),
+            current=session.session_key == current_key,
+        )
+        for session, said in _sessions_of(person)
+        if not why_over(said, timezone.now().timestamp())
+    ]
+    return sorted(places, key=lambda p: (not p.current, -(p.seen_at or p.began_at).timestamp()))
+
+
+def end_sessions(person: Person, *, but: str | None = None, mark: str | None = None) -> int:
+    """Sign somebody out everywhere, but in one session, or only in the one marked; how many."""
+    ended = 0
+    for session, _said in list(_sessions_of(person)):
+        if session.session_key != but and mark in {None, mark_of(session.session_key)}:
+            session.delete()
+            ended += 1
+    return ended
+
+
+def mark_of(session_key: str) -> str:
+    """A session's name in a form: its key would let whoever reads it take the session over."""
+    return hashlib.sha256(session_key.encode()).hexdigest()[:32]
+
+
+def _sessions_of(person: Person) -> Iterator[tuple[Session, dict]]:
+    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
+        said = session.get_decoded()
+        if said.get(SESSION_KEY) == str(person.pk):
+            yield session, said
+
+
+def _moment(seconds: float | None) -> datetime | None:
+    return None if seconds is None else datetime.fromtimestamp(seconds, UTC)

@@ -1,0 +1,39 @@
+"""The pages for what went wrong: a whole sentence, and nothing about the inside."""
+
+import logging
+import sys
+
+from django.db import DatabaseError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template import loader
+
+log = logging.getLogger("workshop.errors")
+# What a probe asks; it wants a number, not a page.
+PROBES = ("/workshop/health/", "/workshop/metrics/")
+RETRY_AFTER_S = "30"
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """500, or 503 when the book itself cannot be reached or written; asks the database nothing."""
+    error = sys.exc_info()[1]
+    unreachable = isinstance(error, (DatabaseError, OSError))
+    if unreachable:
+        log.error("the book cannot be used: %s: %s", type(error).__name__, error)
+    status = 503 if unreachable else 500
+    if request.path in PROBES:
+        response = HttpResponse("not ready\n", content_type="text/plain; charset=utf-8")
+    else:
+        template = "503.html" if unreachable else "500.html"
+        response = HttpResponse(loader.render_to_string(template))
+    response.status_code = status
+    if unreachable:
+        response.headers["Retry-After"] = RETRY_AFTER_S
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """A form from an old page, or from elsewhere; the reason goes to the log, not to the page."""
+    log.warning("form refused at %s: %s", request.path, reason)
+    return render(request, "403_form.html", status=403)
