@@ -1,7 +1,7 @@
 """Form boxes that understand what a workshop writes: “16 in”, “2.5 kg”, “8 %”, “1 gross”."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -106,6 +106,10 @@ class CountField(_QuantityField):
 class PercentField(forms.DecimalField):
     """Shown and typed in per cent, kept as a share: 8.25 is 0.0825."""
 
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        "invalid": _("Write a percentage in figures, such as 8 or 8.25.")
+    }
+
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("min_value", Decimal(0))
         kwargs.setdefault("max_value", Decimal(100))
@@ -136,6 +140,10 @@ class PercentField(forms.DecimalField):
 
 class MoneyBox(forms.DecimalField):
     """An amount of money; a comma is as good as a dot."""
+
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        "invalid": _("Write an amount of money in figures, such as 12.50.")
+    }
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("max_digits", 12)
