@@ -30,6 +30,15 @@ MINOR_DIGITS: dict[str, int] = {
 } | dict.fromkeys(_WITH_TWO.split(), 2)
 
 
+# Smallest coin in use where it is not the minor unit. Source: cash digits and cash rounding of
+# the CLDR currency data (Babel 2.18); the owner may set another.
+_USUAL_COIN = {
+    "CAD": "0.05",
+    "CHF": "0.05",
+    "DKK": "0.50",
+} | dict.fromkeys(("CZK", "HUF", "NOK", "SEK", "TZS"), "1")
+
+
 class MoneyError(ValueError):
     """An amount or currency that cannot be reckoned with; the text is a whole sentence."""
 
@@ -59,6 +68,18 @@ def smallest_unit(currency: str) -> Decimal:
     (Decimal('0.01'), Decimal('1'))
     """
     return Decimal(1).scaleb(-minor_digits(currency))
+
+
+def usual_coin(currency: str) -> Decimal:
+    """The smallest coin people usually pay with, a first guess for the owner to correct.
+
+    >>> usual_coin("CHF"), usual_coin("EUR"), usual_coin("SEK")
+    (Decimal('0.05'), Decimal('0.01'), Decimal('1'))
+
+    Source: cash rounding in the CLDR currency data.
+    """
+    least = smallest_unit(currency)
+    return Decimal(_USUAL_COIN[currency]) if currency in _USUAL_COIN else least
 
 
 def _unit(currency_or_digits: str | int) -> Decimal:
@@ -142,7 +163,9 @@ def split_by_largest_remainder(
     """
     unit = _unit(currency)
     if _checked(amount) != amount.quantize(unit, ROUND_HALF_UP, _EXACT):
-        raise MoneyError(f"{amount} has more decimals than its currency; round it before splitting.")
+        raise MoneyError(
+            f"{amount} has more decimals than its currency; round it before splitting."
+        )
     shares = [Decimal(weight) for weight in weights]
     if not all(share.is_finite() for share in shares) or any(share < 0 for share in shares):
         raise MoneyError("No part of a split can weigh less than 0.")

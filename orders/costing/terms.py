@@ -71,11 +71,12 @@ class Term:
         """The children with what tells each from its siblings: its key, else its name; with its
         subject, and at last with its place, where that is not enough."""
         labels = [child.key or child.name for child in self.children]
-        if len(set(labels)) < len(labels):
-            labels = [
-                f"{label}, {child.subject}" if labels.count(label) > 1 else label
-                for label, child in zip(labels, self.children, strict=True)
-            ]
+        if len(set(labels)) == len(labels):
+            return list(zip(labels, self.children, strict=True))
+        labels = [
+            f"{label}, {child.subject}" if labels.count(label) > 1 else label
+            for label, child in zip(labels, self.children, strict=True)
+        ]
         if len(set(labels)) < len(labels):
             labels = [
                 f"{label} {place}" if labels.count(label) > 1 else label

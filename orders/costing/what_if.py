@@ -214,7 +214,7 @@ def _compare(
         old = None if before is None else before.value
         new = None if after is None else after.value
         differences.append(Difference(path, shown.name, shown.subject, shown.unit, old, new))
-    olds = dict(before.labelled()) if before else {}
-    news = dict(after.labelled()) if after else {}
-    for label in {**olds, **news}:
+    olds = dict(before.labelled()) if before and before.children else {}
+    news = dict(after.labelled()) if after and after.children else {}
+    for label in news if news.keys() == olds.keys() else {**olds, **news}:
         _compare((*path, label), olds.get(label), news.get(label), differences, seen)

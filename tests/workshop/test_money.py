@@ -16,6 +16,7 @@ from workshop.money import (
     round_up_to_step,
     smallest_unit,
     split_by_largest_remainder,
+    usual_coin,
 )
 
 D = Decimal
@@ -61,6 +62,30 @@ def test_every_currency_in_use_today_is_known():
     # The Bulgarian lev and Antillean guilder were withdrawn in 2026 and 2025; CLDR also lists
     # currencies of islands that ISO 4217 does not.
     assert in_use - set(MINOR_DIGITS) <= {"BGN", "ANG", "CUC", "SLL", "ZWL", "HRK", "VEF", "MRO"}
+
+
+@pytest.mark.parametrize(
+    ("currency", "coin"),
+    [
+        # Source: CLDR currency fractions in Babel 2.18.0: cash digits, cash rounding increment
+        *(("CHF", "0.05"), ("CAD", "0.05"), ("SEK", "1"), ("NOK", "1"), ("HUF", "1")),
+        *(("CZK", "1"), ("TZS", "1"), ("DKK", "0.50"), ("EUR", "0.01"), ("JPY", "1")),
+    ],
+)
+def test_the_usual_smallest_coin(currency, coin):
+    assert usual_coin(currency) == D(coin)
+    core = pytest.importorskip("babel.core")
+    fractions = core.get_global("currency_fractions")
+    _digits, _rounding, cash_digits, increment = fractions.get(currency, fractions["DEFAULT"])
+    assert D(coin) == D(increment or 1).scaleb(-cash_digits)
+
+
+def test_amounts_are_rounded_before_they_are_shown():
+    """Babel rounds half-even by itself: 0.125 shows as 0.12 (measured, Babel 2.18.0)."""
+    babel = pytest.importorskip("babel.numbers")
+    assert babel.format_currency(D("0.125"), "EUR", locale="en_GB") == "€0.12"
+    rounded = round_half_up(D("0.125"), "EUR")
+    assert babel.format_currency(rounded, "EUR", locale="en_GB") == "€0.13"
 
 
 @pytest.mark.parametrize("currency", ["", "eur", "XXXX", "EURO", "ZZZ"])
