@@ -11,6 +11,7 @@ from orders.costing.results import StrandLayout
 from orders.drawing_adapter import Pieces
 from orders.models import DesignPart, StrandDesign
 from orders.services.wording import refusal
+from workshop import formats
 from workshop.models import Person
 from workshop.services.acts import record_act
 
@@ -20,13 +21,28 @@ def lay_design(design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayou
     if not parts:
         raise ValidationError(_("A design needs at least one part: a bead and how many."))
     try:
-        return Pieces(parts).lay_out(design, parts)
+        layout = Pieces(parts).lay_out(design, parts)
     except CostingError as error:
         field = {"finished_mm": "finished_mm", "findings": "clasp", "gap_mm": "gap_mm"}.get(
             error.field
         )
         sentence = refusal(error)
         raise ValidationError({field: sentence} if field else sentence) from error
+    over_mm = layout.finished_mm - layout.asked_mm
+    if design.fit == StrandDesign.Fit.STANDARD and over_mm >= 1:
+        raise ValidationError(
+            {
+                "finished_mm": _(
+                    "The parts that stand once make %(reached)s and the strand is to be %(asked)s. "
+                    "Make it longer, or take a part off."
+                )
+                % {
+                    "reached": formats.length(layout.finished_mm),
+                    "asked": formats.length(layout.asked_mm),
+                }
+            }
+        )
+    return layout
 
 
 @transaction.atomic
