@@ -1,8 +1,8 @@
 """Which days the workshop is open, for due dates and promises."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
 
 from django.utils.translation import gettext as _
 
@@ -18,6 +18,7 @@ class OpenDays:
 
     minutes_by_weekday: dict[int, int]
     closed: dict[date, str]
+    spans: dict[int, tuple[time, time]] = field(default_factory=dict)
 
     def minutes(self, day: date) -> int:
         """Open minutes of a day; a workshop without written hours is open for 8 hours a day."""
@@ -26,6 +27,12 @@ class OpenDays:
         if not self.minutes_by_weekday:
             return 480
         return self.minutes_by_weekday.get(day.weekday(), 0)
+
+    def span(self, day: date) -> tuple[time, time] | None:
+        """First opening and last closing of a day; None on a closed one."""
+        if not self.is_open(day):
+            return None
+        return self.spans.get(day.weekday(), (time(8), time(16)))
 
     def is_open(self, day: date) -> bool:
         return self.minutes(day) > 0
@@ -55,13 +62,16 @@ class OpenDays:
 def open_days(since: date) -> OpenDays:
     """Working hours and closed days from `since` on (2 queries)."""
     minutes: dict[int, int] = {}
+    spans: dict[int, tuple[time, time]] = {}
     for row in WorkingHours.objects.all():
+        first, last = spans.get(row.weekday, (row.opens, row.closes))
+        spans[row.weekday] = (min(first, row.opens), max(last, row.closes))
         opens = datetime.combine(since, row.opens)
         closes = datetime.combine(since, row.closes)
         length = int((closes - opens).total_seconds() // 60)
         minutes[row.weekday] = minutes.get(row.weekday, 0) + length
     closed = dict(ClosedDay.objects.filter(day__gte=since).values_list("day", "why"))
-    return OpenDays(minutes, closed)
+    return OpenDays(minutes, closed, spans)
 
 
 def due_problem(due_on: date, today: date, days: OpenDays) -> str:

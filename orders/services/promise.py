@@ -1,30 +1,38 @@
 """The day an order can be collected: from the loads planned, the hours worked and the hands there.
 
-Glass is prepared and moulded in the queue behind the orders already promised; the beads go into
-the first room the kilns have, planned loads with places left before new ones; then they are
-finished and strung. Each stage ends on an open day and the next begins the day after it.
+Glass is prepared and moulded behind the orders already promised; the beads go into the kilns
+beside the loads already planned, none of which moves; then they are finished and strung. The
+planner finds the earliest date that keeps to all of it.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Count, Q, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders.costing.results import FiringCosting, OrderCosting
-from orders.models import Order
+from orders.costing.results import BeadCosting, OrderCosting
+from orders.models import Order, Stage
+from orders.planning import promise as planner
+from orders.planning.bench import Step as BenchStep
+from orders.planning.doubt import MIN_DAYS, days_to_allow
+from orders.planning.errors import PlanningError
+from orders.promise_adapter import KilnBoard, kiln_board, wanted_job
 from orders.queries.days import OpenDays, open_days
-from stock.models import KilnLoad, LoadTray
+from stock.models import KilnLoad
 from workshop import formats
-from workshop.models import Business, Kiln, Person, Role, Skill
+from workshop.models import Business, Person, Role, Skill
 
-BEFORE_FIRING = frozenset({Skill.PREPARING, Skill.MOULDING})
-# A kiln is opened once a day at most after a long cooling; a spoiled load costs a working day.
-SPARE_DAYS_PER_FIRING = 1  # common practice, no source
+BEFORE_FIRING = frozenset({Skill.PREPARING.value, Skill.MOULDING.value})
+AT_THE_KILN = frozenset({Skill.FIRING.value})  # the kiln keeper's own time, not the bench's
+HANDS = "hands"  # any bench hand may do any step
+CAREFUL = 0.9  # the careful date holds nine times in ten, by the workshop's own records
+SPARE_DAYS_PER_FIRING = 1  # without records; common practice, no source
+RECORDS = timedelta(days=365)
 
 
 @dataclass(frozen=True)
@@ -40,30 +48,31 @@ class Step:
 class Promise:
     """The likely day, the careful one, and the stages that led there.
 
-    condition   what must happen first, such as glass that has to be collected; "" when nothing
-    loads_used  planned loads with room that this order can share
+    careful_how  how the careful day was found
+    condition    what must happen first, such as glass that has to be collected; "" for nothing
+    loads_used   planned loads that take some of the beads; loads_new those that come on top
+    extra_min    kiln minutes the order really adds to what is planned
     """
 
     likely_on: date
     careful_on: date
     steps: tuple[Step, ...]
+    careful_how: str = ""
     condition: str = ""
     loads_used: int = 0
     loads_new: int = 0
-
-
-@dataclass(frozen=True)
-class _PlannedLoad:
-    kiln: int
-    starts_at: datetime
-    ends_at: datetime
-    free_places: int
-    hold_c: int
+    extra_min: int = 0
 
 
 def promise_for(costing: OrderCosting, *, today: date, business: Business | None = None) -> Promise:
-    """When this order can be collected if it is taken now (8 queries)."""
+    """When this order can be collected if it is taken now (9 queries)."""
     return _Reckoning(costing, today).promise()
+
+
+def bench_minutes(costing: OrderCosting) -> int:
+    """Whole minutes of preparing and moulding that an order puts into the queue."""
+    minutes = costing.minutes_by_skill
+    return int(sum((minutes.get(skill, Decimal(0)) for skill in BEFORE_FIRING), Decimal(0)))
 
 
 class _Reckoning:
@@ -72,115 +81,150 @@ class _Reckoning:
         self.today = today
         self.days = open_days(today)
         self.hands = max(1, Person.objects.filter(role=Role.BENCH, is_active=True).count())
-        self.kilns = {kiln.pk: kiln for kiln in Kiln.objects.filter(in_use=True)}
-        self.loads = list(_planned_loads())
-        self.steps: list[Step] = []
-        self.used: set[int] = set()
-        self.new_loads = 0
+        self.waiting = _minutes_waiting()
+        self.to_make = [bead for bead in costing.beads if bead.start]
 
     def promise(self) -> Promise:
-        minutes = self.costing.minutes_by_skill
-        before = Decimal(bench_minutes(self.costing))
-        stringing = minutes.get(Skill.STRINGING, Decimal(0))
-        kiln_work = minutes.get(Skill.FIRING, Decimal(0))
-        finishing = self.costing.labour_min - before - stringing - kiln_work
-        day = self.days.first_open(self.today)
-        firings = [firing for firing in self.costing.firings if firing.beads]
-        if before and firings:
-            waiting = _minutes_waiting()
-            day = self._work(_("Glass prepared and moulded"), day, before, waiting)
-        for number in sorted({firing.number for firing in firings}):
-            own = [firing for firing in firings if firing.number == number]
-            day = self._fire(number, own, self._next(day))
-        if finishing > 0 and firings:
-            day = self._work(_("Finished"), self._next(day), finishing, Decimal(0))
-        if stringing:
-            day = self._work(
-                _("Strung"), self._next(day) if firings else day, stringing, Decimal(0)
+        if not self.costing.labour_min and not self.to_make:
+            day = self.days.first_open(self.today)
+            return Promise(day, day, ())
+        board = kiln_board(
+            self.days, self.today, moulds=self.costing.facts.workshop.moulds.values()
+        )
+        now = max(board.clock.minute(timezone.now()), board.clock.start_of(self.today))
+        try:
+            found = planner.promise(
+                board.instance,
+                self._wanted(now),
+                now_min=now,
+                assembly=self._assembly(),
+                free_bench_min=self._free_hands(board),
             )
-        spare = SPARE_DAYS_PER_FIRING * len({firing.number for firing in firings}) + 1
-        likely = day
-        careful = self._later(likely, spare if firings else (1 if stringing else 0))
-        return Promise(
-            likely, careful, tuple(self.steps), self._condition(), len(self.used), self.new_loads
+        except PlanningError as error:
+            # Nothing in the calendar fits: say so beside the last day the calendar knows.
+            last = self.today + timedelta(days=200)
+            return Promise(last, last, (), condition=str(error))
+        return self._told(board, found)
+
+    # --- what the planner is asked --------------------------------------------------------------
+
+    def _wanted(self, now: int) -> list[planner.Wanted]:
+        all_starts = sum(bead.start for bead in self.to_make)
+        return [self._wanted_bead(bead, now, all_starts) for bead in self.to_make]
+
+    def _wanted_bead(self, bead: BeadCosting, now: int, all_starts: int) -> planner.Wanted:
+        """Bench minutes are known for the order; each bead gets its part by beads started."""
+        part = bead.start / all_starts
+        minutes = self.costing.minutes_by_skill
+        painted = sum(other.start for other in self.to_make if len(other.firings) > 1)
+        painting = float(minutes.get(Skill.PAINTING, 0))
+        between = painting * bead.start / painted if painted and len(bead.firings) > 1 else 0.0
+        after = sum(
+            float(spent)
+            for skill, spent in minutes.items()
+            if skill not in BEFORE_FIRING | AT_THE_KILN
+            and skill not in {Skill.PAINTING, Skill.STRINGING}
+        )
+        return planner.Wanted(
+            wanted_job(self.costing.facts, bead, now),
+            before=(BenchStep(HANDS, bench_minutes(self.costing) * part),),
+            between=(BenchStep(HANDS, between),),
+            after=(BenchStep(HANDS, after * part),),
         )
 
-    def _next(self, day: date) -> date:
-        return self.days.first_open(day + timedelta(days=1))
+    def _assembly(self) -> tuple[BenchStep, ...]:
+        minutes = self.costing.minutes_by_skill.get(Skill.STRINGING, Decimal(0))
+        return (BenchStep(HANDS, float(minutes)),)
 
-    def _later(self, day: date, open_days_more: int) -> date:
-        for _again in range(open_days_more):
-            day = self._next(day)
-        return day
+    def _free_hands(self, board: KilnBoard) -> dict[tuple[int, str], float]:
+        """Hand minutes by day, the first ones spoken for by orders that wait to be moulded."""
+        free = {}
+        left = float(self.waiting)
+        for ahead in range(200):
+            day = self.today + timedelta(days=ahead)
+            minutes = float(self.days.minutes(day) * self.hands)
+            spoken_for = min(left, minutes)
+            left -= spoken_for
+            number = (day - board.clock.first_day).days
+            free[number, HANDS] = minutes - spoken_for
+        return free
 
-    def _work(self, name: str, day: date, minutes: Decimal, waiting: Decimal) -> date:
-        """Hands work through what waits and then this; the last day they need."""
-        left = minutes + waiting
-        until = day
-        for until in self.days.from_day(day):
-            left -= self.days.minutes(until) * self.hands
-            if left <= 0:
-                break
-        how = ngettext(
-            "%(own)s of work, %(waiting)s waiting before it, %(hands)s pair of hands",
-            "%(own)s of work, %(waiting)s waiting before it, %(hands)s pairs of hands",
+    # --- what it answered -----------------------------------------------------------------------
+
+    def _told(self, board: KilnBoard, found: planner.Promise) -> Promise:
+        likely = max(board.clock.day(found.ready_min), self.days.first_open(self.today))
+        new = sum(1 for place in found.reservations if place.new)
+        used = len(found.reservations) - new
+        firing_days = {board.clock.day(place.start_min) for place in found.reservations}
+        spare, how = self._spare_days(len(firing_days))
+        careful = likely
+        for _again in range(spare):
+            careful = self.days.first_open(careful + timedelta(days=1))
+        return Promise(
+            likely,
+            careful,
+            tuple(self._steps(board, found, used, new)),
+            how,
+            self._condition(),
+            used,
+            new,
+            found.extra_kiln_min,
+        )
+
+    def _steps(
+        self, board: KilnBoard, found: planner.Promise, used: int, new: int
+    ) -> Iterable[Step]:
+        """The last day of each stage over all kinds of bead."""
+        ends: dict[str, int] = {}
+        for term in found.terms:
+            stage = term.name.rpartition(": ")[2]
+            ends[stage] = max(ends.get(stage, 0), int(term.value))
+        minutes = self.costing.minutes_by_skill
+        words = {
+            "moulded by": (_("Glass prepared and moulded"), self._work_words(self.waiting)),
+            "out of firing 1": (_("Fired and cooled"), _load_words(used, new)),
+            "painted by": (
+                _("Painted"),
+                _("%(own)s of work") % {"own": formats.hours(minutes.get(Skill.PAINTING, 0))},
+            ),
+            "out of firing 2": (_("Fired a second time"), ""),
+            "finished by": (_("Finished"), ""),
+            "ready to collect": (
+                _("Strung"),
+                _("%(own)s of work") % {"own": formats.hours(minutes.get(Skill.STRINGING, 0))},
+            ),
+        }
+        for stage, (name, how) in words.items():
+            if stage in ends:
+                yield Step(name, board.clock.day(ends[stage]), how)
+
+    def _work_words(self, waiting: Decimal) -> str:
+        return ngettext(
+            "%(own)s of work behind %(waiting)s that waits, %(hands)s pair of hands",
+            "%(own)s of work behind %(waiting)s that waits, %(hands)s pairs of hands",
             self.hands,
         ) % {
-            "own": formats.hours(minutes),
+            "own": formats.hours(bench_minutes(self.costing)),
             "waiting": formats.hours(waiting),
             "hands": self.hands,
         }
-        self.steps.append(Step(name, until, how))
-        return until
 
-    def _fire(self, number: int, firings: Iterable[FiringCosting], day: date) -> date:
-        """The last day on which one of these firings cools."""
-        last = day
-        for firing in firings:
-            last = max(last, self._one_firing(firing, day))
-        name = _("Fired") if number == 1 else _("Fired a second time")
-        how = _("%(shared)s with room in loads already planned, %(new)s new") % {
-            "shared": len(self.used),
-            "new": self.new_loads,
-        }
-        self.steps.append(Step(name, last, how))
-        return last
-
-    def _one_firing(self, firing: FiringCosting, day: date) -> date:
-        places, last = firing.places, day
-        for index, load in enumerate(self.loads):
-            starts = timezone.localtime(load.starts_at).date()
-            if load.kiln == firing.kiln and load.free_places > 0 and starts >= day and places > 0:
-                fitting = min(places, load.free_places)
-                self.loads[index] = _PlannedLoad(
-                    load.kiln, load.starts_at, load.ends_at, load.free_places - fitting, load.hold_c
-                )
-                places -= fitting
-                self.used.add(index)
-                last = max(last, timezone.localtime(load.ends_at).date())
-        kiln_places = max(1, self.kilns[int(firing.kiln)].places)
-        while places > 0:
-            last = max(last, self._new_load(firing, day))
-            places -= kiln_places
-            self.new_loads += 1
-        return last
-
-    def _new_load(self, firing: FiringCosting, day: date) -> date:
-        """Room for one more load in the kiln: as many in a day as the open hours allow."""
-        kiln = int(firing.kiln)
-        for candidate in self.days.from_day(day):
-            taken = [
-                load
-                for load in self.loads
-                if load.kiln == kiln and timezone.localtime(load.starts_at).date() == candidate
-            ]
-            room = max(1, int(self.days.minutes(candidate) // max(firing.load_min, Decimal(1))))
-            if len(taken) < room:
-                starts = timezone.make_aware(datetime.combine(candidate, datetime.min.time()))
-                ends = starts + timedelta(minutes=float(firing.load_min))
-                self.loads.append(_PlannedLoad(kiln, starts, ends, 0, 0))
-                return candidate
-        return day
+    def _spare_days(self, firing_days: int) -> tuple[int, str]:
+        """Working days to add so that the date holds nine times in ten."""
+        if not firing_days:
+            return 0, ""
+        loads, spoiled = _loads_on_record()
+        if loads < MIN_DAYS:
+            days = firing_days * SPARE_DAYS_PER_FIRING
+            return days, ngettext(
+                "%(n)s spare day a firing, until %(least)s loads are on record",
+                "%(n)s spare days, one a firing, until %(least)s loads are on record",
+                days,
+            ) % {"n": days, "least": MIN_DAYS}
+        spare = days_to_allow(firing_days, spoiled / loads, CAREFUL) - firing_days
+        how = _("holds nine times in ten: of %(loads)s loads on record %(spoiled)s were spoiled")
+        # A day in hand besides: a customer is told one date, not a distribution.
+        return max(1, spare), how % {"loads": loads, "spoiled": spoiled}
 
     def _condition(self) -> str:
         short = [
@@ -193,43 +237,34 @@ class _Reckoning:
         return _("once the missing glass is here: %(glass)s") % {"glass": ", ".join(short)}
 
 
-def bench_minutes(costing: OrderCosting) -> int:
-    """Whole minutes of preparing and moulding that an order puts into the queue."""
-    minutes = costing.minutes_by_skill
-    return int(sum((minutes.get(skill, Decimal(0)) for skill in BEFORE_FIRING), Decimal(0)))
+def _load_words(used: int, new: int) -> str:
+    planned = ngettext("%(n)s load already planned", "%(n)s loads already planned", used) % {
+        "n": used
+    }
+    more = ngettext("%(n)s new load", "%(n)s new loads", new) % {"n": new}
+    if used and new:
+        return _("in %(planned)s and %(new)s") % {"planned": planned, "new": more}
+    return _("in %(loads)s") % {"loads": planned if used else more}
 
 
-def _planned_loads() -> Iterable[_PlannedLoad]:
-    """Loads planned from today on, with the places they have left (2 queries)."""
-    loads = list(
-        KilnLoad.objects.filter(
-            state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
-            starts_at__gte=timezone.now() - timedelta(days=1),
-        )
-        .select_related("kiln")
-        .order_by("starts_at")
+def _loads_on_record() -> tuple[int, int]:
+    """Loads of the last year that cooled or were spoiled, and the spoiled ones (1 query)."""
+    since = timezone.now() - RECORDS
+    over = Q(state=KilnLoad.State.SPOILED) | Q(state=KilnLoad.State.COOLED)
+    found = KilnLoad.objects.filter(over, starts_at__gte=since).aggregate(
+        loads=Count("pk"), spoiled=Count("pk", filter=Q(state=KilnLoad.State.SPOILED))
     )
-    taken: dict[int, int] = {}
-    for tray in LoadTray.objects.filter(load__in=loads).select_related("bead__mould"):
-        places = tray.moulds * tray.bead.mould.places
-        taken[tray.load_id] = taken.get(tray.load_id, 0) + places
-    for load in loads:
-        free = load.kiln.places - taken.get(load.pk, 0) if not load.pinned else 0
-        if load.state != KilnLoad.State.PLANNED:
-            free = 0
-        yield _PlannedLoad(
-            load.kiln_id,
-            load.starts_at,
-            load.starts_at + timedelta(minutes=load.occupies_min),
-            max(0, free),
-            load.hold_c,
-        )
+    return found["loads"], found["spoiled"]
 
 
 def _minutes_waiting() -> Decimal:
     """Bench minutes promised to open orders that still have beads to mould (1 query)."""
-    found = Order.objects.open().filter(stage__lt=2).aggregate(minutes=Sum("bench_min"))["minutes"]
+    found = (
+        Order.objects.open()
+        .filter(stage__lt=Stage.MOULDED)
+        .aggregate(minutes=Sum("bench_min"))["minutes"]
+    )
     return Decimal(found or 0)
 
 
-__all__ = ["OpenDays", "Promise", "Step", "promise_for"]
+__all__ = ["OpenDays", "Promise", "Step", "bench_minutes", "promise_for"]

@@ -1,0 +1,189 @@
+"""Kilns, moulds, hours and planned loads as the planner sees them.
+
+Times become whole minutes of local clock from 00:00 of the plan's first day.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from django.utils import timezone
+
+from orders.costing.facts import MouldFacts, OrderFacts, ProgrammeFacts
+from orders.costing.results import BeadCosting
+from orders.planning.instance import (
+    DAY_MIN,
+    Calendar,
+    Firing,
+    Instance,
+    Item,
+    Job,
+    Load,
+    Order,
+    PinnedLoad,
+)
+from orders.planning.instance import Kiln as PlannedKiln
+from orders.planning.instance import Mould as PlannedMould
+from orders.queries.days import OpenDays
+from stock.models import KilnLoad, LoadTray
+from workshop.models import Kiln, Mould, Programme
+
+PLANNED = "loads already planned"
+
+
+@dataclass(frozen=True)
+class PlanClock:
+    """Turns days and moments into the plan's minutes and back."""
+
+    first_day: date
+
+    def minute(self, moment: datetime) -> int:
+        local = timezone.localtime(moment) if timezone.is_aware(moment) else moment
+        days = (local.date() - self.first_day).days
+        return days * DAY_MIN + local.hour * 60 + local.minute
+
+    def start_of(self, day: date) -> int:
+        return (day - self.first_day).days * DAY_MIN
+
+    def day(self, minute: int) -> date:
+        return self.first_day + timedelta(days=minute // DAY_MIN)
+
+
+@dataclass(frozen=True)
+class KilnBoard:
+    """The workshop's kilns with every load already planned pinned."""
+
+    clock: PlanClock
+    instance: Instance
+    loads: tuple[KilnLoad, ...]
+
+
+def kiln_board(
+    days: OpenDays, today: date, *, moulds: Iterable[MouldFacts] = (), ahead_days: int = 200
+) -> KilnBoard:
+    """What stands in the kilns from now on (4 queries).
+
+    `moulds` adds those that no planned load uses. A load that is burning or pinned by the
+    keeper takes nothing more.
+    """
+    loads = list(
+        KilnLoad.objects.filter(state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING])
+        .filter(starts_at__gte=timezone.now() - timedelta(days=2))
+        .select_related("kiln")
+        .order_by("starts_at", "pk")
+    )
+    first = min([today, *(timezone.localtime(load.starts_at).date() for load in loads)])
+    clock = PlanClock(first)
+    trays = list(
+        LoadTray.objects.filter(load__in=loads).select_related(
+            "bead__mould", "bead__programme", "bead__second_programme"
+        )
+    )
+    owned: dict[int, PlannedMould] = {
+        mould.pk: PlannedMould(str(mould.pk), mould.places, mould.owned, mould.held_min)
+        for mould in Mould.objects.filter(
+            pk__in={tray.bead.mould_id for tray in trays} | {int(mould.key) for mould in moulds}
+        )
+    }
+    instance = Instance(
+        calendar=Calendar(tuple(_windows(days, clock, today, ahead_days)), True),
+        kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
+        moulds=tuple(owned.values()),
+        orders=(Order(PLANNED, 0),),
+        jobs=tuple(_tray_job(tray, loads) for tray in trays),
+        pinned=tuple(_pinned(load, trays, clock) for load in loads),
+    )
+    return KilnBoard(clock, instance, tuple(loads))
+
+
+def _windows(
+    days: OpenDays, clock: PlanClock, today: date, ahead_days: int
+) -> Iterable[tuple[int, int]]:
+    """One window a day, from opening to closing: somebody watches the kiln over dinner."""
+    for ahead in range((today - clock.first_day).days + ahead_days):
+        day = clock.first_day + timedelta(days=ahead)
+        span = days.span(day)
+        if span is not None:
+            start = clock.start_of(day)
+            yield start + _minutes(span[0]), start + _minutes(span[1])
+
+
+def _minutes(at: time) -> int:
+    return at.hour * 60 + at.minute
+
+
+def _kiln(kiln: Kiln) -> PlannedKiln:
+    return PlannedKiln(
+        str(kiln.pk),
+        kiln.places,
+        kiln.preheat_min,
+        kiln.cooling_min,
+        float(kiln.lowest_c),
+        float(kiln.highest_c),
+    )
+
+
+def _tray_job(tray: LoadTray, loads: Sequence[KilnLoad]) -> Job:
+    """A tray as a job of its own, with windows wide enough for the load it stands in."""
+    programme = tray.bead.programme
+    if tray.firing == 2 and tray.bead.second_programme is not None:
+        programme = tray.bead.second_programme
+    load = next(load for load in loads if load.pk == tray.load_id)
+    firing = _firing(programme, str(tray.bead.mould_id), tray.bead.mould.cavities)
+    wide = Firing(
+        firing.shape,
+        firing.cavities,
+        (min(firing.temp_c[0], load.hold_c), max(firing.temp_c[1], load.hold_c)),
+        (min(firing.minutes[0], load.hold_min), max(firing.minutes[1], load.hold_min)),
+    )
+    return Job(f"tray {tray.pk}", PLANNED, tray.beads, 0, 0, (wide,))
+
+
+def _firing(programme: Programme, shape: str, cavities: int) -> Firing:
+    return Firing(
+        shape,
+        cavities,
+        (float(programme.from_c), float(programme.to_c)),
+        (programme.from_min, programme.to_min),
+    )
+
+
+def _pinned(load: KilnLoad, trays: Sequence[LoadTray], clock: PlanClock) -> PinnedLoad:
+    items = tuple(
+        Item(f"tray {tray.pk}", 1, tray.moulds, tray.beads)
+        for tray in trays
+        if tray.load_id == load.pk
+    )
+    fixed = load.pinned or load.state != KilnLoad.State.PLANNED
+    placed = Load(
+        str(load.kiln_id), clock.minute(load.starts_at), float(load.hold_c), load.hold_min, items
+    )
+    return PinnedLoad(placed, sealed=fixed, temp_fixed=fixed)
+
+
+def wanted_job(facts: OrderFacts, bead: BeadCosting, release_min: int) -> Job:
+    """The beads of one kind that an order being asked about starts."""
+    firings = tuple(
+        _wanted_firing(
+            facts.workshop.programmes[firing.programme], facts.workshop.moulds[firing.mould]
+        )
+        for firing in bead.firings
+    )
+    return Job(bead.name, "", bead.start, release_min, 0, firings)
+
+
+def _wanted_firing(programme: ProgrammeFacts, mould: MouldFacts) -> Firing:
+    low_c, high_c = programme.low_c, programme.high_c
+    low_min, high_min = programme.low_min, programme.high_min
+    return Firing(
+        str(mould.key),
+        mould.cavities,
+        (
+            float(programme.temperature_c if low_c is None else low_c),
+            float(programme.temperature_c if high_c is None else high_c),
+        ),
+        (
+            int(programme.minutes if low_min is None else low_min),
+            int(programme.minutes if high_min is None else high_min),
+        ),
+    )
