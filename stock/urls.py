@@ -2,7 +2,20 @@
 
 from django.urls import URLPattern, path
 
-from stock.views import batches, beads, book, collectors, glass, preparations, sacks
+from stock.views import (
+    batches,
+    beads,
+    book,
+    collectors,
+    counts,
+    flow,
+    glass,
+    marks,
+    preparations,
+    sacks,
+    strands,
+    trails,
+)
 
 app_name = "stock"
 
@@ -51,4 +64,29 @@ book_urls = [
     path("places/<int:pk>/", book.edit_place, name="place_change"),
 ]
 
-urlpatterns: list[URLPattern] = [*glass_urls, *bead_urls, *book_urls]
+count_urls = [
+    path("counts/", counts.count_list, name="count_list"),
+    path("counts/weight/", counts.by_weight, name="count_by_weight"),
+    path("counts/<int:pk>/", counts.count, name="count"),
+    path("glass/flow/", flow.flow, name="flow"),
+    path("glass/value/", flow.value, name="value"),
+    path("glass/marks/", marks.marks, name="glass_marks"),
+    path("glass/marks/<int:pk>/", marks.accept, name="glass_mark_accept"),
+]
+
+trail_urls = [
+    path("strands/", strands.strand_list, name="strand_list"),
+    path("strands/<int:pk>/apart/", strands.apart, name="strand_apart"),
+    path("trail/strands/<int:pk>/", trails.strand, name="trail_strand"),
+    path("trail/strands/<int:pk>/tag/", trails.tag, name="strand_tag"),
+    path("trail/sacks/<int:pk>/", trails.sack, name="trail_sack"),
+    path("from/<str:token>/", trails.public, name="trail_public"),
+]
+
+urlpatterns: list[URLPattern] = [
+    *glass_urls,
+    *bead_urls,
+    *book_urls,
+    *count_urls,
+    *trail_urls,
+]

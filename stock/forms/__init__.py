@@ -1,7 +1,15 @@
 """What can be typed into the stock room's pages."""
 
 from stock.forms.beads import BeadForm, ColourShares, FinishForm, MouldForm
-from stock.forms.book import BackForm, PeriodForm, PlaceForm
+from stock.forms.book import (
+    ApartForm,
+    BackForm,
+    CountForm,
+    PeriodForm,
+    PlaceForm,
+    WeighForm,
+    usual_period,
+)
 from stock.forms.glass import (
     ClearForm,
     CollectorForm,
@@ -14,6 +22,7 @@ from stock.forms.glass import (
 from stock.forms.preparation import PreparationForm
 
 __all__ = [
+    "ApartForm",
     "BackForm",
     "BeadForm",
     "ClearForm",
@@ -21,6 +30,7 @@ __all__ = [
     "CollectorPriceForm",
     "ColourForm",
     "ColourShares",
+    "CountForm",
     "FinishForm",
     "MouldForm",
     "PayForm",
@@ -29,4 +39,6 @@ __all__ = [
     "PreparationForm",
     "SackForm",
     "SortForm",
+    "WeighForm",
+    "usual_period",
 ]

@@ -1,6 +1,8 @@
 """Forms of the book itself: taking back, places, periods."""
 
+import re
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -8,8 +10,13 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from stock.models import INSIDE, Place, PlaceKind
+from stock.count_by_weight import WeighedCount, count_by_weight
+from stock.forms.glass import today_or_earlier
+from stock.masses import finished_mg
+from stock.models import INSIDE, Item, ItemKind, Place, PlaceKind
+from workshop.form_fields import CountField, MassField
 from workshop.forms import DayInput
+from workshop.physics.units import UnitError, parse_mass_g
 
 
 class BackForm(forms.Form):
@@ -20,6 +27,106 @@ class BackForm(forms.Form):
         max_length=200,
         error_messages={"required": _("Say why; the book keeps the reason.")},
     )
+
+
+class CountForm(forms.Form):
+    """One shelf counted: a box for each thing that the book says lies there."""
+
+    why = forms.CharField(
+        label=_("Why it differs"),
+        max_length=200,
+        required=False,
+        help_text=_("Needed when something differs: broken, dropped, miscounted, given away."),
+    )
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+
+    def __init__(self, *args: Any, rows: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.rows = list(rows)
+        for row in self.rows:
+            kind = MassField if row.item.kind == ItemKind.GLASS else CountField
+            self.fields[f"item_{row.item_id}"] = kind(
+                label=row.item.name, smallest=0, required=False
+            )
+            self.fields[f"was_{row.item_id}"] = forms.IntegerField(
+                widget=forms.HiddenInput, initial=row.quantity, required=False
+            )
+
+    def lines(self):
+        return [(row, self[f"item_{row.item_id}"], self[f"was_{row.item_id}"]) for row in self.rows]
+
+    def found(self) -> dict[Item, int]:
+        """What was counted, in smallest units; boxes left empty were not counted."""
+        return {
+            row.item: counted * (1000 if row.item.kind == ItemKind.GLASS else 1)
+            for row in self.rows
+            if (counted := self.cleaned_data.get(f"item_{row.item_id}")) is not None
+        }
+
+    def expected(self) -> dict[int, int]:
+        return {row.item_id: self.cleaned_data.get(f"was_{row.item_id}") or 0 for row in self.rows}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not self.errors and not self.found():
+            raise ValidationError(_("Write what was counted of at least one thing."))
+        return data
+
+
+class WeighForm(forms.Form):
+    """Beads counted by their weight, against a sample or the mass that is known."""
+
+    batch = forms.ModelChoiceField(Item.objects.none(), label=_("Batch"), widget=forms.Select)
+    net_g = MassField(label=_("Beads without the tray"), unit="g", smallest=1)
+    sample_beads = CountField(label=_("Sample: how many"), smallest=1, required=False)
+    sample_g = forms.CharField(
+        label=_("Sample: what they weigh"),
+        max_length=400,
+        required=False,
+        help_text=_("Grams: one figure for all of them together, or one for each bead."),
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["batch"].queryset = (
+            Item.objects.filter(
+                kind=ItemKind.BEADS,
+                balances__place__kind=PlaceKind.BEAD_SHELF,
+                balances__quantity__gt=0,
+            )
+            .select_related("batch__bead")
+            .distinct()
+            .order_by("name")
+        )
+
+    def clean_sample_g(self) -> list[Decimal]:
+        parts = re.split(r"[;\s]+", self.cleaned_data["sample_g"].strip())
+        try:
+            return [parse_mass_g(part, "g") for part in parts if part]
+        except UnitError as error:
+            raise ValidationError(str(error)) from error
+
+    def count(self) -> WeighedCount:
+        """The count; raises CountError with a sentence where it cannot be made."""
+        data, bead = self.cleaned_data, self.cleaned_data["batch"].batch.bead
+        each = [float(g) * 1000 for g in data["sample_g"]]
+        alone = len(each) > 1
+        return count_by_weight(
+            data["net_g"] * 1000,
+            sample_mg=each if alone else (),
+            sample_beads=0 if alone else data.get("sample_beads") or 0,
+            sample_total_mg=sum(each) if not alone else 0,
+            known_mg=float(finished_mg(bead)),
+            known_beads=bead.weighed_count if bead.weighed_mg else 0,
+        )
+
+
+class ApartForm(forms.Form):
+    """Strands cut open."""
+
+    strands = CountField(label=_("Strands taken apart"), smallest=1)
+    broken = CountField(label=_("Beads broken on the way"), smallest=0, required=False)
 
 
 class PlaceForm(forms.ModelForm):
@@ -34,6 +141,12 @@ class PlaceForm(forms.ModelForm):
         fields = ["kind", "name"]
 
 
+def usual_period() -> dict[str, Any]:
+    """The last three months."""
+    today = timezone.localdate()
+    return {"start": today - timedelta(days=90), "end": today}
+
+
 class PeriodForm(forms.Form):
     """From one day to another, both included."""
 
@@ -42,8 +155,7 @@ class PeriodForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        today = timezone.localdate()
-        data["end"] = data.get("end") or today
+        data["end"] = data.get("end") or timezone.localdate()
         data["start"] = data.get("start") or data["end"] - timedelta(days=90)
         if data["start"] > data["end"]:
             raise ValidationError(

@@ -6,10 +6,18 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Item, ItemKind, Place, PlaceKind, Posting, PostingKind
+from stock.models import (
+    Balance,
+    Item,
+    ItemKind,
+    Place,
+    PlaceKind,
+    Posting,
+    PostingKind,
+    StockCount,
+)
 from stock.services.book import Move, post
 from stock.services.moves import say_quantity
 from stock.services.places import usual_place
@@ -76,11 +84,31 @@ def count_shelf(
     record_act(
         person, "count", place, after={str(item): counted for item, counted in found.items()}
     )
-    if not moves:
-        return None
-    if not why.strip():
-        raise ValidationError({"why": _("Say why the count differs; the book keeps the reason.")})
-    return post(
-        PostingKind.COUNT, moves, on=on or timezone.localdate(), person=person, why=why,
-        belongs=("place", str(place.pk)), key=key,
-    )  # fmt: skip
+    posting = None
+    if moves:
+        if not why.strip():
+            raise ValidationError(
+                {"why": _("Say why the count differs; the book keeps the reason.")}
+            )
+        posting = post(
+            PostingKind.COUNT,
+            moves,
+            on=on,
+            person=person,
+            why=why,
+            belongs=("place", str(place.pk)),
+            key=key,
+        )
+    StockCount.objects.bulk_create(
+        StockCount(
+            item=item,
+            place=place,
+            on=on,
+            person=person,
+            booked=rows[item.pk].quantity if item.pk in rows else 0,
+            found=counted,
+            posting=posting,
+        )
+        for item, counted in found.items()
+    )
+    return posting

@@ -22,6 +22,7 @@ DOORS = (
     (_("Collectors' prices"), "stock:collector_price_list"),
     (_("Preparations"), "stock:preparation_list"),
     (_("Glass colours"), "stock:colour_list"),
+    (_("When to collect more"), "stock:glass_marks"),
     (_("Where the glass went"), "stock:flow"),
     (_("What the stock is worth"), "stock:value"),
     (_("Count a shelf"), "stock:count_list"),
