@@ -1,16 +1,23 @@
-"""Kilns, moulds, hours and planned loads as the planner sees them.
+"""Kilns, moulds, hours and what they are promised to, as the counter's question needs them.
 
-Times become whole minutes of local clock from 00:00 of the plan's first day.
+Times become whole minutes of local clock from 00:00 of the plan's first day. Beads of other
+orders that stand in no load yet are given the room that one plain pass of the planner finds for
+them, so that a new order is not promised kiln time that an older one will need.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
+from django.db.models import Sum
 from django.utils import timezone
 
 from orders.costing.facts import MouldFacts, OrderFacts, ProgrammeFacts
 from orders.costing.results import BeadCosting
+from orders.models import BeadJob, LoadShare
+from orders.planning.board import Board
+from orders.planning.errors import PlanningError
+from orders.planning.greedy import greedy
 from orders.planning.instance import (
     DAY_MIN,
     Calendar,
@@ -24,11 +31,19 @@ from orders.planning.instance import (
 )
 from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
+from orders.planning.problem import Problem
 from orders.queries.days import OpenDays
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Mould, Programme
 
 PLANNED = "loads already planned"
+# Beads whose glass is not there wait for it, not for the kiln.
+TO_BE_FIRED = (
+    BeadJob.Step.MOULDING,
+    BeadJob.Step.FIRING,
+    BeadJob.Step.PAINTING,
+    BeadJob.Step.SECOND,
+)
 
 
 @dataclass(frozen=True)
@@ -61,11 +76,16 @@ class KilnBoard:
 def kiln_board(
     days: OpenDays, today: date, *, moulds: Iterable[MouldFacts] = (), ahead_days: int = 200
 ) -> KilnBoard:
-    """What stands in the kilns from now on (4 queries).
+    """What stands in the kilns from now on, and who waits for them (6 queries).
 
     `moulds` adds those that no planned load uses. A load that is burning or pinned by the
     keeper takes nothing more.
     """
+    waiting = list(
+        BeadJob.objects.filter(order__state="confirmed", step__in=TO_BE_FIRED).select_related(
+            "order", "bead__mould", "bead__programme", "bead__second_programme"
+        )
+    )
     loads = list(
         KilnLoad.objects.filter(state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING])
         .filter(starts_at__gte=timezone.now() - timedelta(days=2))
@@ -82,7 +102,9 @@ def kiln_board(
     owned: dict[int, PlannedMould] = {
         mould.pk: PlannedMould(str(mould.pk), mould.places, mould.owned, mould.held_min)
         for mould in Mould.objects.filter(
-            pk__in={tray.bead.mould_id for tray in trays} | {int(mould.key) for mould in moulds}
+            pk__in={tray.bead.mould_id for tray in trays}
+            | {job.bead.mould_id for job in waiting}
+            | {int(mould.key) for mould in moulds}
         )
     }
     instance = Instance(
@@ -93,7 +115,73 @@ def kiln_board(
         jobs=tuple(_tray_job(tray, loads) for tray in trays),
         pinned=tuple(_pinned(load, trays, clock) for load in loads),
     )
-    return KilnBoard(clock, instance, tuple(loads))
+    now = max(clock.minute(timezone.now()), clock.start_of(today))
+    return KilnBoard(clock, _with_waiting(instance, waiting, clock, now), tuple(loads))
+
+
+def _with_waiting(
+    instance: Instance, waiting: Sequence[BeadJob], clock: PlanClock, now: int
+) -> Instance:
+    """The instance with room pinned for beads that wait and stand in no load yet (1 query)."""
+    placed = _beads_in_loads(waiting)
+    jobs = [job for row in waiting if (job := _waiting_job(row, placed, now)) is not None]
+    if not jobs:
+        return instance
+    orders = {
+        row.order_id: Order(_order_name(row), _due_minute(row, clock, now)) for row in waiting
+    }
+    asked = replace(
+        instance,
+        orders=(*instance.orders, *orders.values()),
+        jobs=(*instance.jobs, *jobs),
+    )
+    try:
+        board = Board(Problem(asked))
+        greedy(board)
+    except PlanningError:
+        return instance  # the firing page names the bead that no kiln can fire
+    before = {(pin.load.kiln, pin.load.start_min): pin for pin in instance.pinned}
+    pinned = []
+    for load in board.plan().loads:
+        old = before.get((load.kiln, load.start_min))
+        sealed, fixed = (old.sealed, old.temp_fixed) if old else (False, False)
+        pinned.append(PinnedLoad(load, sealed=sealed, temp_fixed=fixed))
+    return replace(asked, pinned=tuple(pinned))
+
+
+def _beads_in_loads(waiting: Sequence[BeadJob]) -> dict[tuple[int, int], int]:
+    """Beads of each job and firing that stand in a load already (1 query)."""
+    rows = (
+        LoadShare.objects.filter(job__in=[job.pk for job in waiting])
+        .exclude(tray__load__state=KilnLoad.State.SPOILED)
+        .order_by()
+        .values("job", "tray__firing")
+        .annotate(beads=Sum("beads"))
+    )
+    return {(row["job"], row["tray__firing"]): row["beads"] for row in rows}
+
+
+def _order_name(job: BeadJob) -> str:
+    return f"order {job.order.number}"
+
+
+def _due_minute(job: BeadJob, clock: PlanClock, now: int) -> int:
+    return now if job.order.due_on is None else clock.start_of(job.order.due_on)
+
+
+def _waiting_job(row: BeadJob, placed: dict[tuple[int, int], int], now: int) -> Job | None:
+    """What of a job stands in no load yet; a job with its first firing behind it has one left."""
+    bead = row.bead
+    shape, cavities = str(bead.mould_id), bead.mould.cavities
+    programmes = [bead.programme]
+    if bead.second_programme is not None:
+        programmes.append(bead.second_programme)
+    first = 2 if row.step in {BeadJob.Step.PAINTING, BeadJob.Step.SECOND} else 1
+    left = row.to_start - placed.get((row.pk, first), 0)
+    if left <= 0 or len(programmes) < first:
+        return None
+    firings = tuple(_firing(programme, shape, cavities) for programme in programmes[first - 1 :])
+    return Job(f"waiting {row.pk}", _order_name(row), left, now, 0, firings)
 
 
 def _windows(
