@@ -11,7 +11,7 @@ bead_unit.py        one bead: mass, glass, firings  kiln_choice.py, firing.py, f
 glass.py            glass by colour                 work.py, labour.py   minutes and pay
 pricing.py          from cost to price              what_if.py   the same order, changed
 terms.py, operations.py, working*.py                the tree that opens every figure
-learned.py, spread.py, count_by_weight.py           what records and scales teach
+learned.py, spread.py                               what records teach
 inventory_cost.py   cost of what is held            invoice_totals.py   EN 16931
 
 To add a cost: give it a field in results.py, work it out in cost_order.py, show its working in

@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from orders.costing.count_by_weight import count_by_weight
 from orders.costing.errors import CostingError
 from orders.costing.learned import fit_scatter, mean, p_chart, ratio, weighed, wilson
 from orders.costing.spread import t_quantile
@@ -185,48 +184,3 @@ def test_scatter_is_seldom_seen_where_there_is_none(seed):
     if found is not None:
         assert float(found.mean) == pytest.approx(drawn.mean() / 120, rel=0.02)
         assert found.better_by < 25
-
-
-# -- counting by weight ------------------------------------------------------------------------
-
-
-def test_a_bag_is_counted_by_its_weight():
-    # Mean 1.24 g, s = 0.0158114 g, five weighed; 124.0 g net: 100 beads.
-    # variance = 100 × 0.0127512² + 100² × 0.0127512² ÷ 5 = 0.34145; t(0.975, 4) = 2.77645
-    masses = [D(text) for text in ("1.22", "1.25", "1.23", "1.24", "1.26")]
-    found = count_by_weight(D("124.0"), masses)
-    assert (found.count, found.low, found.high) == (100, 99, 101)  # ± 1.62
-    assert not found.exact
-
-
-def test_beads_all_alike_are_counted_exactly():
-    found = count_by_weight(D("50.1"), [D("0.5")] * 10)
-    assert found.exact
-    assert found.count == 100
-
-
-def test_a_coarse_scale_widens_the_interval():
-    masses = [D("0.5")] * 10
-    found = count_by_weight(D(50), masses, scale_g=D(2))
-    # 2 g ÷ 0.5 g ÷ √12 = 1.155 beads; t(0.975, 9) = 2.262
-    assert (found.low, found.high) == (98, 102)
-
-
-def test_the_interval_covers_the_truth_as_often_as_it_says():
-    """2,000 invented bags of 300 beads whose masses scatter by 4 %, ten weighed."""
-    import numpy
-
-    rng = numpy.random.default_rng(7)
-    covered = 0
-    for _bag in range(2000):
-        sample = [D(str(mass)) for mass in rng.normal(1.2, 0.048, 10).round(4)]
-        net = D(str(round(float(rng.normal(1.2, 0.048, 300).sum()), 2)))
-        found = count_by_weight(net, sample)
-        covered += found.low <= 300 <= found.high
-    assert covered / 2000 == pytest.approx(0.95, abs=0.02)
-
-
-@pytest.mark.parametrize("sample", [[], [D(1)], [D(1), D(0)], [D(1), D("NaN")]])
-def test_too_few_or_impossible_beads_are_refused(sample):
-    with pytest.raises(CostingError):
-        count_by_weight(D(100), sample)
