@@ -6,6 +6,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.models import (
@@ -43,6 +44,7 @@ def count_shelf(
               is refused, for somebody took or brought some in between
     Returns None when everything was as the book says.
     """
+    on = on or timezone.localdate()
     difference = usual_place(PlaceKind.DIFFERENCE)
     rows = {
         row.item_id: row

@@ -34,14 +34,15 @@ G_PER_KG = Decimal(1000)
 MG_PER_G = 1000
 
 
-def price_for(collector: Collector, colour: GlassColour | None, on: date) -> Decimal:
+def price_for(collector: Collector | None, colour: GlassColour | None, on: date) -> Decimal:
     """What a kilogram is paid on a day: the collector's own price, else the general one."""
     if colour is None:
         return Decimal(0)
-    agreed = (
-        CollectorPrice.objects.filter(colour=colour, valid_from__lte=on)
-        .filter(Q(collector=collector) | Q(collector__isnull=True))
-        .order_by("collector_id", "-valid_from")
+    whose = Q(collector__isnull=True)
+    if collector is not None:
+        whose |= Q(collector=collector)
+    agreed = CollectorPrice.objects.filter(whose, colour=colour, valid_from__lte=on).order_by(
+        "collector_id", "-valid_from"
     )
     # A collector's own price goes before the general one; nulls sort differently by database.
     own = [price for price in agreed if price.collector_id is not None]

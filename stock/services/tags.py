@@ -2,7 +2,7 @@
 
 from django.db import transaction
 
-from stock.models import Posting, StrandTag
+from stock.models import GlassColour, Posting, StrandTag
 from workshop.models import Person
 from workshop.services.acts import record_act
 
@@ -30,7 +30,7 @@ def publish_tag(tag: StrandTag, published: bool, *, person: Person) -> StrandTag
 
 
 @transaction.atomic
-def accept_reorder_point(colour, grams: int, *, person: Person):
+def accept_reorder_point(colour: GlassColour, grams: int, *, person: Person) -> GlassColour:
     """Take the suggested mark below which more glass is collected."""
     before = colour.reorder_g
     colour.reorder_g = grams

@@ -126,8 +126,11 @@ def _sum_of(form: SackForm) -> dict | None:
     )
     each = data.get("price_per_kg")
     if each is None:
-        who = data.get("collector") or Collector()
-        each = price_for(who, form.chosen_colour(), data.get("received_on") or timezone.localdate())
+        each = price_for(
+            data.get("collector"),
+            form.chosen_colour(),
+            data.get("received_on") or timezone.localdate(),
+        )
     return {"net_g": sack.net_g, "each": each, "amount": each * sack.net_g / 1000}
 
 
