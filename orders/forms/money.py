@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import Order, Paper, Payment
-from orders.services.invoices import strands_to_charge
+from orders.queries.money import strands_to_charge
 from orders.services.paper_sums import rates_on
 from orders.services.payments import Way
 from workshop.form_fields import CountField, MoneyBox

@@ -9,7 +9,7 @@ from django.db.models import ExpressionWrapper, F, Q, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Order, Paper, Payment
+from orders.models import Customer, Order, OrderLine, Paper, PaperLine, Payment
 from workshop.formats import money
 from workshop.models import Business, MoneyField
 from workshop.money import round_half_up
@@ -184,10 +184,21 @@ class OrderMoney:
         return sum((paper.open_amount for paper in self.invoices), ZERO)
 
 
+def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
+    """Lines with the strands not on an invoice yet, credited ones back again (2 queries)."""
+    charged = dict(
+        PaperLine.objects.filter(order_line__order=order, paper__kind=Paper.Kind.INVOICE)
+        .values_list("order_line")
+        .annotate(n=Sum(F("quantity") - F("credited_quantity")))
+        .order_by()
+    )
+    lines = OrderLine.objects.filter(order=order).select_related("design")
+    left = [(line, line.strands - charged.get(line.pk, 0)) for line in lines]
+    return [(line, quantity) for line, quantity in left if quantity > 0]
+
+
 def order_money(order: Order) -> OrderMoney:
     """Papers, payments and what is still to be charged of an order (4 queries)."""
-    from orders.services.invoices import strands_to_charge  # services read this module too
-
     papers = list(order.papers.defer("content").order_by("id"))
     quotes = [paper for paper in papers if paper.kind == Paper.Kind.QUOTE]
     business = Business.current()

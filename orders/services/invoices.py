@@ -7,13 +7,13 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.invoice_totals import InvoiceTotals
-from orders.models import Order, OrderLine, Paper, PaperLine
+from orders.models import Order, Paper, PaperLine
 from orders.papers import snapshot
+from orders.queries.money import strands_to_charge
 from orders.services.paper_numbers import next_paper_number, refuse_backdating
 from orders.services.paper_sums import (
     ToCharge,
@@ -29,19 +29,6 @@ from workshop.services.acts import record_act
 
 ZERO = Decimal(0)
 INVOICEABLE = (Order.State.CONFIRMED, Order.State.COLLECTED)
-
-
-def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
-    """Lines of the order with the strands that are not on an invoice, credited ones back again."""
-    charged = dict(
-        PaperLine.objects.filter(order_line__order=order, paper__kind=Paper.Kind.INVOICE)
-        .values_list("order_line")
-        .annotate(n=Sum(F("quantity") - F("credited_quantity")))
-        .order_by()
-    )
-    lines = OrderLine.objects.filter(order=order).select_related("design")
-    left = [(line, line.strands - charged.get(line.pk, 0)) for line in lines]
-    return [(line, quantity) for line, quantity in left if quantity > 0]
 
 
 @transaction.atomic
