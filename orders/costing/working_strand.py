@@ -10,7 +10,7 @@ from orders.costing.results import Laid, RowLayout, StrandLayout
 from orders.costing.terms import Term
 from orders.costing.working_base import Working, added, given, listed, worked
 from workshop.physics.sentences import gettext_noop as _
-from workshop.physics.shapes import SHAPE_FIELDS
+from workshop.physics.shapes import FIELD_WORDS, SHAPE_FIELDS
 
 
 def strand_term(working: Working, layout: StrandLayout) -> Term:
@@ -194,7 +194,14 @@ def dimension_terms(working: Working, key: Key) -> list[Term]:
     bead = working.workshop.beads[key]
     sizes = dict(bead.dimensions)
     return [
-        given(field, exact(sizes[field]), "" if field == "points" else "mm", "bead", bead.name)
+        given(
+            FIELD_WORDS[field].capitalize(),
+            exact(sizes[field]),
+            "" if field == "points" else "mm",
+            "bead",
+            bead.name,
+            field,
+        )
         for field in SHAPE_FIELDS[bead.shape]
     ]
 

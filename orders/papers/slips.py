@@ -50,17 +50,21 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
     )
 
 
-def cost_sheet_html(order: Order, business: Business) -> str:
-    """The kept working of an order: the same tree as on its page, opened in full."""
+SHEET_DEPTH = 3  # deep enough to follow the money, and still a few pages
+
+
+def cost_sheet_html(order: Order, business: Business, *, whole: bool = False) -> str:
+    """The kept working of an order: the same tree as on its page, opened so far, or in full."""
     assert order.working is not None
     tree = kept_term(order.working["tree"])
     rows = []
 
     def open_up(term, depth: int) -> None:
         rows.append({"term": term, "depth": min(depth, 7)})
-        for child in term.children:
-            open_up(child, depth + 1)
+        if whole or depth < SHEET_DEPTH:
+            for child in term.children:
+                open_up(child, depth + 1)
 
     open_up(tree, 0)
-    context = base_context(business, _("Cost sheet"), order=order, rows=rows)
+    context = base_context(business, _("Cost sheet"), order=order, rows=rows, whole=whole)
     return render_to_string("print/cost_sheet.html", context)

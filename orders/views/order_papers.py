@@ -37,7 +37,7 @@ def order_slip_roll(request, number):
 
 @require_GET
 def cost_sheet(request, number):
-    """The working behind an order's price, every term of it."""
+    """The working behind an order's price; with `?whole`, down to every leaf."""
     order = _order(number)
     if not order.working:
         messages.warning(
@@ -45,7 +45,8 @@ def cost_sheet(request, number):
             _("Order %d has no working yet; it is kept when the order is confirmed.") % number,
         )
         return redirect("orders:order_detail", number)
-    return printed(request, slips.cost_sheet_html(order, request.business), f"cost-sheet-{number}")
+    html = slips.cost_sheet_html(order, request.business, whole="whole" in request.GET)
+    return printed(request, html, f"cost-sheet-{number}")
 
 
 @require_GET
