@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
 from orders.models import Order
@@ -36,7 +37,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
                 line.strands,
                 line.price,
                 line.price * line.strands,
-                pictures.get(str(line.design_id), ""),
+                mark_safe(pictures.get(str(line.design_id), "")),
                 "",
             )
             for line in lines
