@@ -8,6 +8,7 @@ from math import prod
 from typing import Any
 
 from workshop.money import round_up_to_step
+from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS, bead_shape
 
 # The chain is worked to 28 figures whatever the caller's own context says.
@@ -123,105 +124,135 @@ def _of_shape(kind: str, fields: Sequence[str], question: str, values: Sequence[
 
 
 OPERATIONS: dict[str, Operation] = {
-    "given": Operation(lambda v: v[0], "as it stands"),
-    "same": Operation(lambda v: v[0], "the same"),
-    "list": Operation(len, "how many there are"),
-    "sum": Operation(lambda v: sum(v), "a + b + …"),
-    "difference": Operation(_subtract_all, "a − b − …"),
-    "rest": Operation(lambda v: nothing_below(_subtract_all(v)), "a − b − …, not below 0"),
-    "product": Operation(lambda v: prod(v), "a × b × …"),
-    "quotient": Operation(_divide_all, "a ÷ b ÷ …"),
-    "least": Operation(min, "the least of them"),
-    "greatest": Operation(max, "the greatest of them"),
-    "share": Operation(lambda v: v[0] * v[1] / v[2], "a × b ÷ c"),
-    "without": Operation(lambda v: v[0] * (1 - v[1]), "a × (1 − b)"),
-    "with": Operation(lambda v: v[0] * (1 + v[1]), "a × (1 + b)"),
-    "before_loss": Operation(lambda v: v[0] / (1 - v[1]), "a ÷ (1 − b)"),
-    "rounded_up": Operation(lambda v: whole_up(Decimal(v[0]) / v[1]), "a ÷ b, rounded up"),
-    "rounded_down": Operation(lambda v: whole_down(Decimal(v[0]) / v[1]), "a ÷ b, rounded down"),
+    "given": Operation(lambda v: v[0], gettext_noop("as it stands")),
+    "same": Operation(lambda v: v[0], gettext_noop("the same")),
+    "list": Operation(len, gettext_noop("how many there are")),
+    "sum": Operation(lambda v: sum(v), gettext_noop("a + b + …")),
+    "difference": Operation(_subtract_all, gettext_noop("a − b − …")),
+    "rest": Operation(
+        lambda v: nothing_below(_subtract_all(v)), gettext_noop("a − b − …, not below 0")
+    ),
+    "product": Operation(lambda v: prod(v), gettext_noop("a × b × …")),
+    "quotient": Operation(_divide_all, gettext_noop("a ÷ b ÷ …")),
+    "least": Operation(min, gettext_noop("the least of them")),
+    "greatest": Operation(max, gettext_noop("the greatest of them")),
+    "share": Operation(lambda v: v[0] * v[1] / v[2], gettext_noop("a × b ÷ c")),
+    "without": Operation(lambda v: v[0] * (1 - v[1]), gettext_noop("a × (1 − b)")),
+    "with": Operation(lambda v: v[0] * (1 + v[1]), gettext_noop("a × (1 + b)")),
+    "before_loss": Operation(lambda v: v[0] / (1 - v[1]), gettext_noop("a ÷ (1 − b)")),
+    "rounded_up": Operation(
+        lambda v: whole_up(Decimal(v[0]) / v[1]), gettext_noop("a ÷ b, rounded up")
+    ),
+    "rounded_down": Operation(
+        lambda v: whole_down(Decimal(v[0]) / v[1]), gettext_noop("a ÷ b, rounded down")
+    ),
     "whole_multiple": Operation(
-        lambda v: whole_up(Decimal(v[0]) / v[1]) * v[1], "a, rounded up to a multiple of b"
+        lambda v: whole_up(Decimal(v[0]) / v[1]) * v[1],
+        gettext_noop("a, rounded up to a multiple of b"),
     ),
     "survivors": Operation(
         lambda v: whole_up(v[0] * prod(1 - rate for rate in v[1:])),
-        "a × (1 − b) …, rounded up: expected survivors",
+        gettext_noop("a × (1 − b) …, rounded up: expected survivors"),
     ),
-    "chained_rejects": Operation(lambda v: 1 - prod(1 - rate for rate in v), "1 − (1 − a)(1 − b)…"),
+    "chained_rejects": Operation(
+        lambda v: 1 - prod(1 - rate for rate in v), gettext_noop("1 − (1 − a)(1 − b)…")
+    ),
     "start": Operation(
-        _start, "least N for which a good of N come with chance c when a share b is rejected"
+        _start,
+        gettext_noop("least N for which a good of N come with chance c when a share b is rejected"),
     ),
     "start_scattered": Operation(
         _start_scattered,
-        "least N for which a good of N come with chance d when the reject rate scatters load by "
-        "load as a beta distribution (b, c)",
+        gettext_noop(
+            "least N for which a good of N come with chance d when the reject rate scatters load by "
+            "load as a beta distribution (b, c)"
+        ),
     ),
-    "beta_mean": Operation(lambda v: v[0] / (v[0] + v[1]), "a ÷ (a + b)"),
+    "beta_mean": Operation(lambda v: v[0] / (v[0] + v[1]), gettext_noop("a ÷ (a + b)")),
     "beta_variance": Operation(
         lambda v: v[0] * v[1] / ((v[0] + v[1]) ** 2 * (v[0] + v[1] + 1)),
-        "a b ÷ ((a + b)² (a + b + 1))",
+        gettext_noop("a b ÷ ((a + b)² (a + b + 1))"),
     ),
     "chained_alpha": Operation(
         lambda v: _chained(v)[0],
-        "alpha of the beta distribution with the mean and variance of all firings together",
+        gettext_noop("alpha of the beta distribution with the mean and variance of all firings"),
     ),
     "chained_beta": Operation(
         lambda v: _chained(v)[1],
-        "beta of the beta distribution with the mean and variance of all firings together",
+        gettext_noop("beta of the beta distribution with the mean and variance of all firings"),
     ),
-    "per_thousand": Operation(lambda v: prod(v) / 1000, "a × b × … ÷ 1000"),
-    "thousandth": Operation(lambda v: sum(v) / 1000, "(a + b + …) ÷ 1000"),
-    "paid_by_hour": Operation(lambda v: v[0] * v[1] / MINUTES_AN_HOUR, "minutes × pay ÷ 60"),
+    "per_thousand": Operation(lambda v: prod(v) / 1000, gettext_noop("a × b × … ÷ 1000")),
+    "thousandth": Operation(lambda v: sum(v) / 1000, gettext_noop("(a + b + …) ÷ 1000")),
+    "paid_by_hour": Operation(
+        lambda v: v[0] * v[1] / MINUTES_AN_HOUR, gettext_noop("minutes × pay ÷ 60")
+    ),
     "repeats_down": Operation(
         lambda v: _repeats(v, made_to_length=False),
-        "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded down",
+        gettext_noop(
+            "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded down"
+        ),
     ),
     "repeats_up": Operation(
         lambda v: _repeats(v, made_to_length=True),
-        "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded up",
+        gettext_noop(
+            "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded up"
+        ),
     ),
     "pairs_down": Operation(
         lambda v: _pairs(v, made_to_length=False),
-        "most beads on each side of the middle whose graduated length stays within the cord",
+        gettext_noop(
+            "most beads on each side of the middle whose graduated length stays within the cord"
+        ),
     ),
     "pairs_up": Operation(
         lambda v: _pairs(v, made_to_length=True),
-        "fewest beads on each side of the middle whose graduated length reaches the cord",
+        gettext_noop(
+            "fewest beads on each side of the middle whose graduated length reaches the cord"
+        ),
     ),
     "graduated_count": Operation(
         _graduated_count,
-        "how often this size is the nearest to a straight line from the smallest to the largest",
+        gettext_noop(
+            "how often this size is nearest to a straight line from the smallest to the largest"
+        ),
     ),
     "graduated_length": Operation(
-        _graduated_length, "both sides, the middle, and a gap between each two"
+        _graduated_length, gettext_noop("both sides, the middle, and a gap between each two")
     ),
     "reached_length": Operation(
         lambda v: v[0] + v[1] * v[2] + v[3] * max(0, v[4] - 1),
-        "once + repeats × repeat + gap × (beads − 1)",
+        gettext_noop("once + repeats × repeat + gap × (beads − 1)"),
     ),
-    "cord_length": Operation(lambda v: (v[0] * v[1] + v[2]) / 1000, "(a × b + c) ÷ 1000"),
+    "cord_length": Operation(
+        lambda v: (v[0] * v[1] + v[2]) / 1000, gettext_noop("(a × b + c) ÷ 1000")
+    ),
     "mixed_density": Operation(
         lambda v: 1 / sum(share / density for share, density in zip(v[::2], v[1::2], strict=True)),
-        "1 ÷ (share ÷ density + …)",
+        gettext_noop("1 ÷ (share ÷ density + …)"),
     ),
     "heat": Operation(
         lambda v: (v[0] * v[1] + v[2] * v[3]) / 1000 * (v[4] - v[5]) / 1000,
-        "(glass × its heat capacity + clay × its heat capacity) × (hot − cold) ÷ 1,000,000",
+        gettext_noop(
+            "(glass × its heat capacity + clay × its heat capacity) × (hot − cold) ÷ 1,000,000"
+        ),
     ),
     "wood_heat": Operation(
-        lambda v: v[0] * (1 - v[2]) - v[1] * v[2], "dry wood × (1 − moisture) − water × moisture"
+        lambda v: v[0] * (1 - v[2]) - v[1] * v[2],
+        gettext_noop("dry wood × (1 − moisture) − water × moisture"),
     ),
     "learned": Operation(
-        _learned, "first × (n b-th power of n, of all made so far, less that of those before)"
+        _learned,
+        gettext_noop("first × (n b-th power of n, of all made so far, less that of those before)"),
     ),
     "up_to_step": Operation(
-        lambda v: round_up_to_step(v[0], v[1]), "a, rounded up to a multiple of b"
+        lambda v: round_up_to_step(v[0], v[1]), gettext_noop("a, rounded up to a multiple of b")
     ),
-    "half_up": Operation(_half_up, "a × b, rounded half-up to a multiple of c"),
+    "half_up": Operation(_half_up, gettext_noop("a × b, rounded half-up to a multiple of c")),
     "half_up_less": Operation(
         lambda v: _half_up([v[0], 1 - v[1], v[2]]),
-        "a × (1 − b), rounded half-up to a multiple of c",
+        gettext_noop("a × (1 − b), rounded half-up to a multiple of c"),
     ),
-    "margin": Operation(lambda v: 1 - v[0] / v[1], "1 − a ÷ b"),
+    "margin": Operation(lambda v: 1 - v[0] / v[1], gettext_noop("1 − a ÷ b")),
 }
 
 
