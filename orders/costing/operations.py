@@ -175,11 +175,11 @@ OPERATIONS: dict[str, Operation] = {
     ),
     "chained_alpha": Operation(
         lambda v: _chained(v)[0],
-        gettext_noop("alpha of the beta distribution with the mean and variance of all firings"),
+        gettext_noop("alpha of the beta distribution as wide as all firings together"),
     ),
     "chained_beta": Operation(
         lambda v: _chained(v)[1],
-        gettext_noop("beta of the beta distribution with the mean and variance of all firings"),
+        gettext_noop("beta of the beta distribution as wide as all firings together"),
     ),
     "per_thousand": Operation(lambda v: prod(v) / 1000, gettext_noop("a × b × … ÷ 1000")),
     "thousandth": Operation(lambda v: sum(v) / 1000, gettext_noop("(a + b + …) ÷ 1000")),
@@ -189,32 +189,26 @@ OPERATIONS: dict[str, Operation] = {
     "repeats_down": Operation(
         lambda v: _repeats(v, made_to_length=False),
         gettext_noop(
-            "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded down"
+            "(cord + gap − once − gap × its count) ÷ (repeat + gap × its count), rounded down"
         ),
     ),
     "repeats_up": Operation(
         lambda v: _repeats(v, made_to_length=True),
         gettext_noop(
-            "(cord + gap − once − gap × how many once) ÷ (repeat + gap × how many in it), rounded up"
+            "(cord + gap − once − gap × its count) ÷ (repeat + gap × its count), rounded up"
         ),
     ),
     "pairs_down": Operation(
         lambda v: _pairs(v, made_to_length=False),
-        gettext_noop(
-            "most beads on each side of the middle whose graduated length stays within the cord"
-        ),
+        gettext_noop("most beads on each side of the middle that stay within the cord"),
     ),
     "pairs_up": Operation(
         lambda v: _pairs(v, made_to_length=True),
-        gettext_noop(
-            "fewest beads on each side of the middle whose graduated length reaches the cord"
-        ),
+        gettext_noop("fewest beads on each side of the middle that fill the cord"),
     ),
     "graduated_count": Operation(
         _graduated_count,
-        gettext_noop(
-            "how often this size is nearest to a straight line from the smallest to the largest"
-        ),
+        gettext_noop("how often this size is nearest to a line from the smallest to the largest"),
     ),
     "graduated_length": Operation(
         _graduated_length, gettext_noop("both sides, the middle, and a gap between each two")
