@@ -164,7 +164,7 @@ OPERATIONS: dict[str, Operation] = {
     "start_scattered": Operation(
         _start_scattered,
         gettext_noop(
-            "least N for which a good of N come with chance d when the reject rate scatters load by "
+            "least N for which a good of N come with chance d when rejects scatter load by "
             "load as a beta distribution (b, c)"
         ),
     ),
