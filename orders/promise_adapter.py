@@ -8,11 +8,18 @@ them, so that a new order is not promised kiln time that an older one will need.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 
 from django.db.models import Sum
 from django.utils import timezone
 
-from orders.costing.facts import MouldFacts, OrderFacts, ProgrammeFacts
+from orders.costing.facts import (
+    KilnFacts,
+    MouldFacts,
+    OrderFacts,
+    ProgrammeFacts,
+    WorkshopFacts,
+)
 from orders.costing.results import BeadCosting
 from orders.models import BeadJob, LoadShare
 from orders.planning.board import Board
@@ -28,13 +35,14 @@ from orders.planning.instance import (
     Load,
     Order,
     PinnedLoad,
+    Plan,
 )
 from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
 from orders.planning.problem import Problem
 from orders.queries.days import OpenDays
 from stock.models import KilnLoad, LoadTray
-from workshop.models import Kiln, Mould, Programme
+from workshop.models import Mould, Programme
 
 PLANNED = "loads already planned"
 # Beads whose glass is not there wait for it, not for the kiln.
@@ -74,17 +82,17 @@ class KilnBoard:
 
 
 def kiln_board(
-    days: OpenDays, today: date, *, moulds: Iterable[MouldFacts] = (), ahead_days: int = 200
+    days: OpenDays, today: date, workshop: WorkshopFacts, *, ahead_days: int = 200
 ) -> KilnBoard:
-    """What stands in the kilns from now on, and who waits for them (6 queries).
+    """What stands in the kilns from now on, and who waits for them (5 queries).
 
-    `moulds` adds those that no planned load uses. A load that is burning or pinned by the
-    keeper takes nothing more.
+    `workshop` brings the kilns. A load that is burning or pinned by the keeper takes nothing
+    more.
     """
     waiting = list(
-        BeadJob.objects.filter(order__state="confirmed", step__in=TO_BE_FIRED).select_related(
-            "order", "bead__mould", "bead__programme", "bead__second_programme"
-        )
+        BeadJob.objects.filter(order__state="confirmed", step__in=TO_BE_FIRED)
+        .select_related("order", "bead__mould", "bead__programme", "bead__second_programme")
+        .order_by("pk")
     )
     loads = list(
         KilnLoad.objects.filter(state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING])
@@ -99,18 +107,15 @@ def kiln_board(
             "bead__mould", "bead__programme", "bead__second_programme"
         )
     )
-    owned: dict[int, PlannedMould] = {
-        mould.pk: PlannedMould(str(mould.pk), mould.places, mould.owned, mould.held_min)
-        for mould in Mould.objects.filter(
-            pk__in={tray.bead.mould_id for tray in trays}
-            | {job.bead.mould_id for job in waiting}
-            | {int(mould.key) for mould in moulds}
-        )
-    }
+    # All of them, whatever was asked, so that the waiting beads' plan can be kept.
+    moulds = [
+        PlannedMould(str(mould.pk), mould.places, mould.owned, mould.held_min)
+        for mould in Mould.objects.order_by("pk")
+    ]
     instance = Instance(
         calendar=Calendar(tuple(_windows(days, clock, today, ahead_days)), True),
-        kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
-        moulds=tuple(owned.values()),
+        kilns=tuple(_kiln(kiln) for kiln in workshop.kilns),
+        moulds=tuple(moulds),
         orders=(Order(PLANNED, 0),),
         jobs=tuple(_tray_job(tray, loads) for tray in trays),
         pinned=tuple(_pinned(load, trays, clock) for load in loads),
@@ -124,11 +129,12 @@ def _with_waiting(
 ) -> Instance:
     """The instance with room pinned for beads that wait and stand in no load yet (1 query)."""
     placed = _beads_in_loads(waiting)
-    jobs = [job for row in waiting if (job := _waiting_job(row, placed, now)) is not None]
+    release = now - now % 15  # on the quarter hour, so that the same question comes again
+    jobs = [job for row in waiting if (job := _waiting_job(row, placed, release)) is not None]
     if not jobs:
         return instance
     orders = {
-        row.order_id: Order(_order_name(row), _due_minute(row, clock, now)) for row in waiting
+        row.order_id: Order(_order_name(row), _due_minute(row, clock, release)) for row in waiting
     }
     asked = replace(
         instance,
@@ -136,17 +142,24 @@ def _with_waiting(
         jobs=(*instance.jobs, *jobs),
     )
     try:
-        board = Board(Problem(asked))
-        greedy(board)
+        plan = _plain_plan(asked)
     except PlanningError:
         return instance  # the firing page names the bead that no kiln can fire
     before = {(pin.load.kiln, pin.load.start_min): pin for pin in instance.pinned}
     pinned = []
-    for load in board.plan().loads:
+    for load in plan.loads:
         old = before.get((load.kiln, load.start_min))
         sealed, fixed = (old.sealed, old.temp_fixed) if old else (False, False)
         pinned.append(PinnedLoad(load, sealed=sealed, temp_fixed=fixed))
     return replace(asked, pinned=tuple(pinned))
+
+
+@lru_cache(maxsize=4)
+def _plain_plan(asked: Instance) -> Plan:
+    """One plain pass of the planner; kept, because the counter asks with every key typed."""
+    board = Board(Problem(asked))
+    greedy(board)
+    return board.plan()
 
 
 def _beads_in_loads(waiting: Sequence[BeadJob]) -> dict[tuple[int, int], int]:
@@ -200,12 +213,12 @@ def _minutes(at: time) -> int:
     return at.hour * 60 + at.minute
 
 
-def _kiln(kiln: Kiln) -> PlannedKiln:
+def _kiln(kiln: KilnFacts) -> PlannedKiln:
     return PlannedKiln(
-        str(kiln.pk),
+        str(kiln.key),
         kiln.places,
-        kiln.preheat_min,
-        kiln.cooling_min,
+        int(kiln.preheat_min),
+        int(kiln.cooling_min),
         float(kiln.lowest_c),
         float(kiln.highest_c),
     )

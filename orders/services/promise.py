@@ -65,7 +65,7 @@ class Promise:
 
 
 def promise_for(costing: OrderCosting, *, today: date, business: Business | None = None) -> Promise:
-    """When this order can be collected if it is taken now (11 queries)."""
+    """When this order can be collected if it is taken now (10 queries)."""
     return _Reckoning(costing, today).promise()
 
 
@@ -88,9 +88,7 @@ class _Reckoning:
         if not self.costing.labour_min and not self.to_make:
             day = self.days.first_open(self.today)
             return Promise(day, day, ())
-        board = kiln_board(
-            self.days, self.today, moulds=self.costing.facts.workshop.moulds.values()
-        )
+        board = kiln_board(self.days, self.today, self.costing.facts.workshop)
         now = max(board.clock.minute(timezone.now()), board.clock.start_of(self.today))
         try:
             found = planner.promise(

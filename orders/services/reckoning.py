@@ -8,7 +8,7 @@ from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.results import OrderCosting
-from orders.models import Customer, Order
+from orders.models import Customer, Order, StrandDesign
 from orders.services.promise import Promise, promise_for
 from orders.services.wording import notice, refusal
 from workshop.models import Business
@@ -35,6 +35,7 @@ def reckon(
     business: Business,
     today: date,
     group: str = "",
+    designs: Sequence[StrandDesign] | None = None,
     order: Order | None = None,
 ) -> Reckoning:
     """Cost lines that may be no more than typed (18 queries, whatever their number)."""
@@ -46,6 +47,7 @@ def reckon(
                 lines,
                 customer=customer,
                 group=group,
+                designs=designs,
                 business=business,
                 on=today,
                 own_order=order,

@@ -44,7 +44,7 @@ class CounterLine:
     """One line as the page shows it."""
 
     design: StrandDesign
-    card: DrawnDesign
+    card: DrawnDesign | None
     count: Any
     price: Any
     each: str = ""
@@ -79,6 +79,7 @@ class Sheet:
             self.reckoning = reckon(
                 self.form.wanted(),
                 customer=self.customer,
+                designs=self.designs,
                 group=self.data.get("new-group", "") if self._is_adding else "",
                 business=self.request.business,
                 today=timezone.localdate(),
@@ -112,14 +113,16 @@ class Sheet:
         told.append(("shelf", sum(bead.from_shelf for bead in costing.beads), "", 0))
         return _mark((told, self.customer and self.customer.pk))
 
-    def lines(self) -> list[CounterLine]:
+    def lines(self, *, drawn: bool = True) -> list[CounterLine]:
+        """The lines as the page shows them; the live panel does without their drawings."""
         costing = self.reckoning.costing if self.reckoning else None
         by_design = {line.design: line for line in costing.lines} if costing else {}
         found = []
-        for card in drawn_designs(self.designs):
-            pk = card.design.pk
+        cards = drawn_designs(self.designs) if drawn else [None] * len(self.designs)
+        for design, card in zip(self.designs, cards, strict=True):
+            pk = design.pk
             line = CounterLine(
-                card.design,
+                design,
                 card,
                 self.form[f"n_{pk}"],
                 self.form[f"p_{pk}"],
@@ -137,8 +140,8 @@ class Sheet:
             found.append(line)
         return found
 
-    def context(self) -> dict[str, Any]:
-        lines = self.lines()
+    def context(self, *, drawn: bool = True) -> dict[str, Any]:
+        lines = self.lines(drawn=drawn)
         promise = self.reckoning.promise if self.reckoning else None
         due_on = self.form.cleaned_data.get("due_on")
         return {
@@ -156,7 +159,7 @@ class Sheet:
             "late": bool(promise and due_on and due_on < promise.likely_on),
             "due_on": due_on,
             "below": [line for line in lines if line.below],
-            "standing": self.standing,
+            "standing": self.standing if drawn else None,
             "order": self.order,
             "show_errors": self.show_errors,
             "has_errors": self.show_errors and bool(self.form.errors),
@@ -483,7 +486,7 @@ def counter_change(request, number: int | None = None) -> HttpResponse:
 def counter_panel(request, number: int | None = None) -> HttpResponse:
     """Something was typed: the sheet again, and what each line comes to."""
     sheet = Sheet(request, request.POST, _draft(number))
-    return render(request, "orders/counter/_panel.html", sheet.context())
+    return render(request, "orders/counter/_panel.html", sheet.context(drawn=False))
 
 
 @require_POST
