@@ -180,19 +180,24 @@ class GreedyPass:
         box_of, shape_of, bit = problem.box, problem.shape, problem.bit
         kiln_bits = problem.kiln_bits[kiln]
         tried: set[int] = set()
+        hopeless: set[tuple[int, int]] = set()
+        starts: dict[int, int] = {}
         free: dict[tuple[int, int, int], int] = {}
         best: tuple[float, int, int, list[tuple[int, int]], int] | None = None
         later = NEVER
         for _, seed in self.ready:
             box = box_of[seed]
-            if box in tried or not kiln_bits & bit[box]:
+            if box in tried or not kiln_bits & bit[box] or (box, shape_of[seed]) in hopeless:
                 continue
             if kiln not in problem.task_kilns[seed]:
                 continue
             first_minutes = True
             for minutes in self.longer_minutes[box]:
                 occupancy = problem.base_min[kiln] + minutes
-                start = board.first_gap(kiln, now, problem.preheat[kiln] + minutes, occupancy)
+                start = starts.get(minutes, -1)
+                if start < 0:
+                    firing = problem.preheat[kiln] + minutes
+                    start = starts[minutes] = board.first_gap(kiln, now, firing, occupancy)
                 if start > now:
                     later = min(later, start)
                     continue
@@ -200,6 +205,7 @@ class GreedyPass:
                 if key not in free:
                     free[key] = board.moulds_free(key[0], start, start + occupancy)
                 if free[key] <= 0:
+                    hopeless.add((box, shape_of[seed]))
                     break
                 if first_minutes:
                     tried.add(box)

@@ -28,8 +28,11 @@ FIRST_STYLES = (
     Style(seeds=8, fullness=0.5, horizon_min=6000),
     Style(seeds=2, fullness=0.7, patience=200, horizon_min=3000),
 )
-PASSES_SHARE = 0.35
+PASSES_SHARE = 0.5
 """Share of the time for greedy passes where orders must be late. Our choice."""
+
+MANY_LATE_SHARE = 0.05
+"""More passes are made while more than this share of the orders is late. Our choice."""
 
 WARM_MIN = 4.0
 """Kiln minutes a step may be worse while the search is warm. Our choice, measured."""
@@ -169,13 +172,14 @@ def _best_pass(problem: Problem, budget: _Budget, rng: Random) -> tuple[Board, C
     first = best_cost = None
     best_board = Board(problem)
     best_shift = [0] * len(problem.due)
+    best_style = FIRST_STYLES[0]
     passes = 0
     while True:
         shift = None
         if passes < len(FIRST_STYLES):
             style = FIRST_STYLES[passes]
         else:
-            style = _any_style(rng)
+            style = _next_style(best_style, rng)
             if rng.random() < 0.5:
                 shift = _squeak(best_board, best_shift, rng)
         board = Board(problem)
@@ -183,12 +187,25 @@ def _best_pass(problem: Problem, budget: _Budget, rng: Random) -> tuple[Board, C
         passes += 1
         cost = board.cost()
         if best_cost is None or cost < best_cost:
-            best_cost, best_board = cost, board
+            best_cost, best_board, best_style = cost, board, style
             best_shift = shift or best_shift
         first = first or cost
-        lateness = best_cost.unplaced or best_cost.tardiness_min
-        if budget.passes_over(passes) or (passes >= len(FIRST_STYLES) and not lateness):
+        # A few late orders are mended faster by ruin and repair than by another pass.
+        many_late = best_cost.late_orders > MANY_LATE_SHARE * len(problem.due)
+        if budget.passes_over(passes) or (passes >= len(FIRST_STYLES) and not many_late):
             return best_board, first, passes
+
+
+def _next_style(best: Style, rng: Random) -> Style:
+    """By turns: the best style so far blurred, or with one thing changed, or any style."""
+    draw = rng.random()
+    other = _any_style(rng)
+    if draw < 0.3:
+        return replace(best, noise=rng.choice((0.1, 0.3)))
+    if draw < 0.7:
+        changed = rng.choice(("seeds", "fullness", "patience", "horizon_min"))
+        return replace(best, noise=0.1, **{changed: getattr(other, changed)})
+    return other
 
 
 def _any_style(rng: Random) -> Style:
