@@ -143,7 +143,7 @@ class Bead(models.Model):
                 & Q(second_reject_rate__gte=0, second_reject_rate__lt=1),
                 name="bead_some_come_good",
                 violation_error_message=_(
-                    "Rejects must be at least 0 % and below 100 %, or no bead ever comes good."
+                    "Rejects must be at least 0 %% and below 100 %%, or no bead ever comes good."
                 ),
             ),
             models.CheckConstraint(
@@ -152,7 +152,7 @@ class Bead(models.Model):
                 & Q(spill_share__gte=0, spill_share__lt=1),
                 name="bead_losses_are_shares",
                 violation_error_message=_(
-                    "Losses and porosity must be at least 0 % and below 100 %."
+                    "Losses and porosity must be at least 0 %% and below 100 %%."
                 ),
             ),
         ]
@@ -210,7 +210,7 @@ class BeadColour(models.Model):
             models.CheckConstraint(
                 condition=Q(share__gt=0, share__lte=1),
                 name="bead_colour_share_is_a_share",
-                violation_error_message=_("A colour's share lies above 0 % and up to 100 %."),
+                violation_error_message=_("A colour's share lies above 0 %% and up to 100 %%."),
             ),
         ]
 

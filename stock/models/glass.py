@@ -68,7 +68,7 @@ class GlassColour(models.Model):
                 & Q(powder_yield__gt=0, powder_yield__lte=1)
                 & Q(chunk_yield__gt=0, chunk_yield__lte=1),
                 name="glass_yields_are_shares",
-                violation_error_message=_("A yield lies above 0 % and up to 100 %."),
+                violation_error_message=_("A yield lies above 0 %% and up to 100 %%."),
             ),
             models.CheckConstraint(
                 condition=Q(density_g_cm3__gt=0) & Q(bottle_g__gt=0) & Q(price_per_kg__gte=0),
@@ -202,7 +202,7 @@ class Sack(models.Model):
             models.CheckConstraint(
                 condition=Q(dirt_share__gte=0) & Q(dirt_share__lt=1),
                 name="sack_is_not_all_dirt",
-                violation_error_message=_("Dirt must be at least 0 % and below 100 %."),
+                violation_error_message=_("Dirt must be at least 0 %% and below 100 %%."),
             ),
             models.CheckConstraint(
                 condition=Q(gross_g__lte=2_000_000),

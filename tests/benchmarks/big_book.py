@@ -2,9 +2,18 @@
 
 Each round is one small life of glass: a sack, its preparation, a batch moulded and sorted, a
 strand strung and sold. It is what the services would have written, only faster.
+`python -m tests.benchmarks.big_book 100000` writes one into the database of DATABASE_URL.
 """
 
+import os
+import sys
 from datetime import date, timedelta
+
+if __name__ == "__main__":
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
+    django.setup()
 
 from django.db import connection, transaction
 from django.utils import timezone
@@ -138,3 +147,10 @@ def _insert(table: str, columns: str, rows: list[tuple]) -> None:
 
 def count_movements() -> int:
     return Movement.objects.count()
+
+
+if __name__ == "__main__":
+    from django.core.management import call_command
+
+    call_command("migrate", verbosity=0, skip_checks=True)
+    fill_book(int(sys.argv[1]))
