@@ -4,11 +4,16 @@ from django.urls import URLPattern, path
 
 from orders.money_urls import urlpatterns as money_pages
 from orders.views import (
+    bench,
     counter,
     customers,
     designs,
     findings,
     firing,
+    firing_loads,
+    firing_log,
+    firing_plans,
+    firing_records,
     home,
     orders,
     prices,
@@ -63,6 +68,29 @@ people_pages: list[URLPattern] = [
 
 firing_pages: list[URLPattern] = [
     path("firing/", firing.firing, name="firing"),
+    path("firing/plan/", firing_plans.propose, name="plan_propose"),
+    path("firing/plan/<int:pk>/", firing_plans.plan, name="plan"),
+    path("firing/no-firing/", firing_plans.forbid, name="firing_forbid"),
+    path("firing/no-firing/<int:pk>/allow/", firing_plans.allow, name="firing_allow"),
+    path("firing/kept/", firing_records.kept, name="dates_kept"),
+    path("firing/calendar/", firing_records.calendar_address, name="calendar_address"),
+    path("firing/calendar/<str:secret>.ics", firing_records.calendar_feed, name="calendar_feed"),
+    path("firing/load/<int:number>/", firing_loads.load, name="load"),
+    path("firing/load/<int:number>/sheet/", firing_records.load_sheet, name="load_sheet"),
+    path("firing/load/<int:number>/pin/", firing_loads.pin, name="load_pin"),
+    path("firing/load/<int:number>/start/", firing_log.start, name="load_start"),
+    path("firing/load/<int:number>/log/", firing_log.end, name="load_end"),
+    path("firing/load/<int:number>/spoiled/", firing_log.spoil, name="load_spoil"),
+    path("firing/load/<int:number>/tray/<int:pk>/", firing_loads.move, name="tray_move"),
+]
+
+bench_pages: list[URLPattern] = [
+    path("bench/", bench.bench, name="bench"),
+    path("bench/ticket/", firing_records.bench_ticket, name="bench_ticket"),
+    path("bench/beads/<int:pk>/moulded/", bench.mould, name="bench_mould"),
+    path("bench/beads/<int:pk>/painted/", bench.paint, name="bench_paint"),
+    path("bench/beads/<int:pk>/finished/", bench.finish, name="bench_finish"),
+    path("bench/strands/<int:pk>/strung/", bench.string, name="bench_string"),
 ]
 
 urlpatterns: list[URLPattern] = [
@@ -70,6 +98,7 @@ urlpatterns: list[URLPattern] = [
     *counter_pages,
     *order_pages,
     *firing_pages,
+    *bench_pages,
     *design_pages,
     *people_pages,
     *money_pages,

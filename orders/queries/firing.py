@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.db.models import Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -23,12 +24,14 @@ class WaitingJob:
 
     missing   prepared glass that is not there, by colour
     load      the planned load that holds them, if there is one
+    busy      every mould of its kind is filled at present
     """
 
     job: BeadJob
     since: datetime
     missing: tuple[Missing, ...]
     load: KilnLoad | None
+    busy: bool = False
 
     @property
     def glass_is_there(self) -> bool:
@@ -53,6 +56,16 @@ class Waiting:
         return self.order.due_on
 
     @property
+    def holds(self) -> str:
+        """The first thing that holds it: "glass", "bench", "kiln" or "load"."""
+        steps = {job.job.step for job in self.jobs if job.load is None}
+        if self.is_short:
+            return "glass"
+        if steps & {Step.GLASS, Step.MOULDING, Step.PAINTING}:
+            return "bench"
+        return "kiln" if steps else "load"
+
+    @property
     def is_short(self) -> bool:
         return any(reason.short for reason in self.reasons)
 
@@ -66,7 +79,7 @@ class Reason:
 
 
 def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
-    """Open orders with beads not yet fired, the earliest due first (5 queries, whatever many).
+    """Open orders with beads not yet fired, the earliest due first (6 queries, whatever many).
 
     Prepared glass is shared out in that order, so the same kilogram is not promised twice.
     """
@@ -83,16 +96,35 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
     shares = shares_by_bead(job.bead_id for job in rows)
     shelf = GlassShelf.of_today()
     loads = _loads_of(rows)
+    filled = _moulds_filled()
     by_order: dict[int, list[WaitingJob]] = {}
     for job in rows:
         missing: Sequence[Missing] = ()
         if job.step in {Step.GLASS, Step.MOULDING}:
             missing = shelf.take_for(job, shares.get(job.bead_id, ()))
         by_order.setdefault(job.order_id, []).append(
-            WaitingJob(job, job.step_since, tuple(missing), loads.get(job.pk))
+            WaitingJob(
+                job, job.step_since, tuple(missing), loads.get(job.pk), _is_busy(job, filled)
+            )
         )
     today = timezone.localdate()
     return [_waiting(waiting, today) for waiting in by_order.values()]
+
+
+def _moulds_filled() -> dict[int, int]:
+    """Moulds that hold beads now, waiting for the fire or in it, by mould (1 query)."""
+    rows = (
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step=Step.FIRING)
+        .order_by()
+        .values("bead__mould")
+        .annotate(filled=Sum("moulds"))
+    )
+    return {row["bead__mould"]: row["filled"] for row in rows}
+
+
+def _is_busy(job: BeadJob, filled: dict[int, int]) -> bool:
+    mould = job.bead.mould
+    return job.step in {Step.GLASS, Step.MOULDING} and filled.get(mould.pk, 0) >= mould.owned
 
 
 def _loads_of(jobs: Sequence[BeadJob]) -> dict[int, KilnLoad]:
@@ -161,6 +193,12 @@ def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
 
 def _step_reason(waiting: WaitingJob) -> str:
     step = waiting.job.step
+    if waiting.busy:
+        mould = waiting.job.bead.mould
+        return _("mould busy: all %(owned)s of %(mould)s are filled") % {
+            "owned": mould.owned,
+            "mould": mould.name,
+        }
     if waiting.load is not None:
         return _("firing, in load %(number)s on %(day)s") % {
             "number": waiting.load.number,

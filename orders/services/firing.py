@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 
 from orders.models import BeadJob, LoadShare
 from orders.queries.labour import Labour
+from orders.queries.trays import batch_of, not_ready, trays_of
 from orders.services.firing_plan import load_changed
 from orders.services.progress import job_finished, job_fired, part_finished
 from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, PlaceKind, WorkTicket
@@ -56,39 +57,6 @@ class Outcome:
     load: KilnLoad
     again: list[BeadJob] = field(default_factory=list)
     on: list[BeadJob] = field(default_factory=list)
-
-
-def trays_of(load: KilnLoad) -> list[LoadTray]:
-    """A load's trays with bead, mould, batch and the orders they belong to (2 queries)."""
-    return list(
-        load.trays.select_related(
-            "bead__mould", "bead__programme", "bead__second_programme", "batch__bead", "load__kiln"
-        )
-        .prefetch_related("shares__job__order__customer", "shares__job__batch", "shares__job__bead")
-        .order_by("pk")
-    )
-
-
-def not_ready(tray: LoadTray) -> str:
-    """Why a tray's beads cannot go into the fire yet; "" when they can."""
-    for share in tray.shares.all():
-        job = share.job
-        wanted = Step.SECOND if tray.firing == 2 else Step.FIRING
-        if job.step != wanted:
-            return _("%(bead)s for order %(number)s: %(step)s.") % {
-                "bead": tray.bead,
-                "number": job.order.number,
-                "step": job.get_step_display(),
-            }
-    if batch_of(tray) is None:
-        return _("%(bead)s: not moulded yet.") % {"bead": tray.bead}
-    return ""
-
-
-def batch_of(tray: LoadTray) -> BeadBatch | None:
-    """The batch a tray's beads belong to: its own, else that of the order's beads."""
-    shares = list(tray.shares.all())
-    return shares[0].job.batch if shares else tray.batch
 
 
 @transaction.atomic
@@ -404,19 +372,4 @@ def _tickets(load: KilnLoad, minutes: int, person: Person) -> None:
         )  # fmt: skip
 
 
-__all__ = [
-    "TO_GLASS",
-    "TO_REMAKE",
-    "Outcome",
-    "TrayIn",
-    "TrayOut",
-    "batch_of",
-    "beads_by_place",
-    "count_problem",
-    "fit_second_firing",
-    "log_firing",
-    "not_ready",
-    "spoil_load",
-    "start_load",
-    "trays_of",
-]
+__all__ = ["TO_GLASS", "TO_REMAKE", "log_firing", "spoil_load", "start_load"]

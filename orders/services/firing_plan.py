@@ -6,7 +6,6 @@ it was worked out from has changed.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.core.exceptions import ValidationError
@@ -20,9 +19,9 @@ from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Item, Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
-from orders.planning.measure import Key, measure, order_outs
 from orders.planning.replan import replan
-from orders.planning_adapter import SHELF, Floor, read_floor
+from orders.planning_adapter import Floor, read_floor
+from orders.queries.plans import Figures, figures, moved_days, ready_by, ready_days
 from stock.models import KilnLoad, LoadTray
 from workshop import formats
 from workshop.models import Kiln, NoFiring, Person
@@ -31,107 +30,6 @@ from workshop.services.numbers import take_number
 
 SEARCH_S = 1.0
 SEED = 1
-
-
-@dataclass(frozen=True)
-class Figures:
-    """A plan in five numbers, and how many orders have beads that stand in no load."""
-
-    tardiness_min: int
-    late_orders: int
-    kiln_minutes: int
-    loads: int
-    unplaced: int = 0
-
-
-@dataclass(frozen=True)
-class Shift:
-    """An order whose day another plan moves; None where its beads stand in no load."""
-
-    order: str
-    due_on: date | None
-    before_on: date | None
-    after_on: date | None
-
-    @property
-    def is_later(self) -> bool:
-        if self.after_on is None:
-            return self.before_on is not None
-        return self.before_on is not None and self.after_on > self.before_on
-
-    @property
-    def becomes_late(self) -> bool:
-        """Late by the other plan and not by the one that stood."""
-        return self.late_after and not self.late_before
-
-    @property
-    def late_before(self) -> bool:
-        return _is_late(self.before_on, self.due_on)
-
-    @property
-    def late_after(self) -> bool:
-        return _is_late(self.after_on, self.due_on)
-
-
-def _is_late(day: date | None, due: date | None) -> bool:
-    return due is not None and day is not None and day > due
-
-
-def figures(floor: Floor, plan: Plan) -> Figures:
-    """The numbers of a whole plan (burning and pinned loads in it)."""
-    key: Key = measure(floor.instance, plan)
-    return Figures(
-        key.tardiness_min, key.late_orders, key.kiln_minutes, len(plan.loads),
-        len(unplaced_orders(floor, plan)),
-    )  # fmt: skip
-
-
-def unplaced_orders(floor: Floor, plan: Plan) -> list[str]:
-    """Orders of which some beads stand in no load, in the order of their jobs."""
-    left = {
-        (job.id, number): job.beads
-        for job in floor.instance.jobs
-        for number in range(1, len(job.firings) + 1)
-    }
-    for load in plan.loads:
-        for item in load.items:
-            if (item.job, item.firing) in left:
-                left[item.job, item.firing] -= item.beads
-    orders = {job.id: job.order for job in floor.instance.jobs}
-    found = {orders[job] for (job, _n), beads in left.items() if beads > 0}
-    return sorted(found - {SHELF}, key=lambda name: (len(name), name))
-
-
-def shifts(floor: Floor, before: Plan, after: Plan) -> list[Shift]:
-    """Orders whose day of collection changes between two whole plans."""
-    return moved_days(floor, _ready_days(floor, before), after)
-
-
-def moved_days(floor: Floor, before: dict[str, date], after: Plan) -> list[Shift]:
-    """Orders whose day of collection by a whole plan is another than it was before."""
-    days = _ready_days(floor, after)
-    names = [order.id for order in floor.instance.orders if order.id != SHELF]
-    return [
-        Shift(name, floor.due.get(name), before.get(name), days.get(name))
-        for name in names
-        if before.get(name) != days.get(name)
-    ]
-
-
-def _ready_days(floor: Floor, plan: Plan) -> dict[str, date]:
-    missing = set(unplaced_orders(floor, plan))
-    outs = order_outs(floor.instance, plan)
-    return {
-        name: floor.ready_on(name, out)
-        for name, out in outs.items()
-        if name not in missing and name != SHELF
-    }
-
-
-def ready_days(floor: Floor) -> dict[str, date]:
-    """By the loads as they stand, when each order can be collected; orders not wholly in loads
-    are left out."""
-    return _ready_days(floor, floor.whole_plan)
 
 
 # --- a new plan -------------------------------------------------------------------------------
@@ -235,7 +133,7 @@ def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
 
 def _tell_orders(floor: Floor, plan: Plan) -> None:
     """The likely day of each order follows the loads; the careful day keeps its distance."""
-    days = _ready_days(floor, plan)
+    days = ready_by(floor, plan)
     orders = Order.objects.open().filter(number__in=[int(name) for name in days])
     moved = []
     for order in orders:
@@ -383,23 +281,3 @@ def load_changed(load: KilnLoad) -> str:
         "time": formats.time_short(timezone.localtime(latest.at)),
         "state": now.get_state_display(),
     }
-
-
-__all__ = [
-    "Figures",
-    "Shift",
-    "accept_plan",
-    "allow_again",
-    "changed_since",
-    "figures",
-    "fill_load",
-    "load_changed",
-    "moved_days",
-    "pin_load",
-    "propose_plan",
-    "ready_days",
-    "shifts",
-    "unplaced_orders",
-    "work_out",
-    "write_plan",
-]

@@ -1,20 +1,84 @@
-"""Which orders wait on firing, and why."""
+"""The firing board: which orders wait and why, and the kilns day by day."""
+
+from collections import Counter
+from decimal import Decimal
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_GET
 
-from orders.queries.firing import waiting_on_firing
+from orders.models import FiringPlan
+from orders.planning_adapter import Floor, read_floor
+from orders.queries.firing import Waiting, waiting_on_firing
+from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
+from orders.queries.plan_words import late_words, plan_words
+from orders.queries.plans import figures, ready_days, unplaced_orders
+from stock.models import KilnLoad
+from workshop.access import may_open
+from workshop.models import Kiln, NoFiring
 
 
+@require_GET
 def firing(request) -> HttpResponse:
-    """The orders that wait, the earliest due first."""
+    """The orders that wait, the earliest due first, and the loads planned for them."""
     waiting = waiting_on_firing()
+    floor = read_floor()
+    kilns = list(Kiln.objects.filter(in_use=True))
+    plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
+    now = figures(floor, floor.whole_plan)
+    late = late_orders(floor)
+    calendar = kiln_calendar(floor.loads, kilns, loads_with(floor.loads, late))
+    return render(
+        request,
+        "orders/firing/board.html",
+        {
+            "rows": waiting_rows(waiting),
+            "groups": _groups(waiting),
+            "short": sum(each.is_short for each in waiting),
+            "short_bars": _short_bars(waiting),
+            "calendar": calendar,
+            "loads": floor.loads,
+            "plan_words": plan_words(now, plan),
+            "late_words": late_words(now, plan) if floor.loads else "",
+            "now": now,
+            "unplaced": unplaced_orders(floor, floor.whole_plan),
+            "refused": floor.refused,
+            "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related(
+                "kiln"
+            ),
+            "may_act": may_open("orders:plan_propose", "POST", request.user) == "yes",
+            "may_see_calendar": may_open("orders:calendar_address", "GET", request.user) == "yes",
+        },
+    )
+
+
+def late_orders(floor: Floor) -> set[str]:
+    """Orders that by their loads are ready after the day they are due."""
+    return {
+        name
+        for name, day in ready_days(floor).items()
+        if (due := floor.due.get(name)) is not None and day > due
+    }
+
+
+def loads_with(loads: list[KilnLoad], orders: set[str]) -> set[int]:
+    """The loads that hold beads of some orders."""
+    return {
+        load.pk
+        for load in loads
+        for tray in load.trays.all()
+        for share in tray.shares.all()
+        if str(share.job.order.number) in orders
+    }
+
+
+def waiting_rows(waiting: list[Waiting]) -> list[dict]:
     orders = {
         order.pk: order for order in listed_orders().filter(pk__in=[w.order.pk for w in waiting])
     }
     drawings = OrderDrawings(list(orders.values()))
-    rows = [
+    return [
         {
             "waiting": each,
             "drawn": drawings.of(orders[each.order.pk]),
@@ -22,6 +86,35 @@ def firing(request) -> HttpResponse:
             "lines": orders[each.order.pk].lines.all(),
         }
         for each in waiting
+        if each.order.pk in orders
     ]
-    short = sum(each.is_short for each in waiting)
-    return render(request, "orders/firing.html", {"rows": rows, "short": short})
+
+
+def _groups(waiting: list[Waiting]) -> dict[str, int]:
+    """How many orders wait on what, by the first thing that holds them."""
+    found: Counter[str] = Counter()
+    for each in waiting:
+        found[each.holds] += 1
+    return dict(found)
+
+
+def _short_bars(waiting: list[Waiting]) -> list[dict]:
+    """Raw glass missing for all that waits, by colour."""
+    short: dict[int, list] = {}
+    for each in waiting:
+        for job in each.jobs:
+            for lack in job.missing:
+                if lack.short_mg:
+                    row = short.setdefault(lack.colour.pk, [lack.colour, 0])
+                    row[1] += lack.short_mg
+    most = max((mg for _colour, mg in short.values()), default=1)
+    return [
+        {
+            "name": colour.name,
+            "colour": colour.swatch,
+            "glass_g": Decimal(mg) / 1000,
+            "share": mg / most,
+            "short": True,
+        }
+        for colour, mg in sorted(short.values(), key=lambda pair: -pair[1])
+    ]

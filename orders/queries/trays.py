@@ -1,0 +1,95 @@
+"""Trays of a load: whether their beads are ready, and how a page or a sheet shows them."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from orders.drawing_adapter import bead_drawing
+from orders.models import BeadJob, Order
+from orders.queries.glass import shares_by_bead
+from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from workshop.drawing import DrawnStrand
+from workshop.physics.shapes import ShapeError
+
+DRAWN_BEADS = 5
+Step = BeadJob.Step
+
+
+def trays_of(load: KilnLoad) -> list[LoadTray]:
+    """A load's trays with bead, mould, batch and the orders they belong to (2 queries)."""
+    return list(
+        load.trays.select_related(
+            "bead__mould", "bead__programme", "bead__second_programme", "batch__bead", "load__kiln"
+        )
+        .prefetch_related("shares__job__order__customer", "shares__job__batch", "shares__job__bead")
+        .order_by("pk")
+    )
+
+
+def not_ready(tray: LoadTray) -> str:
+    """Why a tray's beads cannot go into the fire yet; "" when they can."""
+    for share in tray.shares.all():
+        job = share.job
+        wanted = Step.SECOND if tray.firing == 2 else Step.FIRING
+        if job.step != wanted:
+            return _("%(bead)s for order %(number)s: %(step)s.") % {
+                "bead": tray.bead,
+                "number": job.order.number,
+                "step": job.get_step_display(),
+            }
+    if batch_of(tray) is None:
+        return _("%(bead)s: not moulded yet.") % {"bead": tray.bead}
+    return ""
+
+
+def batch_of(tray: LoadTray) -> BeadBatch | None:
+    """The batch a tray's beads belong to: its own, else that of the order's beads."""
+    shares = list(tray.shares.all())
+    return shares[0].job.batch if shares else tray.batch
+
+
+@dataclass(frozen=True)
+class TrayRow:
+    """A tray, the orders its beads belong to, and why it could not go into the fire now."""
+
+    tray: LoadTray
+    orders: tuple[Order, ...]
+    drawn: DrawnStrand | None
+    problem: str
+
+    @property
+    def places(self) -> int:
+        return self.tray.moulds * self.tray.bead.mould.places
+
+    @property
+    def lost(self) -> int:
+        return self.tray.beads - (self.tray.good or 0) if self.tray.good is not None else 0
+
+
+def drawn_rows(beads: Iterable[Bead]) -> dict[int, DrawnStrand]:
+    """A few of each bead in a row, by the bead's key (1 query)."""
+    kinds = {bead.pk: bead for bead in beads}
+    shares = shares_by_bead(kinds)
+    found = {}
+    for pk, bead in kinds.items():
+        try:
+            drawn = bead_drawing(bead, shares.get(pk, ()))
+        except ShapeError:
+            continue  # a bead without its sizes cannot be drawn; the bead's own page says so
+        found[pk] = DrawnStrand(beads=(drawn,) * DRAWN_BEADS, ends="bare")
+    return found
+
+
+def tray_rows(trays: Sequence[LoadTray]) -> list[TrayRow]:
+    """Trays from `trays_of`, drawn (1 query)."""
+    drawn = drawn_rows(tray.bead for tray in trays)
+    return [
+        TrayRow(
+            tray,
+            tuple(share.job.order for share in tray.shares.all()),
+            drawn.get(tray.bead_id),
+            not_ready(tray),
+        )
+        for tray in trays
+    ]

@@ -1,0 +1,124 @@
+"""One kiln load: what is in it and what physics says, pinned, its trays moved elsewhere."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.forms.firing import MoveForm
+from orders.planning_adapter import active_loads, read_floor
+from orders.queries.kilns import (
+    cautions_of,
+    fuel_expected,
+    load_advice,
+    places_taken,
+    times_of,
+)
+from orders.queries.trays import tray_rows, trays_of
+from orders.services.firing_plan import pin_load
+from orders.services.load_moves import Move, move_tray, preview_move
+from stock.models import KilnLoad, LoadTray
+from workshop.access import may_open
+from workshop.views.edit import add_error
+from workshop.views.once import act_once
+
+
+def get_load(number: int) -> KilnLoad:
+    return get_object_or_404(KilnLoad.objects.select_related("kiln", "keeper"), number=number)
+
+
+@require_GET
+def load(request, number: int) -> HttpResponse:
+    """Everything about one load."""
+    row = get_load(number)
+    trays = trays_of(row)
+    planned = row.state == KilnLoad.State.PLANNED
+    may_act = may_open("orders:load_pin", "POST", request.user) == "yes"
+    context = {
+        "load": row,
+        "trays": tray_rows(trays),
+        "taken": places_taken(trays),
+        "times": times_of(row),
+        "advice": load_advice(row, trays),
+        "fuel": fuel_expected(row, trays),
+        "cautions": cautions_of(row, trays),
+        "may_act": may_act,
+        "may_move": may_act and planned,
+        "beads": sum(tray.beads for tray in trays),
+        "good": sum(tray.good or 0 for tray in trays),
+        "is_done": row.state in {KilnLoad.State.COOLED, KilnLoad.State.SPOILED},
+        "is_planned": planned,
+        "is_firing": row.state == KilnLoad.State.FIRING,
+    }
+    return render(request, "orders/firing/load.html", context)
+
+
+@require_POST
+@act_once
+def pin(request, number: int) -> HttpResponse:
+    """Pin a load where it is, or let it be planned again."""
+    row = get_load(number)
+    seen = request.POST.get("version", "")
+    if seen.isdigit():
+        row.version = int(seen)
+    try:
+        row = pin_load(row, request.POST.get("pinned") == "yes", person=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("orders:firing")
+    sentence = (
+        _("Load %(number)s is pinned; planning again leaves it where it is.")
+        if row.pinned
+        else _("Load %(number)s may be moved when the kilns are planned again.")
+    )
+    messages.success(request, sentence % {"number": row.number})
+    return redirect("orders:load", number)
+
+
+@act_once
+def move(request, number: int, pk: int) -> HttpResponse:
+    """Say where a tray should go, see what that does, then do it."""
+    tray = get_object_or_404(
+        LoadTray.objects.select_related("load__kiln", "bead__mould", "batch__bead")
+        .prefetch_related("shares__job__order__customer", "shares__job__bead"),
+        pk=pk, load__number=number,
+    )  # fmt: skip
+    if tray.load.state != KilnLoad.State.PLANNED:
+        messages.error(
+            request,
+            _("Load %(number)s is %(state)s; its trays cannot be moved any more.")
+            % {"number": number, "state": tray.load.get_state_display()},
+        )
+        return redirect("orders:load", number)
+    asked = request.POST or (request.GET if "to" in request.GET else None)
+    loads = active_loads()
+    form = MoveForm(asked, tray=tray, loads=loads, initial={"version": tray.load.version})
+    preview = None
+    if asked is not None and form.is_valid():
+        wanted = _wanted(form, tray)
+        floor = read_floor()
+        try:
+            preview = preview_move(floor, wanted)
+            if request.method == "POST":
+                tray.load.version = form.seen_version(tray.load)
+                target = move_tray(floor, wanted, person=request.user)
+                messages.success(
+                    request,
+                    _("%(bead)s now stands in load %(number)s.")
+                    % {"bead": tray.bead, "number": target.number},
+                )
+                return redirect("orders:load", target.number)
+        except ValidationError as error:
+            add_error(form, error)
+    status = 422 if asked is not None and form.errors else 200
+    context = {"form": form, "tray": tray, "load": tray.load, "preview": preview}
+    return render(request, "orders/firing/move.html", context, status=status)
+
+
+def _wanted(form: MoveForm, tray: LoadTray) -> Move:
+    data = form.cleaned_data
+    if data["to"] == MoveForm.NEW:
+        return Move(tray, data["moulds"], kiln=data["kiln"], starts_at=data["starts_at"])
+    return Move(tray, data["moulds"], to_load=form.loads[data["to"]])
