@@ -176,6 +176,7 @@ def changed_since(proposal: FiringPlan) -> str:
 
 
 def subject_words(kind: str, ref: str) -> str:
+    """What a refusal of the planner speaks about, in words."""
     words = {
         "kilnload": _("load %(ref)s"),
         "order": _("order %(ref)s"),

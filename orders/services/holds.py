@@ -89,6 +89,7 @@ def let_all_go(order: Order) -> int:
 
 
 def held_strands(line: OrderLine) -> QuerySet[Allocation]:
+    """Ready strands held for one line of an order."""
     return line.allocations.filter(balance__item__kind=ItemKind.STRANDS).select_related(
         "balance__item", "balance__place"
     )

@@ -120,6 +120,7 @@ def job_fired(job: BeadJob, *, firing: int, person: Person) -> BeadJob:
 
 @transaction.atomic
 def job_painted(job: BeadJob, *, person: Person) -> BeadJob:
+    """Painted beads wait for their second firing."""
     return move_job(job, Step.SECOND, person=person)
 
 
