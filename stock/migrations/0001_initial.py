@@ -925,6 +925,7 @@ class Migration(migrations.Migration):
                             ("opening", "opening stock"),
                             ("reversal", "reversal"),
                             ("clearing", "cleared for melting"),
+                            ("move", "moved"),
                         ],
                         max_length=12,
                         verbose_name="what",

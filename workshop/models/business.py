@@ -117,7 +117,7 @@ class Business(models.Model):
             models.CheckConstraint(
                 condition=Q(margin__gte=0) & Q(margin__lt=1),
                 name="business_margin_is_a_share",
-                violation_error_message=_("The margin must be at least 0 % and below 100 %."),
+                violation_error_message=_("The margin must be at least 0 %% and below 100 %%."),
             ),
             models.CheckConstraint(
                 condition=Q(tax_registered=False) | ~Q(tax_number=""),
@@ -132,7 +132,7 @@ class Business(models.Model):
             models.CheckConstraint(
                 condition=Q(assurance__gt=0) & Q(assurance__lt=1) & Q(overhead__gte=0),
                 name="business_assurance_is_a_share",
-                violation_error_message=_("The assurance must lie between 0 % and 100 %."),
+                violation_error_message=_("The assurance must lie between 0 %% and 100 %%."),
             ),
         ]
 
@@ -230,7 +230,7 @@ class TaxRate(models.Model):
                 condition=Q(category="S", rate__gt=0) | (~Q(category="S") & Q(rate=0)),
                 name="tax_rate_fits_its_category",
                 violation_error_message=_(
-                    "The standard category needs a rate above 0 %; every other category has 0 %."
+                    "The standard category needs a rate above 0 %%; every other category has 0 %%."
                 ),
             ),
         ]

@@ -84,7 +84,7 @@ class Kiln(models.Model):
                 & Q(moisture__lt=1),
                 name="kiln_shares_are_shares",
                 violation_error_message=_(
-                    "Efficiency lies above 0 % and up to 100 %, moisture below 100 %."
+                    "Efficiency lies above 0 %% and up to 100 %%, moisture below 100 %%."
                 ),
             ),
         ]

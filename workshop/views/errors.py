@@ -3,7 +3,7 @@
 import logging
 import sys
 
-from django.db import DatabaseError
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import loader
@@ -17,7 +17,7 @@ RETRY_AFTER_S = "30"
 def server_error(request: HttpRequest) -> HttpResponse:
     """500, or 503 when the book itself cannot be reached or written; asks the database nothing."""
     error = sys.exc_info()[1]
-    unreachable = isinstance(error, (DatabaseError, OSError))
+    unreachable = isinstance(error, (OperationalError, InterfaceError, OSError))
     if unreachable:
         log.error("the book cannot be used: %s: %s", type(error).__name__, error)
     status = 503 if unreachable else 500

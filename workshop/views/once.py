@@ -7,7 +7,7 @@ from functools import wraps
 from django.contrib import messages
 from django.db import IntegrityError, transaction
 from django.http import HttpResponseRedirect
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from workshop.models import Submission
@@ -42,7 +42,10 @@ def act_once(view):
         except IntegrityError:
             earlier = Submission.objects.filter(key=key, person=request.user).first()
             if earlier is None:
-                raise
+                if not Submission.objects.filter(key=key).exists():
+                    raise
+                # Somebody else's form: this screen was left open when they signed out.
+                return render(request, "403_form.html", status=409)
             if earlier.digest != digest:
                 messages.warning(
                     request,

@@ -1,0 +1,192 @@
+"""A small workshop in which every kind of page has something to show, and the way to every page."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+
+from django.apps import apps
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from tests.builders import (
+    make_bead,
+    make_business,
+    make_collector,
+    make_colour,
+    make_customer,
+    make_design,
+    make_draft,
+    make_kiln,
+    make_mould,
+    make_order,
+    make_person,
+    make_programme,
+    make_rate,
+    put_beads,
+    put_glass,
+)
+
+OWN_APPS = ("workshop", "stock", "orders")
+MG_PER_KG = 1_000_000
+ROLES = ("owner", "counter", "yard", "kiln", "bench")
+
+
+def make_world() -> None:
+    """One of nearly everything, made by the services that people's work goes through."""
+    from orders.models import DesignPrice, Finding
+    from orders.services.invoices import issue_invoice
+    from orders.services.payments import record_payment
+    from orders.services.quotes import issue_quote
+    from stock.models import CollectorPrice, GlassForm
+    from stock.services.beads import mould_beads
+    from stock.services.places import strand_item
+    from stock.services.preparation import prepare_glass, raw_of, ready
+    from stock.services.sacks import weigh_in_sack
+    from stock.services.stringing import string_strands
+    from workshop.models import ClosedDay, TaxRate, WorkingHours
+
+    owner, today = make_person("owner"), timezone.localdate()
+    for role in ROLES:
+        make_person(role)
+    make_business(margin=Decimal("0.2"))
+    for day in range(7):
+        WorkingHours.objects.create(weekday=day, opens=time(8), closes=time(17))
+    ClosedDay.objects.create(day=date(today.year + 1, 1, 1))
+    green = make_colour(price_per_kg=Decimal("0.40"))
+    make_kiln(), make_mould(), make_programme()
+    make_rate()
+    bead = make_bead()
+    put_glass(green, GlassForm.POWDER, 20)
+    put_glass(None, GlassForm.RAW, 8)
+    put_beads(bead, 900)
+    mould_beads(bead, 24, person=owner)
+    collector = make_collector()
+    weigh_in_sack(collector, colour=green, gross_g=20_000, person=owner, paid=True)
+    weigh_in_sack(collector, colour=None, gross_g=5_000, origin="old-beads", person=owner)
+    CollectorPrice.objects.create(
+        collector=collector, colour=green, price_per_kg=Decimal("0.5"), valid_from=today
+    )
+    prepare_glass(
+        [raw_of(green, 5 * MG_PER_KG)],
+        [ready(green, GlassForm.POWDER, 4 * MG_PER_KG)],
+        form=GlassForm.POWDER,
+        person=owner,
+    )
+    string_strands(strand_item("Harbour anklet"), 2, {bead: 40}, person=owner)
+    Finding.objects.create(name="Brass clasp", kind=Finding.Kind.CLASP)
+    TaxRate.objects.create(name="no VAT", category="O", reason="small", valid_from=today)
+    design, customer = make_design(beads=bead), make_customer()
+    DesignPrice.objects.create(design=design, price=Decimal(12), valid_from=today)
+    draft = make_draft(2, design=design, customer=customer)
+    issue_quote(draft, by=owner)
+    order = make_order(3, design=design, customer=customer)
+    make_order(4, design=design, customer=customer)
+    invoice = issue_invoice(order, by=owner)
+    record_payment(customer, Decimal("5.00"), by=owner, papers=[(invoice, Decimal(5))])
+
+
+# --- every address ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Address:
+    """A named address of the project and the pieces that its path leaves open."""
+
+    name: str
+    pieces: tuple[str, ...]
+
+
+def every_address(
+    resolver: Any = None, namespace: str = "", above: tuple = ()
+) -> Iterator[Address]:
+    """Every address by its name, from the URL resolver itself."""
+    for pattern in (resolver or get_resolver()).url_patterns:
+        pieces = (*above, *pattern.pattern.converters)
+        if isinstance(pattern, URLResolver):
+            inner = f"{namespace}{pattern.namespace}:" if pattern.namespace else namespace
+            yield from every_address(pattern, inner, pieces)
+        elif isinstance(pattern, URLPattern):
+            yield Address(f"{namespace}{pattern.name}", pieces)
+
+
+def candidates() -> dict[str, list[Any]]:
+    """Values worth trying for the open pieces of a path: keys and numbers that exist."""
+    keys: set[int] = set()
+    numbers: set[int] = set()
+    for app in OWN_APPS:
+        for model in apps.get_app_config(app).get_models():
+            if isinstance(model._meta.pk.get_internal_type(), str) and model._meta.pk.name == "id":
+                keys.update(model.objects.order_by("-pk").values_list("pk", flat=True)[:6])
+            if any(field.name == "number" for field in model._meta.fields):
+                numbers.update(
+                    n
+                    for n in model.objects.values_list("number", flat=True)[:20]
+                    if str(n).isdigit()
+                )
+    return {
+        "pk": sorted(keys),
+        "number": sorted(int(n) for n in numbers),
+        "day": [timezone.localdate().isoformat()],
+        "figure": ["price", "cost", "glass", "kiln", "beads", "labour"],
+        "kind": ["payment", "credit", "invoice"],
+    }
+
+
+def _counts(number: Any) -> bool:
+    return str(number).isdigit()
+
+
+def paths_of(address: Address, values: dict[str, list[Any]]) -> Iterator[str]:
+    """Paths under a name, one for each value of its last open piece."""
+    if not address.pieces:
+        yield reverse(address.name)
+        return
+    first: dict[str, Any] = {}
+    for piece in address.pieces[:-1]:
+        first[piece] = values.get(piece, ["x"])[0]
+    last = address.pieces[-1]
+    for value in values.get(last, ["x"]):
+        yield reverse(address.name, kwargs={**first, last: value})
+
+
+def page_of(client: Client, address: Address, values: dict[str, list[Any]]):
+    """The first path under a name that answers with a page, and its answer; else the last tried."""
+    path, answer = "", None
+    for path in paths_of(address, values):
+        answer = client.get(path)
+        if answer.status_code not in {404, 405}:
+            break
+    return path, answer
+
+
+def body_of(answer: Any) -> bytes:
+    """The whole answer, streamed or not."""
+    return b"".join(answer.streaming_content) if answer.streaming else answer.content
+
+
+def signed_in(role: str = "owner", **given: Any) -> Client:
+    """A browser in which somebody works; a page that fails is an answer (500), not a halt."""
+    client = Client(raise_request_exception=False, **given)
+    client.force_login(make_person(role))
+    return client
+
+
+def database_hash(*without: str) -> str:
+    """A fingerprint of every row of every table but those named."""
+    import hashlib
+
+    from django.db import connection
+
+    digest = hashlib.sha256()
+    with connection.cursor() as cursor:
+        for table in sorted(connection.introspection.table_names(cursor)):
+            if table in without:
+                continue
+            cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)}")
+            digest.update(table.encode())
+            for row in sorted(map(repr, cursor.fetchall())):
+                digest.update(row.encode())
+    return digest.hexdigest()
