@@ -84,15 +84,22 @@ def glass_by_colour() -> list[ColourStock]:
     ]
 
 
-def ready_glass() -> QuerySet[Balance]:
-    """Prepared glass and rejects on the glass shelf, with colour and place (1 query)."""
-    return (
-        Balance.objects.at(PlaceKind.GLASS_SHELF)
+def free_glass() -> dict[tuple[int | None, str], int]:
+    """Glass that is not promised, milligrams by (colour key, form), without what is apart (1)."""
+    rows = (
+        Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
         .of_glass()
         .filter(quantity__gt=0)
-        .select_related("item__colour", "place")
-        .order_by("item__colour__name", "item__form")
+        .values_list("item__colour_id", "item__form")
+        .annotate(there=Sum("quantity"), promised=Sum("held"))
+        .order_by()
     )
+    return {(colour, form): there - promised for colour, form, there, promised in rows}
+
+
+def bottles_for(colour: GlassColour, short_mg: int) -> int:
+    """About how many bottles make up a shortage of raw glass, rounded up."""
+    return -(-short_mg // (colour.bottle_g * 1000))
 
 
 def glass_to_prepare() -> QuerySet[Balance]:
@@ -144,17 +151,6 @@ def strand_stock() -> QuerySet[Balance]:
         .select_related("item", "place")
         .order_by("item__name")
     )
-
-
-@dataclass(frozen=True)
-class Account:
-    """What one collector brought and is owed."""
-
-    collector: Collector
-    sacks: int
-    owed: Decimal
-    paid: Decimal
-    last_on: object = None
 
 
 def collectors_with_accounts() -> QuerySet[Collector]:

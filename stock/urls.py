@@ -11,6 +11,7 @@ from stock.views import (
     flow,
     glass,
     marks,
+    moving,
     preparations,
     sacks,
     strands,
@@ -59,6 +60,8 @@ book_urls = [
     path("book/", book.PostingList.as_view(), name="posting_list"),
     path("book/<int:pk>/", book.detail, name="posting"),
     path("book/<int:pk>/back/", book.take_back, name="posting_back"),
+    path("glass/before/", moving.opening, name="glass_opening"),
+    path("move/<int:pk>/", moving.move, name="stock_move"),
     path("places/", book.PlaceList.as_view(), name="place_list"),
     path("places/new/", book.edit_place, name="place_add"),
     path("places/<int:pk>/", book.edit_place, name="place_change"),
@@ -80,7 +83,7 @@ trail_urls = [
     path("trail/strands/<int:pk>/", trails.strand, name="trail_strand"),
     path("trail/strands/<int:pk>/tag/", trails.tag, name="strand_tag"),
     path("trail/sacks/<int:pk>/", trails.sack, name="trail_sack"),
-    path("from/<str:token>/", trails.public, name="trail_public"),
+    path("from/<str:token>/", trails.public, name="strand_story"),
 ]
 
 urlpatterns: list[URLPattern] = [

@@ -119,7 +119,7 @@ ACCESS: dict[str, Row] = {
     "stock:trail_strand": row("counter yard kiln bench", act=""),
     "stock:trail_sack": row("yard", act=""),
     "stock:strand_tag": row("counter kiln bench", act=""),
-    "stock:trail_public": row(public=True),
+    "stock:strand_story": row(public=True),
     # the book
     "stock:posting_list": row("yard kiln bench", act=""),
     "stock:posting": row("yard kiln bench", act=""),

@@ -54,7 +54,7 @@ ROOMS = {
             "beads",
             _("Beads"),
             "stock:beads",
-            ("stock:bead", "stock:batch", "stock:strand", "stock:count"),
+            ("stock:bead", "stock:batch", "stock:strand", "stock:count", "stock:stock_move"),
         ),
         Room("designs", _("Designs"), "orders:design_list", ("orders:design",)),
         Room("people", _("People"), "orders:customer_list", ("orders:customer",)),

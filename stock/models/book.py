@@ -128,6 +128,7 @@ class PostingKind(models.TextChoices):
     OPENING = "opening", _("opening stock")
     REVERSAL = "reversal", _("reversal")
     CLEARING = "clearing", _("cleared for melting")
+    MOVE = "move", _("moved")
 
 
 class LossName(models.TextChoices):

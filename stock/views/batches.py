@@ -100,6 +100,7 @@ def detail(request, pk):
             "waiting": waiting,
             "firing": next_firing(batch) if waiting else 0,
             "may_finish": may(request, "stock:batch_finish", "POST"),
+            "may_move": may(request, "stock:stock_move", "POST"),
             "may_see_book": may(request, "stock:posting"),
             "share_good": Decimal(batch.good) / batch.started if batch.started else None,
         },

@@ -27,6 +27,7 @@ DOORS = (
     (_("What the stock is worth"), "stock:value"),
     (_("Count a shelf"), "stock:count_list"),
     (_("Shelves and trays"), "stock:place_list"),
+    (_("What was here before"), "stock:glass_opening"),
     (_("The book"), "stock:posting_list"),
 )
 

@@ -155,7 +155,7 @@ def tag(request, pk):
     found = StrandTag.objects.filter(posting=posting).first()
     code, address = "", ""
     if found and found.published:
-        address = request.build_absolute_uri(reverse("stock:trail_public", args=[found.token]))
+        address = request.build_absolute_uri(reverse("stock:strand_story", args=[found.token]))
         code = segno.make(address, error="m").svg_inline(scale=3, border=2, dark="#23211c")
     return render(
         request,

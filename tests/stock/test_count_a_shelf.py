@@ -292,7 +292,7 @@ def test_a_tag_is_read_by_strangers_only_once_it_is_opened(client):
     assert "<svg" in client.get(reverse("stock:trail_strand", args=[strung.pk])).content.decode()
     client.post(tag_page, {"publish": "1", "key": str(uuid.uuid4())})
     tag = StrandTag.objects.get()
-    public = reverse("stock:trail_public", args=[tag.token])
+    public = reverse("stock:strand_story", args=[tag.token])
     assert "The code opens:" in client.get(tag_page).content.decode()
     client.logout()
     said = client.get(public).content.decode()

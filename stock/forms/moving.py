@@ -1,0 +1,76 @@
+"""Forms for putting stock elsewhere and for what was here before the book began."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from stock.forms.glass import MIXED, today_or_earlier
+from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, Place
+from workshop.form_fields import CountField, MassField, MoneyBox
+from workshop.forms import DayInput
+
+
+class MoveForm(forms.Form):
+    """How much goes where."""
+
+    place = forms.ModelChoiceField(Place.objects.none(), label=_("To"))
+
+    def __init__(self, *args: Any, balance: Balance, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.balance = balance
+        self.fields["place"].queryset = Place.objects.filter(kind=balance.place.kind).exclude(
+            pk=balance.place_id
+        )
+        glass = balance.item.kind == ItemKind.GLASS
+        self.fields["quantity"] = (MassField if glass else CountField)(
+            label=_("How much"), smallest=1
+        )
+
+    def quantity(self) -> int:
+        typed = self.cleaned_data["quantity"]
+        return typed * 1000 if self.balance.item.kind == ItemKind.GLASS else typed
+
+
+class OpeningForm(forms.Form):
+    """Glass or beads that lay here before the book began; one of the two at a time."""
+
+    colour = forms.ChoiceField(label=_("Glass of colour"), required=False)
+    form = forms.ChoiceField(label=_("Form"), choices=GlassForm.choices, initial=GlassForm.RAW)
+    mass_g = MassField(label=_("How much glass"), smallest=1, required=False)
+    bead = forms.ModelChoiceField(
+        Bead.objects.filter(in_use=True), label=_("Or beads"), required=False
+    )
+    pieces = CountField(label=_("How many beads"), smallest=1, required=False)
+    value = MoneyBox(
+        label=_("What was paid for it"), min_value=Decimal(0), required=False,
+        help_text=_("If you know; else nothing."),
+    )  # fmt: skip
+    on = forms.DateField(
+        label=_("The book begins on"), widget=DayInput(), validators=[today_or_earlier]
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.colours = {str(c.pk): c for c in GlassColour.objects.filter(in_use=True)}
+        self.fields["colour"].choices = [
+            ("", "–"),
+            *((key, colour.name) for key, colour in self.colours.items()),
+            (MIXED, _("mixed")),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        glass, beads = bool(data.get("colour")), bool(data.get("bead"))
+        if glass == beads:
+            raise ValidationError(_("Choose either a colour of glass or a bead, one at a time."))
+        if glass and not data.get("mass_g"):
+            self.add_error("mass_g", _("Write how much glass there is, e.g. 12.5."))
+        if beads and not data.get("pieces"):
+            self.add_error("pieces", _("Write how many beads there are."))
+        return data
+
+    def chosen_colour(self) -> GlassColour | None:
+        return self.colours.get(self.cleaned_data["colour"])

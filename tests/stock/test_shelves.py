@@ -1,0 +1,142 @@
+"""What lies on the shelves: the rooms, opening stock, moving between places."""
+
+import uuid
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from stock.models import Balance, GlassForm, Place, PlaceKind
+from stock.queries import bottles_for, free_glass, glass_by_colour
+from stock.services.book import NotEnough, hold
+from stock.services.moving import move_stock
+from tests.builders import make_bead, make_colour, make_person, put_beads, put_glass
+
+pytestmark = pytest.mark.django_db
+
+
+def test_glass_below_its_mark_is_short_by_the_difference():
+    colour = make_colour(reorder_g=30_000, bottle_g=500)
+    put_glass(colour, GlassForm.RAW, 22)
+    [stock] = [each for each in glass_by_colour() if each.colour == colour]
+    assert stock.below_reorder_mg == 8_000_000
+    assert bottles_for(colour, 8_000_000) == 16
+    assert bottles_for(colour, 8_000_001) == 17
+
+
+def test_free_glass_leaves_out_what_is_promised():
+    colour = make_colour()
+    item = put_glass(colour, GlassForm.POWDER, 5)
+    hold(Balance.objects.get(item=item, place__kind=PlaceKind.GLASS_SHELF), 2_000_000)
+    assert free_glass() == {(colour.pk, "powder"): 3_000_000}
+
+
+def test_the_glass_room_takes_the_same_queries_for_many_colours_as_for_one(
+    client, django_assert_max_num_queries
+):
+    client.force_login(make_person("yard"))
+    put_glass(make_colour(), GlassForm.RAW, 5)
+    with django_assert_max_num_queries(25) as one:
+        client.get(reverse("stock:glass"))
+    for name in ("amber", "cobalt", "clear", "ruby", "aqua"):
+        put_glass(make_colour(name), GlassForm.RAW, 5)
+        put_glass(make_colour(name), GlassForm.POWDER, 5)
+    with django_assert_max_num_queries(25) as many:
+        page = client.get(reverse("stock:glass")).content.decode()
+    assert len(many) == len(one)
+    assert page.count('class="heap"') == 6
+
+
+def test_the_sack_list_takes_the_same_queries_at_a_thousand_rows_as_at_ten(
+    client, django_assert_max_num_queries
+):
+    from stock.models import Sack
+    from tests.builders import make_collector
+
+    client.force_login(make_person("yard"))
+
+    def sacks(start, count):
+        Sack.objects.bulk_create(
+            Sack(
+                number=start + n, collector=make_collector(), colour=make_colour(),
+                received_on="2026-01-01", gross_g=1000, amount=Decimal("0.20"),
+            )
+            for n in range(count)
+        )  # fmt: skip
+
+    sacks(1, 10)
+    with django_assert_max_num_queries(25) as ten:
+        client.get(reverse("stock:sack_list"))
+    sacks(100, 1000)
+    with django_assert_max_num_queries(25) as thousand:
+        client.get(reverse("stock:sack_list"))
+    assert len(ten) == len(thousand)
+
+
+def test_a_download_of_the_sacks_runs_no_formula(client):
+    from stock.models import Sack
+    from tests.builders import make_collector
+
+    client.force_login(make_person("yard"))
+    Sack.objects.create(
+        number=1, collector=make_collector("=cmd|' /C calc'!A0"), colour=make_colour(),
+        received_on="2026-01-01", gross_g=1000,
+    )  # fmt: skip
+    page = client.get(reverse("stock:sack_list"), {"as": "csv"})
+    text = b"".join(page.streaming_content).decode()
+    assert "'=cmd" in text
+
+
+def test_what_was_here_before_is_written_down_by_hand(client):
+    client.force_login(make_person("owner"))
+    page, bead = reverse("stock:glass_opening"), make_bead()
+    glass = {
+        "colour": make_colour().pk, "form": "raw", "mass_g": "12.5", "value": "3",
+        "on": "2026-01-02", "key": str(uuid.uuid4()),
+    }  # fmt: skip
+    client.post(page, glass)
+    yard = Balance.objects.get(place__kind=PlaceKind.YARD)
+    assert (yard.quantity, yard.value) == (12_500_000, 3)
+    beads = {
+        "bead": bead.pk, "form": "raw", "pieces": "2 gross", "on": "2026-01-02",
+        "key": str(uuid.uuid4()),
+    }  # fmt: skip
+    client.post(page, beads)
+    assert Balance.objects.get(place__kind=PlaceKind.BEAD_SHELF).quantity == 288
+    both = client.post(page, glass | {"bead": bead.pk, "pieces": "1", "key": str(uuid.uuid4())})
+    assert "one at a time" in both.content.decode()
+
+
+def test_beads_are_put_into_another_tray_and_promised_ones_stay():
+    item = put_beads(make_bead(), 100)
+    row = Balance.objects.select_related("item", "place").get(
+        item=item, place__kind=PlaceKind.BEAD_SHELF
+    )
+    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    hold(row, 70)
+    row.refresh_from_db()
+    with pytest.raises(NotEnough):
+        move_stock(row, tray, 31, person=make_person())
+    move_stock(row, tray, 30, person=make_person())
+    assert Balance.objects.get(item=item, place=tray).quantity == 30
+    yard = Place.objects.create(kind=PlaceKind.YARD, name="Far corner")
+    with pytest.raises(ValidationError):
+        move_stock(row, yard, 1, person=make_person())
+
+
+def test_the_page_moves_what_was_typed(client):
+    client.force_login(make_person("bench"))
+    item = put_beads(make_bead(), 100)
+    row = Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
+    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    page = reverse("stock:stock_move", args=[row.pk])
+    assert client.get(page).status_code == 200
+    client.post(page, {"place": tray.pk, "quantity": "4 dozen", "key": str(uuid.uuid4())})
+    assert Balance.objects.get(item=item, place=tray).quantity == 48
+
+
+def test_an_unknown_page_of_the_book_is_not_found(client):
+    client.force_login(make_person("owner"))
+    for name in ("posting", "batch", "bead", "sack", "trail_strand", "trail_sack", "strand_tag"):
+        assert client.get(reverse(f"stock:{name}", args=[999_999])).status_code == 404, name
