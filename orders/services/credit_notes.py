@@ -74,7 +74,9 @@ def issue_credit_note(
     """
     hold_account(invoice.customer)
     invoice = (
-        Paper.objects.select_for_update().select_related("customer", "order").get(pk=invoice.pk)
+        Paper.objects.select_for_update(of=("self",))
+        .select_related("customer", "order")
+        .get(pk=invoice.pk)
     )
     if invoice.kind != Paper.Kind.INVOICE:
         raise ValidationError(_("Only an invoice can be credited. Choose the invoice it is about."))
@@ -114,7 +116,7 @@ def issue_credit_note(
 def _credited(
     invoice: Paper, quantities: Mapping[int, int] | None, carriage: bool
 ) -> list[Credited]:
-    lines = list(invoice.lines.select_for_update().select_related("order_line__design"))
+    lines = list(invoice.lines.select_for_update(of=("self",)).select_related("order_line__design"))
     goods = [line for line in lines if line.role == GOODS]
     wanted = _wanted(goods, quantities)
     credited = [

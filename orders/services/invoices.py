@@ -51,7 +51,9 @@ def issue_invoice(
     business = Business.current()
     on = on or timezone.localdate()
     hold_account(order.customer)
-    order = Order.objects.select_for_update().select_related("customer").get(pk=order.pk)
+    order = (
+        Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
+    )
     to_charge, ordinary = _lines_to_charge(
         order, business, on=supplied_on or on, rate=rate, rates=rates
     )

@@ -24,7 +24,9 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
     """Write an order's prices down for the customer; they stand for the owner's number of days."""
     business = Business.current()
     on = on or timezone.localdate()
-    order = Order.objects.select_for_update().select_related("customer").get(pk=order.pk)
+    order = (
+        Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
+    )
     if order.state not in QUOTABLE:
         raise ValidationError(
             _("Order %(number)s is %(state)s; only an order not yet confirmed can be quoted.")
