@@ -18,7 +18,13 @@ Progress = list[tuple[str, str]]
 def progress_of(order: Order, today: date | None = None) -> Progress:
     """The beads of an order's progress strand: done, now, late or todo."""
     today = today or timezone.localdate()
-    late = order.is_open and order.due_on is not None and order.due_on < today
+    # Once it is strung it waits for the customer, and is late no more.
+    late = (
+        order.is_open
+        and order.stage < Stage.STRUNG
+        and order.due_on is not None
+        and order.due_on < today
+    )
     reached = order.stage if order.state not in NOT_PROMISED else -1
     stages: Progress = []
     for stage in Stage:

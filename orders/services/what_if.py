@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from orders.adapter import order_facts
 from orders.costing import what_if as copies
 from orders.costing.cost_order import cost_order
@@ -11,6 +13,7 @@ from orders.costing.what_if import Difference
 from orders.models import Order
 from orders.queries.panel import Panel, panel_of
 from orders.services.wording import refusal
+from workshop import formats
 from workshop.models import Business
 
 
@@ -20,7 +23,7 @@ class Comparison:
 
     before: Panel | None
     after: Panel | None
-    differences: tuple[Difference, ...] = ()
+    differences: tuple["ShownDifference", ...] = ()
     refusal: str = ""
 
 
@@ -32,4 +35,27 @@ def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Com
         after = copies.what_if(facts, **changes)
     except CostingError as error:
         return Comparison(None, None, refusal=refusal(error))
-    return Comparison(panel_of(before), panel_of(after), copies.compare(before, after))
+    told = tuple(_shown(each) for each in copies.compare(before, after))
+    return Comparison(panel_of(before), panel_of(after), told)
+
+
+@dataclass(frozen=True)
+class ShownDifference:
+    """One term before and after, in words; a side is a dash where the term does not stand."""
+
+    name: str
+    subject: str
+    unit: str
+    before: str
+    after: str
+
+
+def _shown(each: Difference) -> ShownDifference:
+    unit = "" if each.unit == formats.habits().currency else each.unit
+    return ShownDifference(
+        _(each.name), each.subject, unit, _side(each.before, each), _side(each.after, each)
+    )
+
+
+def _side(value: Any, each: Difference) -> str:
+    return "–" if value is None else formats.quantity(value, each.unit)

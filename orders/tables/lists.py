@@ -38,6 +38,7 @@ class OrderTable(tables.Table):
         model = Order
         fields = ("number", "customer", "wants", "stage", "taken_on", "due_on", "total")
         attrs = {"class": "stacking"}
+        default = ""
 
     def before_render(self, request) -> None:
         if not request.user.sees_money:
@@ -108,6 +109,7 @@ class CustomerTable(tables.Table):
         model = Customer
         fields = ("name", "group", "phone", "owes", "last_on")
         attrs = {"class": "stacking"}
+        default = ""
 
     def render_owes(self, value) -> str:
         return formats.money(value) if value else ""
@@ -134,6 +136,7 @@ class FindingTable(tables.Table):
         model = Finding
         fields = ("name", "kind", "length_mm", "across_mm", "price")
         attrs = {"class": "stacking"}
+        default = ""
 
     def render_length_mm(self, value) -> str:
         return formats.mm(value) if value else ""
@@ -162,6 +165,7 @@ class PriceTable(tables.Table):
         model = DesignPrice
         fields = ("design", "who", "from_strands", "price", "valid_from")
         attrs = {"class": "stacking"}
+        default = ""
 
     def render_who(self, record) -> str:
         if record.customer_id is not None:

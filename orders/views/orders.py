@@ -6,6 +6,7 @@ from django.db import transaction
 from django.db.models import F
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
@@ -99,8 +100,6 @@ def _costing_context(request, order: Order) -> dict:
         costing = cost(order, business=request.business)
     except ValidationError as error:
         return {"refusal": " ".join(error.messages)}
-    from django.utils import timezone
-
     panel: Panel = panel_of(costing)
     promise = promise_for(costing, today=timezone.localdate(), business=request.business)
     return {"panel": panel, "promise": promise, "below": costing.sells_below_cost}

@@ -45,7 +45,31 @@
     if (event.target.matches("input[data-number]")) event.target.select();
   });
 
-  document.addEventListener("htmx:afterSettle", () => {
+  /* What is typed while the page is on its way is put back into the page that comes. */
+  const typedInto = () => [...form().querySelectorAll("input[data-number], input[name='note']")];
+  let sent = new Map();
+
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.detail.target.id === "counter-body") sent = new Map(typedInto().map((box) => [box.name, box.value]));
+  });
+
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    if (event.detail.target.id !== "counter-body") return;
+    const typed = typedInto().filter((box) => sent.has(box.name) && sent.get(box.name) !== box.value);
+    sent = new Map(typed.map((box) => [box.name, box.value]));
+  });
+
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target.id === "counter-body") {
+      for (const [name, value] of sent) {
+        const box = form().elements.namedItem(name);
+        if (box && box.value !== value) {
+          box.value = value;
+          say(box);
+        }
+      }
+      sent = new Map();
+    }
     const fresh = document.querySelector("[data-new-line]");
     if (!fresh) return;
     const box = document.getElementById(fresh.dataset.newLine);
