@@ -17,6 +17,7 @@ from workshop.models import Person
 
 PHONE = {"width": 360, "height": 740}
 COUNTER = {"width": 1280, "height": 800}
+PATIENCE_MS = 120_000  # a paper with many drawings, on a busy machine
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 AXE_RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
@@ -47,6 +48,7 @@ def signed_in(context, live_server, settings):
 
 def console_of(page) -> list[str]:
     """A list that fills with the errors the page writes to its console."""
+    page.set_default_timeout(PATIENCE_MS)
     noise: list[str] = []
     page.on("console", lambda said: noise.append(said.text) if said.type == "error" else None)
     page.on("pageerror", lambda error: noise.append(str(error)))
@@ -108,7 +110,7 @@ def walk(page, base: str, *, closely: set[str]) -> tuple[set[str], list[str]]:
         if kind is None or kind in reached:
             continue
         reached.add(kind)
-        answer = page.request.get(base + path)
+        answer = page.request.get(base + path, timeout=PATIENCE_MS)
         if not answer.ok:
             troubles.append(f"{path} answers {answer.status}")
         elif "text/html" in answer.headers.get("content-type", ""):
