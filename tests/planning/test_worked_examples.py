@@ -1,6 +1,7 @@
 """Worked examples by hand, each with the source of its rule. Their numbers are made up."""
 
 from itertools import pairwise, permutations
+from random import Random
 
 import pytest
 
@@ -140,3 +141,28 @@ def test_two_jobs_that_may_share_go_in_one_load():
         ("J1", 5, 60),
         ("J2", 3, 36),
     ]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_full_loads_by_due_date_are_never_better_for_one_programme(seed):
+    # One kiln, one programme, equal minutes, all released: full loads by due date are best for
+    # the greatest lateness (Y. Ikura, M. Gimple (1986), Operations Research Letters 5, 61-65,
+    # statement from memory), and, since ends are the same in every plan of full loads, sorted
+    # against sorted due minutes are best for the sum of tardiness too.
+    rng = Random(seed)
+    dues = sorted(rng.randint(10, 70) for _ in range(9))
+    jobs = [job(f"J{n}", f"O{n}", 1, 0, firings=[firing("A", 1)]) for n in range(9)]
+    for one in jobs:
+        one["firings"][0]["minutes"] = [8, 8]
+    data = instance(
+        jobs,
+        orders=[{"id": f"O{n}", "due": due} for n, due in enumerate(dues)],
+        windows=[[0, 200]],
+        kilns=[{**kiln(places=3), "preheat_min": 0, "turnaround_min": 0}],
+        moulds=[mould("A", count=9)],
+    )
+    found = replan(instance_from_json(data), steps=150, seed=1)
+    by_due = sum(max(0, 8 * (n // 3 + 1) - due) for n, due in enumerate(dues))
+    assert violations(data, plan_to_json(found.plan)) == []
+    assert found.key.tardiness_min == by_due
+    assert found.key.loads == 3
