@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import accounts, drawers, order_papers, packing, papers, payments
+from orders.views import accounts, drawers, order_papers, packing, papers, pay, payments
 
 urlpatterns: list[URLPattern] = [
     path("money/", accounts.money, name="money"),
@@ -22,6 +22,10 @@ urlpatterns: list[URLPattern] = [
     path("money/payments/<int:pk>/take-back/", payments.payment_reverse, name="payment_reverse"),
     path("money/shares/<int:pk>/take-off/", payments.share_undo, name="share_undo"),
     path("money/lay/<str:kind>/<int:pk>/", payments.credit_lay, name="credit_lay"),
+    path("money/pay/", pay.pay, name="pay"),
+    path("money/pay/<int:pk>/", pay.pay_one, name="pay_one"),
+    path("money/pay/slips/<int:pk>/", pay.pay_slip, name="pay_slip"),
+    path("money/pay/slips/<int:pk>/slip.pdf", pay.pay_slip_pdf, name="pay_slip_pdf"),
     path("money/drawer/", drawers.drawer, name="drawer"),
     path("orders/<int:number>/packing/", packing.packing_list, name="packing_list"),
     path("orders/<int:number>/invoice/", papers.invoice_issue, name="invoice_issue"),

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from stock.models import Collector, Sack, WorkTicket
+from stock.models import WorkTicket
 from workshop.models import MoneyField, Person
 
 
@@ -46,26 +46,13 @@ class PayFloor(models.Model):
 
 
 class PaySlip(models.Model):
-    """One payment for work or for glass: to a hand for tickets, or to a collector for sacks."""
+    """One payment to a hand, for the tickets of some days."""
 
     year = models.PositiveSmallIntegerField(default=0)
     sequence = models.PositiveIntegerField()
     number = models.CharField(_("number"), max_length=30, unique=True)
     hand = models.ForeignKey(
-        Person,
-        models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="pay_slips",
-        verbose_name=_("hand"),
-    )
-    collector = models.ForeignKey(
-        Collector,
-        models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="pay_slips",
-        verbose_name=_("collector"),
+        Person, models.PROTECT, related_name="pay_slips", verbose_name=_("hand")
     )
     first_day = models.DateField(_("from"))
     last_day = models.DateField(_("to"))
@@ -87,11 +74,6 @@ class PaySlip(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["year", "sequence"], name="pay_slip_number_once"),
             models.CheckConstraint(
-                condition=Q(hand__isnull=False, collector__isnull=True)
-                | Q(hand__isnull=True, collector__isnull=False),
-                name="pay_slip_to_one",
-            ),
-            models.CheckConstraint(
                 condition=Q(total=F("earned") + F("top_up")) & Q(top_up__gte=0),
                 name="pay_slip_adds_up",
             ),
@@ -105,26 +87,14 @@ class PaySlip(models.Model):
 
 
 class PaidWork(models.Model):
-    """A ticket or a sack on the slip that paid it: each once, the database sees to it."""
+    """A ticket on the slip that paid it: once, the database sees to it."""
 
     slip = models.ForeignKey(PaySlip, models.PROTECT, related_name="paid_work")
-    ticket = models.OneToOneField(
-        WorkTicket, models.PROTECT, null=True, blank=True, related_name="paid_work"
-    )
-    sack = models.OneToOneField(
-        Sack, models.PROTECT, null=True, blank=True, related_name="paid_work"
-    )
+    ticket = models.OneToOneField(WorkTicket, models.PROTECT, related_name="paid_work")
     amount = MoneyField()
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(ticket__isnull=False, sack__isnull=True)
-                | Q(ticket__isnull=True, sack__isnull=False),
-                name="paid_work_is_one",
-            ),
-        ]
 
     def __str__(self) -> str:
         return f"{self.amount}"

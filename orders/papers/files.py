@@ -6,7 +6,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orders.models import Paper, PaperFile, PaySlip
-from orders.papers.pages import page
+from orders.papers.pages import page, slip_page
 from orders.papers.press import Enclosure, to_pdf
 
 
@@ -25,6 +25,14 @@ def paper_pdf(paper: Paper) -> bytes:
         pdf = to_pdf(page(paper.content), enclosures=enclosures, metadata=metadata)
         kept = _keep(pdf, paper=paper)
     return _checked(kept, paper.number)
+
+
+def slip_pdf(slip: PaySlip) -> bytes:
+    """A pay slip's PDF, kept like a paper's."""
+    kept = PaperFile.objects.filter(slip=slip).first()
+    if kept is None:
+        kept = _keep(to_pdf(slip_page(slip.content)), slip=slip)
+    return _checked(kept, slip.number)
 
 
 def _keep(pdf: bytes, **owner: Paper | PaySlip) -> PaperFile:

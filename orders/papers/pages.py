@@ -16,7 +16,8 @@ from django.utils.translation import pgettext
 
 from orders.models import Payment
 from orders.papers.epc import payment_code_svg
-from workshop.formats import decimal, locale, written_as
+from workshop.formats import decimal, locale, money, written_as
+from workshop.money import minor_digits, round_half_up
 
 TEMPLATES = {
     "quote": "print/quote.html",
@@ -38,7 +39,7 @@ class Line:
     words: str
     detail: str
     quantity: int
-    price: Decimal
+    price: str
     net: Decimal
     picture: str
     tax: str
@@ -64,6 +65,35 @@ def page(content: Mapping[str, Any], *, roll: bool = False) -> str:
     template = (ROLL_TEMPLATES if roll else TEMPLATES)[kind]
     with as_written(content):
         return render_to_string(template, {"paper": content, **_words_for(content)})
+
+
+def slip_page(content: Mapping[str, Any]) -> str:
+    """The HTML of a pay slip, from its frozen content alone."""
+    with as_written(content):
+        context = {
+            "paper": {"number": content["number"]},
+            "slip": content,
+            "title": _("Pay slip"),
+            "language": content.get("language") or "en",
+            "size": content.get("paper_size", "A4"),
+            "currency": content["currency"],
+            "seller": content["seller"],
+            "seller_lines": address_lines(content["seller"]),
+            "issued_on": day(content["issued_on"]),
+            "first_day": day(content["first_day"]),
+            "last_day": day(content["last_day"]),
+            "least": Decimal(content["least"]),
+            "top_up": Decimal(content["top_up"]),
+            "lines": [
+                {
+                    **line,
+                    "on": day(line["on"]),
+                    "rate": price(Decimal(line["rate"]), content["currency"]),
+                }
+                for line in content["lines"]
+            ],
+        }
+        return render_to_string("print/pay_slip.html", context)
 
 
 def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -136,13 +166,20 @@ def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
                 each["words"],
                 each.get("detail", ""),
                 each["quantity"],
-                Decimal(each["price"]),
+                price(Decimal(each["price"]), content["currency"]),
                 Decimal(each["net"]),
                 mark_safe(picture),
                 _rate(each) if taxed else "",
             )
         )
     return lines
+
+
+def price(amount: Decimal, currency: str) -> str:
+    """A price each, with all its decimals: a price may be finer than the smallest coin."""
+    if round_half_up(amount, currency) == amount:
+        return money(amount, currency)
+    return f"{decimal(amount, minor_digits(currency), 6)}\u00a0{currency}"
 
 
 def _tax_words(tax: Mapping[str, Any]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from orders.models import Order
 from orders.papers.live import base_context
-from orders.papers.pages import Line, address_lines
+from orders.papers.pages import Line, address_lines, price
 from orders.papers.snapshot import buyer_of, drawings
 from orders.queries.money import order_money
 from orders.services.working import kept_term
@@ -35,7 +35,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
                 line.design.name,
                 length(line.design.finished_mm),
                 line.strands,
-                line.price,
+                price(line.price, business.currency),
                 line.price * line.strands,
                 mark_safe(pictures.get(str(line.design_id), "")),
                 "",

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import DrawerCount, Payment, PaySlip
+from stock.models import Sack
 from workshop.models import MoneyField, Person
 from workshop.services.acts import record_act
 
@@ -18,12 +19,17 @@ HANDED = ExpressionWrapper(F("amount") + F("rounding"), output_field=MoneyField(
 
 
 def through_drawer(drawer: str, on: date) -> tuple[Decimal, Decimal]:
-    """Cash that came in and that was paid out of a drawer on a day (3 queries)."""
+    """Cash that came in and that was paid out of a drawer on a day (4 queries).
+
+    Collectors are paid out of the drawer without a name (common practice, no source).
+    """
     cash = Payment.objects.filter(method=Payment.Method.CASH, drawer=drawer, on=on).order_by()
     came_in = cash.filter(amount__gt=0).aggregate(n=Sum(HANDED))["n"] or ZERO
     back = cash.filter(amount__lt=0).aggregate(n=Sum(HANDED))["n"] or ZERO
     slips = PaySlip.objects.filter(in_cash=True, drawer=drawer, paid_on=on)
     paid = slips.aggregate(n=Sum("total"))["n"] or ZERO
+    if not drawer:
+        paid += Sack.objects.filter(paid_on=on).aggregate(n=Sum("amount"))["n"] or ZERO
     return came_in, paid - back
 
 

@@ -1,7 +1,7 @@
 """The money book as a model: whatever is done in whatever order, these facts hold.
 
 4   papers add up by EN 16931 and never change        7  balance = open items = aged buckets
-5   numbers run 1..n without gap or repeat             8  no line is credited beyond what was charged
+5   numbers run 1..n without gap or repeat             8  no line is credited above its charge
 6   0 <= settled <= total; what is over is credit     11  no payment is used beyond its amount
 The list is tried on seeded mutants, so that it is known to notice.
 """
