@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
-from .board import Board, Slot
+from .board import Board
 from .calendar import NEVER
 from .insert import Inserter
+from .moves import Slot
 
 
 def eliminate_loads(board: Board, rng: Random, out_of_time: Callable[[], bool]) -> int:

@@ -13,11 +13,12 @@ from functools import partial
 from random import Random
 
 from .bench import Bench, BenchUse, Step, StepTime
-from .board import Board, Slot
+from .board import Board
 from .calendar import NEVER
 from .errors import PlanningError
 from .insert import Inserter
 from .instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
+from .moves import Slot
 from .problem import Problem
 
 PATIENCE = (0.0, 0.34, 0.67, 1.0)

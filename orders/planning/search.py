@@ -12,10 +12,11 @@ import time
 from dataclasses import dataclass
 from random import Random
 
-from .board import Board, Slot
+from .board import Board
 from .instance import Instance, Plan
 from .measure import Key
 from .milp import Model
+from .moves import Slot
 from .problem import Problem
 from .ruin import Ruin
 

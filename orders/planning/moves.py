@@ -1,0 +1,347 @@
+"""The moves on a kiln board, each with its opposite in a log, and what it can be asked.
+
+A move is one of four: put a load up, take it down, put moulds of a task into a load, take
+them out. Each writes its opposite to the log, so a whole attempt can be undone exactly.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from typing import Any
+
+from .calendar import NEVER
+from .instance import Item, Load
+from .problem import Problem
+
+
+class Slot:
+    """One load on the board. Compared by identity."""
+
+    __slots__ = (
+        "blocks",
+        "end",
+        "free",
+        "items",
+        "kept",
+        "kiln",
+        "mask",
+        "minutes",
+        "pinned",
+        "sealed",
+        "start",
+        "temp_fixed",
+        "use",
+    )
+
+    def __init__(self, kiln: int, start: int, minutes: int, end: int) -> None:
+        self.kiln = kiln
+        self.start = start
+        self.minutes = minutes
+        self.end = end
+        self.mask = 0
+        self.free = 0
+        self.items: dict[int, int] = {}
+        self.use: dict[int, int] = {}
+        self.pinned: Load | None = None
+        self.kept: tuple[tuple[int, Item], ...] = ()
+        self.sealed = False
+        self.temp_fixed = False
+        self.blocks = False
+
+
+class Moves:
+    """Loads by kiln and by mould shape, the four moves on them, and where there is room."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        kilns, shapes = len(problem.places), len(problem.owned)
+        self.kiln_starts: list[list[int]] = [[] for _ in range(kilns)]
+        self.kiln_slots: list[list[Slot]] = [[] for _ in range(kilns)]
+        self.kiln_idle: list[list[tuple[int, int]] | None] = [None] * kilns
+        self.shape_starts: list[list[int]] = [[] for _ in range(shapes)]
+        self.shape_slots: list[list[Slot]] = [[] for _ in range(shapes)]
+        self.spans: list[dict[int, list[tuple[int, int]]]] = [{} for _ in range(shapes)]
+        # Longest time a mould of the shape is tied up by one load; how far back to look.
+        self.tied_min = list(problem.hold)
+        self.where: list[dict[Slot, int]] = [{} for _ in problem.job]
+        self.left = list(problem.need)
+        self.unplaced = sum(self.left)
+        self.log: list[tuple[Any, ...]] = []
+        self.kiln_minutes = 0
+        self.loads = 0
+        self.dirty: dict[int, None] = {}
+        self.kept_end = [0] * len(problem.job)
+        self.kept_start = [NEVER] * len(problem.job)
+
+    # -- the four moves -----------------------------------------------------------------
+
+    def open(self, kiln: int, start: int, minutes: int) -> Slot:
+        """Put up a new empty load."""
+        problem = self.problem
+        slot = Slot(kiln, start, minutes, start + problem.base_min[kiln] + minutes)
+        slot.mask = problem.kiln_bits[kiln] & problem.bits_at_minutes(minutes)
+        slot.free = problem.places[kiln]
+        self.add(slot)
+        return slot
+
+    def _list_in_kiln(self, slot: Slot) -> None:
+        starts = self.kiln_starts[slot.kiln]
+        at = bisect_left(starts, slot.start)
+        starts.insert(at, slot.start)
+        self.kiln_slots[slot.kiln].insert(at, slot)
+        self.kiln_idle[slot.kiln] = None
+
+    def add(self, slot: Slot) -> None:
+        self._list_in_kiln(slot)
+        self.kiln_minutes += slot.end - slot.start
+        self.loads += 1
+        self.log.append((self._drop, slot))
+
+    def _drop(self, slot: Slot) -> None:
+        starts = self.kiln_starts[slot.kiln]
+        slots = self.kiln_slots[slot.kiln]
+        at = bisect_left(starts, slot.start)
+        while slots[at] is not slot:
+            at += 1
+        del starts[at], slots[at]
+        self.kiln_idle[slot.kiln] = None
+        self.kiln_minutes -= slot.end - slot.start
+        self.loads -= 1
+
+    def drop(self, slot: Slot) -> None:
+        """Take an empty load down."""
+        self._drop(slot)
+        self.log.append((self.add, slot))
+
+    def put(self, slot: Slot, task: int, moulds: int) -> None:
+        problem = self.problem
+        slot.items[task] = slot.items.get(task, 0) + moulds
+        self.where[task][slot] = slot.items[task]
+        slot.free -= moulds * problem.each[task]
+        slot.mask &= problem.meets[problem.box[task]]
+        self._use(slot, problem.shape[task], moulds)
+        self.left[task] -= moulds
+        self.unplaced -= moulds
+        self.dirty[problem.order[task]] = None
+        self.log.append((self.take, slot, task, moulds))
+
+    def take(self, slot: Slot, task: int, moulds: int) -> None:
+        problem = self.problem
+        slot.free += moulds * problem.each[task]
+        rest = slot.items[task] - moulds
+        if rest:
+            slot.items[task] = rest
+            self.where[task][slot] = rest
+        else:
+            del slot.items[task], self.where[task][slot]
+            slot.mask = self._mask(slot)
+        self._use(slot, problem.shape[task], -moulds)
+        self.left[task] += moulds
+        self.unplaced += moulds
+        self.dirty[problem.order[task]] = None
+        self.log.append((self.put, slot, task, moulds))
+
+    def _mask(self, slot: Slot) -> int:
+        problem = self.problem
+        mask = problem.kiln_bits[slot.kiln] & problem.bits_at_minutes(slot.minutes)
+        if slot.pinned is not None and slot.temp_fixed:
+            mask &= problem.bits_at_temp(slot.pinned.temp_c)
+        else:
+            for task, _ in slot.kept:
+                mask &= problem.meets[problem.box[task]]
+        for task in slot.items:
+            mask &= problem.meets[problem.box[task]]
+        return mask
+
+    def _use(self, slot: Slot, shape: int, moulds: int) -> None:
+        before = slot.use.get(shape, 0)
+        if self.spans[shape]:
+            self.spans[shape] = {}
+        if not before:
+            starts = self.shape_starts[shape]
+            at = bisect_left(starts, slot.start)
+            starts.insert(at, slot.start)
+            self.shape_slots[shape].insert(at, slot)
+            tied = slot.end - slot.start + self.problem.hold[shape]
+            if tied > self.tied_min[shape]:
+                self.tied_min[shape] = tied
+        slot.use[shape] = before + moulds
+        if before + moulds == 0:
+            del slot.use[shape]
+            starts, slots = self.shape_starts[shape], self.shape_slots[shape]
+            at = bisect_left(starts, slot.start)
+            while slots[at] is not slot:
+                at += 1
+            del starts[at], slots[at]
+
+    def move(self, slot: Slot, kiln: int, start: int, minutes: int) -> Slot:
+        """The same moulds in another place; the caller has checked that the place is good."""
+        items = list(slot.items.items())
+        for task, moulds in items:
+            self.take(slot, task, moulds)
+        self.drop(slot)
+        moved = self.open(kiln, start, minutes)
+        for task, moulds in items:
+            self.put(moved, task, moulds)
+        return moved
+
+    def mark(self) -> None:
+        """From here on, `undo` brings the board back."""
+        self.log.clear()
+
+    def undo(self) -> None:
+        log, self.log = self.log, []
+        for act, *args in reversed(log):
+            act(*args)
+        self.log.clear()
+
+    # -- questions ----------------------------------------------------------------------
+
+    def moulds_free(self, shape: int, start: int, end: int) -> int:
+        """Moulds of the shape free through [start, end), holds on both sides kept."""
+        starts = self.shape_starts[shape]
+        until = end + self.problem.hold[shape]
+        hold = self.problem.hold[shape]
+        first = bisect_right(starts, start - self.tied_min[shape])
+        last = bisect_left(starts, until)
+        owned = self.problem.owned[shape]
+        if first >= last:
+            return owned
+        near = [
+            (slot.start, slot.end + hold, slot.use[shape])
+            for slot in self.shape_slots[shape][first:last]
+            if slot.end + hold > start
+        ]
+        if not near:
+            return owned
+        peak = 0
+        for begin, _, _ in near:
+            if begin < start:
+                begin = start
+            now = 0
+            for other_start, other_end, moulds in near:
+                if other_start > begin:
+                    break
+                if other_end > begin:
+                    now += moulds
+            if now > peak:
+                peak = now
+        return owned - peak
+
+    def mould_spans(self, shape: int, moulds: int) -> list[tuple[int, int]]:
+        """The spans of time in which at least so many moulds of the shape are free."""
+        spans_of = self.spans[shape]
+        spans = spans_of.get(moulds)
+        if spans is None:
+            hold = self.problem.hold[shape]
+            changes = []
+            for slot in self.shape_slots[shape]:
+                changes.append((slot.start, slot.use[shape]))
+                changes.append((slot.end + hold, -slot.use[shape]))
+            changes.sort()
+            most = self.problem.owned[shape] - moulds
+            spans, used, free_from = [], 0, 0
+            if most < 0:
+                free_from = NEVER
+            for minute, change in changes:
+                used += change
+                if free_from < NEVER and used > most:
+                    if minute > free_from:
+                        spans.append((free_from, minute))
+                    free_from = NEVER
+                elif free_from == NEVER and used <= most:
+                    free_from = minute
+            if free_from < NEVER:
+                spans.append((free_from, NEVER))
+            spans_of[moulds] = spans
+        return spans
+
+    def room(self, slot: Slot, task: int) -> int:
+        """Moulds of the task that the load can still take (windows and times apart)."""
+        by_place = slot.free // self.problem.each[task]
+        if by_place <= 0:
+            return 0
+        by_mould = self.moulds_free(self.problem.shape[task], slot.start, slot.end)
+        return by_place if by_place < by_mould else by_mould if by_mould > 0 else 0
+
+    def end_of(self, task: int) -> int:
+        """End of the last load holding the task; 0 if it is in none."""
+        end = self.kept_end[task]
+        for slot in self.where[task]:
+            if slot.end > end:
+                end = slot.end
+        return end
+
+    def start_of(self, task: int) -> int:
+        """Start of the first load holding the task; NEVER if it is in none."""
+        start = self.kept_start[task]
+        for slot in self.where[task]:
+            if slot.start < start:
+                start = slot.start
+        return start
+
+    def ready_at(self, task: int) -> int:
+        """Earliest start the task's release and its first firing, as placed now, allow."""
+        problem = self.problem
+        ready = problem.release[task]
+        before = problem.before[task]
+        if before >= 0:
+            after_first = self.end_of(before) + problem.gap[before]
+            if after_first > ready:
+                ready = after_first
+        return ready
+
+    def must_end_by(self, task: int) -> int:
+        """Latest end that the second firing, as placed now, allows; NEVER if it is free."""
+        after = self.problem.after[task]
+        if after < 0:
+            return NEVER
+        start = self.start_of(after)
+        return NEVER if start == NEVER else start - self.problem.gap[task]
+
+    def idle(self, kiln: int) -> list[tuple[int, int]]:
+        """Spans in which the kiln is idle and the shortest load of all would fit."""
+        idle = self.kiln_idle[kiln]
+        if idle is None:
+            problem = self.problem
+            shortest = problem.base_min[kiln] + problem.least_minutes
+            inside = problem.hours.inside_min(
+                problem.preheat[kiln] + problem.least_minutes, shortest
+            )
+            earliest_start = problem.hours.earliest_start
+            idle, free_from = [], 0
+            for slot in self.kiln_slots[kiln]:
+                until = slot.start
+                if (
+                    until - free_from >= shortest
+                    and earliest_start(free_from, inside, shortest) + shortest <= until
+                ):
+                    idle.append((free_from, until))
+                if slot.end > free_from:
+                    free_from = slot.end
+            idle.append((free_from, NEVER))
+            self.kiln_idle[kiln] = idle
+        return idle
+
+    def gaps(
+        self, kiln: int, from_min: int, firing_min: int, occupancy_min: int
+    ) -> Iterator[tuple[int, int]]:
+        """Yield (earliest start, end of the gap) for each gap of the kiln the load fits in."""
+        hours = self.problem.hours
+        inside = firing_min if hours.past_closing else occupancy_min
+        for free_from, until in self.idle(kiln):
+            if until - occupancy_min < from_min:
+                continue
+            start = hours.earliest_start(
+                free_from if free_from > from_min else from_min, inside, occupancy_min
+            )
+            if start == NEVER:
+                return
+            if start + occupancy_min <= until:
+                yield start, until
+
+    def first_gap(self, kiln: int, from_min: int, firing_min: int, occupancy_min: int) -> int:
+        for start, _ in self.gaps(kiln, from_min, firing_min, occupancy_min):
+            return start
+        return NEVER
