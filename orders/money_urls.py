@@ -2,7 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import accounts, drawers, order_papers, packing, papers, pay, payments
+from orders.views import (
+    accounts,
+    bookkeeper,
+    bring_in,
+    drawers,
+    order_papers,
+    packing,
+    papers,
+    pay,
+    payments,
+)
 
 urlpatterns: list[URLPattern] = [
     path("money/", accounts.money, name="money"),
@@ -26,6 +36,8 @@ urlpatterns: list[URLPattern] = [
     path("money/pay/<int:pk>/", pay.pay_one, name="pay_one"),
     path("money/pay/slips/<int:pk>/", pay.pay_slip, name="pay_slip"),
     path("money/pay/slips/<int:pk>/slip.pdf", pay.pay_slip_pdf, name="pay_slip_pdf"),
+    path("money/for-the-bookkeeper/", bookkeeper.money_export, name="money_export"),
+    path("money/bring-in/", bring_in.money_import, name="money_import"),
     path("money/drawer/", drawers.drawer, name="drawer"),
     path("orders/<int:number>/packing/", packing.packing_list, name="packing_list"),
     path("orders/<int:number>/invoice/", papers.invoice_issue, name="invoice_issue"),

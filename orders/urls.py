@@ -17,6 +17,7 @@ from orders.views import (
     home,
     orders,
     prices,
+    shortage,
     what_if,
 )
 
@@ -93,12 +94,18 @@ bench_pages: list[URLPattern] = [
     path("bench/strands/<int:pk>/strung/", bench.string, name="bench_string"),
 ]
 
+glass_pages: list[URLPattern] = [
+    path("glass/short/", shortage.glass_short, name="glass_short"),
+    path("glass/wanted/", shortage.glass_collect, name="glass_collect"),
+]
+
 urlpatterns: list[URLPattern] = [
     path("", home.home, name="home"),
     *counter_pages,
     *order_pages,
     *firing_pages,
     *bench_pages,
+    *glass_pages,
     *design_pages,
     *people_pages,
     *money_pages,

@@ -97,6 +97,8 @@ ACCESS: dict[str, Row] = {
     "stock:preparation_list": row("yard kiln bench", act=""),
     "stock:preparation_log": row("yard kiln"),
     "stock:preparation": row("yard kiln bench", act=""),
+    "orders:glass_short": row("counter yard kiln", act=""),
+    "orders:glass_collect": row("yard", act=""),
     # beads and batches
     "stock:beads": row("all", act=""),
     "stock:bead": row("all", act=""),
@@ -215,6 +217,8 @@ ACCESS: dict[str, Row] = {
     "orders:strand_tags": row("counter bench", act=""),
     "orders:price_list": row("counter", act=""),
     "orders:drawer": row("counter"),
+    "orders:money_export": row("", act=""),
+    "orders:money_import": row(""),
     "orders:pay": row(""),
     "orders:pay_one": row(""),
     "orders:pay_slip": row("", act=""),

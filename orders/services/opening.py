@@ -1,0 +1,64 @@
+"""Balances from before the workshop kept this book."""
+
+from datetime import date
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from orders.models import Customer, Paper, Payment
+from orders.papers import snapshot
+from orders.services.paper_numbers import next_paper_number
+from orders.services.shares import hold_account
+from workshop.models import Business, Person
+from workshop.services.acts import record_act
+
+
+@transaction.atomic
+def open_balance(
+    customer: Customer,
+    amount: Decimal,
+    *,
+    by: Person | None,
+    number: str = "",
+    issued_on: date | None = None,
+    due_on: date | None = None,
+) -> Paper | Payment:
+    """Bring forward what a customer owes (above 0) or has in credit (below 0).
+
+    `number` is that of the old paper; ages are reckoned from its day to pay.
+    """
+    business = Business.current()
+    on = issued_on or timezone.localdate()
+    hold_account(customer)
+    if amount < 0:
+        payment = Payment.objects.create(
+            customer=customer,
+            on=on,
+            amount=-amount,
+            unused=-amount,
+            method=Payment.Method.OPENING,
+            reference=number,
+            taken_by=by,
+        )
+        record_act(by, "bring balance forward", payment, after={"amount": str(amount)})
+        return payment
+    year, sequence, printed = next_paper_number(Paper.Kind.OPENING, timezone.localdate())
+    content = snapshot.opening(Paper.Kind.OPENING, business, customer, on=on, order=None)
+    content |= {"number": number or printed, "taxes": [], "lines": []}
+    paper = Paper.objects.create(
+        kind=Paper.Kind.OPENING,
+        year=year,
+        sequence=sequence,
+        number=number or printed,
+        issued_on=on,
+        issued_by=by,
+        customer=customer,
+        due_on=due_on or on,
+        currency=business.currency,
+        net=amount,
+        total=amount,
+        content=content,
+    )
+    record_act(by, "bring balance forward", paper, after={"amount": str(amount)})
+    return paper

@@ -1,0 +1,151 @@
+"""Spreadsheets out and in: rows that add up, cells that cannot run, nothing half brought in."""
+
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+from django.utils import timezone
+from openpyxl import load_workbook
+
+from orders.models import Customer, DesignPrice, Paper, Payment
+from orders.queries.money import balance_of
+from orders.services.papers import issue_credit_note, issue_invoice
+from orders.services.payments import record_payment, refund
+from tests.builders import make_business, make_person
+from tests.orders.money.setting import design, order_of, registered, trader
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def owner(client):
+    make_business()
+    client.force_login(make_person("owner"))
+    return client
+
+
+def rows_of(client, sheet: str) -> list[dict[str, str]]:
+    answer = client.get(reverse("orders:money_export"), {"sheet": sheet})
+    text = b"".join(answer.streaming_content).decode()
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def bring(client, kind: str, text: str | bytes, act: str = "bring", name: str = "sheet.csv"):
+    data = text.encode() if isinstance(text, str) else text
+    sheet = SimpleUploadedFile(name, data)
+    return client.post(reverse("orders:money_import"), {"kind": kind, "sheet": sheet, act: "1"})
+
+
+def test_the_rows_add_up_to_what_is_owed(owner):
+    registered()
+    order = order_of((30, "6.50"), (12, "18.00"))
+    invoice = issue_invoice(order, by=None, discount=Decimal(5), carriage=Decimal(3))
+    record_payment(order.customer, Decimal(600), by=None)
+    issue_credit_note(invoice, by=None, reason="Came back")
+    refund(order.customer, Decimal(100), by=None)
+    papers, payments = rows_of(owner, "papers"), rows_of(owner, "payments")
+    charged = sum(Decimal(row["total"]) for row in papers)
+    paid = sum(Decimal(row["amount"]) for row in payments)
+    assert charged - paid == balance_of(order.customer).balance
+    lines = sum(Decimal(row["net"]) for row in rows_of(owner, "lines"))
+    assert lines == sum(Decimal(row["net"]) for row in papers)
+    taxes = rows_of(owner, "taxes")
+    assert sum(Decimal(row["tax"]) for row in taxes) == sum(Decimal(row["tax"]) for row in papers)
+
+
+def test_a_name_that_looks_like_a_formula_is_disarmed_in_csv_and_workbook(owner):
+    customer = trader("=HYPERLINK(1)")
+    issue_invoice(order_of((1, "2"), customer=customer), by=None)
+    assert rows_of(owner, "papers")[0]["customer"] == "'=HYPERLINK(1)"
+    answer = owner.get(reverse("orders:money_export"), {"as": "xlsx"})
+    cells = [cell for row in load_workbook(io.BytesIO(answer.content))["papers"] for cell in row]
+    assert all(cell.data_type != "f" for cell in cells)
+    assert Decimal(str(cells[13 + 11].value)) == 2  # an amount stays a number
+
+
+def test_customers_are_brought_in_from_a_sheet(owner):
+    sheet = "name;phone;country;credit_limit\nIlse Brandt;+49 30 123456;de;250,50\n"
+    answer = bring(owner, "customers", sheet)
+    assert answer.status_code == 302
+    made = Customer.objects.get(name="Ilse Brandt")
+    assert (made.country, made.credit_limit) == ("DE", Decimal("250.50"))
+
+
+def test_a_dry_run_names_every_bad_row_and_brings_in_nothing(owner):
+    trader("Marisa Orlo")
+    sheet = (
+        "name,group,email,credit_limit\nGood One,trader,,\nMarisa Orlo,,,\n"
+        "Other,king,,\nThird,,not-mail,\nFourth,,,-5\nGood One,,,\n"
+    )
+    page = bring(owner, "customers", sheet)
+    words = page.content.decode()
+    assert page.status_code == 422
+    for number in (3, 4, 5, 6, 7):
+        assert f"Row {number}:" in words
+    assert "Row 2:" not in words
+    assert Customer.objects.count() == 1
+
+
+def test_looking_at_a_clean_sheet_brings_in_nothing_yet(owner):
+    page = bring(owner, "customers", "name\nIlse Brandt\n", act="try")
+    assert (
+        "all of them are right" in page.content.decode() or "it is right" in page.content.decode()
+    )
+    assert not Customer.objects.exists()
+
+
+def test_prices_are_brought_in_for_designs_that_exist(owner):
+    design("Harbour bracelet")
+    head = "design,price,from_strands,from\n"
+    refused = bring(owner, "prices", head + "No such,1.00,,\n")
+    assert "no design called “No such”" in refused.content.decode()
+    bring(owner, "prices", head + "Harbour bracelet,6.50,10,2026-01-01\n")
+    price = DesignPrice.objects.get()
+    assert (price.price, price.from_strands) == (Decimal("6.50"), 10)
+
+
+def test_opening_balances_are_owed_or_in_credit(owner):
+    owes, has = trader("Owes"), trader("Has")
+    sheet = "customer,number,day,due,amount\nOwes,A-17,2026-01-05,2026-01-19,120.00\nHas,,,,-30\n"
+    assert bring(owner, "balances", sheet).status_code == 302
+    paper = Paper.objects.get()
+    assert (paper.kind, paper.number, str(paper.due_on)) == ("opening", "A-17", "2026-01-19")
+    assert balance_of(owes).balance == 120
+    assert balance_of(has).balance == -30
+    assert Payment.objects.get().on == timezone.localdate()
+
+
+def test_balances_brought_in_twice_are_refused(owner):
+    trader("Owes")
+    sheet = "customer,number,amount\nOwes,A-17,120.00\n"
+    bring(owner, "balances", sheet)
+    assert "brought forward already" in bring(owner, "balances", sheet).content.decode()
+    assert Paper.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "sentence"),
+    [
+        ("sheet.csv", b"nothing,here\n1,2\n", "Missing: name"),
+        ("sheet.csv", b"name\n\xff\xfe", "not written in UTF-8"),
+        ("sheet.xlsx", b"PK no workbook", "cannot be read as a workbook"),
+        ("sheet.csv", b"name\n", "no rows below its head"),
+    ],
+)
+def test_a_sheet_that_cannot_be_read_is_refused_in_a_sentence(owner, name, data, sentence):
+    page = bring(owner, "customers", data, name=name)
+    assert page.status_code == 422
+    assert sentence in page.content.decode()
+
+
+def test_what_is_exported_can_be_brought_in_again(owner):
+    trader("=Risky & Sons", phone="+351 912 345 678")
+    head = "name,phone\n"
+    from workshop.csv_export import csv_lines
+
+    sheet = head + "".join(csv_lines([["=Equal & Sons", "+351 912"]]))
+    assert bring(owner, "customers", sheet).status_code == 302
+    assert Customer.objects.filter(name="=Equal & Sons", phone="+351 912").exists()
