@@ -1,6 +1,7 @@
 """Customers added and changed."""
 
 from django.db import transaction
+from django.forms import ModelForm
 
 from orders.models import Customer
 from workshop.models import Person
@@ -8,7 +9,7 @@ from workshop.services.acts import record_act
 
 
 @transaction.atomic
-def add_customer(form, *, person: Person) -> Customer:
+def add_customer(form: ModelForm, *, person: Person) -> Customer:
     """Write a new customer down from a valid form."""
     customer = form.save()
     record_act(person, "add customer", customer, after={"name": customer.name})

@@ -1,6 +1,6 @@
 """A design saved with its parts."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -71,5 +71,5 @@ def save_design(
     return design
 
 
-def _told(parts) -> dict[str, str]:
+def _told(parts: Iterable[DesignPart]) -> dict[str, str]:
     return {f"part {place}": f"{part} {part.role}" for place, part in enumerate(parts, start=1)}

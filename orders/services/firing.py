@@ -206,9 +206,9 @@ def spoil_load(
 # --- steps of the two acts --------------------------------------------------------------------
 
 
-def _claim(load: KilnLoad, state: str, **now: object) -> None:
+def _claim(load: KilnLoad, was: str, /, **now: object) -> None:
     """Change the load only if it still is what the keeper saw; else say who did what."""
-    claimed = KilnLoad.objects.filter(pk=load.pk, state=state, version=load.version).update(
+    claimed = KilnLoad.objects.filter(pk=load.pk, state=was, version=load.version).update(
         version=F("version") + 1, **now
     )
     if not claimed:

@@ -7,7 +7,7 @@ from django.db.models import F, QuerySet
 from django.utils.translation import gettext as _
 
 from orders.costing.results import OrderCosting
-from orders.models import Allocation, Order, OrderLine
+from orders.models import Allocation, Order, OrderLine, StrandDesign
 from stock.models import Balance, Item, ItemKind, PlaceKind
 from stock.services.book import NotEnough, hold, let_go
 
@@ -114,9 +114,9 @@ def use_up(allocation: Allocation, quantity: int) -> None:
         Allocation.objects.filter(pk=allocation.pk).update(quantity=F("quantity") - quantity)
 
 
-def strand_item(design) -> Item:
+def strand_item(design: StrandDesign) -> Item:
     """The book's item of a design, made when the first strand of it is strung."""
-    if design.item_id is None:
+    if design.item is None:
         design.item = Item.objects.create(kind=ItemKind.STRANDS, name=design.name)
         design.save(update_fields=["item"])
     return design.item

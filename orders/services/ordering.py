@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import ROUND_CEILING, Decimal
 
 from django.core.exceptions import ValidationError
@@ -18,7 +18,7 @@ from orders.costing.results import OrderCosting
 from orders.models import BeadJob, Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage
 from orders.queries.days import due_problem, open_days
 from orders.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
-from orders.services.promise import bench_minutes, promise_for
+from orders.services.promise import Promise, bench_minutes, promise_for
 from orders.services.wording import refusal
 from orders.services.working import frozen_working
 from workshop import formats
@@ -261,7 +261,7 @@ def _price_lines(order: Order, costing: OrderCosting | None = None) -> None:
     order.save(update_fields=["total", "cost"])
 
 
-def _plan_jobs(order: Order, costing: OrderCosting, now) -> None:
+def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
     """The beads to be made and the glass they will take."""
     lacking = {
         (colour.key, form.form)
@@ -297,7 +297,13 @@ def _plan_jobs(order: Order, costing: OrderCosting, now) -> None:
     )
 
 
-def _settle(order: Order, costing: OrderCosting, promise, below_cost_by, now) -> None:
+def _settle(
+    order: Order,
+    costing: OrderCosting,
+    promise: Promise,
+    below_cost_by: Person | None,
+    now: datetime,
+) -> None:
     from orders.services.progress import stage_of
 
     order.refresh_from_db()

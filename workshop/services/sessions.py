@@ -21,10 +21,14 @@ SEEN_EVERY_S = 60
 # Clocks of honest machines are put right by less than this.
 CLOCK_SLACK_S = 5 * 60
 
-SYSTEMS = (("Android", "Android"), ("iPhone", "iPhone"), ("iPad", "iPad"), ("CrOS", "ChromeOS"))
-SYSTEMS += (("Windows", "Windows"), ("Mac OS X", "macOS"), ("Linux", "Linux"))
-BROWSERS = (("Edg/", "Edge"), ("OPR/", "Opera"), ("SamsungBrowser/", "Samsung Internet"))
-BROWSERS += (("Firefox/", "Firefox"), ("Chrome/", "Chrome"), ("Safari/", "Safari"))
+SYSTEMS = (
+    *(("Android", "Android"), ("iPhone", "iPhone"), ("iPad", "iPad"), ("CrOS", "ChromeOS")),
+    *(("Windows", "Windows"), ("Mac OS X", "macOS"), ("Linux", "Linux")),
+)
+BROWSERS = (
+    *(("Edg/", "Edge"), ("OPR/", "Opera"), ("SamsungBrowser/", "Samsung Internet")),
+    *(("Firefox/", "Firefox"), ("Chrome/", "Chrome"), ("Safari/", "Safari")),
+)
 
 
 @dataclass(frozen=True)
@@ -91,7 +95,12 @@ def signed_in_places(person: Person, current_key: str | None) -> list[SignedIn]:
         for session, said in _sessions_of(person)
         if not why_over(said, timezone.now().timestamp())
     ]
-    return sorted(places, key=lambda p: (not p.current, -(p.seen_at or p.began_at).timestamp()))
+    return sorted(places, key=lambda place: (not place.current, -_when(place)))
+
+
+def _when(place: SignedIn) -> float:
+    latest = place.seen_at or place.began_at
+    return latest.timestamp() if latest else 0.0
 
 
 def end_sessions(person: Person, *, but: str | None = None, mark: str | None = None) -> int:
