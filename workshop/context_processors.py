@@ -39,6 +39,7 @@ ROOMS = {
             "stock:glass",
             (
                 "stock:glass",
+                "orders:glass",
                 "stock:sack",
                 "stock:collector",
                 "stock:preparation",
