@@ -49,8 +49,30 @@
   const typedInto = () => [...form().querySelectorAll("input[data-number], input[name='note']")];
   let sent = new Map();
 
+  /* A button pressed before the last one is answered waits its turn, or one would undo the other. */
+  let underWay = false;
+  let next = "";
+
+  document.addEventListener(
+    "click",
+    (event) => {
+      const button = event.target.closest("#counter button[name='do'][hx-post]");
+      if (!button || !underWay) return;
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      next = button.value;
+    },
+    true,
+  );
+
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.target && event.detail.target.id === "counter-body") underWay = false;
+  });
+
   document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.detail.target.id === "counter-body") sent = new Map(typedInto().map((box) => [box.name, box.value]));
+    if (event.detail.target.id !== "counter-body") return;
+    underWay = true;
+    sent = new Map(typedInto().map((box) => [box.name, box.value]));
   });
 
   document.addEventListener("htmx:beforeSwap", (event) => {
@@ -69,6 +91,12 @@
         }
       }
       sent = new Map();
+      underWay = false;
+      if (next !== "") {
+        const button = form().querySelector(`button[name="do"][value="${next}"]`);
+        next = "";
+        if (button) button.click();
+      }
     }
     const fresh = document.querySelector("[data-new-line]");
     if (!fresh) return;
