@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from .calendar import WorkingHours
-from .instance import Instance, Job, Kiln, Load, Plan
+from .instance import Firing, Instance, Job, Kiln, Load, Plan
 
 TOO_MANY_PLACES = (
     "%(kiln)s has %(has)s places and this load takes %(takes)s. Move a tray elsewhere."
@@ -77,7 +77,7 @@ def _faults(instance: Instance, plan: Plan, load: Load) -> Iterator[Fault]:
     yield from _second_after_first(instance, plan, load, kilns)
 
 
-def _firings(instance: Instance, load: Load):
+def _firings(instance: Instance, load: Load) -> Iterator[tuple[Job, Firing]]:
     jobs = {job.id: job for job in instance.jobs}
     for item in load.items:
         job = jobs.get(item.job)

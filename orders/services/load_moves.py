@@ -136,6 +136,7 @@ def move_tray(floor: Floor, move: Move, *, person: Person) -> KilnLoad:
         target = move.to_load
         _claim(target, hold_c=preview.hold_c, hold_min=preview.hold_min)
     else:
+        assert move.kiln is not None and move.starts_at is not None, "a new load names both"
         target = KilnLoad.objects.create(
             number=take_number("load"), kiln=move.kiln, starts_at=move.starts_at,
             hold_c=preview.hold_c, hold_min=preview.hold_min,

@@ -4,6 +4,7 @@ import os
 import shutil
 import sqlite3
 import tempfile
+from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -79,7 +80,7 @@ def put_back(file: Path, *, phrase: str = "", person: Person) -> Copy:
     SQLite only: its online copy writes the old book into the live file as one transaction, so
     whoever reads meanwhile sees either the one or the other.
     """
-    if connection.vendor != "sqlite" or connection.is_in_memory_db():
+    if connection.vendor != "sqlite" or connection.is_in_memory_db():  # type: ignore[attr-defined]
         raise CopyRefused(
             _("Here a copy is brought back at the computer itself: python3 manage.py bring_back")
         )
@@ -190,7 +191,7 @@ def _bring_back_postgres(file: Path, phrase: str) -> Copy:
 
 
 @contextmanager
-def _work_folder(beside: Path):
+def _work_folder(beside: Path) -> Iterator[Path]:
     """A folder on the same disk, gone afterwards unless it was renamed."""
     work = Path(tempfile.mkdtemp(prefix=".bringing-back-", dir=beside))
     try:

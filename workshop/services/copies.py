@@ -143,7 +143,7 @@ def _take(work: Path) -> tuple[dict[str, Path], dict[str, Any]]:
 def copy_sqlite(target: Path) -> None:
     """SQLite's own online copy: one moment of the book, while others go on writing."""
     name = str(connection.settings_dict["NAME"])
-    in_memory = connection.is_in_memory_db()
+    in_memory = connection.is_in_memory_db()  # type: ignore[attr-defined]
     if not in_memory:
         _check_room(target.parent, Path(name).stat().st_size * 2)
         source = sqlite3.connect(f"{Path(name).resolve().as_uri()}?mode=ro", uri=True, timeout=20)
