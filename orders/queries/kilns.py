@@ -79,7 +79,8 @@ def kiln_calendar(
     now = int((timezone.now() - midnight).total_seconds() // 60)
     hours = _hours(bars)
     week = kiln_week_svg(
-        names, [formats.date_short(day) for day in days], bars, width=WEEK_PX, hours=hours, now_min=now,
+        names, [formats.date_short(day) for day in days], bars,
+        width=WEEK_PX, hours=hours, now_min=now,
         title=_("The kilns from %(day)s") % {"day": formats.date_short(first_day)},
     )  # fmt: skip
     alone = [

@@ -7,7 +7,6 @@ from tests.builders import make_person
 from workshop.access import ACCESS, may_open
 from workshop.models import Role
 
-
 # Pages that are about one thing named after the question mark; without it they are not there.
 ASKED_WITH = {"orders:payment_take"}
 

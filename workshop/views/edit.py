@@ -68,9 +68,7 @@ def add_error(form: BaseForm, error: ValidationError) -> None:
 def _plain_save(request, form: Any, act: str) -> Any:
     # 0.12 typed over 0.12000 is no change, whatever the boxes say.
     changed = [
-        name
-        for name in form.changed_data
-        if form.initial.get(name) != form.cleaned_data.get(name)
+        name for name in form.changed_data if form.initial.get(name) != form.cleaned_data.get(name)
     ]
     before = {name: str(form.initial.get(name, "")) for name in changed}
     thing = form.save()

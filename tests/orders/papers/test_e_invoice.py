@@ -51,7 +51,8 @@ def judged(xml: bytes) -> tuple[int, list[str]]:
     fired = report.findall(".//svrl:fired-rule", spaces)
     failed = report.findall(".//svrl:failed-assert", spaces)
     words = [" ".join("".join(each.itertext()).split()) for each in failed]
-    return len(fired), [f"{each.get('id')} {said}" for each, said in zip(failed, words, strict=True)]
+    told = zip(failed, words, strict=True)
+    return len(fired), [f"{each.get('id')} {said}" for each, said in told]
 
 
 def assert_valid(xml: bytes) -> None:
