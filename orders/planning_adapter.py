@@ -48,6 +48,7 @@ BEFORE_FIRE = (
 )  # fmt: skip
 HORIZON_DAYS = 180
 GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
+LOADING_MIN = 20  # to look at the plan and set the trays in: our choice
 PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
 USUAL_HOURS = (time(8), time(16))  # until the owner writes the hours down: our choice
 SHELF = "shelf"  # beads fired for the shelf, for no order
@@ -162,6 +163,8 @@ class _Reader:
         zone = timezone.get_current_timezone()
         self.clock = Clock(now.astimezone(zone).date(), zone)
         self.now_min = self.clock.minute(now)
+        # On the quarter of an hour: a keeper reads the kiln's clock, not a railway's.
+        self.first_min = -(-(self.now_min + LOADING_MIN) // 15) * 15
         self.today = self.clock.first_day
         self.hours = list(WorkingHours.objects.all())
         self.closed = dict(ClosedDay.objects.filter(day__gte=self.today).values_list("day", "why"))
@@ -292,8 +295,8 @@ class _Reader:
         painting = self._bench_minutes(job, (Skill.PAINTING,), parts)
         gap = int(painting) + PAINT_DRY_MIN if job.bead.firings == 2 else 0
         if job.step in {JobStep.FIRING, JobStep.SECOND}:
-            return self.now_min, gap
-        start = self.now_min
+            return self.first_min, gap
+        start = self.first_min
         if job.step == JobStep.PAINTING:
             return _do(bench, painting, start) + PAINT_DRY_MIN, gap
         if any(lack.short_mg for lack in missing):
@@ -333,10 +336,11 @@ class _Reader:
             self.work[work.name] = work
 
     def _shelf_work(self) -> None:
-        """Beads moulded for the shelf that wait on the bench or burn, for no order (1 query)."""
+        """Beads for no open order that wait on the bench or burn: they go to the shelf (1 query)."""
         rows = (
             Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN)
-            .filter(quantity__gt=0, item__batch__isnull=False, item__batch__jobs__isnull=True)
+            .filter(quantity__gt=0, item__batch__isnull=False)
+            .exclude(item__batch__jobs__order__state=Order.State.CONFIRMED)
             .select_related("place", "item__batch__bead__mould", "item__batch__bead__programme")
             .select_related("item__batch__bead__second_programme")
         )
@@ -355,7 +359,7 @@ class _Reader:
             if name in self.work:
                 self.work[name].beads += row.quantity
             else:
-                self._add(Work(name, bead, first, row.quantity, self.now_min, SHELF, None, batch))
+                self._add(Work(name, bead, first, row.quantity, self.first_min, SHELF, None, batch))
 
     def _burns_second(self, batch: BeadBatch) -> bool:
         return any(
@@ -420,6 +424,8 @@ class _Reader:
         shares = list(tray.shares.all())
         for share in shares:
             work = self.work.get(work_name(share.job))
+            if work is None and tray.batch is not None:
+                work = self.work.get(shelf_name(tray.batch))  # of an order cancelled since
             if work is not None and tray.firing >= work.first:
                 yield Item(work.name, tray.firing - work.first + 1, share.moulds, share.beads)
         if not shares and tray.batch is not None:

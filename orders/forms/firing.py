@@ -228,9 +228,10 @@ class MoveForm(VersionedForm):
     moulds = CountField(label=_("Moulds"), smallest=1)
     to = forms.ChoiceField(label=_("Into"), choices=[])
     kiln = forms.ModelChoiceField(
-        Kiln.objects.filter(in_use=True), label=_("Kiln"), required=False, empty_label=None
-    )
-    starts_at = moment_field(label=_("Lit at"), required=False)
+        Kiln.objects.filter(in_use=True), label=_("Kiln"), required=False, empty_label=None,
+        help_text=_("Only for a new load."),
+    )  # fmt: skip
+    starts_at = moment_field(label=_("Lit at"), required=False, help_text=_("Only for a new load."))
 
     def __init__(self, *args: Any, tray: LoadTray, loads: Sequence[KilnLoad], **kwargs: Any):
         super().__init__(*args, **kwargs)

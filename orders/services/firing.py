@@ -17,7 +17,7 @@ from django.db.models import F, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import BeadJob, LoadShare
+from orders.models import BeadJob, LoadShare, Order
 from orders.queries.labour import Labour
 from orders.queries.trays import batch_of, not_ready, trays_of
 from orders.services.firing_plan import load_changed
@@ -290,7 +290,8 @@ def _hold_for_orders(tray: LoadTray, good: int, person: Person) -> None:
     for number, share in enumerate(shares, 1):
         part = left if number == len(shares) else good * share.beads // tray.beads
         left -= part
-        if part:
+        # An order cancelled while its beads burnt leaves them to the shelf.
+        if part and share.job.order.state == Order.State.CONFIRMED:
             part_finished(share.job, good=part, person=person)
 
 
@@ -311,6 +312,8 @@ def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person
     where = beads_by_place(job.batch)
     unfired = where.get(TO_PAINT if firing == 2 else MOULDED, 0) + where.get(PlaceKind.KILN, 0)
     if unfired or job.step not in {Step.FIRING, Step.SECOND}:
+        return
+    if job.order.state != Order.State.CONFIRMED:
         return
     first_of_two = firing == 1 and job.bead.firings == 2
     sound = where.get(TO_PAINT, 0) if first_of_two else where.get(COOLED, 0)

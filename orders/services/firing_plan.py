@@ -6,6 +6,7 @@ it was worked out from has changed.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 
 from django.core.exceptions import ValidationError
@@ -17,7 +18,7 @@ from django.utils.translation import gettext as _
 from orders.models import FiringPlan, LoadShare, Order
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
-from orders.planning.instance import Item, Plan
+from orders.planning.instance import Item, Load, Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
 from orders.planning.replan import replan
 from orders.planning_adapter import Floor, read_floor
@@ -30,6 +31,7 @@ from workshop.services.numbers import take_number
 
 SEARCH_S = 1.0
 SEED = 1
+LIT_LATE_MIN = 60  # a load lit so much later than planned is planned anew: our choice
 
 
 # --- a new plan -------------------------------------------------------------------------------
@@ -91,7 +93,27 @@ def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
         found = replan(floor.instance, seconds=seconds, seed=SEED)
     except PlanningError as error:
         raise ValidationError(str(error)) from error
-    return found.plan
+    return Plan(tuple(_at_usual_heat(floor, load) for load in found.plan.loads))
+
+
+def _at_usual_heat(floor: Floor, load: Load) -> Load:
+    """As near the beads' usual temperatures as all in the load allow; the planner takes the
+    coolest that does."""
+    usual: list[int] = []
+    low: float = 0
+    high: float = 10_000
+    for item in load.items:
+        work = floor.work[item.job]
+        programmes = [work.bead.programme, work.bead.second_programme]
+        programme = programmes[item.firing + work.first - 2]
+        assert programme is not None, "the planner places only firings that a bead has"
+        usual.append(programme.hold_c)
+        low, high = max(low, programme.from_c), min(high, programme.to_c)
+    kiln = next(kiln for kiln in floor.instance.kilns if kiln.id == load.kiln)
+    low, high = max(low, kiln.temp_min_c), min(high, kiln.temp_max_c)
+    if not usual or low > high:
+        return load
+    return replace(load, temp_c=min(max(round(sum(usual) / len(usual)), low), high))
 
 
 def _told(found: Figures) -> dict[str, int]:
@@ -116,7 +138,7 @@ def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
     if floor.mark != proposal.state_mark:
         raise ValidationError(changed_since(proposal))
     plan = plan_from_json(proposal.content["plan"])
-    if any(load.start_min < floor.now_min for load in plan.loads):
+    if any(load.start_min < floor.now_min - LIT_LATE_MIN for load in plan.loads):
         raise ValidationError(
             _("A load of this plan should have been lit by now. Work the plan out again.")
         )

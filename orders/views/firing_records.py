@@ -58,6 +58,7 @@ def kept(request) -> HttpResponse:
             "cause_chart": _cause_chart(list(causes.values())),
             "use": use,
             "use_chart": _use_chart(use),
+            "hours_chart": _hours_chart(use),
         },
     )
 
@@ -86,6 +87,15 @@ def _use_chart(use) -> str:
         if each.loads
     ]
     return bars_svg(bars, title=_("Share of places filled, kiln by kiln")) if bars else ""
+
+
+def _hours_chart(use) -> str:
+    bars = [
+        Bar(each.kiln.name, each.burning_min, formats.hours(each.burning_min))
+        for each in use
+        if each.loads
+    ]
+    return bars_svg(bars, title=_("Hours in use, kiln by kiln")) if bars else ""
 
 
 @require_GET
