@@ -39,6 +39,7 @@ order_pages: list[URLPattern] = [
     path("orders/<int:number>/change/step/", counter.counter_change, name="order_counter_change"),
     path("orders/<int:number>/change/panel/", counter.counter_panel, name="order_counter_panel"),
     path("orders/<int:number>/confirm/", orders.order_confirm, name="order_confirm"),
+    path("orders/<int:number>/reopen/", orders.order_reopen, name="order_reopen"),
     path("orders/<int:number>/cancel/", orders.order_cancel, name="order_cancel"),
     path("orders/<int:number>/collect/", orders.order_collect, name="order_collect"),
     path("orders/<int:number>/string/", orders.order_string, name="order_string"),

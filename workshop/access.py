@@ -147,6 +147,7 @@ ACCESS: dict[str, Row] = {
     "orders:order_counter_change": row("counter"),
     "orders:order_counter_panel": row("counter"),
     "orders:order_confirm": row("counter"),
+    "orders:order_reopen": row("counter"),
     "orders:order_cancel": row("counter"),
     "orders:order_collect": row("counter"),
     "orders:order_string": row("counter bench"),

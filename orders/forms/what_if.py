@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.models import DesignPart, Order
-from stock.models import Bead
+from stock.models import Bead, BeadColour
 from workshop.form_fields import CountField, MoneyBox, PercentField
 from workshop.models import Kiln
 
@@ -48,6 +48,19 @@ class WhatIfForm(forms.Form):
                 largest=100_000,
                 initial=str(line.strands),
             )
+        self.shares = {
+            share.pk: share
+            for share in BeadColour.objects.filter(bead__in=self.beads).select_related(
+                "colour", "bead"
+            )
+        }
+        for pk, share in self.shares.items():
+            if sum(other.bead_id == share.bead_id for other in self.shares.values()) > 1:
+                self.fields[f"s_{pk}"] = PercentField(
+                    label=_("%(bead)s: %(colour)s, %%")
+                    % {"bead": share.bead.name, "colour": share.colour.name},
+                    initial=share.share,
+                )
         for bead in self.beads:
             self.fields[f"q_{bead.pk}"] = PercentField(
                 label=_("%(bead)s: rejects, %%") % {"bead": bead.name},
@@ -59,6 +72,9 @@ class WhatIfForm(forms.Form):
 
     def bead_boxes(self) -> list:
         return [self[f"q_{bead.pk}"] for bead in self.beads]
+
+    def share_boxes(self) -> list:
+        return [self[f"s_{pk}"] for pk in self.shares if f"s_{pk}" in self.fields]
 
     def other_boxes(self) -> list:
         return [self[name] for name in ("kiln", "fuel_price", "margin", "assurance")]
@@ -79,6 +95,8 @@ class WhatIfForm(forms.Form):
         }
         if quantity:
             found["quantity"] = quantity
+        if shares := self._changed_shares():
+            found["colour_shares"] = shares
         if rejects:
             found["reject_rate"] = rejects
         if said["kiln"]:
@@ -87,3 +105,16 @@ class WhatIfForm(forms.Form):
             if said[name] is not None:
                 found[name] = said[name]
         return found
+
+    def _changed_shares(self) -> dict[int, dict[int, Decimal]]:
+        """All shares of each bead of which one was changed; what was left empty stays."""
+        by_bead: dict[int, dict[int, Decimal]] = {}
+        changed = set()
+        for pk, share in self.shares.items():
+            typed = self.cleaned_data.get(f"s_{pk}")
+            by_bead.setdefault(share.bead_id, {})[share.colour_id] = (
+                share.share if typed is None else typed
+            )
+            if typed is not None and typed != share.share:
+                changed.add(share.bead_id)
+        return {bead: shares for bead, shares in by_bead.items() if bead in changed}

@@ -1,6 +1,5 @@
 """Taking an order at the counter: one page, one form, figures that follow the typing."""
 
-import hashlib
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,6 +27,7 @@ from orders.services.ordering import (
     latest_taking,
 )
 from orders.services.reckoning import Reckoning, reckon
+from orders.services.seen import figures_mark, mark
 from orders.services.working import shown
 from workshop import formats
 from workshop.physics.units import UnitError, parse_count
@@ -106,12 +106,8 @@ class Sheet:
         costing = self.reckoning.costing if self.reckoning else None
         if costing is None:
             return ""
-        told = [
-            (line.design, line.quantity, str(line.price_each), line.ready_taken)
-            for line in costing.lines
-        ]
-        told.append(("shelf", sum(bead.from_shelf for bead in costing.beads), "", 0))
-        return _mark((told, self.customer and self.customer.pk))
+        promise = self.reckoning.promise if self.reckoning else None
+        return figures_mark(costing, promise, self.customer and self.customer.pk)
 
     def lines(self, *, drawn: bool = True) -> list[CounterLine]:
         """The lines as the page shows them; the live panel does without their drawings."""
@@ -399,11 +395,7 @@ def _lines_mark(data: QueryDict) -> str:
     told = [
         (key, data.get(f"n_{key}", ""), data.get(f"p_{key}", "")) for key in data.getlist("line")
     ]
-    return _mark((told, data.get("customer")))
-
-
-def _mark(told: Any) -> str:
-    return hashlib.sha256(repr(told).encode()).hexdigest()[:20]
+    return mark((told, data.get("customer")))
 
 
 def _write(request, sheet: Sheet, *, confirm: bool) -> Order:

@@ -24,9 +24,18 @@ from orders.queries.orders import (
 )
 from orders.queries.panel import Panel, panel_of, price_source
 from orders.services.collecting import collect_order
-from orders.services.ordering import NOT_YET, cancel_order, confirm_order, cost
+from orders.services.ordering import (
+    NOT_YET,
+    can_reopen,
+    cancel_order,
+    confirm_order,
+    cost,
+    latest_taking,
+    reopen_order,
+)
 from orders.services.progress import string_for
 from orders.services.promise import promise_for
+from orders.services.seen import figures_mark
 from orders.services.working import KeptPromise, kept_promise, kept_term, shown
 from orders.tables.lists import OrderTable
 from workshop import formats
@@ -73,6 +82,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "jobs": list(order.jobs.select_related("bead", "batch")),
         "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
         "can_confirm": order.state in NOT_YET,
+        "can_reopen": can_reopen(order),
         "cancel_form": CancelForm(),
         "string_form": StringForm(),
         "may_string": order.is_open and order.stage >= 4,
@@ -102,7 +112,12 @@ def _costing_context(request, order: Order) -> dict:
         return {"refusal": " ".join(error.messages)}
     panel: Panel = panel_of(costing)
     promise = promise_for(costing, today=timezone.localdate(), business=request.business)
-    return {"panel": panel, "promise": promise, "below": costing.sells_below_cost}
+    return {
+        "panel": panel,
+        "promise": promise,
+        "below": costing.sells_below_cost,
+        "seen": figures_mark(costing, promise, order.customer_id),
+    }
 
 
 def order_working(request, number: int) -> HttpResponse:
@@ -140,6 +155,7 @@ def order_confirm(request, number: int) -> HttpResponse:
     """Promise an order that was written down or quoted."""
 
     def work(order: Order) -> Order:
+        _check_seen(request, order)
         return confirm_order(
             order,
             person=request.user,
@@ -154,6 +170,39 @@ def order_confirm(request, number: int) -> HttpResponse:
         }
 
     return _act(request, number, work, said)
+
+
+def _check_seen(request, order: Order) -> None:
+    """The page may be old: what is confirmed must be what it showed."""
+    costing = cost(order, business=request.business)
+    promise = promise_for(costing, today=timezone.localdate(), business=request.business)
+    if request.POST.get("seen") != figures_mark(costing, promise, order.customer_id):
+        raise ValidationError(
+            _("%(why)s The figures are new; look at them and confirm again.")
+            % {"why": latest_taking(order)}
+        )
+
+
+@require_POST
+@act_once
+def order_reopen(request, number: int) -> HttpResponse:
+    """A confirmed order of which nothing is made yet becomes one that can be changed."""
+    order = get_object_or_404(Order, number=number)
+    try:
+        with transaction.atomic():
+            reopen_order(order, person=request.user)
+    except ValidationError as error:
+        for sentence in error.messages:
+            messages.error(request, sentence)
+        return redirect("orders:order_detail", number=number)
+    messages.info(
+        request,
+        _(
+            "Order %(number)s holds nothing now and can be changed; confirm it again when it is right."
+        )
+        % {"number": number},
+    )
+    return redirect("orders:order_change", number=number)
 
 
 @require_POST

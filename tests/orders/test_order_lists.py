@@ -221,3 +221,59 @@ def test_a_refused_act_is_told_on_the_orders_page(client, workshop):
     url = reverse("orders:order_collect", args=[order.number])
     page = client.post(url, follow=True).content.decode()
     assert "more beads that are not on the shelf yet" in page
+
+
+def confirm_as_seen(client, order) -> str:
+    import re
+
+    page = client.get(reverse("orders:order_detail", args=[order.number])).content.decode()
+    return re.search(r'name="seen" value="([^"]*)"', page).group(1)
+
+
+def test_a_kept_order_is_confirmed_on_its_own_page(client, workshop):
+    client.force_login(make_person("counter"))
+    order = make_draft(1, design=workshop["design"], price=Decimal(500))
+    seen = confirm_as_seen(client, order)
+    client.post(reverse("orders:order_confirm", args=[order.number]), {"seen": seen})
+    order.refresh_from_db()
+    assert order.state == Order.State.CONFIRMED
+
+
+def test_an_old_page_confirms_nothing_that_it_did_not_show(client, workshop):
+    from tests.builders import put_beads
+
+    client.force_login(make_person("counter"))
+    order = make_draft(1, design=workshop["design"], price=Decimal(500))
+    seen = confirm_as_seen(client, order)
+    put_beads(workshop["bead"], 40)
+    url = reverse("orders:order_confirm", args=[order.number])
+    page = client.post(url, {"seen": seen}, follow=True).content.decode()
+    assert "The figures are new" in page
+    order.refresh_from_db()
+    assert order.state == Order.State.DRAFT
+
+
+def test_a_promised_order_is_opened_again_from_its_page(client, workshop):
+    client.force_login(make_person("counter"))
+    order = make_order(1, design=workshop["design"])
+    answer = client.post(reverse("orders:order_reopen", args=[order.number]))
+    assert answer.url == reverse("orders:order_change", args=[order.number])
+    assert client.get(answer.url).status_code == 200
+
+
+def test_shares_of_a_what_if_must_add_up(client, workshop):
+    from tests.builders import make_colour
+
+    green, amber = make_colour(), make_colour("amber")
+    bead = make_bead("Two", colours={green: "0.6", amber: "0.4"})
+    order = make_order(2, design=make_design("Two strand", beads=bead))
+    client.force_login(make_person("owner"))
+    url = reverse("orders:order_what_if", args=[order.number])
+    first, second = bead.colours.order_by("pk")
+    data = {"n_0": "2", f"q_{bead.pk}": "8", f"s_{first.pk}": "70", f"s_{second.pk}": "40"}
+    answer = client.post(url, data)
+    assert answer.status_code == 422
+    assert "add up to 110" in answer.content.decode()
+    answer = client.post(url, data | {f"s_{second.pk}": "30"})
+    assert answer.status_code == 200
+    assert "figures differ" in answer.content.decode()

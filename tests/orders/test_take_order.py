@@ -15,7 +15,14 @@ from orders.adapter import WantedLine, facts_for, order_facts
 from orders.costing.cost_order import cost_order
 from orders.models import Allocation, BeadJob, DesignPrice, GlassNeed, Order, Stage
 from orders.services import ordering
-from orders.services.ordering import cancel_order, change_draft, confirm_order, draft_order
+from orders.services.ordering import (
+    cancel_order,
+    change_draft,
+    confirm_order,
+    draft_order,
+    reopen_order,
+)
+from orders.services.progress import string_for
 from stock.models import Balance, GlassForm
 from tests.builders import (
     make_colour,
@@ -270,3 +277,38 @@ def test_an_orders_facts_are_read_in_twelve_queries_at_most(
     with django_assert_max_num_queries(12):
         facts = order_facts(order)
     assert len(facts.lines) == many
+
+
+# --- changing one's mind ------------------------------------------------------------------------
+
+
+def test_a_promised_order_can_be_changed_while_nothing_is_made(workshop):
+    shelf = put_beads(workshop["bead"], 18)
+    order = make_order(2, design=workshop["design"])
+    reopen_order(order, person=make_person("counter"))
+    assert held(shelf) == 0
+    assert not order.jobs.exists() and not order.glass_needs.exists()
+    assert order.state == Order.State.DRAFT and order.working is None
+    change_draft(order, [WantedLine(workshop["design"].pk, 1)], person=make_person("counter"))
+    order = confirm_order(order, person=make_person("owner"), owner_word=True).order
+    assert held(shelf) == 18
+    assert order.stage == Stage.FINISHED
+
+
+def test_an_order_whose_beads_are_moulded_is_not_changed(workshop):
+    put_beads(workshop["bead"], 18)
+    order = make_order(2, design=workshop["design"])
+    order.jobs.update(step=BeadJob.Step.FIRING)
+    with pytest.raises(ValidationError, match="moulded already"):
+        reopen_order(order, person=make_person("counter"))
+    order.refresh_from_db()
+    assert order.state == Order.State.CONFIRMED and order.allocations.exists()
+
+
+def test_an_order_whose_strands_are_strung_is_not_changed(workshop):
+    put_beads(workshop["bead"], 36)
+    order = make_order(2, design=workshop["design"])
+    string_for(order.lines.get(), 1, person=make_person("bench"))
+    order.refresh_from_db()
+    with pytest.raises(ValidationError, match="strung already"):
+        reopen_order(order, person=make_person("counter"))
