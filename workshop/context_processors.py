@@ -63,7 +63,16 @@ ROOMS = {
             "money",
             _("Money"),
             "orders:money",
-            ("orders:money", "orders:invoice", "orders:payment", "orders:credit", "orders:paper"),
+            (
+                "orders:money",
+                "orders:invoice",
+                "orders:pay",
+                "orders:credit",
+                "orders:paper",
+                "orders:statement",
+                "orders:drawer",
+                "orders:refund",
+            ),
         ),
         Room("workshop", _("Workshop"), "workshop:facts", ("workshop:",)),
     )

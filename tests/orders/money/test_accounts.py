@@ -1,0 +1,123 @@
+"""Who owes what: ages by the day to pay, statements that add up."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.urls import reverse
+
+from orders.models import Customer, Paper
+from orders.queries.money import ageing, balance_of, bucket_of, total_of
+from orders.queries.statements import statement_of, statements
+from orders.services.opening import open_balance
+from orders.services.papers import issue_credit_note, issue_invoice
+from orders.services.payments import record_payment
+from tests.builders import make_business, make_person
+from tests.orders.money.setting import order_of, trader
+
+AS_AT = date(2026, 3, 31)
+# Aged debtors as at 2026-03-31 by days past due: published layout not due, 1-30, 31-60, 61-90,
+# 91 and more; dates computed.
+AGES = [
+    ("2026-04-10", "not_due"),  # -10 days
+    ("2026-03-31", "not_due"),  # 0 days
+    ("2026-03-30", "to_30"),  # 1 day
+    ("2026-03-01", "to_30"),  # 30 days
+    ("2026-02-28", "to_60"),  # 31 days
+    ("2026-01-30", "to_60"),  # 60 days
+    ("2026-01-29", "to_90"),  # 61 days
+    ("2025-12-31", "to_90"),  # 90 days
+    ("2025-12-30", "over_90"),  # 91 days
+]
+
+
+@pytest.mark.parametrize(("due", "bucket"), AGES)
+def test_the_day_to_pay_decides_the_bucket(due, bucket):
+    assert bucket_of(date.fromisoformat(due), AS_AT) == bucket
+
+
+@pytest.mark.django_db
+def test_the_database_puts_every_day_into_the_same_bucket():
+    make_business()
+    with time_machine.travel("2026-03-31 12:00", tick=False):
+        for place, (due, _bucket) in enumerate(AGES):
+            open_balance(
+                trader(f"Trader {place}"),
+                Decimal(10),
+                by=None,
+                issued_on=date(2025, 12, 1),
+                due_on=date.fromisoformat(due),
+            )
+        found = {row.name: row for row in ageing()}
+    for place, (_due, bucket) in enumerate(AGES):
+        assert getattr(found[f"Trader {place}"], bucket) == 10
+
+
+@pytest.mark.django_db
+def test_buckets_and_credit_add_up_to_the_balance():
+    make_business()
+    order = order_of((10, "6.50"))
+    paper = issue_invoice(order, by=None)
+    record_payment(order.customer, Decimal(100), by=None)
+    issue_credit_note(paper, by=None, reason="Came back", quantities={paper.lines.get().pk: 1})
+    foot = total_of(ageing())
+    assert foot.balance == balance_of(order.customer).balance == Decimal("-41.50")
+
+
+@pytest.mark.django_db
+def test_a_statement_closes_at_opening_plus_charges_less_credits_and_payments():
+    make_business()
+    customer = trader()
+    with time_machine.travel("2026-01-10 12:00", tick=False):
+        issue_invoice(order_of((10, "6.50"), customer=customer), by=None)
+    with time_machine.travel("2026-02-10 12:00"):
+        paper = issue_invoice(order_of((2, "18.00"), customer=customer), by=None)
+        record_payment(customer, Decimal(40), by=None)
+        issue_credit_note(paper, by=None, reason="Came back", quantities={paper.lines.get().pk: 1})
+        account = statement_of(customer, date(2026, 2, 1), date(2026, 2, 28))
+    assert account.opening == Decimal(65)
+    # 65 + 36 − 18 − 40 = 43
+    assert account.closing == account.entries[-1].balance == Decimal(43)
+    assert sum(item.open for item in account.open_items) == Decimal(43)
+    assert [entry.kind for entry in account.entries] == ["invoice", "payment", "credit"]
+
+
+@pytest.mark.django_db
+def test_statements_of_many_ask_no_more_than_of_one(django_assert_max_num_queries):
+    make_business()
+    for name in "abcdef":
+        order = order_of((1, "6.50"), customer=trader(name))
+        record_payment(order.customer, Decimal(2), by=None, order=order)
+        issue_invoice(order, by=None)
+    people = list(Paper.objects.values_list("customer", flat=True).distinct())
+    customers = list(Customer.objects.filter(pk__in=people))
+    with django_assert_max_num_queries(20) as one:
+        statements(customers[:1], date(2026, 1, 1))
+    with django_assert_max_num_queries(20) as many:
+        statements(customers, date(2026, 1, 1))
+    assert len(one) == len(many) == 11
+
+
+@pytest.mark.django_db
+@pytest.mark.papers
+def test_all_statements_are_printed_in_one_run(client):
+    make_business()
+    for name in ("Marisa", "Tomas"):
+        issue_invoice(order_of((1, "6.50"), customer=trader(name)), by=None)
+    client.force_login(make_person("counter"))
+    answer = client.get(reverse("orders:statements_pdf"))
+    assert answer["Content-Type"] == "application/pdf"
+
+
+@pytest.mark.django_db
+def test_the_first_day_after_the_last_is_said_and_the_page_still_shows(client):
+    make_business()
+    customer = trader()
+    client.force_login(make_person("counter"))
+    page = client.get(
+        reverse("orders:statement", args=[customer.pk]),
+        {"first_day": "2026-12-01", "last_day": "2026-01-01"},
+    )
+    assert page.status_code == 200
+    assert "write them the other way round" in page.content.decode()
