@@ -11,13 +11,14 @@ from orders.queries.shortage import glass_short_by_colour
 def glass_short(request):
     """Per colour and form: needed, ready, raw, short, in kilograms and bottles (6 queries)."""
     rows = glass_short_by_colour(timezone.localdate())
-    most = max((row.raw_needed_mg for row in rows), default=0)
+    wanted = {row.colour.pk: sum(form.needed_mg for form in row.forms) for row in rows}
+    most = max(wanted.values(), default=0)
     return render(
         request,
         "orders/glass_short.html",
         {
             "rows": [
-                {"row": row, "share": row.raw_needed_mg / most if most else 0}
+                {"row": row, "share": wanted[row.colour.pk] / most if most else 0}
                 for row in rows
                 if row.forms
             ],

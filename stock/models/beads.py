@@ -110,6 +110,17 @@ class Bead(models.Model):
     pigment_price_per_kg = MoneyField(_("pigment price per kg"), default=0)
     paint_price_each = MoneyField(_("paint for one bead"), default=0)
     pierced_hot = models.BooleanField(_("pierced by hand while hot"), default=False)
+    pierced_waste = ShareField(
+        _("lost in piercing"),
+        default=Decimal("0"),
+        help_text=_("Share of the fired glass that the hole takes when it is pierced hot."),
+    )
+    # Where the reject rates are from, and how they scatter from load to load: a beta-binomial
+    # fit, written when a measured rate is accepted and emptied when a rate is typed.
+    reject_from = models.CharField(max_length=80, blank=True, editable=False)
+    second_reject_from = models.CharField(max_length=80, blank=True, editable=False)
+    reject_scatter = models.JSONField(null=True, blank=True, editable=False)
+    second_reject_scatter = models.JSONField(null=True, blank=True, editable=False)
     weighed_mg = models.PositiveIntegerField(
         _("mass of one, weighed, mg"),
         null=True,
@@ -149,7 +160,8 @@ class Bead(models.Model):
             models.CheckConstraint(
                 condition=Q(polishing_loss__gte=0, polishing_loss__lt=1)
                 & Q(porosity__gte=0, porosity__lt=1)
-                & Q(spill_share__gte=0, spill_share__lt=1),
+                & Q(spill_share__gte=0, spill_share__lt=1)
+                & Q(pierced_waste__gte=0, pierced_waste__lt=1),
                 name="bead_losses_are_shares",
                 violation_error_message=_(
                     "Losses and porosity must be at least 0 %% and below 100 %%."

@@ -60,13 +60,26 @@ def take_back(request, pk):
         request,
         form,
         heading=_("Take back posting %(number)s") % {"number": posting.pk},
-        lead=_("%(why)s: everything it moved goes back where it was.") % {"why": posting.why},
+        lead=_what_it_means(posting),
         submit_label=_("Take it back"),
         save=lambda form: undo(posting, why=form.cleaned_data["why"], person=request.user),
         saved=_("Taken back. Both lines stay in the book."),
         done_url=reverse("stock:posting", args=[pk]),
         back_url=reverse("stock:posting", args=[pk]),
     )
+
+
+def _what_it_means(posting: Posting) -> str:
+    words = {"why": posting.why, "number": posting.belongs_ref}
+    if posting.belongs_kind == "order":
+        return (
+            _(
+                "%(why)s: everything it moved goes back where it was. It belongs to order %(number)s, "
+                "whose own page is not changed by this; look at it afterwards."
+            )
+            % words
+        )
+    return _("%(why)s: everything it moved goes back where it was.") % words
 
 
 class PlaceList(ListPage):
