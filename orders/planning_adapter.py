@@ -113,18 +113,18 @@ class Floor:
     instance     burning and pinned loads are its pinned loads
     standing     the loads planned and not pinned, as they stand
     loads        planned and burning loads, trays and shares with them, earliest first
-    days_after   open days that finishing and stringing take, by order number
+    after_min    working minutes that finishing and stringing take, by order number
     """
 
     clock: Clock
     now_min: int
-    days: OpenDays
+    windows: list[tuple[int, int]]
     instance: Instance
     standing: Plan
     loads: list[KilnLoad]
     work: dict[str, Work]
     due: dict[str, date | None]
-    days_after: dict[str, int]
+    after_min: dict[str, int]
     refused: list[Refused] = field(default_factory=list)
     mark: str = ""
 
@@ -146,11 +146,17 @@ class Floor:
         return self.standing.loads[movable.index(row)]
 
     def ready_on(self, order: str, out_min: int) -> date:
-        """The day an order can be collected when its last beads come out at a minute."""
-        day = self.clock.day(out_min)
-        for _again in range(self.days_after.get(order, 1)):
-            day = self.days.first_open(day + timedelta(days=1))
-        return day
+        """The day an order is finished and strung when its last beads come out at a minute."""
+        left, at = self.after_min.get(order, 0), out_min
+        for opens, shuts in self.windows:
+            if shuts < out_min:
+                continue
+            worked = max(0, shuts - max(opens, out_min))
+            at = max(opens, out_min) + min(left, worked)
+            if left <= worked:
+                break
+            left -= worked
+        return self.clock.day(at)
 
 
 def read_floor(now: datetime | None = None, no_firing: Iterable[NoFiring] = ()) -> Floor:
@@ -185,13 +191,13 @@ class _Reader:
         shares = list(_shares_of(jobs))
         self._release_jobs(jobs, shares)
         self._shelf_work()
-        days_after = self._days_after()
+        after = self._working_min_after()
         pinned, standing = self._planned()
         instance = Instance(
             self._calendar(),
             tuple(self._kiln(kiln) for kiln in self.kilns),
             tuple(_moulds(self.beads.values())),
-            tuple(self._orders(days_after)),
+            tuple(self._orders(after)),
             tuple(work.as_job() for work in self.work.values()),
             tuple(pinned),
         )
@@ -199,13 +205,13 @@ class _Reader:
         return Floor(
             self.clock,
             self.now_min,
-            self.days,
+            self.windows,
             instance,
             Plan(tuple(_only_known(load, instance) for load in standing)),
             self.loads,
             self.work,
             {name: order.due_on for name, order in self.order_of.items()},
-            days_after,
+            after,
             refused,
             self._mark(jobs),
         )
@@ -336,7 +342,7 @@ class _Reader:
             self.work[work.name] = work
 
     def _shelf_work(self) -> None:
-        """Beads for no open order that wait on the bench or burn: they go to the shelf (1 query)."""
+        """Beads for no open order that wait on the bench or burn, for the shelf (1 query)."""
         rows = (
             Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN)
             .filter(quantity__gt=0, item__batch__isnull=False)
@@ -370,8 +376,8 @@ class _Reader:
 
     # --- when it is wanted ----------------------------------------------------------------
 
-    def _days_after(self) -> dict[str, int]:
-        """Open days for finishing and stringing, at least one (1 query)."""
+    def _working_min_after(self) -> dict[str, int]:
+        """Working minutes of finishing and stringing, all hands together (1 query)."""
         strands = (
             OrderLine.objects.filter(order__in=[order.pk for order in self.order_of.values()])
             .order_by()
@@ -382,25 +388,26 @@ class _Reader:
             amount = Amount(strands=row["left"], orders=1)
             minutes = self.labour.minutes(Skill.STRINGING, amount)
             self.after_min[str(row["order__number"])] += minutes
-        week = [self.days.minutes(self.today + timedelta(days=n)) for n in range(7)]
-        usual = max(1, *week) * self.hands
-        return {name: max(1, -(-int(minutes) // usual)) for name, minutes in self.after_min.items()}
+        return {name: -(-int(minutes) // self.hands) for name, minutes in self.after_min.items()}
 
-    def _orders(self, days_after: dict[str, int]) -> Iterable[PlannedOrder]:
+    def _orders(self, after: dict[str, int]) -> Iterable[PlannedOrder]:
         last = self.windows[-1][1] if self.windows else HORIZON_DAYS * DAY_MIN
         for name, order in self.order_of.items():
             due = order.due_on or order.likely_on
-            yield PlannedOrder(name, self._fired_by(due, days_after.get(name, 1)) if due else last)
+            yield PlannedOrder(name, self._fired_by(due, after.get(name, 0)) if due else last)
         yield PlannedOrder(SHELF, last)
 
-    def _fired_by(self, due: date, open_days: int) -> int:
-        """The last minute at which beads may come out, to be finished and strung by a day."""
-        day = due
-        for _again in range(open_days):
-            day = self.days.last_open_before(day) or day - timedelta(days=1)
-        number = (day - self.today).days
+    def _fired_by(self, due: date, minutes: int) -> int:
+        """The last minute at which beads may come out, to be finished and strung by a day's end."""
+        day = due if self.days.is_open(due) else self.days.last_open_before(due) or due
         closes = [_minute_of(end) for _start, end in self._hours_of(day.weekday())]
-        return number * DAY_MIN + max(closes, default=DAY_MIN - 1)
+        end = (day - self.today).days * DAY_MIN + max(closes, default=DAY_MIN - 1)
+        for opens, shuts in reversed([w for w in self.windows if w[0] < end]):
+            worked = min(shuts, end) - opens
+            if minutes <= worked:
+                return min(shuts, end) - minutes
+            minutes -= worked
+        return end - minutes
 
     # --- the loads as they stand ----------------------------------------------------------
 

@@ -93,7 +93,9 @@ def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
         found = replan(floor.instance, seconds=seconds, seed=SEED)
     except PlanningError as error:
         raise ValidationError(str(error)) from error
-    return Plan(tuple(_at_usual_heat(floor, load) for load in found.plan.loads))
+    fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
+    free = [load for load in found.plan.loads if (load.kiln, load.start_min) not in fixed]
+    return Plan(tuple(_at_usual_heat(floor, load) for load in free))
 
 
 def _at_usual_heat(floor: Floor, load: Load) -> Load:
