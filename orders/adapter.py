@@ -9,21 +9,19 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F, Q, Sum
+from django.db.models import Q
 from django.utils import timezone
 
 from orders.costing.facts import (
-    BatchFacts,
     BeadFacts,
     BeadFiringFacts,
     ChoiceFacts,
-    ColourFacts,
     ColourShare,
     CordFacts,
     DesignFacts,
     FindingFacts,
-    FormFacts,
     KilnFacts,
+    LearningFacts,
     LineFacts,
     ListPrice,
     MouldFacts,
@@ -32,28 +30,24 @@ from orders.costing.facts import (
     PolicyFacts,
     ProgrammeFacts,
     RateFacts,
-    ReadyStrandFacts,
+    ScatterFacts,
     SpacerFacts,
-    StockFacts,
     WeighedFacts,
     WorkshopFacts,
 )
 from orders.models import (
-    Allocation,
     Customer,
+    CustomerGroup,
     DesignPart,
     DesignPrice,
-    GlassNeed,
     Order,
     OrderLine,
     StrandDesign,
 )
-from stock.models import Balance, Bead, BeadColour, GlassColour, GlassForm, ItemKind, PlaceKind
+from orders.shelf_adapter import MG_PER_G, Shelves
+from stock.models import Bead, BeadColour, GlassForm
 from workshop.models import BeadKind, Business, Kiln, LabourRate
 from workshop.physics.shapes import SHAPE_FIELDS
-
-MG_PER_G = Decimal(1000)
-PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
 
 
 @dataclass(frozen=True)
@@ -192,7 +186,7 @@ def _workshop(
     beads = {part.bead_id: part.bead for part in parts if part.bead is not None}
     shares = _shares(beads)
     used_colours = {share.colour_id for rows in shares.values() for share in rows}
-    stock = _Shelves(designs, beads, used_colours, own_order)
+    stock = Shelves(designs, beads, used_colours, own_order)
     programmes = {
         row.pk: row
         for bead in beads.values()
@@ -229,6 +223,7 @@ def _workshop(
         policy=PolicyFacts(
             overhead=business.overhead,
             margin=business.margin,
+            margins=group_margins(business),
             step=business.price_step,
             prices=tuple(
                 ListPrice(price.design_id, price.price, price.group, price.from_strands)
@@ -236,8 +231,23 @@ def _workshop(
                 if price.customer_id is None
             ),
         ),
-        choices=ChoiceFacts(assurance=business.assurance, whole_moulds=business.whole_moulds),
+        choices=ChoiceFacts(
+            assurance=business.assurance,
+            whole_moulds=business.whole_moulds,
+            rejects_by_load=business.rejects_by_load,
+            min_weighed=business.min_weighed,
+        ),
     )
+
+
+def group_margins(business: Business) -> tuple[tuple[str, Decimal], ...]:
+    """The margins of groups of customers that have one of their own."""
+    own = (
+        (CustomerGroup.TRADER, business.margin_trader),
+        (CustomerGroup.SHOP, business.margin_shop),
+        (CustomerGroup.WALK_IN, business.margin_walk_in),
+    )
+    return tuple((group.value, margin) for group, margin in own if margin is not None)
 
 
 def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
@@ -252,12 +262,37 @@ def moulded_from(bead: Bead) -> str:
     return GlassForm.REJECTS.value if bead.kind == BeadKind.REMADE else bead.form
 
 
+STANDARD = "standard in use"
+
+
+def scatter_facts(kept: list[str] | None) -> ScatterFacts | None:
+    """The scatter of rejects kept with a bead: alpha, beta and the number of loads."""
+    if not kept:
+        return None
+    alpha, beta, loads = kept
+    return ScatterFacts(Decimal(alpha), Decimal(beta), int(loads))
+
+
 def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
     """One bead; `mould` and the programmes come with the row."""
-    firings = [BeadFiringFacts(bead.programme_id, bead.mould_id, bead.reject_rate)]
+    firings = [
+        BeadFiringFacts(
+            bead.programme_id,
+            bead.mould_id,
+            bead.reject_rate,
+            bead.reject_from or STANDARD,
+            scatter_facts(bead.reject_scatter),
+        )
+    ]
     if bead.second_programme_id is not None:
         firings.append(
-            BeadFiringFacts(bead.second_programme_id, bead.mould_id, bead.second_reject_rate)
+            BeadFiringFacts(
+                bead.second_programme_id,
+                bead.mould_id,
+                bead.second_reject_rate,
+                bead.second_reject_from or STANDARD,
+                scatter_facts(bead.second_reject_scatter),
+            )
         )
     weighed = None
     if bead.weighed_mg and bead.weighed_count:
@@ -281,6 +316,7 @@ def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
         pigment_g_per_kg=bead.pigment_g_per_kg,
         pigment_price_per_kg=bead.pigment_price_per_kg,
         pierced=bead.pierced_hot,
+        pierced_waste=bead.pierced_waste,
         painted=bead.kind == BeadKind.PAINTED,
         paint_price_each=bead.paint_price_each,
         weighed=weighed,
@@ -348,13 +384,28 @@ def _design(design: StrandDesign, parts: Sequence[DesignPart]) -> DesignFacts:
         gap_mm=gap_between(design),
         knotted=design.gap == StrandDesign.Gap.KNOT,
         mirrored=design.mirrored,
+        graduated=design.graduated,
         made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
         rows=design.rows,
+        row_step_mm=design.row_step_mm,
         findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),
-        cord=CordFacts(cord.name, ratio=design.cord_ratio, price_per_m=cord.price)
+        cord=CordFacts(
+            cord.name,
+            ratio=design.cord_ratio,
+            tails_mm=design.cord_tails_mm,
+            price_per_m=cord.price,
+        )
         if cord
-        else CordFacts(ratio=design.cord_ratio),
+        else CordFacts(ratio=design.cord_ratio, tails_mm=design.cord_tails_mm),
+        learning=learning_facts(design),
     )
+
+
+def learning_facts(design: StrandDesign) -> LearningFacts | None:
+    """How the hands learn a new design; None when they know it."""
+    if design.learning_rate is None:
+        return None
+    return LearningFacts(design.learning_rate, design.learning_first, design.learning_made)
 
 
 def part_facts(part: DesignPart) -> PartFacts:
@@ -369,140 +420,3 @@ def part_facts(part: DesignPart) -> PartFacts:
 
 def gap_between(design: StrandDesign) -> Decimal:
     return Decimal(0) if design.gap == StrandDesign.Gap.NONE else design.gap_mm
-
-
-# --- the shelves ------------------------------------------------------------------------------
-
-
-class _Shelves:
-    """What is free of glass, beads and ready strands (4 queries; 5 for an order's own holds)."""
-
-    def __init__(
-        self,
-        designs: Sequence[StrandDesign],
-        beads: dict[int, Bead],
-        used_colours: set[int],
-        own_order: Order | None,
-    ) -> None:
-        self.design_of_item = {design.item_id: design.pk for design in designs if design.item_id}
-        self.rows = list(self._balances(beads, used_colours))
-        self.own = self._own_holds(own_order)
-        self.colour_rows = list(GlassColour.objects.filter(pk__in=used_colours))
-        self.claimed = self._claimed(used_colours, own_order)
-
-    def _balances(self, beads: dict[int, Bead], used_colours: set[int]) -> Iterable[Balance]:
-        wanted = (
-            Q(
-                place__kind__in=[PlaceKind.YARD, PlaceKind.GLASS_SHELF],
-                item__kind=ItemKind.GLASS,
-                item__colour__in=used_colours,
-            )
-            | Q(place__kind=PlaceKind.BEAD_SHELF, item__batch__bead__in=beads)
-            | Q(place__kind=PlaceKind.STRAND_SHELF, item__in=self.design_of_item)
-        )
-        return (
-            Balance.objects.filter(wanted, quantity__gt=0)
-            .select_related("item__batch", "place")
-            .order_by("item__batch__made_on", "item__batch__number", "pk")
-        )
-
-    def _own_holds(self, own_order: Order | None) -> dict[int, int]:
-        if own_order is None or own_order.state != Order.State.CONFIRMED:
-            return {}
-        rows = (
-            Allocation.objects.filter(order=own_order).values("balance").annotate(n=Sum("quantity"))
-        )
-        return {row["balance"]: row["n"] for row in rows}
-
-    def _claimed(
-        self, used_colours: set[int], own_order: Order | None
-    ) -> dict[tuple[int, str], Decimal]:
-        """Prepared glass that other confirmed orders have yet to take, in grams."""
-        needs = GlassNeed.objects.filter(
-            order__state=Order.State.CONFIRMED, colour__in=used_colours, needed_mg__gt=F("used_mg")
-        )
-        if own_order is not None and own_order.pk:
-            needs = needs.exclude(order=own_order)
-        rows = (
-            needs.order_by()
-            .values("colour", "form")
-            .annotate(mg=Sum(F("needed_mg") - F("used_mg")))
-        )
-        return {(row["colour"], row["form"]): Decimal(row["mg"]) / MG_PER_G for row in rows}
-
-    def _free(self, row: Balance) -> int:
-        return row.free_quantity + self.own.get(row.pk, 0)
-
-    def _glass_g(self, colour: int, form: str) -> Decimal:
-        return (
-            Decimal(
-                sum(
-                    self._free(row)
-                    for row in self.rows
-                    if row.item.kind == ItemKind.GLASS
-                    and row.item.colour_id == colour
-                    and row.item.form == form
-                )
-            )
-            / MG_PER_G
-        )
-
-    def colours(self) -> dict[int, ColourFacts]:
-        return {colour.pk: self._colour(colour) for colour in self.colour_rows}
-
-    def _colour(self, colour: GlassColour) -> ColourFacts:
-        """What is prepared and not claimed; claims beyond it weigh on the raw glass."""
-        forms, raw_claimed = [], Decimal(0)
-        for form in PREPARED:
-            shelf = self._glass_g(colour.pk, form)
-            claimed = self.claimed.get((colour.pk, form), Decimal(0))
-            from_raw = form != GlassForm.REJECTS
-            grinding = colour.powder_yield if form == GlassForm.POWDER else colour.chunk_yield
-            if from_raw and claimed > shelf:
-                raw_claimed += (claimed - shelf) / grinding / colour.washing_yield
-            forms.append(
-                FormFacts(
-                    form,
-                    free_g=max(Decimal(0), shelf - claimed),
-                    grinding_yield=grinding if from_raw else Decimal(1),
-                    washing_yield=colour.washing_yield if from_raw else Decimal(1),
-                    from_raw=from_raw,
-                )
-            )
-        raw = self._glass_g(colour.pk, GlassForm.RAW)
-        return ColourFacts(
-            key=colour.pk,
-            name=colour.name,
-            forms=tuple(forms),
-            raw_free_g=max(Decimal(0), raw - raw_claimed),
-            price_per_kg=self._price_per_kg(colour),
-            density_g_cm3=colour.density_g_cm3,
-            bottle_g=Decimal(colour.bottle_g),
-            swatch=colour.swatch,
-        )
-
-    def _price_per_kg(self, colour: GlassColour) -> Decimal:
-        """Weighted average of what was paid for the raw glass in the yard (IAS 2)."""
-        raw = [
-            row
-            for row in self.rows
-            if row.item.colour_id == colour.pk and row.item.form == GlassForm.RAW
-        ]
-        mass_mg = sum(row.quantity for row in raw)
-        value = sum((row.value for row in raw), Decimal(0))
-        return value * 1_000_000 / mass_mg if mass_mg and value else colour.price_per_kg
-
-    def facts(self) -> StockFacts:
-        batches, strands = [], []
-        for row in self.rows:
-            free = self._free(row)
-            if free <= 0:
-                continue
-            value = row.value / row.quantity if row.value else None
-            if row.item.kind == ItemKind.BEADS and row.item.batch is not None:
-                batch = row.item.batch
-                batches.append(BatchFacts(row.pk, str(batch), batch.bead_id, free, value))
-            elif row.item.kind == ItemKind.STRANDS:
-                design = self.design_of_item[row.item_id]
-                strands.append(ReadyStrandFacts(design, free, value))
-        return StockFacts(tuple(batches), tuple(strands))

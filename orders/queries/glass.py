@@ -6,8 +6,9 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
-from orders.adapter import PREPARED, moulded_from
+from orders.adapter import moulded_from
 from orders.models import BeadJob
+from orders.shelf_adapter import PREPARED
 from stock.masses import fill_mg
 from stock.models import Balance, BeadColour, GlassColour, GlassForm, ItemKind, PlaceKind
 

@@ -7,7 +7,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -21,7 +21,6 @@ from orders.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_g
 from orders.services.promise import Promise, bench_minutes, promise_for
 from orders.services.wording import refusal
 from orders.services.working import frozen_working
-from stock.models import Posting, PostingKind
 from workshop import formats
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -87,7 +86,7 @@ def change_draft(
         version=F("version") + 1,
     )
     if not changed:
-        raise ValidationError(_changed_meanwhile(order))
+        raise ValidationError(changed_meanwhile(order))
     before = {line.design.name: line.strands for line in order.lines.select_related("design")}
     order.lines.all().delete()
     order.refresh_from_db()
@@ -117,7 +116,7 @@ def confirm_order(
         state=Order.State.CONFIRMED, confirmed_at=now, version=F("version") + 1
     )
     if not claimed:
-        raise ValidationError(_changed_meanwhile(order))
+        raise ValidationError(changed_meanwhile(order))
     order.state = Order.State.DRAFT  # its own holds are not counted yet
     costing = cost(order, business=business)
     below = [line.name for line in costing.lines if line.below_cost]
@@ -164,7 +163,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
         .update(state=Order.State.CANCELLED, version=F("version") + 1)
     )
     if not changed:
-        raise ValidationError(_changed_meanwhile(order))
+        raise ValidationError(changed_meanwhile(order))
     freed = let_all_go(order)
     order.glass_needs.all().delete()
     order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
@@ -176,63 +175,6 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
         before={"state": before},
         after={"why": why, "holds freed": freed},
     )
-    return order
-
-
-def can_reopen(order: Order) -> bool:
-    """Whether a confirmed order can still be changed: nothing is moulded, strung or invoiced."""
-    return order.state == Order.State.CONFIRMED and not _why_not_reopened(order)
-
-
-def _why_not_reopened(order: Order) -> str:
-    untouched = (BeadJob.Step.GLASS, BeadJob.Step.MOULDING)
-    if order.jobs.exclude(step__in=untouched).exists() or order.jobs.filter(good__gt=0).exists():
-        return _("Beads for order %(number)s are moulded already, so it cannot be changed.")
-    strung = sum(order.lines.values_list("strung", flat=True))
-    ready = order.allocations.filter(line__isnull=False).aggregate(n=Sum("quantity"))["n"] or 0
-    if (
-        strung > ready
-        or Posting.objects.filter(
-            kind=PostingKind.STRINGING, belongs_kind="order", belongs_ref=str(order.number)
-        ).exists()
-    ):
-        return _("Strands for order %(number)s are strung already, so it cannot be changed.")
-    if order.papers.filter(kind="invoice").exists():
-        return _(
-            "Order %(number)s is invoiced, so it cannot be changed; write a credit note instead."
-        )
-    return ""
-
-
-@transaction.atomic
-def reopen_order(order: Order, *, person: Person) -> Order:
-    """Take a promise back so that the order can be changed; what it held is free until then.
-
-    Refused once beads are moulded, strands strung or an invoice issued.
-    """
-    if sentence := _why_not_reopened(order):
-        raise ValidationError(sentence % {"number": order.number})
-    changed = Order.objects.filter(
-        pk=order.pk, state=Order.State.CONFIRMED, version=order.version
-    ).update(
-        state=Order.State.DRAFT,
-        stage=Stage.TAKEN,
-        confirmed_at=None,
-        likely_on=None,
-        careful_on=None,
-        bench_min=0,
-        below_cost_by=None,
-        version=F("version") + 1,
-    )
-    if not changed:
-        raise ValidationError(_changed_meanwhile(order))
-    let_all_go(order)
-    order.glass_needs.all().delete()
-    order.jobs.all().delete()
-    order.lines.update(strung=0)
-    KeptWorking.objects.filter(order=order).delete()
-    order.refresh_from_db()
-    record_act(person, "reopen order", order)
     return order
 
 
@@ -248,7 +190,8 @@ def _check(lines: Sequence[WantedLine], due_on: date | None, today: date) -> Non
         raise ValidationError({"due_on": problem})
 
 
-def _changed_meanwhile(order: Order) -> str:
+def changed_meanwhile(order: Order) -> str:
+    """The sentence for one who comes second: what the order has become."""
     now = Order.objects.select_related("customer").get(pk=order.pk)
     return _(
         "Order %(number)s was changed by somebody else meanwhile and is %(state)s now. "
@@ -391,12 +334,11 @@ __all__ = [
     "Stage",
     "Taking",
     "WantedLine",
-    "can_reopen",
     "cancel_order",
     "change_draft",
+    "changed_meanwhile",
     "confirm_order",
     "cost",
     "draft_order",
     "latest_taking",
-    "reopen_order",
 ]

@@ -1,6 +1,5 @@
 """Taking an order at the counter: one page, one form, figures that follow the typing."""
 
-from dataclasses import dataclass, field
 from typing import Any
 
 from django.contrib import messages
@@ -9,15 +8,12 @@ from django.db import transaction
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from orders.forms.counter import CounterForm, NewCustomerForm, data_of_order
-from orders.models import Customer, Order, StrandDesign
-from orders.queries.designs import DrawnDesign, designs_by_use, drawn_designs
-from orders.queries.panel import Panel, panel_of, price_source, terms_of
-from orders.queries.people import Standing, find_customers, standing_of
+from orders.forms.counter import data_of_order
+from orders.models import Order
+from orders.queries.panel import terms_of
 from orders.services.customers import add_customer
 from orders.services.ordering import (
     NOT_YET,
@@ -26,208 +22,12 @@ from orders.services.ordering import (
     draft_order,
     latest_taking,
 )
-from orders.services.reckoning import Reckoning, reckon
-from orders.services.seen import figures_mark, mark
 from orders.services.working import shown
+from orders.views.counter_sheet import Sheet, designs_to_add, lines_mark, people
 from workshop import formats
 from workshop.physics.units import UnitError, parse_count
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
-
-MOST_DESIGNS = 24
-A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
-MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
-
-
-@dataclass
-class CounterLine:
-    """One line as the page shows it."""
-
-    design: StrandDesign
-    card: DrawnDesign | None
-    count: Any
-    price: Any
-    each: str = ""
-    source: str = ""
-    total: str = ""
-    lowest: str = ""
-    counted: str = ""
-    reached_mm: Any = None
-    below: bool = False
-    new: bool = False
-
-
-@dataclass
-class Sheet:
-    """Everything the page shows, worked out from what was sent."""
-
-    request: Any
-    data: QueryDict
-    order: Order | None = None
-    designs: list[StrandDesign] = field(default_factory=list)
-    new_line: int | None = None
-    show_errors: bool = False
-
-    def __post_init__(self) -> None:
-        self.designs = _designs_in_order(self.data)
-        self.form = CounterForm(self.data, self.designs)
-        self.form.is_valid()
-        self.customer: Customer | None = self.form.cleaned_data.get("customer")
-        self.new_form = NewCustomerForm(self.data) if self._is_adding else None
-        self.reckoning: Reckoning | None = None
-        if self.designs:
-            self.reckoning = reckon(
-                self.form.wanted(),
-                customer=self.customer,
-                designs=self.designs,
-                group=self.data.get("new-group", "") if self._is_adding else "",
-                business=self.request.business,
-                today=timezone.localdate(),
-                order=self.order,
-            )
-
-    @property
-    def _is_adding(self) -> bool:
-        """A new name is being written instead of choosing one from the list."""
-        return bool(self.data.get("adding")) and not self.data.get("customer")
-
-    @property
-    def panel(self) -> Panel | None:
-        costing = self.reckoning.costing if self.reckoning else None
-        return panel_of(costing) if costing else None
-
-    @property
-    def standing(self) -> Standing | None:
-        return standing_of(self.customer) if self.customer else None
-
-    @property
-    def seen(self) -> str:
-        """A mark of the figures shown: what is confirmed must be what was looked at."""
-        costing = self.reckoning.costing if self.reckoning else None
-        if costing is None:
-            return ""
-        promise = self.reckoning.promise if self.reckoning else None
-        return figures_mark(costing, promise, self.customer and self.customer.pk)
-
-    def lines(self, *, drawn: bool = True) -> list[CounterLine]:
-        """The lines as the page shows them; the live panel does without their drawings."""
-        costing = self.reckoning.costing if self.reckoning else None
-        by_design = {line.design: line for line in costing.lines} if costing else {}
-        found = []
-        cards = drawn_designs(self.designs) if drawn else [None] * len(self.designs)
-        for design, card in zip(self.designs, cards, strict=True):
-            pk = design.pk
-            line = CounterLine(
-                design,
-                card,
-                self.form[f"n_{pk}"],
-                self.form[f"p_{pk}"],
-                new=pk == self.new_line,
-            )
-            if (priced := by_design.get(pk)) is not None:
-                line.each = formats.money(priced.price_each)
-                line.source = price_source(priced.price_from)
-                line.total = formats.money(priced.price_total)
-                line.lowest = formats.money(priced.lowest)
-                line.below = priced.below_cost
-                line.reached_mm = _off_length(priced)
-                if not self.data.get(f"n_{pk}", "").strip().isdecimal():
-                    line.counted = formats.count(priced.quantity)
-            found.append(line)
-        return found
-
-    def context(self, *, drawn: bool = True) -> dict[str, Any]:
-        lines = self.lines(drawn=drawn)
-        promise = self.reckoning.promise if self.reckoning else None
-        due_on = self.form.cleaned_data.get("due_on")
-        return {
-            "sheet": self,
-            "boxes": self.form,
-            "lines": lines,
-            "lines_seen": _lines_mark(self.data),
-            "change_url": self._url("counter_change"),
-            "panel_url": self._url("counter_panel"),
-            "panel": self.panel,
-            "promise": promise,
-            "reckoning": self.reckoning,
-            "notices": self.reckoning.notices if self.reckoning else (),
-            "problems": self.form.line_problems(),
-            "late": bool(promise and due_on and due_on < promise.likely_on),
-            "due_on": due_on,
-            "below": [line for line in lines if line.below],
-            "standing": self.standing if drawn else None,
-            "order": self.order,
-            "show_errors": self.show_errors,
-            "has_errors": self.show_errors and bool(self.form.errors),
-            "deposit_hint": self._deposit_hint(),
-        }
-
-    def _url(self, name: str) -> str:
-        """Where the parts of this very page come from: a new order's, or a draft's."""
-        if self.order is None:
-            return reverse(f"orders:{name}")
-        return reverse(f"orders:order_{name}", args=[self.order.number])
-
-    def _deposit_hint(self) -> str:
-        panel, share = self.panel, self.request.business.deposit_share
-        if panel is None or not share:
-            return ""
-        return _("Usual: %(sum)s") % {"sum": formats.money(panel.price * share)}
-
-    def full_context(self) -> dict[str, Any]:
-        """What the whole page shows besides: designs to add, customers found, a new name."""
-        words = self.data.get("find", "")
-        who = self.data.get("who", "").strip()
-        taken = {design.pk for design in self.designs}
-        return (
-            self.context()
-            | _designs_to_add(words, taken)
-            | {
-                "who": who,
-                "people": _people(who) if not self.customer and not self.new_form else [],
-                "new_form": self._shown_new_form(),
-                "new_forms": [self.new_form] if self.new_form else [],
-            }
-        )
-
-    def _shown_new_form(self) -> NewCustomerForm | None:
-        """Errors of the new name are shown once the order is sent, not while it is written."""
-        if self.new_form is None or self.show_errors:
-            return self.new_form
-        typed = {name: self.data.get(f"new-{name}", "") for name in NewCustomerForm.base_fields}
-        return NewCustomerForm(initial=typed)
-
-
-def _off_length(priced) -> Any:
-    """The length a strand reaches, where that is not the length asked for to a millimetre."""
-    layout = priced.layout
-    if layout is None or abs(layout.finished_mm - layout.asked_mm) < 1:
-        return None
-    return layout.finished_mm
-
-
-def _people(who: str) -> list[Customer]:
-    """Those who fit what was typed; before anything is typed, the latest buyers."""
-    return find_customers(who, MOST_PEOPLE if who else A_FEW_PEOPLE)
-
-
-def _designs_to_add(words: str, taken: set[int], *, all_of_them: bool = False) -> dict[str, Any]:
-    """Cards of the designs that are not on the order yet; a few once it has lines."""
-    designs = [design for design in designs_by_use(words) if design.pk not in taken]
-    most = MOST_DESIGNS if words or all_of_them or not taken else A_FEW_DESIGNS
-    return {
-        "cards": drawn_designs(designs[:most]),
-        "more_designs": max(0, len(designs) - most),
-        "find": words,
-    }
-
-
-def _designs_in_order(data: QueryDict) -> list[StrandDesign]:
-    """The designs of the lines, in their order; what is no design any more is left out."""
-    keys = list(dict.fromkeys(int(key) for key in data.getlist("line") if key.isdecimal()))[:200]
-    rows = StrandDesign.objects.select_related("clasp", "cord").in_bulk(keys)
-    return [rows[key] for key in keys if key in rows]
-
 
 # --- the page ---------------------------------------------------------------------------------
 
@@ -381,21 +181,13 @@ def _check_seen(request, sheet: Sheet) -> None:
         return
     if not seen:
         sentence = _("Look at the date and the price, then take the order.")
-    elif request.POST.get("lines_seen", "") == _lines_mark(request.POST):
+    elif request.POST.get("lines_seen", "") == lines_mark(request.POST):
         sentence = _("%(why)s The figures are new; look at them and take the order again.") % {
             "why": latest_taking()
         }
     else:
         sentence = _("The figures have followed what you typed; look at them and take the order.")
     sheet.form.add_error(None, sentence)
-
-
-def _lines_mark(data: QueryDict) -> str:
-    """What was typed into the lines, to tell a change of the shelf from a change of the order."""
-    told = [
-        (key, data.get(f"n_{key}", ""), data.get(f"p_{key}", "")) for key in data.getlist("line")
-    ]
-    return mark((told, data.get("customer")))
 
 
 def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
@@ -500,12 +292,12 @@ def counter_working(request, figure: str) -> HttpResponse:
 def counter_people(request) -> HttpResponse:
     """Customers found as their name is typed."""
     who = request.GET.get("who", "").strip()
-    return render(request, "orders/counter/_people.html", {"people": _people(who), "who": who})
+    return render(request, "orders/counter/_people.html", {"people": people(who), "who": who})
 
 
 @require_GET
 def counter_designs(request) -> HttpResponse:
     """Designs found as their name is typed; those on the order already are left out."""
     taken = {int(key) for key in request.GET.getlist("line") if key.isdecimal()}
-    found = _designs_to_add(request.GET.get("find", ""), taken, all_of_them="all" in request.GET)
+    found = designs_to_add(request.GET.get("find", ""), taken, all_of_them="all" in request.GET)
     return render(request, "orders/counter/_designs.html", found)

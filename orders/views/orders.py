@@ -26,15 +26,14 @@ from orders.queries.panel import Panel, panel_of, price_source
 from orders.services.collecting import collect_order
 from orders.services.ordering import (
     NOT_YET,
-    can_reopen,
     cancel_order,
     confirm_order,
     cost,
     latest_taking,
-    reopen_order,
 )
 from orders.services.progress import string_for
 from orders.services.promise import promise_for
+from orders.services.reopening import can_reopen, reopen_order
 from orders.services.seen import figures_mark
 from orders.services.working import KeptPromise, kept_promise, kept_term, shown
 from orders.tables.lists import OrderTable
@@ -198,7 +197,8 @@ def order_reopen(request, number: int) -> HttpResponse:
     messages.info(
         request,
         _(
-            "Order %(number)s holds nothing now and can be changed; confirm it again when it is right."
+            "Order %(number)s holds nothing now and can be changed; confirm it again when it is "
+            "right."
         )
         % {"number": number},
     )

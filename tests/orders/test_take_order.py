@@ -20,9 +20,9 @@ from orders.services.ordering import (
     change_draft,
     confirm_order,
     draft_order,
-    reopen_order,
 )
 from orders.services.progress import string_for
+from orders.services.reopening import reopen_order
 from stock.models import Balance, GlassForm
 from tests.builders import (
     make_colour,
