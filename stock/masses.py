@@ -31,6 +31,7 @@ def finished_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Deci
 
 
 def fill_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Decimal:
-    """Glass weighed out for one bead: what polishing takes and the mould spills is added."""
+    """Glass weighed out for one bead: what polishing and piercing take and the mould spills."""
     fired = finished_mg(bead, colours) / (1 - Decimal(bead.polishing_loss))
+    fired /= 1 - Decimal(bead.pierced_waste)
     return fired / (1 - Decimal(bead.spill_share))

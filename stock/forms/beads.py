@@ -29,6 +29,12 @@ class BeadForm(forms.ModelForm):
     polishing_loss = PercentField(label=_("lost in polishing, %"), max_value=Decimal("99.9"))
     porosity = PercentField(label=_("porosity, %"), max_value=Decimal("99.9"), required=False)
     spill_share = PercentField(label=_("spilt at the mould, %"), max_value=Decimal("99.9"))
+    pierced_waste = PercentField(
+        label=_("lost in piercing, %"),
+        max_value=Decimal("99.9"),
+        required=False,
+        help_text=_("Of the fired glass, where the hole is pierced hot."),
+    )
     grain_mm = LengthField(label=_("grain size"), smallest=0)
     pigment_price_per_kg = MoneyBox(
         label=_("pigment price per kg"), min_value=Decimal(0), required=False
@@ -53,6 +59,7 @@ class BeadForm(forms.ModelForm):
             "polishing_loss",
             "porosity",
             "spill_share",
+            "pierced_waste",
             "pigment_g_per_kg",
             "pigment_price_per_kg",
             "paint_price_each",
@@ -71,6 +78,7 @@ class BeadForm(forms.ModelForm):
         "pigment_price_per_kg",
         "paint_price_each",
         "pierced_hot",
+        "pierced_waste",
         "in_use",
     )
 
@@ -104,8 +112,13 @@ class BeadForm(forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        for name in ("second_reject_rate", "porosity"):
+        for name in ("second_reject_rate", "porosity", "pierced_waste"):
             data[name] = data.get(name) or Decimal(0)
+        # A rate that is typed is no longer the one the records showed.
+        for name, kept in (("reject_rate", "reject"), ("second_reject_rate", "second_reject")):
+            if name in self.changed_data:
+                setattr(self.instance, f"{kept}_from", "")
+                setattr(self.instance, f"{kept}_scatter", None)
         for name in ("pigment_price_per_kg", "paint_price_each"):
             data[name] = data.get(name) or Decimal(0)
         for name in set(DIMENSIONS) - set(self.size_names):

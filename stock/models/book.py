@@ -137,6 +137,7 @@ class LossName(models.TextChoices):
     DIRT = "dirt", _("dirt")
     DUST = "dust", _("dust")
     SPILL = "spill", _("spill")
+    PIERCING = "piercing", _("piercing")
     POLISHING = "polishing", _("polishing")
     BREAKAGE = "breakage", _("breakage")
     UNWEIGHED = "unweighed", _("lost, not weighed apart")

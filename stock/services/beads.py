@@ -198,8 +198,10 @@ def log_good_beads(
     glass = sum(_glass_share(part) for part in taken)
     last = firing >= bead.firings
     lost_mg = glass * broken // count
-    reject_mg = glass * rejected // count
-    good_mg = glass - lost_mg - reject_mg
+    # What the hole takes is gone from good beads and rejects alike before they are sorted.
+    pierced = _whole((glass - lost_mg) * Decimal(bead.pierced_waste)) if firing == 1 else 0
+    reject_mg = (glass - lost_mg - pierced) * rejected // max(1, good + rejected)
+    good_mg = glass - lost_mg - pierced - reject_mg
     polished = _whole(good_mg * Decimal(bead.polishing_loss)) if firing == 1 else 0
     shelf = (place or usual_place(PlaceKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
     made = [Made(item, shelf, good, good_mg - polished)]
@@ -209,7 +211,11 @@ def log_good_beads(
         PostingKind.FINISHING,
         taken,
         made,
-        [Loss(LossName.POLISHING, polished), Loss(LossName.ACCIDENT, lost_mg)],
+        [
+            Loss(LossName.PIERCING, pierced),
+            Loss(LossName.POLISHING, polished),
+            Loss(LossName.ACCIDENT, lost_mg),
+        ],
         rest=LossName.UNWEIGHED,
         on=on,
         person=person,

@@ -74,8 +74,8 @@ def _what_it_means(posting: Posting) -> str:
     if posting.belongs_kind == "order":
         return (
             _(
-                "%(why)s: everything it moved goes back where it was. It belongs to order %(number)s, "
-                "whose own page is not changed by this; look at it afterwards."
+                "%(why)s: everything it moved goes back where it was. It belongs to order "
+                "%(number)s, whose own page is not changed by this; look at it afterwards."
             )
             % words
         )

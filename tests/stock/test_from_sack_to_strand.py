@@ -144,6 +144,19 @@ def test_good_beads_go_to_the_shelf_and_rejects_are_glass_again():
     assert (batch.good, batch.rejected) == (92, 8)
 
 
+def test_what_the_hole_takes_is_lost_in_piercing_and_the_good_bead_weighs_what_it_should():
+    sack()
+    powder()
+    bead = make_bead(pierced_hot=True, pierced_waste=Decimal("0.05"))
+    batch = mould_beads(bead, 100, person=make_person())
+    log_good_beads(batch, good=90, rejected=10, person=make_person())
+    # 1231 mg finished, / 0.98 polished, / 0.95 pierced = 1322 mg fired for each of the 100
+    pierced = Movement.objects.get(loss="piercing").quantity
+    assert pierced / 100 == pytest.approx(1231 / 0.98 / 0.95 * 0.05, abs=1)
+    shelf = Balance.objects.get(item=batch_item(batch), place__kind=PlaceKind.BEAD_SHELF)
+    assert shelf.glass_mg / 90 == pytest.approx(1231, abs=1)
+
+
 def test_two_people_cannot_finish_the_same_beads():
     batch = fired_batch()
     log_good_beads(batch, good=92, rejected=8, person=make_person())
