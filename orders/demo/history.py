@@ -44,17 +44,19 @@ from workshop.models import BeadKind, Business, Person
 
 KG = 1_000_000  # milligrams
 STOCK_KG = {GlassForm.POWDER: Decimal("3.5"), GlassForm.CHUNKS: Decimal(3)}
+# What little of these is kept ready runs out in the last week; the grinder stands still then.
+SCARCE_KG = {"cobalt": Decimal("0.7"), "red": Decimal("0.4")}
 REJECTS_KG = {"green": "0.9", "amber": "0.7", "cobalt": "0.7", "aqua": "0.8", "clear": "0.6"}
 # How often a colour turns up among a hundred sacks; invented.
 SACKS = {
     "green": 24,
     "clear": 24,
     "amber": 20,
-    "cobalt": 9,
+    "cobalt": 5,
     "aqua": 10,
     "black": 6,
     "milk": 4,
-    "red": 3,
+    "red": 1,
 }
 
 
@@ -186,9 +188,12 @@ def _prepare(story: Story) -> None:
     }
     for colour in story.colours.values():
         raw = on_shelf.get((colour.pk, GlassForm.RAW), 0)
-        for form, target in STOCK_KG.items():
-            wanted = int(target * KG) - on_shelf.get((colour.pk, form), 0)
-            if wanted < KG:
+        scarce = SCARCE_KG.get(colour.name)
+        if scarce and (story.today - timezone.localdate()).days < 9:
+            continue
+        for form, usual in STOCK_KG.items():
+            wanted = int((scarce or usual) * KG) - on_shelf.get((colour.pk, form), 0)
+            if wanted < KG // 5:
                 continue
             share = Decimal(colour.yield_for(form))
             taken = min(raw, int(wanted / share))
@@ -269,9 +274,9 @@ def _string(story: Story) -> None:
 
 def _take_orders(story: Story, day: date) -> None:
     # The last week before the winter market is a busy one.
-    rush = (story.today - day).days < 8
-    for _asked in range(2 if rush else 1):
-        if story.dice.random() < (0.9 if rush else 0.3):
+    rush = (story.today - day).days < 7
+    for _asked in range(3 if rush else 1):
+        if story.dice.random() < (0.8 if rush else 0.3):
             _take_order(story, day, customer=story.dice.choice(story.customers))
 
 
@@ -305,7 +310,8 @@ def _hand_over(story: Story, day: date) -> None:
     for order in Order.objects.filter(
         state=Order.State.CONFIRMED, stage=Stage.STRUNG
     ).select_related("customer"):
-        if story.dice.random() < 0.35:
+        # Lately nobody came by; some strands hang ready at the counter.
+        if story.dice.random() < (0.8 if (story.today - day).days < 5 else 0.35):
             continue  # not here yet
         collect_order(order, person=story.counter)
         paper = issue_invoice(order, by=story.counter)
