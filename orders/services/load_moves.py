@@ -27,10 +27,15 @@ class Move:
     """Some moulds of a tray into another planned load, or into a new one in a kiln at a time."""
 
     tray: LoadTray
-    moulds: int
+    asked: int
     to_load: KilnLoad | None = None
     kiln: Kiln | None = None
     starts_at: datetime | None = None
+
+    @property
+    def moulds(self) -> int:
+        """Moulds that go: never more than stand in the tray."""
+        return min(self.asked, self.tray.moulds)
 
 
 @dataclass(frozen=True)
