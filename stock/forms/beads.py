@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
+from stock.forms.missing import SaysWhatIsMissing
 from stock.models import DIMENSIONS, Bead, BeadBatch, GlassColour, Place, PlaceKind
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.fitness import kiln_fault, mould_fault, practice_sentence
@@ -19,7 +20,7 @@ from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
 WORDS_MM = {"bore_mm": _("bore"), "diameter_mm": _("diameter")}
 
 
-class BeadForm(forms.ModelForm):
+class BeadForm(SaysWhatIsMissing, forms.ModelForm):
     """A kind of bead; shows only the sizes that the chosen shape has."""
 
     reject_rate = PercentField(label=_("rejects, first firing, %"), max_value=Decimal("99.9"))
@@ -134,6 +135,12 @@ class BeadForm(forms.ModelForm):
                 self.add_error("meant", warning)
         return data
 
+    def _update_errors(self, errors: Any) -> None:
+        # A box that is empty has said so; the shape need not say it once more.
+        for name in set(getattr(errors, "error_dict", {})) & set(self._errors):
+            del errors.error_dict[name]
+        super()._update_errors(errors)
+
     def _post_clean(self) -> None:
         super()._post_clean()
         mould = self.cleaned_data.get("mould")
@@ -147,7 +154,7 @@ class BeadForm(forms.ModelForm):
             self.add_error("mould", fault)
 
 
-class ColourShareForm(forms.Form):
+class ColourShareForm(SaysWhatIsMissing, forms.Form):
     """One colour of a bead and its share of the glass."""
 
     colour = forms.ModelChoiceField(
@@ -198,7 +205,7 @@ ColourShares = forms.formset_factory(
 )
 
 
-class MouldForm(forms.Form):
+class MouldForm(SaysWhatIsMissing, forms.Form):
     """Filling moulds with one kind of bead."""
 
     bead = forms.ModelChoiceField(Bead.objects.filter(in_use=True), label=_("Bead"))
@@ -216,7 +223,7 @@ class MouldForm(forms.Form):
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
 
-class FinishForm(forms.Form):
+class FinishForm(SaysWhatIsMissing, forms.Form):
     """What came out: good beads, rejects, and those that are gone altogether."""
 
     good = CountField(label=_("Good"), smallest=0)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.count_by_weight import WeighedCount, count_by_weight
 from stock.forms.glass import today_or_earlier
+from stock.forms.missing import SaysWhatIsMissing
 from stock.masses import finished_mg
 from stock.models import INSIDE, Item, ItemKind, Place, PlaceKind
 from workshop.form_fields import CountField, MassField
@@ -19,7 +20,7 @@ from workshop.forms import DayInput
 from workshop.physics.units import UnitError, parse_mass_g
 
 
-class BackForm(forms.Form):
+class BackForm(SaysWhatIsMissing, forms.Form):
     """Why a posting is taken back."""
 
     why = forms.CharField(
@@ -29,7 +30,7 @@ class BackForm(forms.Form):
     )
 
 
-class CountForm(forms.Form):
+class CountForm(SaysWhatIsMissing, forms.Form):
     """One shelf counted: a box for each thing that the book says lies there."""
 
     why = forms.CharField(
@@ -73,7 +74,7 @@ class CountForm(forms.Form):
         return data
 
 
-class WeighForm(forms.Form):
+class WeighForm(SaysWhatIsMissing, forms.Form):
     """Beads counted by their weight, against a sample or the mass that is known."""
 
     batch = forms.ModelChoiceField(Item.objects.none(), label=_("Batch"), widget=forms.Select)
@@ -122,14 +123,14 @@ class WeighForm(forms.Form):
         )
 
 
-class ApartForm(forms.Form):
+class ApartForm(SaysWhatIsMissing, forms.Form):
     """Strands cut open."""
 
     strands = CountField(label=_("Strands taken apart"), smallest=1)
     broken = CountField(label=_("Beads broken on the way"), smallest=0, required=False)
 
 
-class PlaceForm(forms.ModelForm):
+class PlaceForm(SaysWhatIsMissing, forms.ModelForm):
     """A shelf, a tray or a corner of the yard."""
 
     kind = forms.ChoiceField(
@@ -147,7 +148,7 @@ def usual_period() -> dict[str, Any]:
     return {"start": today - timedelta(days=90), "end": today}
 
 
-class PeriodForm(forms.Form):
+class PeriodForm(SaysWhatIsMissing, forms.Form):
     """From one day to another, both included."""
 
     start = forms.DateField(label=_("From"), widget=DayInput(), required=False)

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from stock.forms.missing import SaysWhatIsMissing
 from stock.models import Collector, CollectorPrice, GlassColour, Sack
 from stock.services.sacks import general_prices
 from workshop.form_fields import MassField, MoneyBox, PercentField
@@ -24,7 +25,7 @@ def today_or_earlier(value):
         )
 
 
-class SackForm(forms.Form):
+class SackForm(SaysWhatIsMissing, forms.Form):
     """One sack on the scale: who, which colour, how heavy."""
 
     collector = forms.ModelChoiceField(
@@ -99,7 +100,7 @@ class SackForm(forms.Form):
         return None if code == MIXED else next(c for c in self.colours if str(c.pk) == code)
 
 
-class SortForm(forms.Form):
+class SortForm(SaysWhatIsMissing, forms.Form):
     """Mixed glass sorted by colour: a box for each colour."""
 
     taken_g = MassField(label=_("Mixed glass taken"), smallest=1)
@@ -122,7 +123,7 @@ class SortForm(forms.Form):
         }
 
 
-class ClearForm(forms.Form):
+class ClearForm(SaysWhatIsMissing, forms.Form):
     """The owner's word that old glass may be melted with bottle glass."""
 
     sure = forms.BooleanField(
@@ -131,7 +132,7 @@ class ClearForm(forms.Form):
     )
 
 
-class PayForm(forms.Form):
+class PayForm(SaysWhatIsMissing, forms.Form):
     """Which owed sacks are paid now; all of them unless some are taken out."""
 
     sacks = forms.ModelMultipleChoiceField(
@@ -146,14 +147,14 @@ class PayForm(forms.Form):
         self.fields["sacks"].queryset = owed
 
 
-class CollectorForm(forms.ModelForm):
+class CollectorForm(SaysWhatIsMissing, forms.ModelForm):
     class Meta:
         model = Collector
         fields = ["name", "phone", "note", "in_use"]
         widgets = {"note": forms.Textarea(attrs={"rows": 3})}
 
 
-class CollectorPriceForm(forms.ModelForm):
+class CollectorPriceForm(SaysWhatIsMissing, forms.ModelForm):
     price_per_kg = MoneyBox(label=_("price per kg"), min_value=Decimal(0))
 
     class Meta:
@@ -163,7 +164,7 @@ class CollectorPriceForm(forms.ModelForm):
         help_texts = {"collector": _("Left empty: the price for everyone.")}
 
 
-class ColourForm(forms.ModelForm):
+class ColourForm(SaysWhatIsMissing, forms.ModelForm):
     washing_yield = PercentField(label=_("left after washing, %"))
     powder_yield = PercentField(label=_("left after grinding to powder, %"))
     chunk_yield = PercentField(label=_("left after breaking to chunks, %"))

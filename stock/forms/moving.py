@@ -8,12 +8,13 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import MIXED, today_or_earlier
+from stock.forms.missing import SaysWhatIsMissing
 from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, Place
 from workshop.form_fields import CountField, MassField, MoneyBox
 from workshop.forms import DayInput
 
 
-class MoveForm(forms.Form):
+class MoveForm(SaysWhatIsMissing, forms.Form):
     """How much goes where."""
 
     place = forms.ModelChoiceField(Place.objects.none(), label=_("To"))
@@ -34,7 +35,7 @@ class MoveForm(forms.Form):
         return typed * 1000 if self.balance.item.kind == ItemKind.GLASS else typed
 
 
-class OpeningForm(forms.Form):
+class OpeningForm(SaysWhatIsMissing, forms.Form):
     """Glass or beads that lay here before the book began; one of the two at a time."""
 
     colour = forms.ChoiceField(label=_("Glass of colour"), required=False)

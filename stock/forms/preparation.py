@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
+from stock.forms.missing import SaysWhatIsMissing
 from stock.models import GlassColour, GlassForm, LossName
 from stock.queries import glass_to_prepare
 from stock.services.convert import Made, Taken
@@ -20,7 +21,7 @@ WEIGHED_LOSSES = (LossName.DIRT, LossName.DUST, LossName.SPILL)
 INTO = [(GlassForm.POWDER, _("powder")), (GlassForm.CHUNKS, _("chunks"))]
 
 
-class PreparationForm(forms.Form):
+class PreparationForm(SaysWhatIsMissing, forms.Form):
     """Boxes for every heap there is to take from, and for every colour that can come out."""
 
     form = forms.ChoiceField(

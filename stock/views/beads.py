@@ -96,10 +96,10 @@ def edit(request, pk=None):
     shape = (sent or request.GET).get("shape") or (bead.shape if bead else "round")
     if sent is not None and "reshape" in sent:
         # Another shape was chosen: the same page with its boxes, nothing typed is lost or judged.
-        form = BeadForm(instance=bead, shape=shape, initial=sent.dict())
+        form = BeadForm(instance=bead or Bead(), shape=shape, initial=sent.dict())
         shares = ColourShares(prefix="colours", initial=_typed_rows(sent))
         return _form_page(request, bead, form, shares, status=200)
-    form = BeadForm(sent, instance=bead, shape=shape, initial={"shape": shape})
+    form = BeadForm(sent, instance=bead or Bead(), shape=shape, initial={"shape": shape})
     shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
     if sent is not None and form.is_valid() & shares.is_valid():
         saved = _save(request, form, shares)

@@ -70,6 +70,16 @@ def test_sizes_may_be_typed_in_inches(kiln_keeper):
     assert Bead.objects.get().diameter_mm == Decimal("12.7")
 
 
+def test_a_new_bead_begins_with_the_usual_losses(kiln_keeper):
+    form = kiln_keeper.get(ADD).context["form"]
+    assert form["reject_rate"].value() == "8" and form["polishing_loss"].value() == "2"
+
+
+def test_an_empty_size_says_so_once(kiln_keeper):
+    page = kiln_keeper.post(ADD, typed(diameter_mm=""))
+    assert len(page.context["form"].errors["diameter_mm"]) == 1
+
+
 def test_only_the_boxes_of_the_chosen_shape_are_shown_and_nothing_typed_is_lost(kiln_keeper):
     sent = typed(shape="bicone", reshape="1", name="Tide", bore_mm="2.5")
     page = kiln_keeper.post(ADD, sent)
@@ -90,7 +100,7 @@ def test_only_the_boxes_of_the_chosen_shape_are_shown_and_nothing_typed_is_lost(
         ({"bore_mm": "10"}, "no glass is left"),
         ({"bore_mm": "12 kg"}, "kg"),
         ({"diameter_mm": "0"}, "more than nothing"),
-        ({"diameter_mm": ""}, "required"),
+        ({"diameter_mm": ""}, "Write this in; it is needed."),
         ({"reject_rate": "100"}, "99.9"),
         ({"kind": "painted"}, "choose its second firing"),
         ({"shares": [("green", "60"), ("amber", "30")]}, "add 10 %"),
