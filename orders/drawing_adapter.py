@@ -116,8 +116,10 @@ class Pieces:
             gap_mm=gap_between(design),
             knotted=design.gap == StrandDesign.Gap.KNOT,
             mirrored=design.mirrored,
+            graduated=design.graduated,
             made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
             rows=design.rows,
+            row_step_mm=design.row_step_mm,
             findings=(FindingFacts(design.clasp.name, design.clasp.length_mm),)
             if design.clasp
             else (),

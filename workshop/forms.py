@@ -69,6 +69,13 @@ class CodeForm(forms.Form):
 
 class BusinessForm(forms.ModelForm):
     margin = PercentField(label=_("margin, % of the price"))
+    margin_trader = PercentField(
+        label=_("margin, market traders, %"),
+        required=False,
+        help_text=_("Left empty: the usual margin."),
+    )
+    margin_shop = PercentField(label=_("margin, shops, %"), required=False)
+    margin_walk_in = PercentField(label=_("margin, walk-ins, %"), required=False)
     overhead = PercentField(label=_("overhead, % of the cost"), max_value=500)
     assurance = PercentField(
         label=_("assurance, %"),
@@ -79,6 +86,13 @@ class BusinessForm(forms.ModelForm):
         label=_("counts by weight within, %"),
         required=False,
         help_text=_("A count by weight is booked only when it is surer than this, either way."),
+    )
+    min_weighed = forms.IntegerField(
+        label=_("use a weighed mass from"),
+        required=False,
+        min_value=1,
+        max_value=10_000,
+        help_text=_("Beads weighed; with fewer, the mass is worked out from the size."),
     )
     smallest_coin = MoneyBox(label=_("smallest coin"))
     price_step = MoneyBox(label=_("round prices up to"))
@@ -107,9 +121,14 @@ class BusinessForm(forms.ModelForm):
             "deposit_share",
             "count_tolerance",
             "margin",
+            "margin_trader",
+            "margin_shop",
+            "margin_walk_in",
             "overhead",
             "assurance",
+            "rejects_by_load",
             "whole_moulds",
+            "min_weighed",
             "customs_heading",
             "second_step_for",
         ]
@@ -117,6 +136,9 @@ class BusinessForm(forms.ModelForm):
 
     def clean_count_tolerance(self):
         return self.cleaned_data["count_tolerance"] or self.instance.count_tolerance
+
+    def clean_min_weighed(self) -> int:
+        return self.cleaned_data["min_weighed"] or self.instance.min_weighed
 
     def clean_currency(self) -> str:
         return self.cleaned_data["currency"].upper()

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead
-from workshop.form_fields import CountField, LengthField, MoneyBox
+from workshop.form_fields import CountField, LengthField, MoneyBox, PercentField
 
 MOST_PARTS = 60
 
@@ -62,6 +62,40 @@ class DesignForm(forms.ModelForm):
     rows = forms.IntegerField(
         label=gettext_lazy("rows"), min_value=1, max_value=20, initial=1, required=False
     )
+    row_step_mm = LengthField(
+        label=gettext_lazy("each row longer than the one inside it by"),
+        required=False,
+        smallest=0,
+        largest=500,
+        help_text=gettext_lazy("e.g. 20 mm; only for strands of several rows"),
+    )
+    cord_tails_mm = LengthField(
+        label=gettext_lazy("cord left over for the ends"),
+        required=False,
+        smallest=0,
+        largest=2000,
+        help_text=gettext_lazy("e.g. 10 cm in all, for knots and threading"),
+    )
+    learning_rate = PercentField(
+        label=gettext_lazy("learning rate, %"),
+        required=False,
+        min_value=Decimal(50),
+        max_value=Decimal(100),
+        help_text=gettext_lazy(
+            "For a design new to the hands; left empty, they know it. At 80 %, each doubling of "
+            "the strands strung saves a fifth of the time of one (Wright 1936)."
+        ),
+    )
+    learning_first = forms.DecimalField(
+        label=gettext_lazy("the first one takes so many usual times"),
+        required=False,
+        min_value=Decimal(1),
+        max_value=Decimal(100),
+        help_text=gettext_lazy("At 80 %, three times the usual is worked off in about 30 strands."),
+    )
+    learning_made = forms.IntegerField(
+        label=gettext_lazy("strands of it strung before"), required=False, min_value=0
+    )
 
     class Meta:
         model = StrandDesign
@@ -72,10 +106,16 @@ class DesignForm(forms.ModelForm):
             "gap",
             "gap_mm",
             "mirrored",
+            "graduated",
             "rows",
+            "row_step_mm",
             "clasp",
             "cord",
             "cord_ratio",
+            "cord_tails_mm",
+            "learning_rate",
+            "learning_first",
+            "learning_made",
             "note",
             "in_use",
         ]
@@ -86,6 +126,18 @@ class DesignForm(forms.ModelForm):
 
     def clean_rows(self) -> int:
         return self.cleaned_data["rows"] or 1
+
+    def clean_row_step_mm(self) -> Decimal:
+        return self.cleaned_data["row_step_mm"] or Decimal(0)
+
+    def clean_cord_tails_mm(self) -> Decimal:
+        return self.cleaned_data["cord_tails_mm"] or Decimal(0)
+
+    def clean_learning_first(self) -> Decimal:
+        return self.cleaned_data["learning_first"] or Decimal(3)
+
+    def clean_learning_made(self) -> int:
+        return self.cleaned_data["learning_made"] or 0
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

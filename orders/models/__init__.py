@@ -22,8 +22,10 @@ from orders.models.orders import (
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import CalendarAddress, FiringPlan
+from orders.models.standards import AcceptedStandard
 
 __all__ = [
+    "AcceptedStandard",
     "Allocation",
     "BeadJob",
     "CalendarAddress",

@@ -2,14 +2,14 @@
 
 from decimal import Decimal
 
-from django.core.validators import MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer, CustomerGroup
 from stock.models import Bead, Item
-from workshop.models import MoneyField, SizeField
+from workshop.models import MoneyField, ShareField, SizeField
 
 
 class Finding(models.Model):
@@ -68,8 +68,17 @@ class StrandDesign(models.Model):
     gap = models.CharField(_("between beads"), max_length=5, choices=Gap, default=Gap.NONE)
     gap_mm = SizeField(_("gap or knot, mm"), default=0)
     mirrored = models.BooleanField(_("mirrored about the middle"), default=False)
+    graduated = models.BooleanField(
+        _("graduated: sizes rise to the middle"),
+        default=False,
+        help_text=_(
+            "The parts are one bead of each size, the smallest first; what is laid in the middle "
+            "stands there once."
+        ),
+    )
     fit = models.CharField(_("fits as"), max_length=10, choices=Fit, default=Fit.STANDARD)
     rows = models.PositiveSmallIntegerField(_("rows"), default=1, validators=[MinValueValidator(1)])
+    row_step_mm = SizeField(_("each row longer than the one inside it by, mm"), default=0)
     clasp = models.ForeignKey(
         Finding,
         models.PROTECT,
@@ -96,6 +105,22 @@ class StrandDesign(models.Model):
         help_text=_("Metres of cord for each metre of strand; about 2 when knotted."),
         validators=[MinValueValidator(Decimal("1"))],
     )
+    cord_tails_mm = SizeField(_("cord left over for the ends, mm"), default=0)
+    learning_rate = ShareField(
+        _("learning rate"),
+        null=True,
+        blank=True,
+        help_text=_("Left empty: the hands know the design. At 80 %, each doubling saves a fifth."),
+        validators=[MinValueValidator(Decimal("0.5")), MaxValueValidator(Decimal("1"))],
+    )
+    learning_first = models.DecimalField(
+        _("the first one takes so many usual times"),
+        max_digits=5,
+        decimal_places=2,
+        default=Decimal("3"),
+        validators=[MinValueValidator(Decimal("1"))],
+    )
+    learning_made = models.PositiveIntegerField(_("strands of it strung before"), default=0)
     item = models.OneToOneField(
         Item, models.PROTECT, null=True, blank=True, related_name="design", editable=False
     )
@@ -114,6 +139,22 @@ class StrandDesign(models.Model):
                 & Q(cord_ratio__gte=1),
                 name="design_has_a_length",
                 violation_error_message=_("A strand has a length above 0, and a gap not below 0."),
+            ),
+            models.CheckConstraint(
+                condition=Q(row_step_mm__gte=0) & Q(cord_tails_mm__gte=0),
+                name="design_steps_and_tails_not_negative",
+                violation_error_message=_(
+                    "The step between rows and the cord left over cannot be below 0."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(learning_rate__isnull=True)
+                | Q(learning_rate__gt=0, learning_rate__lte=1, learning_first__gte=1),
+                name="design_learning_is_a_share",
+                violation_error_message=_(
+                    "A learning rate lies above 0 %% and up to 100 %%, and the first strand takes "
+                    "at least one usual time."
+                ),
             ),
         ]
 

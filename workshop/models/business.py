@@ -73,8 +73,28 @@ class Business(models.Model):
     whole_moulds = models.BooleanField(
         _("fill whole moulds"), default=False, help_text=_("Start whole moulds, never part of one.")
     )
+    rejects_by_load = models.BooleanField(
+        _("count on rejects coming load by load"),
+        default=False,
+        help_text=_("Starts more beads where the records show that whole loads go wrong."),
+    )
+    min_weighed = models.PositiveSmallIntegerField(
+        _("use a weighed mass from"),
+        default=20,
+        help_text=_("Beads weighed; with fewer, the mass is worked out from the size."),
+        validators=[MinValueValidator(1)],
+    )
     margin = ShareField(
         _("margin"), default=Decimal("0.25"), help_text=_("Share of the price above cost.")
+    )
+    margin_trader = ShareField(
+        _("margin, market traders"), null=True, blank=True, help_text=_("Left empty: the usual.")
+    )
+    margin_shop = ShareField(
+        _("margin, shops"), null=True, blank=True, help_text=_("Left empty: the usual.")
+    )
+    margin_walk_in = ShareField(
+        _("margin, walk-ins"), null=True, blank=True, help_text=_("Left empty: the usual.")
     )
     overhead = ShareField(
         _("overhead"), default=Decimal("0.12"), help_text=_("Added to the cost of making.")
@@ -118,6 +138,14 @@ class Business(models.Model):
                 condition=Q(margin__gte=0) & Q(margin__lt=1),
                 name="business_margin_is_a_share",
                 violation_error_message=_("The margin must be at least 0 %% and below 100 %%."),
+            ),
+            models.CheckConstraint(
+                # A condition on an empty value is neither true nor false, and so lets it pass.
+                condition=Q(margin_trader__gte=0, margin_trader__lt=1)
+                & Q(margin_shop__gte=0, margin_shop__lt=1)
+                & Q(margin_walk_in__gte=0, margin_walk_in__lt=1),
+                name="business_group_margins_are_shares",
+                violation_error_message=_("A margin must be at least 0 %% and below 100 %%."),
             ),
             models.CheckConstraint(
                 condition=Q(tax_registered=False) | ~Q(tax_number=""),
