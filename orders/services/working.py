@@ -33,6 +33,7 @@ def frozen_working(costing: OrderCosting, promise: Promise) -> dict[str, Any]:
         "promise": {
             "likely_on": promise.likely_on.isoformat(),
             "careful_on": promise.careful_on.isoformat(),
+            "careful_how": promise.careful_how,
             "condition": promise.condition,
             "steps": [
                 {"name": step.name, "until": step.until.isoformat(), "how": step.how}
@@ -80,6 +81,7 @@ class KeptPromise:
 
     likely_on: date
     careful_on: date
+    careful_how: str
     condition: str
     steps: tuple[KeptStep, ...]
 
@@ -92,6 +94,7 @@ def kept_promise(working: dict[str, Any] | None) -> KeptPromise | None:
     return KeptPromise(
         date.fromisoformat(told["likely_on"]),
         date.fromisoformat(told["careful_on"]),
+        told.get("careful_how", ""),
         told.get("condition", ""),
         tuple(
             KeptStep(step["name"], date.fromisoformat(step["until"]), step["how"])
