@@ -10,17 +10,15 @@ Both directions use the same cuts, so a milligram followed from a sack to a stra
 when the strand is followed back. Masses are kept as fractions and never rounded on the way.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from django.db.models import QuerySet
 
 from stock.models import Balance, ItemKind, Movement, PlaceKind
-
-NUMBERS = ("pk", "quantity")
 
 
 def standing() -> QuerySet[Movement]:
@@ -33,17 +31,18 @@ def standing() -> QuerySet[Movement]:
 class _Line:
     """Movements into (or out of) one heap in the order of the book, with running sums."""
 
-    def __init__(self, movements: QuerySet[Movement]) -> None:
+    def __init__(self) -> None:
         self.keys: list[int] = []
         self.starts: list[int] = []
         self.whole = 0
-        for key, quantity in movements.order_by("pk").values_list(*NUMBERS):
-            self.keys.append(key)
-            self.starts.append(self.whole)
-            self.whole += quantity
+
+    def add(self, key: int, quantity: int) -> None:
+        self.keys.append(key)
+        self.starts.append(self.whole)
+        self.whole += quantity
 
     def start_of(self, key: int) -> int:
-        return self.starts[self.keys.index(key)]
+        return self.starts[bisect_left(self.keys, key)]
 
     def cut(self, start: Fraction, end: Fraction) -> Iterator[tuple[int, Fraction, Fraction]]:
         """(movement, from, to) of each movement within [start, end), counted in the movement."""
@@ -73,10 +72,13 @@ class Trail:
 
 
 class Tracker:
-    """Follows glass through the book and remembers what it read: 2 queries a heap, 1 a posting."""
+    """Follows glass through the book and remembers what it read.
+
+    1 query for each item met, 1 for each cut through a heap and 1 for the work behind the cut.
+    """
 
     def __init__(self) -> None:
-        self._lines: dict[tuple[int, int, str], _Line] = {}
+        self._lines: dict[int, dict[tuple[int, str], _Line]] = {}
         self._movements: dict[int, Movement] = {}
         self._work: dict[int, list[Movement]] = {}
 
@@ -103,12 +105,13 @@ class Tracker:
         self._after(movement, Fraction(0), whole, Fraction(movement.glass_mg), trail)
         return trail
 
-    def _behind(self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail):
+    def _behind(
+        self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
+    ) -> None:
         outs = self._line(m.item_id, m.from_place_id, "out")
         ins = self._line(m.item_id, m.from_place_id, "in")
         start = outs.start_of(m.pk)
-        for key, begin, end in ins.cut(start + low, start + high):
-            layer = self._movement(key)
+        for layer, begin, end in self._cut(ins, start + low, start + high):
             part = mg * (end - begin) / (high - low)
             trail.by_posting[layer.posting_id] += part
             if layer.from_place.inside:
@@ -118,7 +121,9 @@ class Tracker:
             else:
                 trail.ends[layer.from_place.kind, "", layer.posting_id] += part
 
-    def _into(self, made: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail):
+    def _into(
+        self, made: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
+    ) -> None:
         taken, given = self._sides(made)
         at, whole = self._span(made, given)
         begin = (at + made.glass_mg * low / made.quantity) / whole
@@ -129,13 +134,14 @@ class Tracker:
                 share = mg * m.glass_mg / all_in
                 self._behind(m, m.quantity * begin, m.quantity * end, share, trail)
 
-    def _after(self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail):
+    def _after(
+        self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
+    ) -> None:
         ins = self._line(m.item_id, m.to_place_id, "in")
         outs = self._line(m.item_id, m.to_place_id, "out")
         start = ins.start_of(m.pk)
         gone = Fraction(0)
-        for key, begin, end in outs.cut(start + low, start + high):
-            onward = self._movement(key)
+        for onward, begin, end in self._cut(outs, start + low, start + high):
             part = mg * (end - begin) / (high - low)
             gone += end - begin
             trail.by_posting[onward.posting_id] += part
@@ -149,7 +155,9 @@ class Tracker:
             left = mg * (high - low - gone) / (high - low)
             trail.ends[m.to_place.kind, "", 0] += left
 
-    def _out_of(self, taken: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail):
+    def _out_of(
+        self, taken: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
+    ) -> None:
         begin, end = low / taken.quantity, high / taken.quantity
         _taken, given = self._sides(taken)
         whole = sum(m.glass_mg for m in given)
@@ -170,7 +178,7 @@ class Tracker:
 
     def _sides(self, m: Movement) -> tuple[list[Movement], list[Movement]]:
         """What went into the work and what came out of it; of the same colour where that tells."""
-        moves = self._posting(m.posting_id)
+        moves = self._posting(m)
         taken = [each for each in moves if each.to_place.kind == PlaceKind.IN_WORK]
         given = [each for each in moves if each.from_place.kind == PlaceKind.IN_WORK]
         of_glass = all(each.item.kind == ItemKind.GLASS for each in moves)
@@ -188,31 +196,58 @@ class Tracker:
         return at, sum(m.glass_mg for m in given)
 
     def _line(self, item_id: int, place_id: int, way: str) -> _Line:
-        key = (item_id, place_id, way)
-        if key not in self._lines:
-            field_name = "to_place_id" if way == "in" else "from_place_id"
-            rows = standing().filter(item_id=item_id, **{field_name: place_id})
-            self._lines[key] = _Line(rows)
-        return self._lines[key]
+        if item_id not in self._lines:
+            self._lines[item_id] = lines_of(item_id)
+        return self._lines[item_id].setdefault((place_id, way), _Line())
 
-    def _movement(self, key: int) -> Movement:
-        if key not in self._movements:
-            found = Movement.objects.select_related("item", "from_place", "to_place").get(pk=key)
-            self._movements[key] = found
-        return self._movements[key]
+    def _cut(
+        self, line: _Line, start: Fraction, end: Fraction
+    ) -> list[tuple[Movement, Fraction, Fraction]]:
+        """The movements of a cut with their parts, read together with the work around them."""
+        cuts = list(line.cut(start, end))
+        unread = [key for key, _begin, _end in cuts if key not in self._movements]
+        if unread:
+            rows = Movement.objects.select_related("item", "from_place", "to_place")
+            found = rows.in_bulk(unread)
+            self._movements |= found
+            self._read_work(found.values())
+        return [(self._movements[key], begin, end) for key, begin, end in cuts]
 
-    def _posting(self, posting_id: int) -> list[Movement]:
-        if posting_id not in self._work:
-            rows = Movement.objects.filter(posting_id=posting_id).order_by("pk")
-            self._work[posting_id] = list(rows.select_related("item", "from_place", "to_place"))
-        return self._work[posting_id]
+    def _read_work(self, movements: Iterable[Movement]) -> None:
+        kinds = {PlaceKind.IN_WORK}
+        postings = {
+            m.posting_id
+            for m in movements
+            if {m.from_place.kind, m.to_place.kind} & kinds and m.posting_id not in self._work
+        }
+        if postings:
+            rows = Movement.objects.filter(posting_id__in=postings).order_by("pk")
+            for m in rows.select_related("item", "from_place", "to_place"):
+                self._work.setdefault(m.posting_id, []).append(m)
+
+    def _posting(self, movement: Movement) -> list[Movement]:
+        if movement.posting_id not in self._work:
+            self._read_work([movement])
+        return self._work[movement.posting_id]
+
+
+def lines_of(item_id: int) -> dict[tuple[int, str], _Line]:
+    """What went into and out of every place of an item, by (place, "in" or "out") (1 query)."""
+    lines: dict[tuple[int, str], _Line] = {}
+    rows = standing().filter(item_id=item_id).order_by("pk")
+    for key, quantity, source, target in rows.values_list(
+        "pk", "quantity", "from_place_id", "to_place_id"
+    ):
+        lines.setdefault((source, "out"), _Line()).add(key, quantity)
+        lines.setdefault((target, "in"), _Line()).add(key, quantity)
+    return lines
 
 
 def slices_behind(balance: Balance, quantity: int) -> list[tuple[int, int, int]]:
     """What the next `quantity` to leave a balance was put there by: (posting, part, whole)."""
-    at = standing().filter(item_id=balance.item_id)
-    outs = _Line(at.filter(from_place_id=balance.place_id))
-    ins = _Line(at.filter(to_place_id=balance.place_id))
+    lines = lines_of(balance.item_id)
+    outs = lines.get((balance.place_id, "out"), _Line())
+    ins = lines.get((balance.place_id, "in"), _Line())
     start = Fraction(outs.whole)
     cuts = {key: int(end - begin) for key, begin, end in ins.cut(start, start + quantity)}
     found = Movement.objects.in_bulk(cuts)
