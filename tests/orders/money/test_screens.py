@@ -73,7 +73,7 @@ def test_a_deposit_is_taken_on_an_order(counter):
         ({"amount": "0"}, "Write an amount above 0."),
         ({"amount": "-5"}, "Write an amount above 0."),
         ({"amount": "1.234"}, "EUR has 2 decimals"),
-        ({"amount": "many"}, "Enter a number."),
+        ({"amount": "many"}, "Write an amount of money in figures"),
         ({"amount": "5", "method": "mobile"}, "Write the network the money came over."),
         ({"amount": "5", "method": "mobile", "network": "M"}, "Write the reference"),
         (

@@ -250,3 +250,19 @@ def test_a_quote_says_until_when_its_prices_stand():
     assert (quote.due_on - quote.issued_on).days == 30
     assert "These prices stand until" in words_of(paper_pdf(quote))
     assert Order.objects.get().state == Order.State.QUOTED
+
+
+def test_the_cost_sheet_prints_the_kept_working_term_by_term():
+    from orders.models import KeptWorking
+    from orders.papers.slips import cost_sheet_html
+
+    business = make_business()
+    order = order_of((3, "6.50"))
+    glass = {"name": "Glass", "value": "1.25", "unit": "EUR", "how": "given", "source": "rate"}
+    fuel = {"name": "Fuel", "value": "0.5", "unit": "EUR", "how": "given", "source": "measured"}
+    cost = {"name": "Cost of making", "value": "1.75", "unit": "EUR", "how": "sum"}
+    cost |= {"formula": "a + b + …", "source": "worked out", "children": [glass, fuel]}
+    KeptWorking.keep(order, {"tree": cost, "promise": {}})
+    words = words_of(to_pdf(cost_sheet_html(Order.objects.get(pk=order.pk), business)))
+    for expected in ("Cost of making", "€1.75", "a + b + …", "Glass", "€1.25", "rate", "measured"):
+        assert expected in words
