@@ -1,8 +1,11 @@
 """The small workshop that the tests of a module share; each test leaves it as it found it."""
 
+import uuid
+
 import pytest
 from django.db import transaction
 
+from tests.hard.server import postgres_url
 from tests.hard.world import make_world
 
 
@@ -13,3 +16,20 @@ def world(django_db_setup, django_db_blocker):
         make_world()
         yield
         transaction.set_rollback(True)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def server_database(request, tmp_path):
+    """The address of an empty database for a server of its own; PostgreSQL where one is named."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path}/book.sqlite3"
+        return
+    if not postgres_url():
+        pytest.skip("TEST_POSTGRES names no PostgreSQL server")
+    import psycopg
+
+    name = f"hard_{uuid.uuid4().hex[:12]}"
+    with psycopg.connect(postgres_url(), autocommit=True) as admin:
+        admin.execute(f"CREATE DATABASE {name}")
+        yield f"{postgres_url().rsplit('/', 1)[0]}/{name}"
+        admin.execute(f"DROP DATABASE {name} WITH (FORCE)")

@@ -3,6 +3,8 @@
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -10,10 +12,9 @@ from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import DatabaseError, connection, connections
+from django.db import connection
 from django.utils.translation import gettext as _
 
-from workshop.environment import SQLITE_OPTIONS
 from workshop.models import Act, Person
 from workshop.services.copies import (
     PAPERS,
@@ -25,8 +26,6 @@ from workshop.services.copies import (
     prove_sqlite,
 )
 from workshop.services.copy_file import Copy, CopyRefused, read_copy
-
-ASIDE = "brought_back"
 
 
 def bring_back(file: Path, folder: Path, *, phrase: str = "") -> Copy:
@@ -143,25 +142,22 @@ def check_version(copy: Copy) -> None:
 
 
 def _migrate(book: Path) -> None:
-    """Bring an old book up to date before anybody sees it."""
-    connections.databases[ASIDE] = {
-        **connections["default"].settings_dict,
-        "ENGINE": "django.db.backends.sqlite3",
-        "NAME": str(book),
-        "CONN_MAX_AGE": 0,
-        # A journal beside the book would be left behind when it is moved.
-        "OPTIONS": {**SQLITE_OPTIONS, "init_command": "PRAGMA foreign_keys=ON;"},
-    }
-    try:
-        call_command("migrate", database=ASIDE, verbosity=0, interactive=False, skip_checks=True)
-    except DatabaseError as error:
-        raise CopyRefused(
-            _("The book in it cannot be brought up to date: %(why)s.") % {"why": error}
-        ) from error
-    finally:
-        connections[ASIDE].close()
-        del connections[ASIDE]
-        del connections.databases[ASIDE]
+    """Bring an old book up to date before anybody sees it, in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-m", "django", "migrate", "--verbosity=0", "--no-input"],
+        cwd=settings.BASE_DIR,
+        env={
+            **os.environ,
+            "DATABASE_URL": f"sqlite:///{book}",
+            "DJANGO_SETTINGS_MODULE": "workshop.settings",
+        },
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        why = (done.stderr.strip().splitlines() or ["?"])[-1]
+        raise CopyRefused(_("The book in it cannot be brought up to date: %(why)s.") % {"why": why})
 
 
 def _bring_back_postgres(file: Path, phrase: str) -> Copy:

@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import subprocess
 import tempfile
+import time
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -27,6 +28,7 @@ SQLITE_PART, POSTGRES_PART = "strandwork.sqlite3", "strandwork.pgdump"
 PAPERS = "papers"
 NAME = re.compile(r"strandwork-(\d{8}T\d{6}Z)(-\d+)?\.copy")
 SPARE_BYTES = 64 << 20
+LONGEST_COPY_S = 300
 
 
 @dataclass(frozen=True)
@@ -142,27 +144,34 @@ def _take(work: Path) -> tuple[dict[str, Path], dict[str, Any]]:
 
 def copy_sqlite(target: Path) -> None:
     """SQLite's own online copy: one moment of the book, while others go on writing."""
-    name = str(connection.settings_dict["NAME"])
-    in_memory = connection.is_in_memory_db()  # type: ignore[attr-defined]
-    if not in_memory:
-        _check_room(target.parent, Path(name).stat().st_size * 2)
-        source = sqlite3.connect(f"{Path(name).resolve().as_uri()}?mode=ro", uri=True, timeout=20)
-    else:
-        connection.ensure_connection()
-        source = connection.connection
     try:
+        if connection.is_in_memory_db():
+            connection.ensure_connection()
+            target.write_bytes(connection.connection.serialize())
+        else:
+            _copy_online(Path(connection.settings_dict["NAME"]), target)
         with closing(sqlite3.connect(target)) as copied:
-            source.backup(copied)
             # One file, without a write-ahead log beside it.
             copied.execute("PRAGMA journal_mode=DELETE")
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, TimeoutError) as error:
         raise CopyRefused(
             _("The book cannot be copied: %(why)s. Nothing was written.") % {"why": error}
         ) from error
-    finally:
-        if not in_memory:
-            source.close()
     prove_sqlite(target)
+
+
+def _copy_online(book: Path, target: Path) -> None:
+    _check_room(target.parent, book.stat().st_size * 2)
+    give_up_at = time.monotonic() + LONGEST_COPY_S
+
+    def look_at_the_time(status: int, remaining: int, total: int) -> None:
+        # Python's own loop would wait for a locked book for ever.
+        if time.monotonic() > give_up_at:
+            raise TimeoutError(_("it was locked all the time"))
+
+    source = sqlite3.connect(f"{book.resolve().as_uri()}?mode=ro", uri=True, timeout=20)
+    with closing(source), closing(sqlite3.connect(target)) as copied:
+        source.backup(copied, progress=look_at_the_time)
 
 
 def postgres_command(program: str, *arguments: str) -> None:

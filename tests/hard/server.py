@@ -1,0 +1,203 @@
+"""The real server on loopback, with real processes: started, spoken to, killed."""
+
+import contextlib
+import http.client
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.parse
+import uuid
+from dataclasses import dataclass, field
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+def postgres_url() -> str:
+    """The PostgreSQL server that tests may use, if one is named."""
+    for name in ("TEST_POSTGRES", "DATABASE_URL"):
+        if os.environ.get(name, "").startswith("postgres"):
+            return os.environ[name]
+    return ""
+
+
+def free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return found.getsockname()[1]
+
+
+@dataclass
+class Server:
+    """Gunicorn as the README starts it, on a database of its own."""
+
+    url: str
+    folder: Path
+    workers: int = 3
+    port: int = field(default_factory=free_port)
+    process: subprocess.Popen | None = None
+
+    @property
+    def environment(self) -> dict[str, str]:
+        return {
+            **os.environ,
+            "DATABASE_URL": self.url,
+            "DJANGO_SETTINGS_MODULE": "workshop.settings",
+            "PYTHONPATH": str(ROOT),
+            "SECRET_KEY": "only-for-this-test",
+            "SIGN_IN_TRIES": "1000",
+        }
+
+    def python(self, *command: str) -> str:
+        """Run a command of ours on the same database; what it said."""
+        done = subprocess.run(
+            [sys.executable, *command],
+            env=self.environment,
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            timeout=170,
+            check=False,
+        )
+        assert done.returncode == 0, done.stderr[-3000:] + done.stdout[-1000:]
+        return done.stdout
+
+    def start(self) -> None:
+        options = ["--bind", f"127.0.0.1:{self.port}", "--workers", str(self.workers)]
+        options += ["--threads", "2", "--preload", "--log-level", "critical", "--timeout", "60"]
+        log = (self.folder / "server.log").open("ab")
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "gunicorn", "workshop.wsgi", *options],
+            env=self.environment,
+            cwd=ROOT,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+        )
+        self.wait_until_open()
+
+    def wait_until_open(self, seconds: float = 60) -> None:
+        give_up_at = time.monotonic() + seconds
+        while time.monotonic() < give_up_at:
+            try:
+                if self.ask("GET", "/workshop/health/")[0] == 200:
+                    return
+            except OSError:
+                pass
+            time.sleep(0.1)
+        raise AssertionError("the server did not open: " + self.log()[-2000:])
+
+    def log(self) -> str:
+        return (self.folder / "server.log").read_text(errors="replace")
+
+    def ask(self, method: str, path: str) -> tuple[int, str]:
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        try:
+            link.request(method, path)
+            answer = link.getresponse()
+            return answer.status, answer.read().decode(errors="replace")
+        except http.client.HTTPException as error:
+            raise OSError(str(error)) from error
+        finally:
+            link.close()
+
+    def worker_ids(self) -> list[int]:
+        """The processes that the master forked."""
+        assert self.process is not None
+        try:
+            text = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text()
+        except OSError:
+            return []
+        return [int(word) for word in text.split()]
+
+    def kill_worker(self, number: int) -> bool:
+        """kill -9 of one worker; whether there was one."""
+        workers = self.worker_ids()
+        if not workers:
+            return False
+        try:
+            os.kill(workers[number % len(workers)], signal.SIGKILL)
+        except ProcessLookupError:
+            return False
+        return True
+
+    def kill_all(self) -> None:
+        """kill -9 of the master and of every worker, as a power cut would take them."""
+        if self.process is None:
+            return
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait(timeout=30)
+        self.process = None
+
+
+class Hand:
+    """Somebody at a screen: keeps cookies, sends forms with their token and a key."""
+
+    def __init__(self, server: Server, session: str) -> None:
+        self.server = server
+        self.cookies = {"sid": session, "csrf": uuid.uuid4().hex}
+        self.link: http.client.HTTPConnection | None = None
+
+    def request(self, method: str, path: str, form: dict | list | None = None):
+        """(status, where it leads, page); raises OSError when the server is gone."""
+        pairs = list(form.items()) if isinstance(form, dict) else list(form or [])
+        body = None
+        headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
+        if method == "POST":
+            pairs.append(("csrfmiddlewaretoken", self.cookies["csrf"]))
+            body = urllib.parse.urlencode(pairs)
+            headers["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            if self.link is None:
+                self.link = http.client.HTTPConnection("127.0.0.1", self.server.port, timeout=40)
+            self.link.request(method, path, body, headers)
+            answer = self.link.getresponse()
+            text = answer.read().decode(errors="replace")
+        except (http.client.HTTPException, OSError) as error:
+            self.close()
+            raise OSError(str(error)) from error
+        for name, value in answer.getheaders():
+            if name.lower() == "set-cookie" and (found := re.match(r"(csrf|sid)=([^;]*)", value)):
+                self.cookies[found[1]] = found[2]
+        if answer.getheader("Connection", "").lower() == "close":
+            self.close()
+        return answer.status, answer.getheader("Location", ""), text
+
+    def get(self, path: str):
+        return self.request("GET", path)
+
+    def post(self, path: str, form: dict | list, key: str | None = None):
+        pairs = list(form.items()) if isinstance(form, dict) else list(form)
+        return self.request("POST", path, [*pairs, ("key", key or str(uuid.uuid4()))])
+
+    def close(self) -> None:
+        if self.link is not None:
+            self.link.close()
+            self.link = None
+
+
+MAKE = """
+import django; django.setup()
+from django.core.management import call_command
+call_command("migrate", verbosity=0)
+from django.db import transaction
+from django.test import Client
+from django.conf import settings
+from tests.hard.world import make_world, ROLES
+from tests.builders import make_person
+with transaction.atomic():
+    make_world()
+for role in ROLES:
+    client = Client(); client.force_login(make_person(role))
+    print(role, client.cookies[settings.SESSION_COOKIE_NAME].value)
+"""
+
+
+def make_workshop(server: Server) -> dict[str, str]:
+    """The small workshop in the server's database; a session for each role."""
+    return dict(line.split() for line in server.python("-c", MAKE).splitlines())
