@@ -18,6 +18,7 @@ from orders.views import (
     orders,
     prices,
     shortage,
+    to_stock,
     what_if,
 )
 
@@ -58,6 +59,7 @@ design_pages: list[URLPattern] = [
     path("designs/prices/add/", prices.price_edit, name="design_price_add"),
     path("designs/prices/<int:pk>/", prices.price_edit, name="design_price_change"),
     path("designs/<int:pk>/", designs.design_detail, name="design_detail"),
+    path("designs/<int:pk>/string/", to_stock.design_string, name="design_string"),
     path("designs/<int:pk>/change/", designs.design_edit, name="design_change"),
 ]
 

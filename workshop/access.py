@@ -179,6 +179,7 @@ ACCESS: dict[str, Row] = {
     # designs, their findings and prices
     "orders:design_list": row("counter kiln bench", act=""),
     "orders:design_detail": row("counter kiln bench", act=""),
+    "orders:design_string": row("bench kiln"),
     "orders:design_add": row(""),
     "orders:design_change": row(""),
     "orders:design_drawing": row(""),

@@ -1,0 +1,21 @@
+"""How many strands are strung to stock."""
+
+from django import forms
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from stock.forms.glass import today_or_earlier
+from workshop.form_fields import CountField
+from workshop.forms import DayInput
+
+
+class ToStockForm(forms.Form):
+    strands = CountField(
+        label=_("Strands strung"),
+        smallest=1,
+        largest=10_000,
+        error_messages={"required": _("Write how many strands were strung.")},
+    )
+    on = forms.DateField(
+        label=_("Day"), widget=DayInput(), validators=[today_or_earlier], initial=timezone.localdate
+    )
