@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
 
 from stock.models import Movement, Posting
-from stock.services.check import CHECKS
+from stock.services.check import CHECKS, MORE_CHECKS
 
 LEAN = {"temp_store": 1, "cache_size": -8000}  # sort in a file; 8 MB of pages
 
@@ -48,7 +48,7 @@ class Command(BaseCommand):
     def check_all(self) -> None:
         started = time.monotonic()
         postings, movements = Posting.objects.count(), Movement.objects.count()
-        for check in CHECKS:
+        for check in [*CHECKS, *MORE_CHECKS]:
             began = time.monotonic()
             for sentence in check.differences():
                 raise CommandError(f"Not true that {check.name}: {sentence}")
