@@ -22,7 +22,7 @@ from orders.services.promise import Promise, bench_minutes, promise_for
 from orders.services.wording import refusal
 from orders.services.working import frozen_working
 from workshop import formats
-from workshop.models import Business, Person
+from workshop.models import Act, Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
@@ -193,10 +193,16 @@ def _check(lines: Sequence[WantedLine], due_on: date | None, today: date) -> Non
 def changed_meanwhile(order: Order) -> str:
     """The sentence for one who comes second: what the order has become."""
     now = Order.objects.select_related("customer").get(pk=order.pk)
+    acts = Act.objects.filter(subject_kind="order", subject_ref=str(now.number), refused=False)
+    last = acts.select_related("person").first()
     return _(
-        "Order %(number)s was changed by somebody else meanwhile and is %(state)s now. "
+        "Order %(number)s was changed by %(who)s meanwhile and is %(state)s now. "
         "Open it again and look."
-    ) % {"number": now.number, "state": now.get_state_display()}
+    ) % {
+        "number": now.number,
+        "who": last.person if last and last.person else _("somebody else"),
+        "state": now.get_state_display(),
+    }
 
 
 def _below_cost_sentence(costing: OrderCosting) -> str:

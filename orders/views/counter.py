@@ -18,6 +18,7 @@ from orders.services.customers import add_customer
 from orders.services.ordering import (
     NOT_YET,
     change_draft,
+    changed_meanwhile,
     confirm_order,
     draft_order,
     latest_taking,
@@ -142,6 +143,9 @@ def _stepped(text: str, step: int) -> str:
 def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
     sheet = Sheet(request, request.POST, order, show_errors=True)
     form = sheet.form
+    if order is not None and request.POST.get("version", str(order.version)) != str(order.version):
+        # Somebody saved this draft while it was open here; what was typed stays to be sent again.
+        form.add_error(None, changed_meanwhile(order))
     if not sheet.designs:
         form.add_error(
             None, _("The order has no lines. Add a strand design and how many of it are wanted.")

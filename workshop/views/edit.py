@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from workshop.services.acts import record_act
+from workshop.views.stale import check_not_stale
 
 
 def edit_page(
@@ -33,7 +34,7 @@ def edit_page(
     `save(form)` returns the thing saved; a ValidationError it raises is shown in the form, and
     what was typed stays. Wrap the view in `act_once` so that a second click changes nothing.
     """
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and form.is_valid() and check_not_stale(request, form):
         try:
             thing = save(form) if save else _plain_save(request, form, act)
         except ValidationError as error:

@@ -1,0 +1,77 @@
+"""A form that was open while somebody else changed the same thing says so, and keeps the typing."""
+
+import hashlib
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.forms import BaseForm, ModelForm
+from django.forms.models import model_to_dict
+from django.utils.html import format_html
+from django.utils.translation import gettext as _
+
+from workshop import formats
+from workshop.models import Act
+
+MARK = "seen_mark"
+
+
+def seen_mark(form: Any) -> str:
+    """A hidden box with a mark of the values the form was filled from; "" for something new."""
+    if not (isinstance(form, ModelForm) and form.instance.pk):
+        return ""
+    mark = _mark(form, form.initial)
+    return format_html('<input type="hidden" name="{}" value="{}">', MARK, mark)
+
+
+def check_not_stale(request: Any, form: BaseForm) -> bool:
+    """Whether what the form was filled from still stands; if not, the form says who changed what.
+
+    The row is locked until the transaction ends, so that of two savers one comes second.
+    """
+    seen = request.POST.get(MARK)
+    if not (seen and isinstance(form, ModelForm) and form.instance.pk):
+        return True
+    model = type(form.instance)
+    row = model._base_manager.select_for_update(of=("self",)).filter(pk=form.instance.pk).first()
+    if row is None:
+        form.add_error(None, _("Somebody took this away while it was open here."))
+        return False
+    now = {**form.initial, **model_to_dict(row, fields=list(form.fields))}
+    if seen == _mark(form, now):
+        return True
+    form.initial = now
+    form.add_error(None, ValidationError(_sentence(form, row)))
+    return False
+
+
+def _mark(form: ModelForm, values: dict[str, Any]) -> str:
+    told = repr([(name, _plain(values.get(name))) for name in sorted(form.fields)])
+    return hashlib.sha256(told.encode()).hexdigest()[:24]
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, (list, tuple)):
+        return repr([getattr(each, "pk", each) for each in value])
+    return str(value)
+
+
+def _sentence(form: ModelForm, row: Any) -> str:
+    ref = str(getattr(row, "number", None) or row.pk)
+    act = (
+        Act.objects.filter(subject_kind=row._meta.model_name, subject_ref=ref, refused=False)
+        .select_related("person")
+        .first()
+    )
+    after = act.after if act and isinstance(act.after, dict) else {}
+    fields = [
+        _("%(field)s is “%(value)s” now")
+        % {"field": form.fields[name].label or name, "value": str(value)[:80]}
+        for name, value in after.items()
+        if name in form.fields
+    ]
+    who = act.person if act and act.person else _("Somebody")
+    when = formats.time_short(act.at) if act else ""
+    return _(
+        "%(who)s changed this at %(when)s while it was open here: %(what)s. What you typed still "
+        "stands below; look at it, and save again if it is to hold."
+    ) % {"who": who, "when": when, "what": "; ".join(fields) or _("see the log for what")}
