@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from orders.money_urls import urlpatterns as money_pages
 from orders.views import (
+    advice,
     bench,
     counter,
     customers,
@@ -15,6 +16,7 @@ from orders.views import (
     firing_plans,
     firing_records,
     home,
+    learning,
     orders,
     prices,
     shortage,
@@ -73,12 +75,19 @@ people_pages: list[URLPattern] = [
 firing_pages: list[URLPattern] = [
     path("firing/", firing.firing, name="firing"),
     path("firing/plan/", firing_plans.propose, name="plan_propose"),
+    path("firing/plan/search/", firing_plans.search, name="plan_search"),
     path("firing/plan/<int:pk>/", firing_plans.plan, name="plan"),
     path("firing/no-firing/", firing_plans.forbid, name="firing_forbid"),
     path("firing/no-firing/<int:pk>/allow/", firing_plans.allow, name="firing_allow"),
     path("firing/kept/", firing_records.kept, name="dates_kept"),
     path("firing/calendar/", firing_records.calendar_address, name="calendar_address"),
     path("firing/calendar/<str:secret>.ics", firing_records.calendar_feed, name="calendar_feed"),
+    path("firing/learned/", learning.learned, name="firing_learned"),
+    path("firing/learned/accept/", learning.accept, name="firing_learned_accept"),
+    path("firing/learned/<int:pk>/undo/", learning.undo, name="firing_learned_undo"),
+    path("firing/learned/rejects/", learning.rejects, name="firing_rejects"),
+    path("firing/advice/", advice.advice, name="firing_advice"),
+    path("firing/advice/glass/", advice.unusual_glass, name="firing_unusual"),
     path("firing/load/<int:number>/", firing_loads.load, name="load"),
     path("firing/load/<int:number>/sheet/", firing_records.load_sheet, name="load_sheet"),
     path("firing/load/<int:number>/pin/", firing_loads.pin, name="load_pin"),

@@ -1,6 +1,8 @@
 """The order slip and the cost sheet."""
 
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
@@ -54,10 +56,17 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
 SHEET_DEPTH = 3  # deep enough to follow the money, and still a few pages
 
 
-def cost_sheet_html(order: Order, business: Business, *, whole: bool = False) -> str:
-    """The kept working of an order: the same tree as on its page, opened so far, or in full."""
-    assert order.working is not None
-    tree = kept_term(order.working["tree"])
+def cost_sheet_html(
+    order: Order,
+    business: Business,
+    working: Mapping[str, Any] | None = None,
+    *,
+    whole: bool = False,
+) -> str:
+    """The kept working of an order (or of its quote): the tree of its page, so far or in full."""
+    kept = working or order.working
+    assert kept is not None
+    tree = kept_term(kept["tree"])
     rows = []
 
     def open_up(term, depth: int) -> None:

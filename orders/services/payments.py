@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Customer, Order, Paper, Payment, PaymentShare
+from orders.services.invoices import strands_to_charge
 from orders.services.receipts import issue_receipt, issue_refund_slip
 from orders.services.shares import credits_of, hold_account, lay, lay_on_each, spendable, take_back
 from workshop.formats import money
@@ -173,20 +174,31 @@ def allocate(
 def allocate_oldest_first(customer: Customer, *, by: Person | None) -> Decimal:
     """Use all of a customer's free credit on the oldest open papers; gives how much was used.
 
-    Deposits stay with their orders.
+    Deposits stay with orders that are still to be invoiced.
     """
     hold_account(customer)
     on = timezone.localdate()
     used = ZERO
-    for credit in credits_of(customer):
-        if isinstance(credit, Payment) and credit.order_id:
-            continue
+    for credit in free_credits(customer):
         before = spendable(credit)
         papers = Paper.objects.open().filter(customer=customer).oldest_first()
         used += before - lay_on_each(credit, papers, on)
     if used:
         record_act(by, "allocate", customer, after={"used": str(used)})
     return used
+
+
+def free_credits(customer: Customer) -> list[Payment | Paper]:
+    """Credit that waits for no order: not the deposit of an order that is still to be charged."""
+    return [credit for credit in credits_of(customer) if not _waits(credit)]
+
+
+def _waits(credit: Payment | Paper) -> bool:
+    if isinstance(credit, Paper) or credit.order is None:
+        return False
+    if credit.order.state == Order.State.CANCELLED:
+        return False
+    return bool(strands_to_charge(credit.order))
 
 
 @transaction.atomic

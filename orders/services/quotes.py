@@ -1,16 +1,25 @@
 """Quotes: prices promised for some days, with the working behind them frozen."""
 
+import base64
+import json
+import zlib
 from datetime import date, timedelta
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.adapter import order_facts
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
 from orders.models import Order, OrderLine, Paper
 from orders.papers import snapshot
 from orders.services.paper_numbers import next_paper_number, refuse_backdating
 from orders.services.paper_sums import ToCharge, standard_rate, sums_of, taxed
+from orders.services.promise import promise_for
+from orders.services.working import frozen_working
 from workshop.formats import length
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -46,7 +55,8 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
     year, sequence, number = next_paper_number(Paper.Kind.QUOTE, on)
     refuse_backdating(Paper.Kind.QUOTE, on)
     until = on + timedelta(days=business.quote_days)
-    promised = order.due_on or order.careful_on or order.likely_on
+    working, likely_on = _worked_out(order, business, on)
+    promised = order.due_on or order.careful_on or likely_on
     content = snapshot.opening(Paper.Kind.QUOTE, business, order.customer, on=on, order=order)
     content |= {
         "number": number,
@@ -74,7 +84,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
         "sums": snapshot.sums(totals),
         "drawings": snapshot.drawings(line.design for line in lines),
         # Kept with the quote, never printed on it: it says what the price was reckoned from.
-        "working": order.working,
+        "working": working,
     }
     paper = Paper.objects.create(
         kind=Paper.Kind.QUOTE,
@@ -97,6 +107,23 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
         Order.objects.filter(pk=order.pk).update(state=Order.State.QUOTED)
     record_act(by, "issue quote", paper, after={"total": str(paper.total)})
     return paper
+
+
+def quote_working(quote: Paper) -> dict[str, Any] | None:
+    """The working that was frozen with a quote, as it was kept then."""
+    packed = quote.content.get("working")
+    return json.loads(zlib.decompress(base64.b64decode(packed))) if packed else None
+
+
+def _worked_out(order: Order, business: Business, on: date) -> tuple[str, date | None]:
+    """The whole working, packed (it runs to hundreds of kilobytes), and the honest date."""
+    try:
+        costing = cost_order(order_facts(order, business=business, on=on))
+    except CostingError:
+        return "", None  # prices may be quoted for what cannot be costed yet
+    promise = promise_for(costing, today=on, business=business)
+    told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
+    return base64.b64encode(zlib.compress(told.encode())).decode(), promise.likely_on
 
 
 def quote_stands(quote: Paper, on: date | None = None) -> bool:

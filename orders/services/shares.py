@@ -76,7 +76,11 @@ def spendable(source: Payment | Paper) -> Decimal:
 
 def credits_of(customer: Customer, order: Order | None = None) -> list[Payment | Paper]:
     """The customer's unspent credit, oldest first; what belongs to the order stands in front."""
-    payments = Payment.objects.filter(customer=customer, unused__gt=0).order_by("on", "id")
+    payments = (
+        Payment.objects.filter(customer=customer, unused__gt=0)
+        .select_related("order")
+        .order_by("on", "id")
+    )
     notes = Paper.objects.filter(
         customer=customer, kind=Paper.Kind.CREDIT, settled__lt=F("total")
     ).order_by("issued_on", "id")

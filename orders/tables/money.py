@@ -9,9 +9,11 @@ from workshop.tables import HEAD, NUMBER, STACKING
 
 
 class PaperTable(tables.Table):
+    """Issued papers; what is open stands only on those that ask for money."""
+
     number = tables.Column(attrs=HEAD, linkify=("orders:paper", {"pk": tables.A("pk")}))
     issued_on = tables.Column(verbose_name=_("issued"))
-    due_on = tables.Column(verbose_name=_("due"))
+    due_on = tables.Column(verbose_name=_("due"), default="")
     total = tables.Column(attrs=NUMBER)
     open = tables.Column(
         verbose_name=_("open"), accessor="open_amount", attrs=NUMBER, orderable=False
@@ -48,6 +50,9 @@ class PaperTable(tables.Table):
 
 
 class PaymentTable(tables.Table):
+    """Money in and back."""
+
+    reference = tables.Column(default="")
     on = tables.Column(attrs=HEAD, linkify=("orders:payment", {"pk": tables.A("pk")}))
     amount = tables.Column(attrs=NUMBER)
     unused = tables.Column(verbose_name=_("not yet used"), attrs=NUMBER)

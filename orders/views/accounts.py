@@ -26,11 +26,14 @@ from orders.queries.statements import (
     statements,
     usual_first_day,
 )
-from orders.services.payments import e164
+from orders.services.payments import e164, free_credits
+from orders.services.shares import spendable
 from orders.views.papers import pdf_response
 from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
+
+MOST_SHOWN = 200
 
 BUCKET_WORDS = {
     "not_due": gettext_lazy("not due yet"),
@@ -66,7 +69,8 @@ def money(request):
         return _ageing_csv(rows)
     today = timezone.localdate()
     context = {
-        "rows": rows,
+        "rows": rows[:MOST_SHOWN],
+        "more": max(0, len(rows) - MOST_SHOWN),
         "foot": foot,
         "bars": _bars(foot),
         "payments": Payment.objects.select_related("customer").order_by("-id")[:8],
@@ -115,7 +119,8 @@ def statement(request, pk):
         "account": account,
         "form": form,
         "reminder": reminder_for(account, request.business) if account.open_items else None,
-        "free_credit": any(item.open < 0 for item in account.open_items),
+        "credit": sum((-item.open for item in account.open_items if item.open < 0), Decimal(0)),
+        "free_credit": sum(map(spendable, free_credits(customer)), Decimal(0)),
         "owes": any(item.open > 0 for item in account.open_items),
     }
     return render(request, "orders/money/statement.html", context)

@@ -14,10 +14,12 @@ from orders.forms.money import CreditForm, InvoiceForm
 from orders.models import Order, Paper
 from orders.papers.files import FileChanged, paper_pdf
 from orders.papers.pages import ROLL_TEMPLATES, page
-from orders.papers.press import PressMissing, to_roll
+from orders.papers.press import PressMissing, to_pdf, to_roll
+from orders.papers.slips import cost_sheet_html
 from orders.services.invoices import reckon_invoice
 from orders.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
 from orders.services.payments import standing_shares
+from orders.services.quotes import quote_working
 from orders.tables.money import PaperTable
 from workshop.views.edit import add_error
 from workshop.views.lists import ListPage
@@ -71,6 +73,23 @@ def paper_roll(request, pk):
     found = get_object_or_404(Paper, pk=pk, kind__in=ROLL_TEMPLATES)
     try:
         return pdf_response(to_roll(page(found.content, roll=True)), f"{found.number}-roll")
+    except PressMissing as error:
+        return _cannot_print(request, found, str(error), status=503)
+
+
+@require_GET
+def paper_working(request, pk):
+    """The working that was frozen with a quote, as a cost sheet."""
+    found = get_object_or_404(
+        Paper.objects.select_related("order__customer"), pk=pk, kind=Paper.Kind.QUOTE
+    )
+    working = quote_working(found)
+    if working is None:
+        messages.warning(request, _("This quote was given without a working."))
+        return redirect("orders:paper", pk)
+    try:
+        html = cost_sheet_html(found.order, request.business, working)
+        return pdf_response(to_pdf(html), f"{found.number}-working")
     except PressMissing as error:
         return _cannot_print(request, found, str(error), status=503)
 

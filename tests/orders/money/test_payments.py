@@ -213,3 +213,14 @@ def test_a_credit_note_pays_what_is_open_and_the_rest_is_credit():
     # 19.50 credited: 4.50 closes the invoice, 15.00 is the customer's.
     assert note.open_amount == Decimal(15)
     assert balance_of(paper.customer).balance == Decimal(-15)
+
+
+def test_the_deposit_of_a_cancelled_order_can_pay_another_invoice():
+    make_business()
+    dropped, other = order_of((1, "10")), order_of((1, "20"))
+    record_payment(dropped.customer, Decimal(5), by=None, order=dropped)
+    type(dropped).objects.filter(pk=dropped.pk).update(state="cancelled")
+    paper = issue_invoice(other, by=None)
+    assert allocate_oldest_first(dropped.customer, by=None) == 5
+    paper.refresh_from_db()
+    assert paper.open_amount == 15
