@@ -129,6 +129,11 @@ class Floor:
     mark: str = ""
 
     @property
+    def cannot_plan(self) -> str:
+        """Why nothing at all can be planned, such as no kiln or no working hours; else ""."""
+        return next((each.sentence for each in self.refused if not each.name), "")
+
+    @property
     def whole_plan(self) -> Plan:
         """All loads: burning, pinned, and those that may still be moved."""
         return self.with_pinned(self.standing)
@@ -195,7 +200,7 @@ class _Reader:
         pinned, standing = self._planned()
         instance = Instance(
             self._calendar(),
-            tuple(self._kiln(kiln) for kiln in self.kilns),
+            tuple(self._kiln(kiln) for kiln in self._all_kilns()),
             tuple(_moulds(self.beads.values())),
             tuple(self._orders(after)),
             tuple(work.as_job() for work in self.work.values()),
@@ -247,13 +252,21 @@ class _Reader:
         shut = {(row.day - self.today).days for row in self.no_firing if row.kiln_id is None}
         return Calendar(tuple(self.windows), True).without_days(shut)
 
+    def _all_kilns(self) -> list[KilnRow]:
+        """Those in use, and any other in which a load still stands."""
+        known = {kiln.pk: kiln for kiln in self.kilns}
+        others = {load.kiln_id: load.kiln for load in self.loads if load.kiln_id not in known}
+        return [*known.values(), *others.values()]
+
     def _kiln(self, kiln: KilnRow) -> Kiln:
-        closed = tuple(
+        closed: tuple[tuple[int, int], ...] = tuple(
             (number * DAY_MIN, (number + 1) * DAY_MIN)
             for row in self.no_firing
             if row.kiln_id == kiln.pk
             for number in [(row.day - self.today).days]
         )
+        if not kiln.in_use:
+            closed = ((0, HORIZON_DAYS * DAY_MIN),)  # nothing new goes into it
         return Kiln(
             kiln.name, kiln.places, kiln.preheat_min, kiln.cooling_min,
             kiln.lowest_c, kiln.highest_c, closed,

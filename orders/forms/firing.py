@@ -109,9 +109,7 @@ class EndForm(VersionedForm):
     """What the kiln did, and what came out of each tray."""
 
     ended_at = moment_field(label=_("Cooled and opened at"))
-    peak_c = degrees_field(
-        label=_("Hottest, °C"), required=False, help_text=_("As measured; leave empty if not.")
-    )
+    peak_c = degrees_field(label=_("Hottest measured, °C"), required=False)
     held_min = minutes_field(label=_("Minutes held"), required=False)
     fuel_used = forms.DecimalField(
         label=_("Fuel weighed"), required=False, min_value=Decimal(0), max_value=Decimal(50_000),

@@ -50,3 +50,22 @@ def late_words(now: Figures, plan: FiringPlan | None = None) -> str:
         plan.least_late_orders,
     ) % {"n": plan.least_late_orders}  # fmt: skip
     return f"{words} {more}"
+
+
+def better_plan(mark: str, now: Figures) -> FiringPlan | None:
+    """What a longer search found since, if it still holds and beats the loads that stand
+    (1 query)."""
+    found = (
+        FiringPlan.objects.filter(
+            accepted_at__isnull=True, state_mark=mark, content__searched_s__gt=0
+        )
+        .order_by("-pk")
+        .first()
+    )
+    return found if found is not None and _key(Figures(**found.after)) < _key(now) else None
+
+
+def _key(plan: Figures) -> tuple[int, ...]:
+    return (
+        plan.unplaced, plan.tardiness_min, plan.late_orders, plan.kiln_minutes, plan.loads,
+    )  # fmt: skip

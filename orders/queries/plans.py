@@ -54,6 +54,8 @@ def _is_late(day: date | None, due: date | None) -> bool:
 
 def figures(floor: Floor, plan: Plan) -> Figures:
     """The numbers of a whole plan (burning and pinned loads in it)."""
+    if floor.cannot_plan:
+        return Figures(0, 0, 0, len(plan.loads))
     key: Key = measure(floor.instance, plan)
     return Figures(
         key.tardiness_min, key.late_orders, key.kiln_minutes, len(plan.loads),
@@ -95,6 +97,8 @@ def moved_days(floor: Floor, before: dict[str, date], after: Plan) -> list[Shift
 
 def ready_by(floor: Floor, plan: Plan) -> dict[str, date]:
     """The day each order wholly in loads of a plan can be collected."""
+    if floor.cannot_plan:
+        return {}
     missing = set(unplaced_orders(floor, plan))
     outs = order_outs(floor.instance, plan)
     return {

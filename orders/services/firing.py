@@ -231,25 +231,21 @@ def _check_counts(came_out: Iterable[TrayOut]) -> None:
         if min(out.good, out.rejected, out.gone) < 0:
             raise ValidationError(_("Beads cannot be fewer than none; count the tray again."))
         if found != out.tray.beads:
-            raise ValidationError(count_problem(out, found))
+            raise ValidationError(f"{out.tray.bead}: {count_problem(out, found)}")
 
 
 def count_problem(out: TrayOut, found: int) -> str:
     """Why a tray's figures cannot be right."""
     words = {
-        "bead": out.tray.bead,
         "went": out.tray.beads,
         "found": found,
         "left": abs(out.tray.beads - found),
     }
     if found > out.tray.beads:
-        return (
-            _("%(bead)s: %(found)s came out and only %(went)s went in. Count the tray again.")
-            % words
-        )
+        return _("%(found)s came out and only %(went)s went in. Count the tray again.") % words
     return (
         _(
-            "%(bead)s: %(went)s went in and %(found)s are accounted for. Say what became of the "
+            "%(went)s went in and %(found)s are accounted for. Say what became of the "
             "other %(left)s: rejects, or gone altogether."
         )
         % words

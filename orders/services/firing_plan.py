@@ -44,17 +44,19 @@ def propose_plan(
     before: dict[str, date] | None = None,
     seconds: float = SEARCH_S,
     bound: bool = True,
+    search_s: float = 0,
 ) -> FiringPlan:
     """Work out a new plan of everything not pinned and keep it for the keeper to look at.
 
     forbid  a day without firing that is only being thought about; it is written down when the
             plan is accepted
     before  the days the orders had before something went wrong; left out, by the loads that stand
+    search_s  seconds for the longer search, which loads the solver: not while somebody waits
     Raises ValidationError when nothing can be planned.
     """
     floor = read_floor(no_firing=[forbid] if forbid else [])
     standing = read_floor() if forbid else floor
-    plan = work_out(floor, seconds)
+    plan = work_out(floor, seconds, search_s)
     whole = floor.with_pinned(plan)
     found = bounds_apart(floor.instance) if bound else None
     days = moved_days(floor, ready_days(standing) if before is None else before, whole)
@@ -71,6 +73,7 @@ def propose_plan(
             for s in days
         ],
         "refused": [each.sentence for each in floor.refused],
+        "searched_s": search_s,
     }
     return FiringPlan.objects.create(
         made_by=person,
@@ -87,14 +90,18 @@ def propose_plan(
     )
 
 
-def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
+def work_out(floor: Floor, seconds: float = SEARCH_S, search_s: float = 0) -> Plan:
     """The best plan found in the time for what is not pinned; a PlanningError as a refusal."""
     try:
-        found = replan(floor.instance, seconds=seconds, seed=SEED)
+        found = replan(floor.instance, seconds=seconds, seed=SEED).plan
+        if search_s:
+            from orders.planning.search import longer_search
+
+            found = longer_search(floor.instance, found, seconds=search_s, seed=SEED).plan
     except PlanningError as error:
         raise ValidationError(str(error)) from error
     fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
-    free = [load for load in found.plan.loads if (load.kiln, load.start_min) not in fixed]
+    free = [load for load in found.loads if (load.kiln, load.start_min) not in fixed]
     return Plan(tuple(_at_usual_heat(floor, load) for load in free))
 
 

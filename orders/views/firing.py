@@ -12,8 +12,9 @@ from orders.planning_adapter import Floor, read_floor
 from orders.queries.firing import Waiting, waiting_on_firing
 from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
-from orders.queries.plan_words import late_words, plan_words
+from orders.queries.plan_words import better_plan, late_words, plan_words
 from orders.queries.plans import figures, ready_days, unplaced_orders
+from orders.services.longer_search import under_way_since
 from stock.models import KilnLoad
 from workshop.access import may_open
 from workshop.models import Kiln, NoFiring
@@ -44,6 +45,8 @@ def firing(request) -> HttpResponse:
             "now": now,
             "unplaced": unplaced_orders(floor, floor.whole_plan),
             "refused": floor.refused,
+            "better": better_plan(floor.mark, now),
+            "searching_since": under_way_since(),
             "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related(
                 "kiln"
             ),

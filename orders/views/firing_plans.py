@@ -20,6 +20,7 @@ from orders.services.firing_plan import (
     allow_again,
     propose_plan,
 )
+from orders.services.longer_search import search_longer
 from workshop.models import NoFiring
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
@@ -34,6 +35,21 @@ def propose(request) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         return redirect("orders:firing")
     return redirect("orders:plan", plan.pk)
+
+
+@require_POST
+@act_once
+def search(request) -> HttpResponse:
+    """Search longer, in the background; what is found stands on the board."""
+    try:
+        search_longer(person=request.user)
+    except ValidationError as error:
+        messages.warning(request, " ".join(error.messages))
+    else:
+        messages.success(
+            request, _("The search has begun. Look at this board again in a minute or so.")
+        )
+    return redirect("orders:firing")
 
 
 @act_once
