@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -40,7 +40,7 @@ def make_world() -> None:
     from orders.services.invoices import issue_invoice
     from orders.services.payments import record_payment
     from orders.services.quotes import issue_quote
-    from stock.models import CollectorPrice, GlassForm
+    from stock.models import CollectorPrice, GlassForm, KilnLoad, LoadTray
     from stock.services.beads import mould_beads
     from stock.services.places import strand_item
     from stock.services.preparation import prepare_glass, raw_of, ready
@@ -75,6 +75,14 @@ def make_world() -> None:
         form=GlassForm.POWDER,
         person=owner,
     )
+    load = KilnLoad.objects.create(
+        number=90_002,
+        kiln=make_kiln(),
+        starts_at=timezone.now() + timedelta(days=1),
+        hold_c=720,
+        hold_min=30,
+    )
+    LoadTray.objects.create(load=load, bead=bead, moulds=1, beads=12)
     string_strands(strand_item("Harbour anklet"), 2, {bead: 40}, person=owner)
     Finding.objects.create(name="Brass clasp", kind=Finding.Kind.CLASP)
     TaxRate.objects.create(name="no VAT", category="O", reason="small", valid_from=today)
