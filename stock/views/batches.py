@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from django.db.models import Q, Sum
+from django.db.models import OuterRef, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,16 +23,20 @@ from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once
 
-SHELF = Q(item__balances__place__kind=PlaceKind.BEAD_SHELF)
-WAY = Q(item__balances__place__kind__in=[PlaceKind.BENCH, PlaceKind.KILN])
+
+def _pieces(*kinds: str) -> Coalesce:
+    """Beads of a batch in places of some kinds, counted for the rows of one page only."""
+    there = Balance.objects.filter(item__batch=OuterRef("pk"), place__kind__in=kinds)
+    sums = there.order_by().values("item").annotate(pieces=Sum("quantity")).values("pieces")
+    return Coalesce(Subquery(sums), 0)
 
 
 class BatchList(ListPage):
     queryset = (
         BeadBatch.objects.select_related("bead")
         .annotate(
-            left=Sum("item__balances__quantity", filter=SHELF, default=0),
-            under_way=Sum("item__balances__quantity", filter=WAY, default=0),
+            left=_pieces(PlaceKind.BEAD_SHELF),
+            under_way=_pieces(PlaceKind.BENCH, PlaceKind.KILN),
         )
         .order_by("-number")
     )

@@ -84,6 +84,7 @@ def detail(request, pk):
             "batches": bead.batches.order_by("-number")[:12],
             "may_mould": bead.in_use and may(request, "stock:batch_mould", "POST"),
             "may_change": may(request, "stock:bead_change", "POST"),
+            "may_ask": may(request, "orders:firing_advice"),
         },
     )
 

@@ -1,6 +1,7 @@
 """Preparations: raw glass washed, broken or ground."""
 
-from django.db.models import Q, Sum
+from django.db.models import OuterRef, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -9,23 +10,27 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import PreparationFilter
 from stock.forms import PreparationForm
-from stock.models import LossName, PlaceKind, Preparation
+from stock.models import LossName, Movement, PlaceKind, Preparation
 from stock.services.preparation import prepare_glass
 from stock.tables import PreparationTable
 from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once
 
-INTO = Q(posting__movements__to_place__kind=PlaceKind.IN_WORK)
-READY = Q(posting__movements__to_place__kind=PlaceKind.GLASS_SHELF)
+
+def _glass(**to_place: str) -> Coalesce:
+    """Glass that a preparation moved to a place of some kind, for the rows of one page only."""
+    moved = Movement.objects.filter(posting=OuterRef("posting_id"), **to_place)
+    sums = moved.order_by().values("posting").annotate(mg=Sum("glass_mg")).values("mg")
+    return Coalesce(Subquery(sums), 0)
 
 
 class PreparationList(ListPage):
     queryset = (
         Preparation.objects.select_related("hand")
         .annotate(
-            went_in=Sum("posting__movements__glass_mg", filter=INTO, default=0),
-            came_out=Sum("posting__movements__glass_mg", filter=READY, default=0),
+            went_in=_glass(to_place__kind=PlaceKind.IN_WORK),
+            came_out=_glass(to_place__kind=PlaceKind.GLASS_SHELF),
         )
         .order_by("-number")
     )
