@@ -111,6 +111,7 @@ class BusinessForm(forms.ModelForm):
             "mass_unit",
             "tax_registered",
             "tax_number",
+            "company_number",
             "prices_include_tax",
             "iban",
             "bic",
@@ -130,9 +131,15 @@ class BusinessForm(forms.ModelForm):
             "whole_moulds",
             "min_weighed",
             "customs_heading",
+            "paper_size",
+            "paper_words",
+            "e_invoice",
             "second_step_for",
         ]
-        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "paper_words": forms.Textarea(attrs={"rows": 2}),
+        }
 
     def clean_count_tolerance(self):
         return self.cleaned_data["count_tolerance"] or self.instance.count_tolerance

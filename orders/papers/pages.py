@@ -205,7 +205,12 @@ def _payment(payment: Mapping[str, Any] | None) -> dict[str, Any] | None:
     if payment is None:
         return None
     amounts = {name: Decimal(payment[name]) for name in ("amount", "rounding", "handed_over")}
-    return {**payment, **amounts, "how": method(payment["method"])}
+    return {
+        **payment,
+        **amounts,
+        "on": day(payment.get("on")),
+        "how": method(payment["method"]),
+    }
 
 
 def method(value: str) -> str:

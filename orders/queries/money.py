@@ -169,6 +169,7 @@ class OrderMoney:
     usual_deposit: Decimal
     quote: Paper | None = None
     invoices: list[Paper] = field(default_factory=list)
+    warning: str = ""
 
     @property
     def paid(self) -> Decimal:
@@ -198,9 +199,10 @@ def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
 
 
 def order_money(order: Order) -> OrderMoney:
-    """Papers, payments and what is still to be charged of an order (4 queries)."""
+    """Papers, payments and what is still to be charged of an order (at most 7 queries)."""
     papers = list(order.papers.defer("content").order_by("id"))
     quotes = [paper for paper in papers if paper.kind == Paper.Kind.QUOTE]
+    invoices = [paper for paper in papers if paper.kind == Paper.Kind.INVOICE]
     business = Business.current()
     deposit = round_half_up(order.total * business.deposit_share, business.currency)
     return OrderMoney(
@@ -210,8 +212,16 @@ def order_money(order: Order) -> OrderMoney:
         sum(strands for _line, strands in strands_to_charge(order)),
         deposit,
         quotes[-1] if quotes else None,
-        [paper for paper in papers if paper.kind == Paper.Kind.INVOICE],
+        invoices,
+        _limit_warning(order, invoices),
     )
+
+
+def _limit_warning(order: Order, invoices: list[Paper]) -> str:
+    """Said while a deposit can still be asked for; what is invoiced is owed already."""
+    if order.state not in {Order.State.DRAFT, Order.State.QUOTED, Order.State.CONFIRMED}:
+        return ""
+    return credit_warning(order.customer, ZERO if invoices else order.total)
 
 
 def _open_notes():

@@ -3,6 +3,8 @@
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
+
 from orders.models import Paper, Payment
 from orders.papers import snapshot
 from orders.queries.money import balance_of
@@ -24,13 +26,16 @@ def issue_refund_slip(payment: Payment, *, by: Person | None) -> Paper:
 
 def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
     business = Business.current()
-    year, sequence, number = next_paper_number(kind, payment.on)
-    refuse_backdating(kind, payment.on)
+    # Money that came in last week is booked with its own day; its receipt is of today.
+    on = max(timezone.localdate(), payment.on)
+    year, sequence, number = next_paper_number(kind, on)
+    refuse_backdating(kind, on)
     amount = abs(payment.amount)
-    content = snapshot.opening(kind, business, payment.customer, on=payment.on, order=payment.order)
+    content = snapshot.opening(kind, business, payment.customer, on=on, order=payment.order)
     content |= {
         "number": number,
         "payment": {
+            "on": payment.on.isoformat(),
             "method": payment.method,
             "network": payment.network,
             "payer_number": payment.payer_number,
@@ -49,7 +54,7 @@ def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
         year=year,
         sequence=sequence,
         number=number,
-        issued_on=payment.on,
+        issued_on=on,
         issued_by=by,
         customer=payment.customer,
         order=payment.order,

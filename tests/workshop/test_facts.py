@@ -104,6 +104,7 @@ def test_a_business_registered_for_vat_needs_its_number(client):
         "assurance": "95",
         "tax_registered": "on",
         "customs_heading": "7018.10",
+        "paper_size": "A4",
         "box_tare_g": "0",
     }
     answer = client.post(reverse("workshop:business"), form)

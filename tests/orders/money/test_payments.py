@@ -1,5 +1,6 @@
 """Money in and out: deposits, coins, overpayment, laying on, giving back, taking back."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -224,3 +225,14 @@ def test_the_deposit_of_a_cancelled_order_can_pay_another_invoice():
     assert allocate_oldest_first(dropped.customer, by=None) == 5
     paper.refresh_from_db()
     assert paper.open_amount == 15
+
+
+def test_money_that_came_in_last_week_is_booked_with_its_own_day():
+    make_business()
+    paper = invoice(1, "10")
+    record_payment(paper.customer, Decimal(2), by=None)
+    last_week = paper.issued_on - timedelta(days=7)
+    paid = record_payment(paper.customer, Decimal(3), by=None, way=Way("bank"), on=last_week)
+    assert paid.on == last_week
+    assert paid.paper.issued_on == paper.issued_on
+    assert paid.paper.content["payment"]["on"] == last_week.isoformat()

@@ -167,3 +167,12 @@ def test_list_pages_ask_the_database_a_fixed_number_of_times(
 
     few = queries(2)
     assert queries(6) == few
+
+
+def test_the_order_page_warns_before_a_limit_is_passed():
+    from django.template.loader import render_to_string
+
+    make_business()
+    order = order_of((30, "6.50"), customer=trader(credit_limit=Decimal(100)), total=Decimal(195))
+    page = render_to_string("orders/_order_money.html", {"order": order})
+    assert "may owe up to €100.00; with this order it would be €195.00" in page
