@@ -15,7 +15,7 @@ from workshop.models import Business
 
 
 def feed(business: Business) -> bytes:
-    """Planned and burning loads, and the days open orders are to be collected (10 queries)."""
+    """Planned and burning loads, and the days open orders are to be collected (4 queries)."""
     calendar = Calendar()
     calendar.add("prodid", "-//Strandwork//Kilns and collections//EN")
     calendar.add("version", "2.0")

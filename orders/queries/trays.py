@@ -3,10 +3,11 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
 from orders.drawing_adapter import bead_drawing
-from orders.models import BeadJob, Order
+from orders.models import BeadJob, LoadShare, Order
 from orders.queries.glass import shares_by_bead
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
 from workshop.drawing import DrawnStrand
@@ -22,7 +23,12 @@ def trays_of(load: KilnLoad) -> list[LoadTray]:
         load.trays.select_related(
             "bead__mould", "bead__programme", "bead__second_programme", "batch__bead", "load__kiln"
         )
-        .prefetch_related("shares__job__order__customer", "shares__job__batch", "shares__job__bead")
+        .prefetch_related(
+            Prefetch(
+                "shares",
+                LoadShare.objects.select_related("job__order__customer", "job__batch", "job__bead"),
+            )
+        )
         .order_by("pk")
     )
 

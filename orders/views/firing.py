@@ -19,11 +19,14 @@ from stock.models import KilnLoad
 from workshop.access import may_open
 from workshop.models import Kiln, NoFiring
 
+MOST_ROWS = 60  # a longer list is drawn when it is asked for
+
 
 @require_GET
 def firing(request) -> HttpResponse:
     """The orders that wait, the earliest due first, and the loads planned for them."""
     waiting = waiting_on_firing()
+    show_all = "all" in request.GET
     floor = read_floor()
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
@@ -34,7 +37,9 @@ def firing(request) -> HttpResponse:
         request,
         "orders/firing/board.html",
         {
-            "rows": waiting_rows(waiting),
+            "rows": waiting_rows(waiting if show_all else waiting[:MOST_ROWS]),
+            "waiting_count": len(waiting),
+            "hidden": 0 if show_all else max(0, len(waiting) - MOST_ROWS),
             "groups": _groups(waiting),
             "short": sum(each.is_short for each in waiting),
             "short_bars": _short_bars(waiting),
@@ -51,6 +56,7 @@ def firing(request) -> HttpResponse:
                 "kiln"
             ),
             "may_act": may_open("orders:plan_propose", "POST", request.user) == "yes",
+            "may_ask": may_open("orders:firing_advice", "GET", request.user) == "yes",
             "may_see_calendar": may_open("orders:calendar_address", "GET", request.user) == "yes",
         },
     )
