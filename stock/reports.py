@@ -103,6 +103,9 @@ def _is_the_point(kind: str, item_kind: str, target: str) -> bool:
     return kind in {PostingKind.PREPARATION, PostingKind.STRINGING}
 
 
+PRICED_BY = {ItemKind.GLASS: 1_000_000, ItemKind.BEADS: 100, ItemKind.STRANDS: 1}
+
+
 @dataclass(frozen=True)
 class Worth:
     """What some stock is worth: total value kept, the unit cost derived (IAS 2)."""
@@ -116,11 +119,10 @@ class Worth:
 
     @property
     def each(self) -> Decimal:
-        """Per kilogram of glass, or per piece."""
+        """Per kilogram of glass, per hundred beads, or per strand."""
         if not self.quantity:
             return Decimal(0)
-        per = 1_000_000 if self.item_kind == ItemKind.GLASS else 1
-        return self.value * per / self.quantity
+        return self.value * PRICED_BY[self.item_kind] / self.quantity
 
 
 def stock_value() -> list[Worth]:

@@ -22,7 +22,7 @@ from stock.models import (
 )
 from stock.services.tags import publish_tag, tag_of
 from stock.trail import Tracker, Trail
-from stock.views.doors import sees_prices
+from stock.views.doors import may, sees_prices
 from workshop.views.once import act_once
 
 RECYCLED = {Sack.Origin.BOTTLES, Sack.Origin.SHEET, Sack.Origin.OLD_BEADS}
@@ -93,6 +93,7 @@ def strand(request, pk):
             "batches": _batches(posting),
             "tag": tag,
             "sees_names": sees_prices(request),
+            "may_see_book": may(request, "stock:posting"),
         },
     )
 

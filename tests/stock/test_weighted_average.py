@@ -110,3 +110,17 @@ def test_an_accident_is_written_off_and_normal_loss_is_not():
     assert good.value + accident.value == whole
     # 20 of the 100 beads that went in are written off, whatever polishing took from the others.
     assert accident.value / whole == pytest.approx(Decimal("0.20"), rel=Decimal("0.001"))
+
+
+def test_the_page_adds_up_to_what_was_paid(client, shelf):
+    from django.urls import reverse
+
+    from stock.reports import stock_value
+
+    shelf.buy(10, 3)
+    shelf.buy(10, 5)
+    [row] = stock_value()
+    assert (row.value, row.each) == (8, Decimal("0.4"))  # 8.00 for 20 kg
+    client.force_login(make_person("yard"))
+    page = client.get(reverse("stock:value")).content.decode()
+    assert "€8.00" in page and "€0.40" in page
