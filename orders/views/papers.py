@@ -13,7 +13,7 @@ from orders.filters.money import PaperFilter
 from orders.forms.money import CreditForm, InvoiceForm
 from orders.models import Order, Paper
 from orders.papers.files import FileChanged, paper_pdf
-from orders.papers.pages import ROLL_TEMPLATES, page
+from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
 from orders.papers.press import PressMissing, to_pdf, to_roll
 from orders.papers.slips import cost_sheet_html
 from orders.services.invoices import reckon_invoice
@@ -48,6 +48,7 @@ def paper(request, pk):
         "may_credit": found.kind == Paper.Kind.INVOICE
         and any(line.left_quantity for line in found.lines.all()),
         "may_pay": found.kind in Paper.OWING and not found.is_settled,
+        "has_pdf": found.kind in TEMPLATES,
         "has_roll": found.kind in ROLL_TEMPLATES,
         "stands": found.kind != Paper.Kind.QUOTE or quote_stands(found),
     }
@@ -57,7 +58,7 @@ def paper(request, pk):
 @require_GET
 def paper_file(request, pk):
     """The PDF as it was issued."""
-    found = get_object_or_404(Paper, pk=pk)
+    found = get_object_or_404(Paper, pk=pk, kind__in=TEMPLATES)
     try:
         pdf = paper_pdf(found)
     except PressMissing as error:

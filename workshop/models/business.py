@@ -12,6 +12,8 @@ from django.utils.translation import gettext_lazy as _
 from workshop.models.fields import MoneyField, ShareField
 from workshop.money import minor_digits
 
+MONEY_SERIES = ("invoice", "credit", "receipt", "refund", "opening", "pay")
+
 
 class Business(models.Model):
     """Name, money, time zone and the owner's standing choices. There is only ever one row."""
@@ -183,6 +185,23 @@ class Business(models.Model):
             minor_digits(self.currency)
         except ValueError as error:
             raise ValidationError({"currency": str(error)}) from error
+        self._keep_the_currency_of_papers()
+
+    def _keep_the_currency_of_papers(self) -> None:
+        """Accounts add up in one currency, so it stays once money was written down in it."""
+        before = Business.objects.filter(pk=self.pk).values_list("currency", flat=True).first()
+        if before is None or before == self.currency:
+            return
+        if PaperSeries.objects.filter(kind__in=MONEY_SERIES, next_number__gt=1).exists():
+            raise ValidationError(
+                {
+                    "currency": _(
+                        "Papers were issued in %(before)s already, and accounts cannot hold two "
+                        "currencies. Begin an empty book for %(now)s."
+                    )
+                    % {"before": before, "now": self.currency}
+                }
+            )
 
     @classmethod
     def current(cls) -> "Business":

@@ -176,3 +176,26 @@ def test_the_order_page_warns_before_a_limit_is_passed():
     order = order_of((30, "6.50"), customer=trader(credit_limit=Decimal(100)), total=Decimal(195))
     page = render_to_string("orders/_order_money.html", {"order": order})
     assert "may owe up to €100.00; with this order it would be €195.00" in page
+
+
+def test_a_balance_brought_forward_has_a_page_and_no_pdf(counter):
+    from orders.services.opening import open_balance
+
+    paper = open_balance(trader(), Decimal(12), by=None)
+    page = counter.get(reverse("orders:paper", args=[paper.pk]))
+    assert page.status_code == 200
+    assert "Open the PDF" not in page.content.decode()
+    assert counter.get(reverse("orders:paper_pdf", args=[paper.pk])).status_code == 404
+
+
+def test_the_currency_stays_once_a_paper_was_issued():
+    from django.core.exceptions import ValidationError
+
+    business = make_business()
+    business.currency = "GBP"
+    business.clean()
+    business.currency = "EUR"
+    issue_invoice(order_of((1, "6.50")), by=None)
+    business.currency = "GBP"
+    with pytest.raises(ValidationError, match="Papers were issued in EUR already"):
+        business.clean()
