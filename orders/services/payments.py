@@ -245,6 +245,11 @@ def e164(number: str, country: str) -> str:
     return phonenumbers.format_number(parsed, phonenumbers.PhoneNumberFormat.E164)
 
 
+def doubtful_number(number: str) -> bool:
+    """Whether a number kept as E.164 has the right length but, as far as known, nobody has it."""
+    return not phonenumbers.is_valid_number(phonenumbers.parse(number))
+
+
 def _bad_number(number: str) -> ValidationError:
     return ValidationError(
         {

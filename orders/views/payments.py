@@ -15,6 +15,7 @@ from orders.queries.money import balance_of, order_money
 from orders.services.payments import (
     allocate,
     allocate_oldest_first,
+    doubtful_number,
     record_payment,
     refund,
     reverse_payment,
@@ -63,6 +64,12 @@ def payment_take(request):
             add_error(form, error)
         else:
             messages.success(request, _said(taken))
+            if taken.payer_number and doubtful_number(taken.payer_number):
+                messages.warning(
+                    request,
+                    _("%(number)s looks unusual for a telephone number; it is kept as written.")
+                    % {"number": taken.payer_number},
+                )
             return redirect("orders:payment", taken.pk)
     context = {
         "form": form,
