@@ -1,6 +1,8 @@
 """Tables of the workshop's own facts."""
 
 import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
@@ -49,11 +51,18 @@ class ProgrammeTable(tables.Table):
     hold_c = tables.Column(verbose_name=_("held at"), attrs=NUMBER)
     hold_min = tables.Column(verbose_name=_("for"), attrs=NUMBER)
     window = tables.Column(verbose_name=_("may share"), accessor="from_c", attrs=NUMBER)
+    ask = tables.Column(
+        verbose_name=_("advice"), accessor="pk", orderable=False, exclude_from_export=True
+    )
 
     class Meta:
         model = Programme
         attrs = STACKING
-        fields = ("name", "kind", "hold_c", "hold_min", "window", "in_use")
+        fields = ("name", "kind", "hold_c", "hold_min", "window", "in_use", "ask")
+
+    def render_ask(self, record):
+        url = reverse("orders:firing_advice", query={"programme": record.pk})
+        return format_html('<a href="{}">{}</a>', url, _("Will it fuse?"))
 
     def render_hold_c(self, value) -> str:
         return f"{value} °C"
