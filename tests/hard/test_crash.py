@@ -20,7 +20,7 @@ from tests.hard.server import Hand, Server, make_workshop
 
 KILLS = int(os.environ.get("CRASH_KILLS", "100"))
 MASTER_EVERY = 20
-LONGEST_S = max(90.0, KILLS * 0.9)
+LONGEST_S = max(120.0, KILLS * 1.5)
 
 FACTS = """
 import django; django.setup()
@@ -131,7 +131,8 @@ def kill_through(server: Server) -> tuple[int, int]:
     kills = restarts = 0
     give_up_at = time.monotonic() + LONGEST_S
     while kills < KILLS and time.monotonic() < give_up_at:
-        time.sleep(chance.uniform(0.2, 0.7))
+        # A new worker opens a new connection, which takes PostgreSQL longer.
+        time.sleep(chance.uniform(0.2, 0.7) * (1 if server.url.startswith("sqlite") else 2))
         if kills and kills % MASTER_EVERY == 0:
             kills += 1 + len(server.worker_ids())
             server.kill_all()
@@ -172,7 +173,7 @@ def test_what_was_acknowledged_survives_every_kill(server):
     told = json.loads(server.python("-c", COUNT))
 
     # Every acknowledged form is in the book, and led where its answer said.
-    assert len(day.sent) > 30
+    assert len(day.sent) > KILLS / 4
     for sent in day.sent:
         assert told["keys"].get(sent.key) == sent.led_to, f"lost: {sent}"
     # No number is missing and none came twice, of sacks, orders and papers.
