@@ -1,29 +1,23 @@
-"""The kilns, the hours and the beads that wait, as the planner sees them (15 queries, always).
-
-Names are what a keeper reads: a job is called by its order and bead ("214 Green round"), a kiln
-and a mould by their own names, so that the planner's sentences need no translation of keys.
-"""
+"""The kilns, the hours and the beads that wait, read for the planner (15 queries, always)."""
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta, tzinfo
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from django.db.models import F, Prefetch, Sum
 from django.utils import timezone
-from django.utils.translation import gettext as _
 
+from orders.floor import SHELF, Clock, Floor, Refused, Work, shelf_name, work_name
 from orders.models import BeadJob, LoadShare, Order, OrderLine
 from orders.planning.bench import Bench, Step
 from orders.planning.errors import PlanningError
 from orders.planning.instance import (
     DAY_MIN,
     Calendar,
-    Firing,
     Instance,
     Item,
-    Job,
     Kiln,
     Load,
     Mould,
@@ -38,7 +32,7 @@ from orders.queries.labour import Amount, Labour
 from stock.masses import fill_mg
 from stock.models import Balance, Bead, BeadBatch, BeadColour, KilnLoad, LoadTray, PlaceKind
 from stock.services.places import MOULDED, TO_PAINT
-from workshop.models import ClosedDay, NoFiring, Person, Programme, Role, Skill, WorkingHours
+from workshop.models import ClosedDay, NoFiring, Person, Role, Skill, WorkingHours
 from workshop.models import Kiln as KilnRow
 from workshop.physics.shapes import ShapeError
 
@@ -51,117 +45,7 @@ GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our ch
 LOADING_MIN = 20  # to look at the plan and set the trays in: our choice
 PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
 USUAL_HOURS = (time(8), time(16))  # until the owner writes the hours down: our choice
-SHELF = "shelf"  # beads fired for the shelf, for no order
 HANDS = "bench"  # bench hours are pooled over the skills: who does what is the bench's affair
-
-
-@dataclass(frozen=True)
-class Clock:
-    """Minutes of the plan to moments and back, by the clock on the workshop's wall."""
-
-    first_day: date
-    zone: tzinfo
-
-    def minute(self, moment: datetime) -> int:
-        here = moment.astimezone(self.zone)
-        return (here.date() - self.first_day).days * DAY_MIN + here.hour * 60 + here.minute
-
-    def moment(self, minute: int) -> datetime:
-        days, rest = divmod(minute, DAY_MIN)
-        day = self.first_day + timedelta(days=days)
-        return datetime.combine(day, time(rest // 60, rest % 60), self.zone)
-
-    def day(self, minute: int) -> date:
-        return self.first_day + timedelta(days=minute // DAY_MIN)
-
-
-@dataclass
-class Work:
-    """One job of the planner and the rows behind it.
-
-    first  the number of the first firing that is still to come: the planner's firing 1 is this
-    """
-
-    name: str
-    bead: Bead
-    first: int
-    beads: int
-    release_min: int
-    order: str
-    job: BeadJob | None = None
-    batch: BeadBatch | None = None
-    gap_min: int = 0
-
-    def as_job(self) -> Job:
-        programmes = [self.bead.programme, self.bead.second_programme]
-        firings = tuple(_firing(self.bead, p) for p in programmes[self.first - 1 :] if p)
-        return Job(self.name, self.order, self.beads, self.release_min, self.gap_min, firings)
-
-
-@dataclass(frozen=True)
-class Refused:
-    """Work that can never be fired here, and why."""
-
-    name: str
-    sentence: str
-
-
-@dataclass
-class Floor:
-    """Everything about kilns and waiting beads at one moment.
-
-    instance     burning and pinned loads are its pinned loads
-    standing     the loads planned and not pinned, as they stand
-    loads        planned and burning loads, trays and shares with them, earliest first
-    after_min    working minutes that finishing and stringing take, by order number
-    """
-
-    clock: Clock
-    now_min: int
-    windows: list[tuple[int, int]]
-    instance: Instance
-    standing: Plan
-    loads: list[KilnLoad]
-    work: dict[str, Work]
-    due: dict[str, date | None]
-    after_min: dict[str, int]
-    refused: list[Refused] = field(default_factory=list)
-    mark: str = ""
-
-    @property
-    def cannot_plan(self) -> str:
-        """Why nothing at all can be planned, such as no kiln or no working hours; else ""."""
-        return next((each.sentence for each in self.refused if not each.name), "")
-
-    @property
-    def whole_plan(self) -> Plan:
-        """All loads: burning, pinned, and those that may still be moved."""
-        return self.with_pinned(self.standing)
-
-    def with_pinned(self, plan: Plan) -> Plan:
-        pinned = tuple(pin.load for pin in self.instance.pinned)
-        return Plan(tuple(sorted((*pinned, *plan.loads), key=lambda load: load.start_min)))
-
-    def load_of(self, row: KilnLoad) -> Load:
-        """A row of `loads` as the planner sees it."""
-        fixed = [r for r in self.loads if r.state == KilnLoad.State.FIRING or r.pinned]
-        if row in fixed:
-            return self.instance.pinned[fixed.index(row)].load
-        movable = [r for r in self.loads if r not in fixed]
-        return self.standing.loads[movable.index(row)]
-
-    def ready_on(self, order: str, out_min: int) -> date:
-        """The day an order is finished and strung when its last beads come out at a minute."""
-        left, at = self.after_min.get(order, 0), out_min
-        for opens, shuts in self.windows:
-            if shuts < out_min:
-                continue
-            worked = max(0, shuts - max(opens, out_min))
-            at = max(opens, out_min) + min(left, worked)
-            if left <= worked:
-                break
-            left -= worked
-        return self.clock.day(at)
 
 
 def read_floor(now: datetime | None = None, no_firing: Iterable[NoFiring] = ()) -> Floor:
@@ -503,27 +387,9 @@ def active_loads() -> list[KilnLoad]:
     )
 
 
-def work_name(job: BeadJob) -> str:
-    """What the planner calls a job; `order` and `bead` must come with it."""
-    return f"{job.order.number} {job.bead.name}"
-
-
-def shelf_name(batch: BeadBatch) -> str:
-    return _("%(bead)s, batch %(number)s") % {"bead": batch.bead.name, "number": batch.number}
-
-
 def _shares_of(jobs: Sequence[BeadJob]) -> Iterable[LoadShare]:
     return LoadShare.objects.filter(job__in=[job.pk for job in jobs]).select_related(
         "job", "tray__load"
-    )
-
-
-def _firing(bead: Bead, programme: Programme) -> Firing:
-    return Firing(
-        bead.mould.name,
-        bead.mould.cavities,
-        (programme.from_c, programme.to_c),
-        (programme.from_min, programme.to_min),
     )
 
 

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import date
 
+from orders.floor import SHELF, Floor
 from orders.planning.instance import Plan
 from orders.planning.measure import Key, measure, order_outs
-from orders.planning_adapter import SHELF, Floor
 
 
 @dataclass(frozen=True)

@@ -15,13 +15,14 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.floor import Floor
 from orders.models import FiringPlan, LoadShare, Order
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Item, Load, Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
 from orders.planning.replan import replan
-from orders.planning_adapter import Floor, read_floor
+from orders.planning_adapter import read_floor
 from orders.queries.plans import Figures, figures, moved_days, ready_by, ready_days
 from stock.models import KilnLoad, LoadTray
 from workshop import formats

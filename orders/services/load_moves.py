@@ -8,10 +8,10 @@ from django.db import transaction
 from django.db.models import F, Sum
 from django.utils.translation import gettext as _
 
+from orders.floor import Floor, shelf_name, work_name
 from orders.models import LoadShare
 from orders.planning.faults import faults, shared_programme
 from orders.planning.instance import Item, Load, Plan
-from orders.planning_adapter import Floor, shelf_name, work_name
 from orders.queries.plans import Figures, Shift, figures, shifts
 from orders.services.firing_plan import load_changed
 from stock.models import KilnLoad, LoadTray

@@ -2,7 +2,7 @@
 
 import subprocess
 import sys
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -41,7 +41,7 @@ def search_longer(*, person: Person) -> None:
     )
 
 
-def under_way_since():
+def under_way_since() -> datetime | None:
     """When a search began that may still run; None when none does (2 queries)."""
     began = (
         Act.objects.filter(act=ACT, at__gte=timezone.now() - timedelta(seconds=SECONDS + 20))

@@ -21,6 +21,7 @@ from orders.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_g
 from orders.services.promise import Promise, bench_minutes, promise_for
 from orders.services.wording import refusal
 from orders.services.working import frozen_working
+from stock.models import KilnLoad, LoadTray
 from workshop import formats
 from workshop.models import Act, Business, Person
 from workshop.money import round_half_up
@@ -166,6 +167,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
         raise ValidationError(changed_meanwhile(order))
     freed = let_all_go(order)
     order.glass_needs.all().delete()
+    LoadTray.objects.filter(shares__job__order=order, load__state=KilnLoad.State.PLANNED).delete()
     order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
     order.refresh_from_db()
     record_act(

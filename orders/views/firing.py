@@ -7,8 +7,9 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
+from orders.floor import Floor
 from orders.models import FiringPlan
-from orders.planning_adapter import Floor, read_floor
+from orders.planning_adapter import read_floor
 from orders.queries.firing import Waiting, waiting_on_firing
 from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of

@@ -6,13 +6,14 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from orders.floor import Clock
 from orders.forms.firing import ForbidForm
 from orders.models import FiringPlan, Order
 from orders.planning.json_form import plan_from_json
-from orders.planning_adapter import Clock, timezone
 from orders.queries.plan_words import late_words, plan_words
 from orders.queries.plans import Figures, Shift
 from orders.services.firing_plan import (

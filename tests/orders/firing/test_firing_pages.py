@@ -9,7 +9,7 @@ from django.utils import timezone
 from orders.models import FiringPlan
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_person
-from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in
+from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in, waiting_job
 
 pytestmark = pytest.mark.django_db
 
@@ -201,3 +201,12 @@ def test_pinning_says_what_it_means(client, workshop):
     assert "kiln changed load" in answer.content.decode()
     load.refresh_from_db()
     assert load.pinned
+
+
+def test_the_board_says_when_every_mould_is_filled(client, workshop):
+    """Six moulds are owned, and all of them hold beads that wait for the fire."""
+    moulded_job(workshop, 3)
+    waiting_job(workshop, customer="Tomas Reku")
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:firing")).content.decode()
+    assert "mould busy: all 6 of Round ten are filled" in page

@@ -15,9 +15,17 @@ from orders.planning_adapter import read_floor
 from orders.queries.plan_words import plan_words
 from orders.queries.plans import figures, unplaced_orders
 from orders.services.firing_plan import accept_plan, pin_load, propose_plan, work_out
+from orders.services.ordering import cancel_order
 from stock.models import Bead, KilnLoad, LoadTray
 from stock.services.beads import mould_beads
-from tests.builders import make_bead, make_design, make_kiln, make_mould, make_programme
+from tests.builders import (
+    make_bead,
+    make_design,
+    make_kiln,
+    make_mould,
+    make_person,
+    make_programme,
+)
 from tests.orders.firing.conftest import (
     burning_load,
     day_after_tomorrow,
@@ -240,3 +248,20 @@ def test_half_the_kiln_minutes_of_two_half_empty_loads_are_saved(workshop):
     assert (proposal.before["loads"], proposal.after["loads"]) == (2, 1)
     assert proposal.after["kiln_minutes"] * 2 < proposal.before["kiln_minutes"] + 20
     assert Decimal(proposal.after["late_orders"]) == 0
+
+
+def test_a_cancelled_order_leaves_the_loads_planned_for_it(workshop):
+    job = waiting_job(workshop)
+    put_in(make_load(workshop), job)
+    cancel_order(job.order, person=make_person("counter"))
+    assert not LoadTray.objects.exists()
+
+
+def test_beads_of_a_cancelled_order_are_fired_for_the_shelf(workshop):
+    job = moulded_job(workshop)
+    put_in(make_load(workshop), job)
+    job.order.refresh_from_db()
+    cancel_order(job.order, person=make_person("counter"))
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    (tray,) = LoadTray.objects.all()
+    assert (tray.batch, tray.beads, tray.shares.count()) == (job.batch, job.to_start, 0)
