@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from orders.queries.shortage import glass_short_by_colour
+from stock.views.doors import may
 
 
 def glass_short(request):
@@ -24,7 +25,7 @@ def glass_short(request):
             ],
             "short_mg": sum(row.short_mg for row in rows),
             "bottles": sum(row.bottles for row in rows),
-            "collect": any(row.collect_mg for row in rows),
+            "collect": any(row.collect_mg for row in rows) and may(request, "orders:glass_collect"),
         },
     )
 

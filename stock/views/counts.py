@@ -13,7 +13,7 @@ from stock.models import Balance, Place, PlaceKind, StockCount
 from stock.reports import cycle_counts
 from stock.services.counting import count_shelf
 from stock.services.measuring import book_weighed_count, remember_mass
-from stock.views.doors import sees_prices
+from stock.views.doors import may
 from workshop import formats
 from workshop.views.edit import edit_page
 from workshop.views.once import act_once
@@ -32,7 +32,7 @@ def count_list(request):
             "due": sum(row.is_due(today) for row in rows),
             "places": places,
             "latest": StockCount.objects.select_related("item", "place", "person")[:12],
-            "sees_prices": sees_prices(request),
+            "may_weigh": may(request, "stock:count_by_weight", "POST"),
         },
     )
 

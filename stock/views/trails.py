@@ -93,6 +93,7 @@ def strand(request, pk):
             "batches": _batches(posting),
             "tag": tag,
             "sees_names": sees_prices(request),
+            "may_tag": may(request, "stock:strand_tag"),
             "may_see_book": may(request, "stock:posting"),
         },
     )
