@@ -51,6 +51,7 @@ bead_urls = [
     path("beads/<int:pk>/", beads.detail, name="bead"),
     path("beads/<int:pk>/change/", beads.edit, name="bead_change"),
     path("batches/", batches.BatchList.as_view(), name="batch_list"),
+    path("batches/weigh/", batches.weigh_out, name="batch_weigh"),
     path("batches/mould/", batches.mould, name="batch_mould"),
     path("batches/<int:pk>/", batches.detail, name="batch"),
     path("batches/<int:pk>/finish/", batches.finish, name="batch_finish"),

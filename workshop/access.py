@@ -107,6 +107,7 @@ ACCESS: dict[str, Row] = {
     "stock:batch_list": row("all", act=""),
     "stock:batch": row("all", act=""),
     "stock:batch_mould": row("kiln bench"),
+    "stock:batch_weigh": row("kiln bench", act=""),
     "stock:batch_finish": row("kiln bench"),
     "stock:strand_list": row("all", act=""),
     "stock:strand_apart": row("kiln bench"),

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from django.core.exceptions import ValidationError
 from django.db.models import OuterRef, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404, render
@@ -12,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import BatchFilter
 from stock.forms import FinishForm, MouldForm
-from stock.models import Balance, BeadBatch, Movement, PlaceKind
+from stock.models import Balance, Bead, BeadBatch, Movement, PlaceKind
 from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
 from stock.services.convert import Taken
 from stock.services.moves import split_whole
@@ -64,15 +65,53 @@ def mould(request):
         save=lambda form: _mould(request, form),
         done_url=lambda batch: reverse("stock:batch", args=[batch.pk]),
         back_url=reverse("stock:beads"),
+        weigh=_weighing(form) if form.is_bound else [],
     )
+
+
+def weigh_out(request):
+    """What to weigh out of each colour for the beads typed so far."""
+    return render(request, "stock/_weigh_out.html", {"weigh": _weighing(MouldForm(request.GET))})
+
+
+def _weighing(form: MouldForm) -> list[dict]:
+    """Each glass that the moulds take, and what is free of it; empty while figures are missing."""
+    form.is_valid()
+    bead, count = form.cleaned_data.get("bead"), form.cleaned_data.get("count")
+    if not bead or not count:
+        return []
+    try:
+        parts = _parts(bead, count, form.cleaned_data.get("weighed_g"))
+    except ValidationError:
+        return []
+    free = {
+        row.item_id: row.free_quantity
+        for row in Balance.objects.filter(item__in=[part.item for part in parts])
+        if row.place_id == parts[0].place.pk
+    }
+    return [
+        {
+            "item": part.item,
+            "mg": part.quantity,
+            "there": free.get(part.item.pk, 0),
+            "short": part.quantity > free.get(part.item.pk, 0),
+        }
+        for part in parts
+    ]
+
+
+def _parts(bead: Bead, count: int, weighed_g: int | None) -> list[Taken]:
+    """The glass of each colour: what was weighed out, shared as the bead's colours are."""
+    glass = glass_to_weigh(bead, count)
+    if not weighed_g:
+        return glass
+    parts = split_whole(weighed_g * 1000, [part.quantity for part in glass])
+    return [Taken(part.item, part.place, mg) for part, mg in zip(glass, parts, strict=True)]
 
 
 def _mould(request, form: MouldForm) -> BeadBatch:
     data = form.cleaned_data
-    glass = glass_to_weigh(data["bead"], data["count"])
-    if data["weighed_g"]:
-        parts = split_whole(data["weighed_g"] * 1000, [part.quantity for part in glass])
-        glass = [Taken(part.item, part.place, mg) for part, mg in zip(glass, parts, strict=True)]
+    glass = _parts(data["bead"], data["count"], data["weighed_g"])
     return mould_beads(
         data["bead"],
         data["count"],

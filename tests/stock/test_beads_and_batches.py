@@ -192,6 +192,19 @@ def test_moulding_and_finishing_on_the_phone(kiln_keeper):
     assert "93.8%" in said  # 90 of 96
 
 
+def test_the_page_says_what_to_weigh_out_of_each_colour(kiln_keeper):
+    green, amber = make_colour("green"), make_colour("amber")
+    bead = make_bead(colours={green: Decimal("0.75"), amber: Decimal("0.25")})
+    put_glass(green, GlassForm.POWDER, 1)
+    typed_so_far = {"bead": bead.pk, "count": "1000"}
+    page = kiln_keeper.get(reverse("stock:batch_weigh"), typed_so_far)
+    # 1231 mg / 0.98 / 0.98 = 1282 mg each: 1.282 kg, three quarters of it green
+    green_part, amber_part = page.context["weigh"]
+    assert green_part["mg"] == pytest.approx(961_500, abs=500) and not green_part["short"]
+    assert amber_part["mg"] == pytest.approx(320_500, abs=500) and amber_part["short"]
+    assert kiln_keeper.get(reverse("stock:batch_weigh")).context["weigh"] == []
+
+
 def test_more_beads_than_wait_are_refused(kiln_keeper):
     put_glass(make_colour(), GlassForm.POWDER, 5)
     from stock.services.beads import mould_beads
