@@ -131,6 +131,11 @@ def work_name(job: BeadJob) -> str:
     return f"{job.order.number} {job.bead.name}"
 
 
+def rest_name(name: str) -> str:
+    """The part of a painted job that has come out of its first firing before the others."""
+    return f"{name} (rest)"
+
+
 def shelf_name(batch: BeadBatch) -> str:
     return _("%(bead)s, batch %(number)s") % {"bead": batch.bead.name, "number": batch.number}
 

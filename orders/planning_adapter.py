@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.db.models import F, Prefetch, Sum
 from django.utils import timezone
 
-from orders.floor import SHELF, Clock, Floor, Refused, Work, shelf_name, work_name
+from orders.floor import SHELF, Clock, Floor, Refused, Work, rest_name, shelf_name, work_name
 from orders.models import BeadJob, LoadShare, Order, OrderLine
 from orders.planning.bench import Bench, Step
 from orders.planning.errors import PlanningError
@@ -25,7 +25,7 @@ from orders.planning.instance import (
     Plan,
 )
 from orders.planning.instance import Order as PlannedOrder
-from orders.planning.problem import Problem
+from orders.planning.problem import Problem, moulds_needed
 from orders.queries.days import OpenDays
 from orders.queries.glass import GlassShelf, Missing, shares_by_bead
 from orders.queries.labour import Amount, Labour
@@ -74,6 +74,7 @@ class _Reader:
         self.order_of: dict[str, Order] = {}
         self.after_min: dict[str, Decimal] = {}
         self.beads: dict[int, Bead] = {}
+        self.taken_of_rest: dict[str, int] = {}
 
     def floor(self) -> Floor:
         jobs = self._jobs()
@@ -231,7 +232,7 @@ class _Reader:
         if already:
             # The part of a painted batch that came out of its first firing in an earlier load.
             self._add(
-                Work(f"{name} (rest)", job.bead, 2, already, release + gap, order, job, job.batch)
+                Work(rest_name(name), job.bead, 2, already, release + gap, order, job, job.batch)
             )
 
     def _add(self, work: Work) -> None:
@@ -331,11 +332,27 @@ class _Reader:
             if work is None and tray.batch is not None:
                 work = self.work.get(shelf_name(tray.batch))  # of an order cancelled since
             if work is not None and tray.firing >= work.first:
-                yield Item(work.name, tray.firing - work.first + 1, share.moulds, share.beads)
+                yield from self._parts(work, tray, share)
         if not shares and tray.batch is not None:
             work = self.work.get(shelf_name(tray.batch))
             if work is not None and tray.firing >= work.first:
                 yield Item(work.name, tray.firing - work.first + 1, tray.moulds, tray.beads)
+
+    def _parts(self, work: Work, tray: LoadTray, share: LoadShare) -> Iterable[Item]:
+        """A share as the planner counts it: beads fired once in an earlier load come first."""
+        beads = share.beads
+        rest = self.work.get(rest_name(work.name))
+        if rest is not None and tray.firing == rest.first:
+            taken = self.taken_of_rest.get(rest.name, 0)
+            early = min(beads, rest.beads - taken)
+            self.taken_of_rest[rest.name] = taken + early
+            beads -= early
+            if early:
+                yield Item(rest.name, 1, moulds_needed(early, tray.bead.mould.cavities), early)
+        if beads:
+            moulds = moulds_needed(beads, tray.bead.mould.cavities)
+            moulds = share.moulds if beads == share.beads else moulds
+            yield Item(work.name, tray.firing - work.first + 1, moulds, beads)
 
     def _mark(self, jobs: Sequence[BeadJob]) -> str:
         """Changes whenever anything does that a plan was worked out from."""

@@ -14,6 +14,8 @@ from orders.planning.measure import measure
 from orders.planning_adapter import read_floor
 from orders.queries.plan_words import plan_words
 from orders.queries.plans import figures, unplaced_orders
+from orders.queries.trays import trays_of
+from orders.services.firing import TrayOut, log_firing
 from orders.services.firing_plan import accept_plan, pin_load, propose_plan, work_out
 from orders.services.ordering import cancel_order
 from stock.models import Bead, KilnLoad, LoadTray
@@ -265,3 +267,19 @@ def test_beads_of_a_cancelled_order_are_fired_for_the_shelf(workshop):
     accept_plan(propose(workshop), person=workshop["keeper"])
     (tray,) = LoadTray.objects.all()
     assert (tray.batch, tray.beads, tray.shares.count()) == (job.batch, job.to_start, 0)
+
+
+def test_the_part_that_came_out_of_its_first_firing_early_is_not_planned_twice(workshop):
+    """Two of three moulds were fired once; all of the beads still need the paint and the second
+    firing, and the last mould the first one too."""
+    job = moulded_job(workshop, 2, design=make_design("Painted", beads=painted_bead()))
+    load = burning_load(workshop, job, beads=24)
+    log_firing(load, [TrayOut(trays_of(load)[0], 24)], person=workshop["keeper"])
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    floor = read_floor()
+    assert unplaced_orders(floor, floor.whole_plan) == []
+    shares = LoadShare.objects.filter(job=job, tray__load__state=KilnLoad.State.PLANNED)
+    by_firing = {1: 0, 2: 0}
+    for share in shares.select_related("tray"):
+        by_firing[share.tray.firing] += share.beads
+    assert by_firing == {1: job.to_start - 24, 2: job.to_start}
