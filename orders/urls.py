@@ -90,6 +90,7 @@ firing_pages: list[URLPattern] = [
     path("firing/advice/glass/", advice.unusual_glass, name="firing_unusual"),
     path("firing/load/<int:number>/", firing_loads.load, name="load"),
     path("firing/load/<int:number>/sheet/", firing_records.load_sheet, name="load_sheet"),
+    path("firing/load/<int:number>/change/", firing_loads.change, name="load_change"),
     path("firing/load/<int:number>/pin/", firing_loads.pin, name="load_pin"),
     path("firing/load/<int:number>/start/", firing_log.start, name="load_start"),
     path("firing/load/<int:number>/log/", firing_log.end, name="load_end"),

@@ -174,6 +174,7 @@ ACCESS: dict[str, Row] = {
     "orders:calendar_address": row(""),
     "orders:calendar_feed": row(public=True),
     "orders:load_pin": row("", act="kiln"),
+    "orders:load_change": row("kiln"),
     "orders:load_start": row("kiln"),
     "orders:load_end": row("kiln"),
     "orders:load_spoil": row("kiln"),

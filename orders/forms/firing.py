@@ -258,6 +258,26 @@ class MoveForm(VersionedForm):
         return data
 
 
+class ChangeForm(VersionedForm):
+    """A planned load at another time, or fired otherwise."""
+
+    starts_at = moment_field(label=_("Lit at"))
+    hold_c = degrees_field(label=_("Temperature, °C"))
+    hold_min = minutes_field(label=_("Minutes held"))
+
+    def clean_hold_min(self) -> int:
+        minutes = self.cleaned_data["hold_min"]
+        if minutes < 1:
+            raise ValidationError(_("Hold the load for at least 1 minute."))
+        return minutes
+
+    def clean_starts_at(self) -> datetime:
+        starts_at = self.cleaned_data["starts_at"]
+        if starts_at < timezone.now():
+            raise ValidationError(_("That has passed; choose a time still to come."))
+        return starts_at
+
+
 def load_words(load: KilnLoad) -> str:
     """A load in a list to choose from; trays must come with it."""
     taken = sum(tray.moulds * tray.bead.mould.places for tray in load.trays.all())

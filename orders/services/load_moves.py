@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from orders.floor import Floor, shelf_name, work_name
 from orders.models import LoadShare
-from orders.planning.faults import faults, shared_programme
+from orders.planning.faults import OUTSIDE_TEMP, OUTSIDE_TIME, faults, shared_programme
 from orders.planning.instance import Item, Load, Plan
 from orders.queries.plans import Figures, Shift, figures, shifts
 from orders.services.firing_plan import load_changed
@@ -20,6 +20,7 @@ from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
 PLANNED = KilnLoad.State.PLANNED
+KEEPER_DECIDES = frozenset({OUTSIDE_TEMP, OUTSIDE_TIME})
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ class Preview:
     faults: list[str]
     hold_c: int
     hold_min: int
+    cautions: tuple[str, ...] = ()
 
     @property
     def can_be_done(self) -> bool:
@@ -154,6 +156,55 @@ def move_tray(floor: Floor, move: Move, *, person: Person) -> KilnLoad:
         after={"bead": move.tray.bead.name, "moulds": move.moulds, "from": source.number},
     )  # fmt: skip
     return target
+
+
+@dataclass(frozen=True)
+class Change:
+    """A planned load at another time, or fired otherwise."""
+
+    load: KilnLoad
+    starts_at: datetime
+    hold_c: int
+    hold_min: int
+
+
+def preview_change(floor: Floor, change: Change) -> Preview:
+    """The plan with the load changed, measured beside the one that stands.
+
+    A temperature or time outside a bead's window is a caution and no more: the keeper decides.
+    """
+    row = next(row for row in floor.loads if row.pk == change.load.pk)
+    old = floor.load_of(row)
+    new = replace(
+        old, start_min=floor.clock.minute(change.starts_at), temp_c=change.hold_c,
+        minutes=change.hold_min,
+    )  # fmt: skip
+    loads = [new if load is old else load for load in floor.whole_plan.loads]
+    plan = Plan(tuple(sorted(loads, key=lambda load: load.start_min)))
+    found = faults(floor.instance, plan, new)
+    said = [(fault.template, _(fault.template) % fault.params) for fault in found]
+    return Preview(
+        figures(floor, floor.whole_plan), figures(floor, plan),
+        shifts(floor, floor.whole_plan, plan),
+        [words for template, words in said if template not in KEEPER_DECIDES],
+        change.hold_c, change.hold_min,
+        tuple(words for template, words in said if template in KEEPER_DECIDES),
+    )  # fmt: skip
+
+
+@transaction.atomic
+def change_load(floor: Floor, change: Change, *, person: Person) -> KilnLoad:
+    """Do it; the load keeps its trays. Raises ValidationError as `move_tray`."""
+    preview = preview_change(floor, change)
+    if preview.faults:
+        raise ValidationError([*preview.faults])
+    load = change.load
+    before = {"starts_at": str(load.starts_at), "hold_c": load.hold_c, "hold_min": load.hold_min}
+    _claim(load, starts_at=change.starts_at, hold_c=change.hold_c, hold_min=change.hold_min)
+    load.refresh_from_db()
+    after = {"starts_at": str(load.starts_at), "hold_c": load.hold_c, "hold_min": load.hold_min}
+    record_act(person, "change load", load, before=before, after=after)
+    return load
 
 
 def _claim(load: KilnLoad, **now: object) -> None:

@@ -4,10 +4,11 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from orders.forms.firing import MoveForm
+from orders.forms.firing import ChangeForm, MoveForm
 from orders.planning_adapter import active_loads, read_floor
 from orders.queries.kilns import (
     cautions_of,
@@ -17,8 +18,15 @@ from orders.queries.kilns import (
     times_of,
 )
 from orders.queries.trays import tray_rows, trays_of
-from orders.services.firing_plan import pin_load
-from orders.services.load_moves import Move, move_tray, preview_move
+from orders.services.firing_plan import load_changed, pin_load
+from orders.services.load_moves import (
+    Change,
+    Move,
+    change_load,
+    move_tray,
+    preview_change,
+    preview_move,
+)
 from stock.models import KilnLoad, LoadTray
 from workshop.access import may_open
 from workshop.views.edit import add_error
@@ -75,6 +83,40 @@ def pin(request, number: int) -> HttpResponse:
     )
     messages.success(request, sentence % {"number": row.number})
     return redirect("orders:load", number)
+
+
+@act_once
+def change(request, number: int) -> HttpResponse:
+    """Another time, temperature or length of a planned load; seen first, then done."""
+    row = get_load(number)
+    if row.state != KilnLoad.State.PLANNED:
+        messages.warning(request, load_changed(row))
+        return redirect("orders:load", number)
+    asked = request.POST or (request.GET if "starts_at" in request.GET else None)
+    form = ChangeForm(
+        asked,
+        initial={
+            "version": row.version, "hold_c": row.hold_c, "hold_min": row.hold_min,
+            "starts_at": timezone.localtime(row.starts_at),
+        },
+    )  # fmt: skip
+    preview = None
+    if asked is not None and form.is_valid():
+        data = form.cleaned_data
+        wanted = Change(row, data["starts_at"], data["hold_c"], data["hold_min"])
+        floor = read_floor()
+        try:
+            preview = preview_change(floor, wanted)
+            if request.method == "POST":
+                row.version = form.seen_version(row)
+                change_load(floor, wanted, person=request.user)
+                messages.success(request, _("Load %(n)s is changed.") % {"n": number})
+                return redirect("orders:load", number)
+        except ValidationError as error:
+            add_error(form, error)
+    status = 422 if asked is not None and form.errors else 200
+    context = {"form": form, "load": row, "preview": preview}
+    return render(request, "orders/firing/move.html", context, status=status)
 
 
 @act_once

@@ -9,7 +9,14 @@ from django.urls import reverse
 from orders.models import LoadShare
 from orders.planning_adapter import active_loads, read_floor
 from orders.queries.trays import trays_of
-from orders.services.load_moves import Move, move_tray, preview_move
+from orders.services.load_moves import (
+    Change,
+    Move,
+    change_load,
+    move_tray,
+    preview_change,
+    preview_move,
+)
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_kiln, make_programme
 from tests.orders.firing.conftest import (
@@ -191,3 +198,57 @@ def test_a_new_load_needs_a_time_still_to_come_and_what_was_typed_stays(client, 
     assert answer.status_code == 422
     assert "That has passed" in page and "2020-01-01T09:00" in page
     assert KilnLoad.objects.get() == load
+
+
+def test_a_whole_load_is_fired_at_another_time(workshop):
+    load = make_load(workshop)
+    put_in(load, moulded_job(workshop))
+    later = day_after_tomorrow() + timedelta(days=1)
+    change = Change(planned(load.number), later, 730, 28)
+    (shift,) = preview_change(read_floor(), change).shifts
+    assert (shift.after_on - shift.before_on).days == 1
+    change_load(read_floor(), change, person=workshop["keeper"])
+    load.refresh_from_db()
+    assert (load.starts_at, load.hold_c, load.hold_min) == (later, 730, 28)
+    assert load.trays.count() == 1
+
+
+def test_heat_outside_a_beads_window_is_a_caution_and_the_keeper_decides(workshop):
+    """Powder that may be fired at 650 to 780 °C."""
+    load = make_load(workshop)
+    put_in(load, moulded_job(workshop))
+    change = Change(planned(load.number), load.starts_at, 800, 30)
+    preview = preview_change(read_floor(), change)
+    assert preview.faults == [] and "650 to 780" in preview.cautions[0]
+    change_load(read_floor(), change, person=workshop["keeper"])
+    load.refresh_from_db()
+    assert load.hold_c == 800
+
+
+def test_a_load_cannot_be_hotter_than_its_kiln(workshop):
+    load = make_load(workshop)
+    put_in(load, moulded_job(workshop))
+    change = Change(planned(load.number), load.starts_at, 1100, 30)
+    with pytest.raises(ValidationError) as refused:
+        change_load(read_floor(), change, person=workshop["keeper"])
+    assert "reaches 500 to 1000" in refused.value.messages[0]
+    load.refresh_from_db()
+    assert load.hold_c == 720
+
+
+def test_by_the_screen_a_load_is_changed_after_a_look(client, workshop):
+    load = make_load(workshop)
+    put_in(load, moulded_job(workshop))
+    asked = {
+        "starts_at": day_after_tomorrow(9).strftime("%Y-%m-%dT%H:%M"), "hold_c": "725",
+        "hold_min": "30", "version": load.version,
+    }  # fmt: skip
+    address = reverse("orders:load_change", args=[load.number])
+    client.force_login(workshop["keeper"])
+    assert "Change it" in client.get(address, asked).content.decode()
+    assert client.post(address, asked).status_code == 302
+    load.refresh_from_db()
+    assert (load.starts_at, load.hold_c) == (day_after_tomorrow(9), 725)
+    # The same form again was opened on another state of the load.
+    answer = client.post(address, asked | {"hold_c": "735"})
+    assert "kiln changed load" in answer.content.decode()
