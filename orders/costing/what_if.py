@@ -79,6 +79,8 @@ def changed(facts: OrderFacts, **changes: Any) -> OrderFacts:
     policy = {name: changes[name] for name in POLICY if name in changes}
     if choices:
         workshop = replace(workshop, choices=replace(workshop.choices, **choices))
+    if "margin" in policy:
+        policy["margins"] = ()  # the margin asked about, whichever group buys
     if policy:
         workshop = replace(workshop, policy=replace(workshop.policy, **policy))
     facts = replace(facts, workshop=workshop)

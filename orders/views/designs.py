@@ -19,6 +19,7 @@ from orders.queries.panel import panel_of, price_source
 from orders.services.designs import lay_design, save_design
 from orders.services.reckoning import reckon
 from orders.services.wording import refusal
+from orders.services.working import shown
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
 
@@ -59,6 +60,7 @@ def design_detail(request, pk: int) -> HttpResponse:
         context["one"] = one
         context["panel"] = panel_of(one.costing) if one.costing else None
         context["source"] = price_source(one.costing.lines[0].price_from) if one.costing else ""
+        context["working"] = shown(one.costing.tree) if one.costing else None
     return render(request, "orders/designs/detail.html", context)
 
 

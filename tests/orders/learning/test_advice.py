@@ -180,7 +180,7 @@ def test_container_glass_by_its_composition(db):
     found = {each.name: each.value for each in properties_of(dict(CONTAINER_MOL))}
     # Fluegel 2007 gives 2.479 g/cm³ and a softening point of 737 °C for this glass; Appen 89.2.
     assert found["density"] == "2.48 g/cm³"
-    assert found["softening point"] == "737 °C"
+    assert found["softening point"] == "737\u00a0°C"
     assert found["expansion"].startswith("89 (Appen)")
 
 
