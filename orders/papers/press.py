@@ -119,7 +119,7 @@ def _press() -> _Press:
     try:
         import weasyprint
         from weasyprint.text.fonts import FontConfiguration
-    except OSError as error:
+    except (ImportError, OSError) as error:
         raise PressMissing from error
 
     fetcher = _own_fetcher(weasyprint.urls.URLFetcher)

@@ -1,0 +1,147 @@
+"""What probes, metrics and the doctor say, and what they keep to themselves."""
+
+import io
+import re
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.core.management import CommandError, call_command
+from django.db import connection
+from django.db.utils import OperationalError
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from tests.builders import make_collector, make_colour, make_customer, make_person
+from workshop.models import Act
+from workshop.services.copies import keep_copy, kept_copies
+
+pytestmark = pytest.mark.django_db
+# Prometheus text format 0.0.4: comments, then name, labels, value.
+SAMPLE = re.compile(r'[a-z_]+(\{[a-z_]+="[^"\n]*"\})? -?[0-9.e+-]+')
+
+
+def test_health_says_ready_and_nothing_else(client):
+    answer = client.get(reverse("workshop:health"))
+    assert (answer.status_code, answer.content) == (200, b"ready\n")
+    assert client.post(reverse("workshop:health")).status_code == 405
+
+
+def test_health_is_503_without_a_reason_while_the_book_is_away():
+    def away(execute, sql, params, many, context):
+        raise OperationalError("could not connect to server at 10.0.0.7, user strandwork")
+
+    client = Client(raise_request_exception=False)
+    with connection.execute_wrapper(away):
+        answer = client.get(reverse("workshop:health"))
+    assert (answer.status_code, answer.content) == (503, b"not ready\n")
+
+
+def test_metrics_are_prometheus_text_without_anybodys_name(client):
+    make_customer("Marisa Orlo"), make_person("owner", full_name="Ines Falk")
+    make_collector("Ilse Brandt"), make_colour("sea green")
+    answer = client.get(reverse("workshop:metrics"))
+    text = answer.content.decode()
+    assert answer.headers["Content-Type"].startswith("text/plain; version=0.0.4")
+    for line in text.splitlines():
+        assert line.startswith(("# HELP ", "# TYPE ")) or SAMPLE.fullmatch(line), line
+    assert 'strandwork_rows{table="orders_customer"} 1' in text
+    assert "strandwork_migrations_waiting 0" in text
+    for word in ("Marisa", "Ines", "owner", "Ilse", "sea green", "EUR"):
+        assert word not in text
+
+
+def test_metrics_are_for_this_machine_or_for_whoever_has_the_token(client, settings):
+    address = reverse("workshop:metrics")
+    away = {"REMOTE_ADDR": "203.0.113.9"}
+    assert client.get(address, **away).status_code == 404
+    assert client.get(address, HTTP_X_FORWARDED_FOR="203.0.113.9").status_code == 404
+    assert client.get(address, **away, HTTP_AUTHORIZATION="Bearer ").status_code == 404
+    settings.METRICS_TOKEN = "a long word"
+    assert client.get(address, **away, HTTP_AUTHORIZATION="Bearer a long wor").status_code == 404
+    assert client.get(address, **away, HTTP_AUTHORIZATION="Bearer a long word").status_code == 200
+
+
+# --- the doctor ---
+
+
+@pytest.fixture(autouse=True)
+def own_copies(settings, tmp_path):
+    settings.COPIES_DIR = tmp_path / "copies"
+    return settings.COPIES_DIR
+
+
+def doctor() -> str:
+    said = io.StringIO()
+    try:
+        call_command("doctor", stdout=said)
+    except CommandError as error:
+        said.write(str(error))
+    return said.getvalue()
+
+
+def test_a_healthy_workshop_is_told_so():
+    make_person("owner")
+    told = doctor()
+    assert "Everything that was looked at is in order." in told
+    assert "bad " not in told
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'")
+def test_a_damaged_copy_is_found(own_copies):
+    make_person("owner")
+    keep_copy(own_copies, keep=3)
+    assert "The newest copy is whole" in doctor()
+    path = kept_copies(own_copies)[0].path
+    path.write_bytes(path.read_bytes()[:-9])
+    assert "not whole" in doctor()
+    assert "1 things want mending" in doctor()
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'")
+def test_an_old_copy_is_named_with_its_age(own_copies):
+    make_person("owner")
+    keep_copy(own_copies, keep=3)
+    with time_machine.travel(timezone.now() + timedelta(hours=50)):
+        assert "The newest copy is 50 hours old" in doctor()
+
+
+def test_a_clock_set_back_is_found():
+    make_person("owner")
+    Act.objects.create(act="x", subject_kind="x", subject_ref="1")
+    with time_machine.travel(timezone.now() - timedelta(hours=2)):
+        assert "before the last line of the log" in doctor()
+
+
+def test_a_book_without_an_owner_is_found():
+    assert "No owner can sign in" in doctor()
+
+
+def test_a_database_that_fails_is_a_finding_and_the_rest_is_still_looked_at():
+    make_person("owner")
+
+    def full(execute, sql, params, many, context):
+        if sql.startswith("DELETE"):
+            raise OperationalError("database or disk is full")
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(full):
+        told = doctor()
+    assert "The database: database or disk is full" in told
+    assert "MB are free" in told
+
+
+def test_debug_on_is_a_finding(settings):
+    settings.DEBUG = True
+    make_person("owner")
+    assert "DEBUG is on" in doctor()
+
+
+def test_the_second_step_of_somebody_can_be_taken_away_at_the_computer():
+    person = make_person("owner")
+    said = io.StringIO()
+    call_command("forget_second_step", person.username, stdout=said)
+    assert "password alone" in said.getvalue()
+    with pytest.raises(CommandError, match="Nobody signs in as"):
+        call_command("forget_second_step", "nobody")
