@@ -113,3 +113,21 @@ def _flushing_empties_the_book_too():
     DatabaseOperations.sql_flush = sql_flush
     yield
     DatabaseOperations.sql_flush = plain
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    request, django_db_modify_db_settings_parallel_suffix, tmp_path_factory
+):
+    """A browser talks to a server in another thread, and so needs SQLite in a file.
+
+    Threads that share a database in memory lock each other out of whole tables.
+    """
+    from django.db import connections
+
+    if not any(item.get_closest_marker("browser") for item in request.session.items):
+        return
+    for connection in connections.all():
+        if connection.vendor == "sqlite":
+            name = tmp_path_factory.mktemp("book") / "test.sqlite3"
+            connection.settings_dict["TEST"]["NAME"] = str(name)
