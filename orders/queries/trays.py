@@ -33,20 +33,31 @@ def trays_of(load: KilnLoad) -> list[LoadTray]:
     )
 
 
-def not_ready(tray: LoadTray) -> str:
-    """Why a tray's beads cannot go into the fire yet; "" when they can."""
+def waits_for(tray: LoadTray) -> str:
+    """What a tray's beads wait for before they can go into the fire; "" when they are ready."""
     for share in tray.shares.all():
-        job = share.job
-        wanted = Step.SECOND if tray.firing == 2 else Step.FIRING
-        if job.step != wanted:
-            return _("%(bead)s for order %(number)s: %(step)s.") % {
-                "bead": tray.bead,
-                "number": job.order.number,
-                "step": job.get_step_display(),
-            }
-    if batch_of(tray) is None:
-        return _("%(bead)s: not moulded yet.") % {"bead": tray.bead}
-    return ""
+        step = share.job.step
+        if step == (Step.SECOND if tray.firing == 2 else Step.FIRING):
+            continue
+        if tray.firing == 2 and step in {Step.GLASS, Step.MOULDING, Step.FIRING}:
+            return _("not out of the first firing yet")
+        return str(share.job.get_step_display())
+    return "" if batch_of(tray) is not None else _("not moulded yet")
+
+
+def not_ready(tray: LoadTray) -> str:
+    """Why a tray's beads cannot go into the fire yet, as a sentence; "" when they can."""
+    waits = waits_for(tray)
+    if not waits:
+        return ""
+    shares = list(tray.shares.all())
+    if not shares:
+        return _("%(bead)s: %(waits)s.") % {"bead": tray.bead, "waits": waits}
+    return _("%(bead)s for order %(number)s: %(waits)s.") % {
+        "bead": tray.bead,
+        "number": shares[0].job.order.number,
+        "waits": waits,
+    }
 
 
 def batch_of(tray: LoadTray) -> BeadBatch | None:
@@ -57,12 +68,12 @@ def batch_of(tray: LoadTray) -> BeadBatch | None:
 
 @dataclass(frozen=True)
 class TrayRow:
-    """A tray, the orders its beads belong to, and why it could not go into the fire now."""
+    """A tray, the orders its beads belong to, and what it waits for before the fire."""
 
     tray: LoadTray
     orders: tuple[Order, ...]
     drawn: DrawnStrand | None
-    problem: str
+    waits: str
 
     @property
     def places(self) -> int:
@@ -95,7 +106,7 @@ def tray_rows(trays: Sequence[LoadTray]) -> list[TrayRow]:
             tray,
             tuple(share.job.order for share in tray.shares.all()),
             drawn.get(tray.bead_id),
-            not_ready(tray),
+            waits_for(tray),
         )
         for tray in trays
     ]

@@ -19,19 +19,22 @@ from orders.floor import Floor
 from orders.models import FiringPlan, LoadShare, Order
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
+from orders.planning.faults import faults
 from orders.planning.instance import Item, Load, Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
+from orders.planning.measure import measure
 from orders.planning.replan import replan
 from orders.planning_adapter import read_floor
 from orders.queries.plans import Figures, figures, moved_days, ready_by, ready_days
 from stock.models import KilnLoad, LoadTray
 from workshop import formats
-from workshop.models import Kiln, NoFiring, Person
+from workshop.models import Kiln, NoFiring, Person, Programme
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
 SEARCH_S = 1.0
 SEED = 1
+MOST_LENGTHENED = 80  # beyond so many loads the shortest times are kept: our choice
 LIT_LATE_MIN = 60  # a load lit so much later than planned is planned anew: our choice
 
 
@@ -103,27 +106,54 @@ def work_out(floor: Floor, seconds: float = SEARCH_S, search_s: float = 0) -> Pl
         raise ValidationError(str(error)) from error
     fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
     free = [load for load in found.loads if (load.kiln, load.start_min) not in fixed]
-    return Plan(tuple(_at_usual_heat(floor, load) for load in free))
+    heated = [_at_usual_heat(floor, load) for load in free]
+    return Plan(tuple(_at_usual_length(floor, heated)))
+
+
+def _programmes(floor: Floor, load: Load) -> list[Programme]:
+    found = []
+    for item in load.items:
+        work = floor.work[item.job]
+        programme = [work.bead.programme, work.bead.second_programme][item.firing + work.first - 2]
+        assert programme is not None, "the planner places only firings that a bead has"
+        found.append(programme)
+    return found
 
 
 def _at_usual_heat(floor: Floor, load: Load) -> Load:
     """As near the beads' usual temperatures as all in the load allow; the planner takes the
     coolest that does."""
-    usual: list[int] = []
-    low: float = 0
-    high: float = 10_000
-    for item in load.items:
-        work = floor.work[item.job]
-        programmes = [work.bead.programme, work.bead.second_programme]
-        programme = programmes[item.firing + work.first - 2]
-        assert programme is not None, "the planner places only firings that a bead has"
-        usual.append(programme.hold_c)
-        low, high = max(low, programme.from_c), min(high, programme.to_c)
+    programmes = _programmes(floor, load)
     kiln = next(kiln for kiln in floor.instance.kilns if kiln.id == load.kiln)
-    low, high = max(low, kiln.temp_min_c), min(high, kiln.temp_max_c)
-    if not usual or low > high:
+    low = max([kiln.temp_min_c, *(p.from_c for p in programmes)])
+    high = min([kiln.temp_max_c, *(p.to_c for p in programmes)])
+    if not programmes or low > high:
         return load
-    return replace(load, temp_c=min(max(round(sum(usual) / len(usual)), low), high))
+    usual = round(sum(p.hold_c for p in programmes) / len(programmes))
+    return replace(load, temp_c=min(max(usual, low), high))
+
+
+def _at_usual_length(floor: Floor, loads: list[Load]) -> list[Load]:
+    """Held as long as the beads usually are, wherever that breaks no rule and makes nobody later;
+    the planner takes the shortest time that all in the load allow."""
+    if len(loads) > MOST_LENGTHENED:
+        return loads
+    late = measure(floor.instance, floor.with_pinned(Plan(tuple(loads)))).tardiness_min
+    for number, load in enumerate(loads):
+        programmes = _programmes(floor, load)
+        longest = min((p.to_min for p in programmes), default=0)
+        minutes = min(max((p.hold_min for p in programmes), default=0), longest)
+        if minutes <= load.minutes:
+            continue
+        longer = replace(load, minutes=minutes)
+        trial = [*loads[:number], longer, *loads[number + 1 :]]
+        whole = floor.with_pinned(Plan(tuple(trial)))
+        if (
+            not faults(floor.instance, whole, longer)
+            and measure(floor.instance, whole).tardiness_min <= late
+        ):
+            loads = trial
+    return loads
 
 
 def _told(found: Figures) -> dict[str, int]:

@@ -38,6 +38,7 @@ def test_only_the_way_in_is_open_to_strangers():
         "workshop:health",
         "workshop:metrics",
         "orders:calendar",
+        "orders:calendar_feed",
         "orders:strand_story",
         "stock:strand_story",
     }

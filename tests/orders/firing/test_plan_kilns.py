@@ -202,7 +202,8 @@ def test_the_bound_by_another_process_is_put_into_words(workshop):
     floor = read_floor()
     proposal.refresh_from_db()
     words = plan_words(figures(floor, floor.whole_plan), proposal)
-    assert words == "1 load, 175 kiln minutes; no plan can do with less."
+    # The load is held 30 minutes, as its beads usually are, for nothing is made late by that.
+    assert words == "1 load, 180 kiln minutes; no plan can do with less than 175."
 
 
 def test_a_load_after_the_day_the_order_is_due_is_late(workshop):
