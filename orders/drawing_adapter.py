@@ -14,6 +14,7 @@ from orders.costing.facts import (
     BeadFiringFacts,
     ColourFacts,
     ColourShare,
+    CordFacts,
     DesignFacts,
     FindingFacts,
     FormFacts,
@@ -123,6 +124,9 @@ class Pieces:
             findings=(FindingFacts(design.clasp.name, design.clasp.length_mm),)
             if design.clasp
             else (),
+            cord=CordFacts(
+                ratio=Decimal(design.cord_ratio), tails_mm=Decimal(design.cord_tails_mm)
+            ),
         )
         workshop = WorkshopFacts(
             currency="",

@@ -121,6 +121,21 @@ class DesignForm(forms.ModelForm):
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
+    LEARNING = ("learning_rate", "learning_first", "learning_made")
+
+    def strand_boxes(self) -> list:
+        return [box for box in self.visible_fields() if box.name not in self.LEARNING]
+
+    def learning_boxes(self) -> list:
+        return [self[name] for name in self.LEARNING]
+
+    @property
+    def is_learnt(self) -> bool:
+        """Whether the boxes about new hands have something to say."""
+        return bool(self["learning_rate"].value()) or any(
+            name in self.errors for name in self.LEARNING
+        )
+
     def clean_gap_mm(self) -> Decimal:
         return self.cleaned_data["gap_mm"] or Decimal(0)
 

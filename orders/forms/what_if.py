@@ -79,6 +79,40 @@ class WhatIfForm(forms.Form):
     def other_boxes(self) -> list:
         return [self[name] for name in ("kiln", "fuel_price", "margin", "assurance")]
 
+    def clean(self) -> dict[str, Any]:
+        """What cannot be is said at its box; the costing would refuse it for the whole order."""
+        said = super().clean() or {}
+        if self.errors:
+            return said
+        for bead in self.beads:
+            if (said.get(f"q_{bead.pk}") or 0) >= 1:
+                self.add_error(
+                    f"q_{bead.pk}",
+                    _(
+                        "With 100 %% rejects no bead ever comes good. Write a share below 100 %%, "
+                        "such as 8."
+                    )
+                    % (),
+                )
+        for key, shares in self._changed_shares().items():
+            if (total := sum(shares.values())) != 1:
+                self.add_error(self._last_share_box(key), self._shares_off(key, total))
+        return said
+
+    def _last_share_box(self, bead: int) -> str:
+        return [f"s_{pk}" for pk, share in self.shares.items() if share.bead_id == bead][-1]
+
+    def _shares_off(self, bead: int, total: Decimal) -> str:
+        name = next(each.name for each in self.beads if each.pk == bead)
+        return _(
+            "The colour shares of %(bead)s add up to %(total)s %%, and they must add up to "
+            "100 %%. Change them by %(off)s %%."
+        ) % {
+            "bead": name,
+            "total": f"{(total * 100).normalize():f}",
+            "off": f"{((1 - total) * 100).normalize():f}",
+        }
+
     def changes(self) -> dict[str, Any]:
         """Only what differs from the order as it is, in the words of the costing's what-if."""
         said = self.cleaned_data

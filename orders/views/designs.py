@@ -145,6 +145,7 @@ def _as_typed(form: DesignForm) -> StrandDesign | None:
         clasp=said.get("clasp"),
         cord=said.get("cord"),
         cord_ratio=said.get("cord_ratio") or 1,
+        cord_tails_mm=said.get("cord_tails_mm") or 0,
     )
 
 

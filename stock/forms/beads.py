@@ -158,7 +158,15 @@ class ColourShareForm(SaysWhatIsMissing, forms.Form):
     """One colour of a bead and its share of the glass."""
 
     colour = forms.ModelChoiceField(
-        GlassColour.objects.filter(in_use=True), label=_("Colour"), required=False
+        GlassColour.objects.filter(in_use=True),
+        label=_("Colour"),
+        required=False,
+        error_messages={
+            "invalid_choice": _(
+                "That is no colour the workshop keeps. Choose one of the list, or add it to the "
+                "glass colours first."
+            )
+        },
     )
     share = PercentField(label=_("Share, %"), required=False)
 
