@@ -152,6 +152,7 @@ class Hand:
             pairs.append(("csrfmiddlewaretoken", self.cookies["csrf"]))
             body = urllib.parse.urlencode(pairs)
             headers["Content-Type"] = "application/x-www-form-urlencoded"
+        reused = self.link is not None
         try:
             if self.link is None:
                 self.link = http.client.HTTPConnection("127.0.0.1", self.server.port, timeout=40)
@@ -160,6 +161,9 @@ class Hand:
             text = answer.read().decode(errors="replace")
         except (http.client.HTTPException, OSError) as error:
             self.close()
+            if reused:
+                # The server closes idle links; the form has its key, so asking again is safe.
+                return self.request(method, path, form)
             raise OSError(str(error)) from error
         for name, value in answer.getheaders():
             if name.lower() == "set-cookie" and (found := re.match(r"(csrf|sid)=([^;]*)", value)):

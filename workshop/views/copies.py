@@ -1,5 +1,6 @@
 """The owner's page of copies: make one, check it, take it away, bring it back."""
 
+from datetime import datetime
 from pathlib import Path
 
 from django import forms
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_safe
 from workshop.services.acts import record_refusal
 from workshop.services.bringing_back import put_back
 from workshop.services.copies import NAME, check_copy, keep_copy, kept_copies
-from workshop.services.copy_file import CopyRefused
+from workshop.services.copy_file import Copy, CopyRefused
 
 
 class BringBackForm(forms.Form):
@@ -80,9 +81,16 @@ def copy_check(request, name: str) -> HttpResponse:
     return render(
         request,
         "workshop/copy.html",
-        context | {"rows": sum(copy.rows.values()) if copy else 0},
+        context | _told(copy),
         status=422 if request.method == "POST" else 200,
     )
+
+
+def _told(copy: Copy | None) -> dict:
+    """When a copy was made and how much it holds, for reading."""
+    if copy is None:
+        return {"rows": 0, "made_at": None}
+    return {"rows": sum(copy.rows.values()), "made_at": datetime.fromisoformat(copy.made_at)}
 
 
 def _path_of(name: str) -> Path:

@@ -8,9 +8,14 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError, connection, connections
+from django.db.migrations.executor import MigrationExecutor
 from django.utils.translation import gettext as _
 
 from workshop.models import Business, Person
+from workshop.services.copies import keep_copy, newest_copy_age_s
+from workshop.services.copy_file import CopyRefused
+
+COPY_EVERY_S = 24 * 3600
 
 
 class Command(BaseCommand):
@@ -50,12 +55,33 @@ class Command(BaseCommand):
         """Migrate; a database that cannot be used is told in one sentence."""
         self.stdout.write(_("Bringing the book up to date ..."))
         try:
+            self.keep_a_copy_first()
             call_command("migrate", verbosity=0, interactive=False)
         except DatabaseError as error:
             raise CommandError(
                 _("The database %(name)s cannot be used: %(reason)s")
                 % {"name": connection.settings_dict["NAME"], "reason": str(error).strip()}
             ) from error
+
+    def keep_a_copy_first(self) -> None:
+        """A book that is about to be changed, or had no copy since yesterday, is copied first."""
+        executor = MigrationExecutor(connection)
+        if not executor.loader.applied_migrations:
+            return
+        changes = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        age_s = newest_copy_age_s()
+        if not changes and age_s is not None and age_s < COPY_EVERY_S:
+            return
+        try:
+            made = keep_copy(
+                settings.COPIES_DIR, keep=settings.COPIES_KEPT, phrase=settings.COPY_PASSPHRASE
+            )
+        except CopyRefused as error:
+            if changes:
+                raise CommandError(str(error)) from error
+            self.stderr.write(str(error))
+            return
+        self.stdout.write(_("A copy of the book was kept: %(path)s") % {"path": made.path})
 
     def serve(self, host: str, port: int) -> None:
         shown = f"[{host}]" if ":" in host else host
