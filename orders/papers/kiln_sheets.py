@@ -43,7 +43,8 @@ def load_sheet_html(load: KilnLoad, business: Business) -> str:
         times=times_of(load),
         taken=places_taken(trays),
         beads=sum(tray.beads for tray in trays),
-        advice=load_advice(load, trays),
+        # On paper only what the keeper must act on; the screen says the rest.
+        advice=[each for each in load_advice(load, trays) if each.warns or each.whole_load],
         fuel=fuel_expected(load, trays),
         cautions=cautions_of(load, trays),
     )

@@ -136,13 +136,17 @@ def _hours(bars: Sequence[LoadBar]) -> tuple[int, int]:
 
 @dataclass(frozen=True)
 class Said:
-    """One piece of advice: about what, the sentence, its source and range."""
+    """One piece of advice: about what, the sentence, its source and range.
+
+    whole_load  about the load as a whole, not about one kind of bead in it
+    """
 
     about: str
     sentence: str
     source: str = ""
     note: str = ""
     warns: bool = False
+    whole_load: bool = True
 
 
 def load_advice(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
@@ -210,18 +214,19 @@ def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
         warning = programme_warning(kind, load.hold_c, load.hold_min)
         if warning:
             source = _("common practice, no source")
-            found.append(Said(str(bead), warning, source, warns=True))
+            found.append(Said(str(bead), warning, source, warns=True, whole_load=False))
         if tray.firing == 2 or not bead.grain_mm:
             continue
         try:
             advice = bond_advice(float(load.hold_c), float(load.hold_min), float(bead.grain_mm))
         except PhysicsError as error:
-            found.append(Said(str(bead), error.said(_)))
+            found.append(Said(str(bead), error.said(_), whole_load=False))
             continue
         found.append(
             Said(
                 str(bead), advice.said(_), advice.source, _(advice.range_note),
                 warns=advice.verdict in {"crumbly", "weak"},
+                whole_load=False,
             )
         )  # fmt: skip
     return found
