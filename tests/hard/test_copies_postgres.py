@@ -1,0 +1,52 @@
+"""The same on PostgreSQL, by its own pg_dump and pg_restore; where TEST_POSTGRES names a server."""
+
+import shutil
+import uuid
+from pathlib import Path
+
+import pytest
+
+from tests.hard.server import Server, make_workshop, postgres_url
+from tests.hard.test_failing_kindly import SACK
+
+
+def postgres_program(name: str) -> str | None:
+    """Where the program is; Debian keeps the server's own beside it."""
+    found = shutil.which(name)
+    kept = sorted(Path("/usr/lib/postgresql").glob(f"*/bin/{name}"))
+    return found or (str(kept[-1]) if kept else None)
+
+
+@pytest.fixture
+def empty_database():
+    import psycopg
+
+    name = f"back_{uuid.uuid4().hex[:12]}"
+    with psycopg.connect(postgres_url(), autocommit=True) as admin:
+        admin.execute(f"CREATE DATABASE {name}")
+        yield f"{postgres_url().rsplit('/', 1)[0]}/{name}"
+        admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not postgres_url(), reason="TEST_POSTGRES names no PostgreSQL server")
+@pytest.mark.parametrize("server_database", ["postgresql"], indirect=True)
+def test_a_book_on_postgresql_is_copied_and_brought_back_into_an_empty_one(
+    server_database, empty_database, tmp_path, monkeypatch
+):
+    if postgres_program("pg_dump") is None:
+        pytest.skip("pg_dump is missing; install PostgreSQL's client programs")
+    monkeypatch.setenv("COPIES_DIR", str(tmp_path / "copies"))
+    monkeypatch.setenv("COPY_PASSPHRASE", "salt wind over the yard")
+    first = Server(server_database, tmp_path)
+    make_workshop(first)
+    first.python("-m", "django", "keep_copy")
+    (copy,) = (tmp_path / "copies").glob("*.copy")
+    second = Server(empty_database, tmp_path)
+    said = second.python("-m", "django", "bring_back", str(copy))
+    assert "is back" in said
+    assert second.python("-c", SACK) == first.python("-c", SACK)
+    assert "The book is sound" in second.python("-m", "django", "check_book")
+    # Not over a book that stands there.
+    with pytest.raises(AssertionError, match="is not empty"):
+        second.python("-m", "django", "bring_back", str(copy))
