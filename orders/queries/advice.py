@@ -192,7 +192,7 @@ def mean_cooling_c_per_min(programme: Programme, kiln: Kiln) -> float:
 def fastest_cooling_c_per_min(readings: Readings) -> float:
     """The steepest fall through the annealing range; 0.0 where the readings never fall there."""
     from_c, to_c = annealing_range_c()
-    return max(
+    fastest = max(
         (
             (hot - cold) / (end - start)
             for (start, hot), (end, cold) in pairwise(readings)
@@ -200,6 +200,7 @@ def fastest_cooling_c_per_min(readings: Readings) -> float:
         ),
         default=0.0,
     )
+    return round(fastest, 1)
 
 
 def _match(bead: Bead) -> Counsel:

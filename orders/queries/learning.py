@@ -27,6 +27,7 @@ from stock.models import (
     PlaceKind,
     WorkTicket,
 )
+from workshop import formats
 from workshop.models import Kiln, LabourRate, Skill
 
 Kind = AcceptedStandard.Kind
@@ -300,6 +301,17 @@ def fuel(since: date | None = None) -> list[LearnedRow]:
             )
         )
     return sorted(rows, key=lambda row: row.subject)
+
+
+def said(value: Decimal | None, unit: str) -> str:
+    """A standard in words."""
+    if value is None:
+        return _("worked out from the heat")
+    if unit == "share":
+        return formats.percent(value)
+    if unit == "min":
+        return _("%(number)s min") % {"number": formats.decimal(value, 2)}
+    return f"{formats.decimal(value, 1)} {unit}"
 
 
 # --- all of it --------------------------------------------------------------------------------

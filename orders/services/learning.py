@@ -11,9 +11,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import AcceptedStandard
 from orders.queries.labour import Labour
-from orders.queries.learning import ALL_PREPARING, LearnedRow, lessons
+from orders.queries.learning import ALL_PREPARING, LearnedRow, lessons, said
 from stock.models import Bead, GlassColour
-from workshop import formats
 from workshop.models import Kiln, LabourRate, Person, Skill
 from workshop.services.acts import record_act
 
@@ -84,17 +83,6 @@ def undo_standard(accepted: AcceptedStandard, *, person: Person) -> AcceptedStan
     accepted.save(update_fields=["undone_at", "undone_by"])
     record_act(person, "take back standard", accepted, before=accepted.after, after=accepted.before)
     return accepted
-
-
-def said(value: Decimal | None, unit: str) -> str:
-    """A standard in words."""
-    if value is None:
-        return _("worked out from the heat")
-    if unit == "share":
-        return formats.percent(value)
-    if unit == "min":
-        return _("%(number)s min") % {"number": formats.decimal(value, 2)}
-    return f"{formats.decimal(value, 1)} {unit}"
 
 
 # --- standards that stand in a row ------------------------------------------------------------

@@ -11,14 +11,15 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
 from orders.models import AcceptedStandard
-from orders.queries.learning import LearnedRow, ShareOf, accepted, lessons
+from orders.queries.learning import LearnedRow, ShareOf, accepted, lessons, said
 from orders.queries.reject_records import RejectRecord, by_load, reject_records
-from orders.services.learning import accept_standard, said, undo_standard
+from orders.services.learning import accept_standard, undo_standard
 from stock.models import Bead
 from workshop import formats
 from workshop.access import may_open
@@ -145,7 +146,7 @@ def accept(request) -> HttpResponse:
                 "%(what)s: %(after)s from today on, in place of %(before)s. Orders confirmed "
                 "earlier keep the working they have."
             )
-            % {"what": done, "after": done.said_after, "before": done.said_before},
+            % {"what": capfirst(str(done)), "after": done.said_after, "before": done.said_before},
         )
     return _back(request)
 
@@ -162,7 +163,9 @@ def undo(request, pk: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
     else:
         messages.success(
-            request, _("%(what)s: %(before)s again.") % {"what": row, "before": row.said_before}
+            request,
+            _("%(what)s: %(before)s again.")
+            % {"what": capfirst(str(row)), "before": row.said_before},
         )
     return _back(request)
 
