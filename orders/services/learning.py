@@ -8,11 +8,13 @@ from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders.models import AcceptedStandard
 from orders.queries.labour import Labour
 from orders.queries.learning import ALL_PREPARING, LearnedRow, lessons, said
 from stock.models import Bead, GlassColour
+from workshop import formats
 from workshop.models import Kiln, LabourRate, Person, Skill
 from workshop.services.acts import record_act
 
@@ -88,6 +90,19 @@ def undo_standard(accepted: AcceptedStandard, *, person: Person) -> AcceptedStan
 # --- standards that stand in a row ------------------------------------------------------------
 
 
+def _told_from(row: LearnedRow) -> str:
+    """Where an accepted rate is from, for the working and the bead's page."""
+    return ngettext(
+        "%(beads)s beads in %(loads)s load, accepted %(day)s",
+        "%(beads)s beads in %(loads)s loads, accepted %(day)s",
+        row.loads,
+    ) % {
+        "beads": formats.count(row.learned.count),
+        "loads": formats.count(row.loads),
+        "day": formats.date_long(timezone.localdate()),
+    }
+
+
 def _new_fields(row: LearnedRow) -> dict[str, Any]:
     value = str(row.learned.value)
     if row.kind in {Kind.REJECTS, Kind.SECOND_REJECTS}:
@@ -95,8 +110,7 @@ def _new_fields(row: LearnedRow) -> dict[str, Any]:
         scatter = row.scatter
         return {
             f"{name}_rate": value,
-            f"{name}_from": f"{row.learned.count} beads in {row.loads} loads, "
-            f"accepted {timezone.localdate().isoformat()}"[:80],
+            f"{name}_from": _told_from(row)[:80],
             f"{name}_scatter": scatter
             and [str(scatter.alpha), str(scatter.beta), str(scatter.loads)],
         }

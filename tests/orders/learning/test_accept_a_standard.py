@@ -37,7 +37,7 @@ def test_an_accepted_rate_is_dated_written_down_and_used_from_then_on(workshop):
     costed = cost(draft)
     assert costed.beads[0].start > before
     sources = {term.source for term in costed.tree.walk() if term.name == "Reject rate"}
-    assert any("200 beads in 1 loads, accepted" in source for source in sources)
+    assert any("200 beads in 1 load, accepted" in source for source in sources)
 
 
 def test_an_order_confirmed_before_keeps_its_working(workshop):
