@@ -1,8 +1,8 @@
-"""The demo's kilns: loads burnt day by day, and a few planned ahead."""
+"""The demo's kilns: loads burnt day by day."""
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
 from typing import Any
@@ -146,58 +146,3 @@ def throw_rejects(dice: Random, count: int, rate: float) -> tuple[int, int]:
     """How many of `count` beads come good and how many do not, by the dice."""
     rejected = sum(dice.random() < rate for _bead in range(count))
     return count - rejected, rejected
-
-
-def plan_next_loads(story: Any) -> None:
-    """A load or two for the next working days, from what is ready or soon will be."""
-    waiting = (
-        BeadJob.objects.filter(
-            order__state=Order.State.CONFIRMED, step__in=[Step.MOULDING, Step.FIRING, Step.SECOND]
-        )
-        .select_related("bead__mould", "bead__programme", "bead__second_programme")
-        .order_by("order__due_on", "pk")
-    )
-    groups = defaultdict(list)
-    for job in waiting:
-        firing = 2 if job.step == Step.SECOND else 1
-        groups[job.bead.second_programme if firing == 2 else job.bead.programme].append(
-            (job, firing)
-        )
-    day = story.today
-    kilns = list(Kiln.objects.filter(in_use=True).order_by("-places"))
-    for programme, jobs in sorted(groups.items(), key=lambda pair: pair[0].pk):
-        kiln = next((k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c), None)
-        if kiln is None:
-            continue
-        kilns.remove(kiln)
-        day = _next_open(day)
-        _plan(kiln, programme, jobs, datetime.combine(day, time(8, 30), story.zone))
-
-
-def _next_open(day):
-    day += timedelta(days=1)
-    while day.weekday() > 4:
-        day += timedelta(days=1)
-    return day
-
-
-def _plan(kiln: Kiln, programme: Any, jobs: list, starts_at: datetime) -> None:
-    load = KilnLoad.objects.create(
-        number=take_number("load"),
-        kiln=kiln,
-        starts_at=starts_at,
-        hold_c=programme.hold_c,
-        hold_min=programme.hold_min,
-    )
-    places = kiln.places
-    for job, firing in jobs:
-        mould = job.bead.mould
-        moulds = min(-(-job.to_start // mould.cavities), mould.owned, places // mould.places)
-        if moulds < 1:
-            continue
-        beads = min(job.to_start, moulds * mould.cavities)
-        places -= moulds * mould.places
-        tray = LoadTray.objects.create(
-            load=load, bead=job.bead, batch=job.batch, firing=firing, moulds=moulds, beads=beads
-        )
-        LoadShare.objects.create(tray=tray, job=job, moulds=moulds, beads=beads)

@@ -12,9 +12,10 @@ from django.utils import timezone
 
 from orders.adapter import WantedLine
 from orders.demo.clock import clock_at
-from orders.demo.firing import Waiting, fire_todays_loads, plan_next_loads, sort_beads
+from orders.demo.firing import Waiting, fire_todays_loads, sort_beads
 from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
 from orders.services.collecting import collect_order
+from orders.services.firing_plan import accept_plan, propose_plan
 from orders.services.invoices import issue_invoice
 from orders.services.ordering import cancel_order, confirm_order, draft_order
 from orders.services.payments import Way, record_payment
@@ -97,8 +98,8 @@ def live_through(first: date, today: date) -> Story:
         day = first + timedelta(days=offset)
         if day.weekday() < 6:
             _live(story, day)
-    with story.at(today, 12):
-        plan_next_loads(story)
+    # Planned from this very moment, so that no load lies behind the person who looks at it.
+    accept_plan(propose_plan(person=story.kiln, seconds=0.5), person=story.kiln)
     return story
 
 
@@ -140,10 +141,11 @@ def _live(story: Story, day: date) -> None:
         glass_came_in(person=story.bench)
     with story.at(day, 11):
         _paint(story)
-        _string(story)
         _finish(story)
-        fire_todays_loads(story)
         _mould(story, day)
+        if day != story.today:  # today's beads still wait, for a load or for the cord
+            _string(story)
+            fire_todays_loads(story)
     with story.at(day, 15):
         _hand_over(story, day)
         _take_orders(story, day)
