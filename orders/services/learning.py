@@ -120,7 +120,7 @@ def _new_fields(row: LearnedRow) -> dict[str, Any]:
 
 
 def _take_over(row: LearnedRow) -> tuple[dict[str, Any], dict[str, Any]]:
-    home = HOME[row.kind].objects.select_for_update().get(pk=row.subject_id)
+    home = HOME[row.kind]._default_manager.select_for_update().get(pk=row.subject_id)
     after = _new_fields(row)
     before = {name: _plain(getattr(home, name)) for name in after}
     _write(home, after)
@@ -129,7 +129,9 @@ def _take_over(row: LearnedRow) -> tuple[dict[str, Any], dict[str, Any]]:
 
 def _write(home: models.Model, fields: dict[str, Any]) -> None:
     for name, value in fields.items():
-        setattr(home, name, home._meta.get_field(name).to_python(value))
+        field = home._meta.get_field(name)
+        assert isinstance(field, models.Field)
+        setattr(home, name, field.to_python(value))
     home.save(update_fields=list(fields))
 
 
@@ -144,7 +146,7 @@ def _same(found: Any, kept: Any) -> bool:
 
 
 def _put_back(accepted: AcceptedStandard) -> None:
-    home = HOME[accepted.kind].objects.select_for_update().get(pk=accepted.subject_id)
+    home = HOME[accepted.kind]._default_manager.select_for_update().get(pk=accepted.subject_id)
     if not all(_same(getattr(home, name), kept) for name, kept in accepted.after.items()):
         raise ValidationError(_changed_since(accepted))
     _write(home, accepted.before)

@@ -29,7 +29,7 @@ def owner_page(context, live_server, settings):
 def violations(context):
     """Every refusal of the content-security policy, as the browser itself reports it."""
     found: list[str] = []
-    context.expose_function("tellViolation", lambda told: found.append(told))  # noqa: PLW0108
+    context.expose_function("tellViolation", lambda told: found.append(told))
     context.add_init_script(
         "document.addEventListener('securitypolicyviolation', event =>"
         " tellViolation(`${event.violatedDirective} ${event.blockedURI}`))"

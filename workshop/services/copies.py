@@ -145,7 +145,7 @@ def _take(work: Path) -> tuple[dict[str, Path], dict[str, Any]]:
 def copy_sqlite(target: Path) -> None:
     """SQLite's own online copy: one moment of the book, while others go on writing."""
     try:
-        if connection.is_in_memory_db():
+        if connection.is_in_memory_db():  # type: ignore[attr-defined]  # SQLite's own
             connection.ensure_connection()
             target.write_bytes(connection.connection.serialize())
         else:
