@@ -17,6 +17,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
 
 
 def wait_for(flag: str) -> None:
+    """Say that this process is ready, then wait until all of them are."""
+    Path(f"{flag}.{os.getpid()}").touch()
     while not Path(flag).exists():
         time.sleep(0.005)
 

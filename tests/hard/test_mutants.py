@@ -10,6 +10,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 import uuid
 from pathlib import Path
 
@@ -43,6 +44,10 @@ def start(url: str, *args: str) -> subprocess.Popen:
 
 def race(url: str, flag: Path, *args: str) -> list[str]:
     runners = [start(url, *args, str(flag)) for _runner in range(PROCESSES)]
+    give_up_at = time.monotonic() + 90
+    while len(list(flag.parent.glob(f"{flag.name}.*"))) < PROCESSES:
+        assert time.monotonic() < give_up_at, "the processes did not get ready"
+        time.sleep(0.02)
     flag.touch()
     told = []
     for runner in runners:
