@@ -5,10 +5,12 @@ A sheet is read in full and every bad row is named; nothing is written until the
 
 import csv
 import io
+import zipfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
+from itertools import islice
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -23,7 +25,8 @@ from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
-MOST_ROWS, MOST_BYTES = 20_000, 5_000_000
+MOST_ROWS, MOST_COLUMNS = 20_000, 60
+MOST_BYTES, MOST_UNPACKED = 5_000_000, 100_000_000
 
 
 @dataclass(frozen=True)
@@ -137,12 +140,22 @@ def _xlsx_cells(data: bytes) -> list[list[Any]]:
     from openpyxl import load_workbook
 
     try:
+        # A few megabytes can unpack to gigabytes; the archive says so before it is opened.
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+        if unpacked > MOST_UNPACKED:
+            raise ValidationError(
+                _("The workbook unpacks to more than 100 MB. Keep only the sheet to bring in.")
+            )
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        rows = book.worksheets[0].iter_rows(values_only=True, max_col=MOST_COLUMNS)
+        return [list(row) for row in islice(rows, MOST_ROWS + 2)]
+    except ValidationError:
+        raise
     except Exception as error:
         raise ValidationError(
             _("The file cannot be read as a workbook. Save it as XLSX or CSV and choose it again.")
         ) from error
-    return [list(row) for row in book.worksheets[0].iter_rows(values_only=True)]
 
 
 def _said(cell: Any) -> str:

@@ -2,9 +2,11 @@
 
 import csv
 import io
+import zipfile
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
@@ -12,6 +14,7 @@ from openpyxl import load_workbook
 
 from orders.models import Customer, DesignPrice, Paper, Payment
 from orders.queries.money import balance_of
+from orders.services.bring_in import read_sheet
 from orders.services.papers import issue_credit_note, issue_invoice
 from orders.services.payments import record_payment, refund
 from tests.builders import make_business, make_person
@@ -149,3 +152,18 @@ def test_what_is_exported_can_be_brought_in_again(owner):
     sheet = head + "".join(csv_lines([["=Equal & Sons", "+351 912"]]))
     assert bring(owner, "customers", sheet).status_code == 302
     assert Customer.objects.filter(name="=Equal & Sons", phone="+351 912").exists()
+
+
+def test_a_small_file_that_unpacks_to_a_flood_is_refused_unopened():
+    flood = io.BytesIO()
+    with zipfile.ZipFile(flood, "w", zipfile.ZIP_DEFLATED) as archive:
+        for part in range(3):
+            archive.writestr(f"xl/worksheets/sheet{part}.xml", b" " * 40_000_000)
+    assert len(flood.getvalue()) < 1_000_000
+    with pytest.raises(ValidationError, match="unpacks to more than 100 MB"):
+        read_sheet("customers", "names.xlsx", flood.getvalue())
+
+
+def test_a_file_that_only_says_it_is_a_workbook_is_refused_in_a_sentence():
+    with pytest.raises(ValidationError, match="cannot be read as a workbook"):
+        read_sheet("customers", "names.xlsx", b"name,group\nAna,trader\n")
