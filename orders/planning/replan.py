@@ -43,11 +43,15 @@ LEAST_CHAIN, CHAIN_PER_LOAD = 600, 100
 
 @dataclass(frozen=True, slots=True)
 class Replanned:
-    """plan, its key, the key of the first plain greedy pass, and the work that was done."""
+    """plan, its key, the key of the first plain greedy pass, and the work that was done.
+
+    first_key is None when that pass found no room for all the work: the lateness of half a plan
+    is nothing to compare with.
+    """
 
     plan: Plan
     key: Key
-    first_key: Key
+    first_key: Key | None
     passes: int
     steps: int
 
@@ -142,7 +146,8 @@ def replan_problem(
     pull_earlier(board, lambda: budget.spent() > 1.1)
     if board.unplaced:
         raise unplaced_error(board)
-    return Replanned(board.plan(), board.key(), Key(*first[1:]), passes, budget.taken)
+    first_key = None if first.unplaced else Key(*first[1:])
+    return Replanned(board.plan(), board.key(), first_key, passes, budget.taken)
 
 
 def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Board:
