@@ -66,7 +66,9 @@ def kind_of(path: str) -> str | None:
 def links_on(page, base: str) -> list[str]:
     """Addresses of this workshop that the page links to, as paths with their questions."""
     found = []
-    for address in page.eval_on_selector_all("a[href]", "links => links.map(link => link.href)"):
+    # A link inside a drawing keeps its address as SVG does, so both are read as they are written.
+    as_written = "links => links.map(link => new URL(link.getAttribute('href'), location).href)"
+    for address in page.eval_on_selector_all("a[href]", as_written):
         address = urldefrag(address).url
         if address.startswith(base):
             parts = urlsplit(address)
