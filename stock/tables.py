@@ -16,6 +16,7 @@ from stock.models import (
     Sack,
 )
 from workshop import drawing, formats
+from workshop.links import if_open
 
 STACKING = {"class": "stacking"}
 HEAD = {"td": {"class": "row-head"}}
@@ -122,7 +123,7 @@ class CollectorPriceTable(tables.Table):
     colour = tables.Column(
         verbose_name=_("Colour"),
         attrs=HEAD,
-        linkify=("stock:collector_price_change", {"pk": tables.A("pk")}),
+        linkify=if_open("stock:collector_price_change"),
     )
     collector = tables.Column(verbose_name=_("For"), empty_values=())
     price_per_kg = MoneyColumn(verbose_name=_("Per kg"), attrs=NUMBER)
@@ -144,7 +145,7 @@ class ColourTable(tables.Table):
     name = tables.Column(
         verbose_name=_("Colour"),
         attrs=HEAD,
-        linkify=("stock:colour_change", {"pk": tables.A("pk")}),
+        linkify=if_open("stock:colour_change"),
     )
     price_per_kg = MoneyColumn(verbose_name=_("Raw, per kg"), attrs=NUMBER)
     washing_yield = tables.Column(verbose_name=_("Washed"), attrs=NUMBER)
@@ -265,7 +266,7 @@ class PlaceTable(tables.Table):
     name = tables.Column(
         verbose_name=_("Place"),
         attrs=HEAD,
-        linkify=("stock:place_change", {"pk": tables.A("pk")}),
+        linkify=if_open("stock:place_change"),
     )
     kind = tables.Column(verbose_name=_("Kind"))
 

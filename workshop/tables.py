@@ -6,6 +6,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
+from workshop.links import if_open
 from workshop.models import (
     Act,
     ClosedDay,
@@ -25,7 +26,7 @@ NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 
 
 class KilnTable(tables.Table):
-    name = tables.Column(attrs=HEAD, linkify=("workshop:kiln_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=if_open("workshop:kiln_change"))
     places = tables.Column(attrs=NUMBER)
     range = tables.Column(verbose_name=_("temperatures"), accessor="lowest_c", attrs=NUMBER)
     preheat_min = tables.Column(verbose_name=_("preheat"), attrs=NUMBER)
@@ -47,7 +48,7 @@ class KilnTable(tables.Table):
 
 
 class ProgrammeTable(tables.Table):
-    name = tables.Column(attrs=HEAD, linkify=("workshop:programme_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=if_open("workshop:programme_change"))
     hold_c = tables.Column(verbose_name=_("held at"), attrs=NUMBER)
     hold_min = tables.Column(verbose_name=_("for"), attrs=NUMBER)
     window = tables.Column(verbose_name=_("may share"), accessor="from_c", attrs=NUMBER)
@@ -75,7 +76,7 @@ class ProgrammeTable(tables.Table):
 
 
 class MouldTable(tables.Table):
-    name = tables.Column(attrs=HEAD, linkify=("workshop:mould_change", {"pk": tables.A("pk")}))
+    name = tables.Column(attrs=HEAD, linkify=if_open("workshop:mould_change"))
     bead_across_mm = tables.Column(verbose_name=_("bead across"), attrs=NUMBER)
     cavities = tables.Column(attrs=NUMBER)
     owned = tables.Column(verbose_name=_("owned"), attrs=NUMBER)

@@ -26,6 +26,7 @@ from orders.services.progress import (
     job_painted,
     string_for,
 )
+from orders.services.quotes import issue_quote
 from stock.models import (
     Balance,
     Bead,
@@ -290,8 +291,10 @@ def _take_order(story: Story, day: date, *, customer: Customer) -> None:
         for design in story.dice.sample(story.designs, how_many)
     ]
     order = draft_order(customer, lines, person=story.counter)
-    if story.dice.random() < 0.07:
-        return  # asked for a price and thought about it
+    if story.dice.random() < 0.1:
+        if not few:
+            issue_quote(order, by=story.counter)
+        return  # asked for a price and thinks about it
     confirm_order(order, person=story.owner, owner_word=True)
     order.refresh_from_db()
     if not few and story.dice.random() < 0.6:

@@ -10,6 +10,7 @@ from orders.models import Customer, DesignPrice, Finding, Order
 from orders.queries.orders import OrderDrawings, progress_of, progress_words
 from workshop import formats
 from workshop.drawing import strand_svg
+from workshop.links import if_open
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 HEAD = {"td": {"class": "row-head"}}
@@ -125,9 +126,7 @@ class CustomerTable(tables.Table):
 
 
 class FindingTable(tables.Table):
-    name = tables.Column(
-        linkify=("orders:design_finding_change", {"pk": tables.A("pk")}), attrs=HEAD
-    )
+    name = tables.Column(linkify=if_open("orders:design_finding_change"), attrs=HEAD)
     length_mm = tables.Column(verbose_name=_("on the cord"), attrs=NUMBER)
     across_mm = tables.Column(verbose_name=_("across"), attrs=NUMBER)
     price = tables.Column(attrs=NUMBER)
@@ -153,9 +152,7 @@ class FindingTable(tables.Table):
 
 
 class PriceTable(tables.Table):
-    design = tables.Column(
-        linkify=("orders:design_price_change", {"pk": tables.A("pk")}), attrs=HEAD
-    )
+    design = tables.Column(linkify=if_open("orders:design_price_change"), attrs=HEAD)
     who = tables.Column(verbose_name=_("for"), accessor="group", empty_values=())
     from_strands = tables.Column(verbose_name=_("from"), attrs=NUMBER)
     price = tables.Column(attrs=NUMBER)
