@@ -96,7 +96,7 @@ def density_g_cm3(mol_percent: Mapping[str, float]) -> float:
     >>> round(density_g_cm3({"SiO2": 80, "Na2O": 20}), 4)
     2.3911
 
-    Source: Fluegel, J. Am. Ceram. Soc. 90(8) (2007) 2622 (coefficients from one transcription).
+    Source: Fluegel, J. Am. Ceram. Soc. 90(8) (2007) 2622 (coefficients from one copy).
     """
     shares = checked_shares(mol_percent, about_100=True)
     for oxide in shares:
