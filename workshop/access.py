@@ -170,7 +170,7 @@ ACCESS: dict[str, Row] = {
     "orders:firing_unusual": row("yard kiln", act=""),
     "orders:load": row("counter kiln bench", act=""),
     "orders:load_sheet": row("counter kiln bench", act=""),
-    "orders:dates_kept": row("counter kiln bench", act=""),
+    "orders:dates_kept": row("counter kiln", act=""),
     "orders:calendar_address": row(""),
     "orders:calendar_feed": row(public=True),
     "orders:load_pin": row("", act="kiln"),

@@ -58,6 +58,7 @@ def firing(request) -> HttpResponse:
             ),
             "may_act": may_open("orders:plan_propose", "POST", request.user) == "yes",
             "may_ask": may_open("orders:firing_advice", "GET", request.user) == "yes",
+            "may_see_kept": may_open("orders:dates_kept", "GET", request.user) == "yes",
             "may_see_calendar": may_open("orders:calendar_address", "GET", request.user) == "yes",
         },
     )
