@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 from django.test import Client
+from playwright.sync_api import expect
 
 from orders.models import Order
 from tests.builders import (
@@ -47,6 +48,7 @@ def number_box(page, n: int):
 
 def test_an_order_is_taken_by_keyboard_alone_in_under_a_minute(counter):
     page, began = counter, time.monotonic()
+    expect(page.locator("#id_who")).to_be_focused(timeout=30_000)
     page.keyboard.type("orlo")  # the cursor stands in “Who is it for?” already
     page.locator("#people .person", has_text="Marisa Orlo").wait_for()
     page.keyboard.press("Enter")
@@ -56,11 +58,11 @@ def test_an_order_is_taken_by_keyboard_alone_in_under_a_minute(counter):
     page.locator("#designs .card").nth(1).wait_for(state="detached")
     page.keyboard.press("Enter")
     number_box(page, 0).wait_for()
-    page.wait_for_function("document.activeElement.name.startsWith('n_')")
+    expect(number_box(page, 0)).to_be_focused(timeout=30_000)
     page.keyboard.type("30")
     page.locator(".line-sum", has_text=re.compile(r"\d")).wait_for()
     page.keyboard.press("Enter")  # to the next box, not off with the form
-    page.wait_for_function("document.activeElement.name === 'find'")
+    expect(page.locator("#id_find")).to_be_focused(timeout=30_000)
     page.locator("#sheet", has_text="so that 540 come good").wait_for()  # 30 strands of 18
     page.locator("#sheet button.main").press("Enter")
     page.wait_for_url(re.compile(r"/orders/\d+/"))
