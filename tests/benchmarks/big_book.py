@@ -15,10 +15,11 @@ if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
     django.setup()
 
+from django.core.management.color import no_style
 from django.db import connection, transaction
 from django.utils import timezone
 
-from stock.models import Balance, Item, Movement, Posting
+from stock.models import Balance, BeadBatch, Item, Movement, Posting
 from stock.services.places import glass_item, strand_item, usual_place
 from tests.builders import make_bead, make_colour, make_person
 
@@ -63,6 +64,7 @@ class _Writer:
             ),
             batch_size=2000,
         )  # fmt: skip
+        _go_on_counting_from_here()
 
     def _chunk(self, rounds: range) -> None:
         now = timezone.now()
@@ -143,6 +145,14 @@ def _insert(table: str, columns: str, rows: list[tuple]) -> None:
     marks = ", ".join(["%s"] * len(columns.split()))
     with connection.cursor() as cursor:
         cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", rows)
+
+
+def _go_on_counting_from_here() -> None:
+    """Rows written with a number of their own leave PostgreSQL's counters behind."""
+    statements = connection.ops.sequence_reset_sql(no_style(), (BeadBatch, Item, Posting, Movement))
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
 
 
 def count_movements() -> int:
