@@ -12,29 +12,21 @@ from decimal import Decimal
 from django.db.models import Q
 from django.utils import timezone
 
+from orders.bead_adapter import bead_facts, mould_facts, programme_facts
+from orders.costing import facts as told
 from orders.costing.facts import (
-    BeadFacts,
-    BeadFiringFacts,
     ChoiceFacts,
-    ColourShare,
-    CordFacts,
     DesignFacts,
-    FindingFacts,
     KilnFacts,
-    LearningFacts,
     LineFacts,
     ListPrice,
-    MouldFacts,
     OrderFacts,
-    PartFacts,
     PolicyFacts,
-    ProgrammeFacts,
     RateFacts,
-    ScatterFacts,
     SpacerFacts,
-    WeighedFacts,
     WorkshopFacts,
 )
+from orders.design_adapter import design_facts
 from orders.models import (
     Customer,
     CustomerGroup,
@@ -42,12 +34,12 @@ from orders.models import (
     DesignPrice,
     Order,
     OrderLine,
+    QuantityBreak,
     StrandDesign,
 )
-from orders.shelf_adapter import MG_PER_G, Shelves
-from stock.models import Bead, BeadColour, GlassForm
-from workshop.models import BeadKind, Business, Kiln, LabourRate
-from workshop.physics.shapes import SHAPE_FIELDS
+from orders.shelf_adapter import Shelves
+from stock.models import Bead, BeadColour
+from workshop.models import Business, Kiln, LabourRate
 
 
 @dataclass(frozen=True)
@@ -152,6 +144,18 @@ def _prices_in_force(
     return newest.values()
 
 
+def _breaks_in_force(on: date) -> Iterable[told.QuantityBreak]:
+    """The newest quantity break of each group and number of strands (1 query).
+
+    One of 0 stands too: it is how a group is kept out of what everybody gets.
+    """
+    newest: dict[tuple[str, int], QuantityBreak] = {}
+    for row in QuantityBreak.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
+        newest[row.group, row.from_strands] = row
+    for row in newest.values():
+        yield told.QuantityBreak(row.from_strands, row.off, row.group)
+
+
 def _agreed(
     lines: Sequence[WantedLine], prices: Sequence[DesignPrice]
 ) -> Iterable[tuple[int, Decimal]]:
@@ -197,18 +201,8 @@ def _workshop(
         currency=business.currency,
         colours=stock.colours(),
         beads={pk: bead_facts(bead, shares.get(pk, ())) for pk, bead in beads.items()},
-        moulds={
-            bead.mould_id: MouldFacts(
-                bead.mould_id,
-                bead.mould.name,
-                bead.mould.cavities,
-                bead.mould.owned,
-                bead.mould.places,
-                Decimal(bead.mould.clay_g),
-            )
-            for bead in beads.values()
-        },
-        programmes={pk: _programme(row) for pk, row in programmes.items()},
+        moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
+        programmes={pk: programme_facts(row) for pk, row in programmes.items()},
         kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
         rates=tuple(_rates(on)),
         spacers={
@@ -218,7 +212,7 @@ def _workshop(
             for part in parts
             if part.spacer is not None
         },
-        designs={design.pk: _design(design, parts) for design in designs},
+        designs=designs_facts(designs, parts),
         stock=stock.facts(),
         policy=PolicyFacts(
             overhead=business.overhead,
@@ -230,6 +224,7 @@ def _workshop(
                 for price in prices
                 if price.customer_id is None
             ),
+            breaks=tuple(_breaks_in_force(on)),
         ),
         choices=ChoiceFacts(
             assurance=business.assurance,
@@ -255,85 +250,6 @@ def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
     for share in BeadColour.objects.filter(bead__in=beads).order_by("bead_id", "layer", "id"):
         found.setdefault(share.bead_id, []).append(share)
     return found
-
-
-def moulded_from(bead: Bead) -> str:
-    """The form of glass a bead is moulded from: remade beads are made of rejects."""
-    return GlassForm.REJECTS.value if bead.kind == BeadKind.REMADE else bead.form
-
-
-STANDARD = "standard in use"
-
-
-def scatter_facts(kept: list[str] | None) -> ScatterFacts | None:
-    """The scatter of rejects kept with a bead: alpha, beta and the number of loads."""
-    if not kept:
-        return None
-    alpha, beta, loads = kept
-    return ScatterFacts(Decimal(alpha), Decimal(beta), int(loads))
-
-
-def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
-    """One bead; `mould` and the programmes come with the row."""
-    firings = [
-        BeadFiringFacts(
-            bead.programme_id,
-            bead.mould_id,
-            bead.reject_rate,
-            bead.reject_from or STANDARD,
-            scatter_facts(bead.reject_scatter),
-        )
-    ]
-    if bead.second_programme_id is not None:
-        firings.append(
-            BeadFiringFacts(
-                bead.second_programme_id,
-                bead.mould_id,
-                bead.second_reject_rate,
-                bead.second_reject_from or STANDARD,
-                scatter_facts(bead.second_reject_scatter),
-            )
-        )
-    weighed = None
-    if bead.weighed_mg and bead.weighed_count:
-        weighed = WeighedFacts(bead.weighed_count, Decimal(bead.weighed_mg) / MG_PER_G)
-    return BeadFacts(
-        key=bead.pk,
-        name=bead.name,
-        kind=bead.kind,
-        form=moulded_from(bead),
-        colours=tuple(ColourShare(share.colour_id, share.share) for share in shares),
-        firings=tuple(firings),
-        shape=bead.shape,
-        dimensions=tuple(
-            (name, Decimal(value))
-            for name in SHAPE_FIELDS[bead.shape]
-            if (value := getattr(bead, name)) is not None
-        ),
-        porosity=bead.porosity,
-        polishing_loss=bead.polishing_loss,
-        spill=bead.spill_share,
-        pigment_g_per_kg=bead.pigment_g_per_kg,
-        pigment_price_per_kg=bead.pigment_price_per_kg,
-        pierced=bead.pierced_hot,
-        pierced_waste=bead.pierced_waste,
-        painted=bead.kind == BeadKind.PAINTED,
-        paint_price_each=bead.paint_price_each,
-        weighed=weighed,
-    )
-
-
-def _programme(row) -> ProgrammeFacts:
-    return ProgrammeFacts(
-        row.pk,
-        row.name,
-        Decimal(row.hold_c),
-        Decimal(row.hold_min),
-        Decimal(row.from_c),
-        Decimal(row.to_c),
-        Decimal(row.from_min),
-        Decimal(row.to_min),
-    )
 
 
 def _kiln(kiln: Kiln) -> KilnFacts:
@@ -373,50 +289,11 @@ def _rates(on: date) -> Iterable[RateFacts]:
         )
 
 
-def _design(design: StrandDesign, parts: Sequence[DesignPart]) -> DesignFacts:
-    own = [part for part in parts if part.design_id == design.pk]
-    clasp, cord = design.clasp, design.cord
-    return DesignFacts(
-        key=design.pk,
-        name=design.name,
-        finished_mm=design.finished_mm,
-        parts=tuple(part_facts(part) for part in own),
-        gap_mm=gap_between(design),
-        knotted=design.gap == StrandDesign.Gap.KNOT,
-        mirrored=design.mirrored,
-        graduated=design.graduated,
-        made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
-        rows=design.rows,
-        row_step_mm=design.row_step_mm,
-        findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),
-        cord=CordFacts(
-            cord.name,
-            ratio=design.cord_ratio,
-            tails_mm=design.cord_tails_mm,
-            price_per_m=cord.price,
-        )
-        if cord
-        else CordFacts(ratio=design.cord_ratio, tails_mm=design.cord_tails_mm),
-        learning=learning_facts(design),
-    )
-
-
-def learning_facts(design: StrandDesign) -> LearningFacts | None:
-    """How the hands learn a new design; None when they know it."""
-    if design.learning_rate is None:
-        return None
-    return LearningFacts(design.learning_rate, design.learning_first, design.learning_made)
-
-
-def part_facts(part: DesignPart) -> PartFacts:
-    return PartFacts(
-        item=part.bead_id or part.spacer_id or 0,
-        count=part.count,
-        spacer=part.bead_id is None,
-        repeat=part.role == DesignPart.Role.REPEAT,
-        centre=part.role == DesignPart.Role.CENTRE,
-    )
-
-
-def gap_between(design: StrandDesign) -> Decimal:
-    return Decimal(0) if design.gap == StrandDesign.Gap.NONE else design.gap_mm
+def designs_facts(
+    designs: Sequence[StrandDesign], parts: Iterable[DesignPart]
+) -> dict[int, DesignFacts]:
+    """Each design with its own of the parts, which come in their order."""
+    own: dict[int, list[DesignPart]] = {design.pk: [] for design in designs}
+    for part in parts:
+        own[part.design_id].append(part)
+    return {design.pk: design_facts(design, own[design.pk]) for design in designs}

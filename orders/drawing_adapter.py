@@ -7,26 +7,22 @@ said how it is fired or what it costs.
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from orders.adapter import gap_between, part_facts
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
     BeadFacts,
     BeadFiringFacts,
     ColourFacts,
     ColourShare,
-    CordFacts,
-    DesignFacts,
-    FindingFacts,
     FormFacts,
     KilnFacts,
     MouldFacts,
-    PartFacts,
     ProgrammeFacts,
     SpacerFacts,
     WorkshopFacts,
 )
 from orders.costing.layout import lay_out
 from orders.costing.results import StrandLayout
+from orders.design_adapter import design_facts, gap_between
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead, BeadColour
 from workshop.drawing import DrawnBead, DrawnStrand, Glass, drawn_bead, spacer
@@ -109,25 +105,7 @@ class Pieces:
 
     def lay_out(self, design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayout:
         """How these parts lie on the design's cord; raises CostingError."""
-        facts = DesignFacts(
-            key=design.pk or _ANY,
-            name=design.name,
-            finished_mm=design.finished_mm,
-            parts=tuple(self._part(part) for part in parts),
-            gap_mm=gap_between(design),
-            knotted=design.gap == StrandDesign.Gap.KNOT,
-            mirrored=design.mirrored,
-            graduated=design.graduated,
-            made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
-            rows=design.rows,
-            row_step_mm=design.row_step_mm,
-            findings=(FindingFacts(design.clasp.name, design.clasp.length_mm),)
-            if design.clasp
-            else (),
-            cord=CordFacts(
-                ratio=Decimal(design.cord_ratio), tails_mm=Decimal(design.cord_tails_mm)
-            ),
-        )
+        facts = design_facts(design, parts)
         workshop = WorkshopFacts(
             currency="",
             colours={_ANY: _ANY_GLASS},
@@ -141,9 +119,6 @@ class Pieces:
             designs={facts.key: facts},
         )
         return lay_out(workshop, facts.key)
-
-    def _part(self, part: DesignPart) -> PartFacts:
-        return part_facts(part)
 
     def _bead(self, pk: int, drawn: DrawnBead) -> BeadFacts:
         return BeadFacts(

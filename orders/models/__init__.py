@@ -1,5 +1,6 @@
 """What people want: customers, designs, orders, papers and payments."""
 
+from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
 from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign
 from orders.models.money import (
@@ -22,6 +23,7 @@ from orders.models.orders import (
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import CalendarAddress, FiringPlan
+from orders.models.prices import QuantityBreak
 from orders.models.standards import AcceptedStandard
 
 __all__ = [
@@ -35,6 +37,7 @@ __all__ = [
     "DesignPrice",
     "DrawerCount",
     "Finding",
+    "FiringCurve",
     "FiringPlan",
     "GlassNeed",
     "KeptWorking",
@@ -49,6 +52,7 @@ __all__ = [
     "PaySlip",
     "Payment",
     "PaymentShare",
+    "QuantityBreak",
     "Stage",
     "StrandDesign",
 ]

@@ -121,6 +121,16 @@ class StrandDesign(models.Model):
         validators=[MinValueValidator(Decimal("1"))],
     )
     learning_made = models.PositiveIntegerField(_("strands of it strung before"), default=0)
+    learning_practised = models.PositiveIntegerField(
+        _("practised after so many strands"),
+        null=True,
+        blank=True,
+        help_text=_(
+            "From then on each takes the usual time. Left empty: where the curve itself comes "
+            "down to the usual time."
+        ),
+        validators=[MinValueValidator(1)],
+    )
     item = models.OneToOneField(
         Item, models.PROTECT, null=True, blank=True, related_name="design", editable=False
     )
@@ -146,6 +156,11 @@ class StrandDesign(models.Model):
                 violation_error_message=_(
                     "The step between rows and the cord left over cannot be below 0."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=Q(learning_practised__isnull=True) | Q(learning_practised__gte=1),
+                name="design_practised_after_some",
+                violation_error_message=_("Hands are practised after one strand at the soonest."),
             ),
             models.CheckConstraint(
                 condition=Q(learning_rate__isnull=True)

@@ -22,6 +22,7 @@ class AcceptedStandard(models.Model):
         CHUNK_YIELD = "chunks", _("left after breaking to chunks")
         MINUTES = "minutes", _("minutes each")
         FUEL = "fuel", _("fuel for a usual load")
+        EFFICIENCY = "efficiency", _("efficiency of the kiln")
 
     kind = models.CharField(_("standard"), max_length=10, choices=Kind)
     subject_id = models.PositiveBigIntegerField()

@@ -6,7 +6,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
-from orders.adapter import moulded_from
+from orders.bead_adapter import moulded_from
 from orders.models import BeadJob, Order, OrderLine, Stage
 from orders.queries.firing import WaitingJob, waiting_on_firing
 from orders.queries.glass import shares_by_bead, wanted_mg

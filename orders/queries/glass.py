@@ -6,7 +6,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
-from orders.adapter import moulded_from
+from orders.bead_adapter import moulded_from
 from orders.models import BeadJob
 from orders.shelf_adapter import PREPARED
 from stock.masses import fill_mg

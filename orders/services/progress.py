@@ -10,7 +10,7 @@ from django.db.models.functions import Least
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.adapter import moulded_from
+from orders.bead_adapter import moulded_from
 from orders.costing.beads_to_start import beads_to_start
 from orders.costing.errors import CostingError
 from orders.drawing_adapter import Draughtsman

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.adapter import bead_facts
+from orders.bead_adapter import bead_facts
 from orders.models import AcceptedStandard
 from orders.services.learning import accept_standard, undo_standard
 from orders.services.ordering import cost
