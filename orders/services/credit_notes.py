@@ -1,7 +1,6 @@
 """Credit notes: taking back an invoice or part of it by a further paper that names it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -14,7 +13,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import Paper, PaperLine
 from orders.papers import snapshot
-from orders.services.paper_numbers import next_paper_number, refuse_backdating
+from orders.services.credit_sums import Credited, CreditSums, credit_sums
+from orders.services.paper_numbers import write_paper
 from orders.services.shares import exact, hold_account, lay
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -22,39 +22,6 @@ from workshop.services.acts import record_act
 
 ZERO = Decimal(0)
 GOODS, DISCOUNT = PaperLine.Role.GOODS, PaperLine.Role.DISCOUNT
-
-
-@dataclass(frozen=True)
-class Credited:
-    """So much of one line of an invoice is given back."""
-
-    line: PaperLine
-    quantity: int
-    net: Decimal
-
-    @property
-    def signed(self) -> Decimal:
-        return -self.net if self.line.role == DISCOUNT else self.net
-
-
-@dataclass(frozen=True)
-class CreditSums:
-    """What the credit note adds up to; groups hold base and tax by (category, rate)."""
-
-    groups: dict[tuple[str, Decimal], tuple[Decimal, Decimal]]
-    rounding: Decimal
-
-    @property
-    def net(self) -> Decimal:
-        return sum((base for base, _tax in self.groups.values()), ZERO)
-
-    @property
-    def tax(self) -> Decimal:
-        return sum((tax for _base, tax in self.groups.values()), ZERO)
-
-    @property
-    def total(self) -> Decimal:
-        return self.net + self.tax + self.rounding
 
 
 @transaction.atomic
@@ -84,25 +51,16 @@ def issue_credit_note(
         raise ValidationError({"reason": _("Write why it is credited; the paper must say so.")})
     on = on or timezone.localdate()
     credited = _credited(invoice, quantities, carriage)
-    sums = _sums(invoice, credited)
-    year, sequence, number = next_paper_number(Paper.Kind.CREDIT, on)
-    refuse_backdating(Paper.Kind.CREDIT, on)
-    paper = Paper.objects.create(
-        kind=Paper.Kind.CREDIT,
-        year=year,
-        sequence=sequence,
-        number=number,
-        issued_on=on,
-        issued_by=by,
+    sums = credit_sums(invoice, credited)
+    paper = write_paper(
+        Paper.Kind.CREDIT,
+        _content(invoice, credited, sums, on=on, reason=reason.strip()),
+        sums.amounts,
         customer=invoice.customer,
+        by=by,
+        on=on,
         order=invoice.order,
         names=invoice,
-        currency=invoice.currency,
-        net=sums.net,
-        tax=sums.tax,
-        rounding=sums.rounding,
-        total=sums.total,
-        content=_content(invoice, credited, sums, number=number, on=on, reason=reason.strip()),
     )
     _write_lines(paper, credited)
     invoice.refresh_from_db()
@@ -183,51 +141,6 @@ def _discount_share(
     return min(round_half_up(line.net * back / whole, invoice.currency), line.left_net)
 
 
-def _sums(invoice: Paper, credited: Sequence[Credited]) -> CreditSums:
-    """Tax by the category as on any paper, but all credit notes together never above the invoice.
-
-    Rounding the tax of each part by itself could add up to a cent more or less than the invoice
-    states, so the note that completes it takes exactly what is left.
-    """
-    bases: dict[tuple[str, Decimal], Decimal] = {}
-    for each in credited:
-        key = (each.line.tax_category, Decimal(each.line.tax_rate))
-        bases[key] = bases.get(key, ZERO) + each.signed
-    left = _left_by_group(invoice)
-    groups = {}
-    for key, base in bases.items():
-        base_left, tax_left = left[key]
-        tax = round_half_up(base * key[1] / 100, invoice.currency)
-        groups[key] = (base, tax_left if base == base_left else min(tax, tax_left))
-    sums = CreditSums(groups, ZERO)
-    if not _all_of(bases, left):
-        return sums
-    return CreditSums(groups, max(_rounding_left(invoice), -(sums.net + sums.tax)))
-
-
-def _left_by_group(invoice: Paper) -> dict[tuple[str, Decimal], tuple[Decimal, Decimal]]:
-    def key(tax: dict[str, str]) -> tuple[str, Decimal]:
-        return tax["category"], Decimal(tax["rate"])
-
-    left = {
-        key(tax): (Decimal(tax["base"]), Decimal(tax["tax"])) for tax in invoice.content["taxes"]
-    }
-    for note in invoice.named_by.filter(kind=Paper.Kind.CREDIT):
-        for tax in note.content["taxes"]:
-            base, amount = left[key(tax)]
-            left[key(tax)] = (base - Decimal(tax["base"]), amount - Decimal(tax["tax"]))
-    return left
-
-
-def _all_of(bases: Mapping, left: Mapping) -> bool:
-    return all(bases.get(key, ZERO) == base for key, (base, _tax) in left.items())
-
-
-def _rounding_left(invoice: Paper) -> Decimal:
-    given = sum((note.rounding for note in invoice.named_by.filter(kind=Paper.Kind.CREDIT)), ZERO)
-    return invoice.rounding - given
-
-
 def _write_lines(paper: Paper, credited: Sequence[Credited]) -> None:
     for position, each in enumerate(credited, start=1):
         line = each.line
@@ -251,92 +164,89 @@ def _write_lines(paper: Paper, credited: Sequence[Credited]) -> None:
 
 
 def _content(
-    invoice: Paper,
-    credited: Sequence[Credited],
-    sums: CreditSums,
-    *,
-    number: str,
-    on: date,
-    reason: str,
+    invoice: Paper, credited: Sequence[Credited], sums: CreditSums, *, on: date, reason: str
 ) -> dict[str, Any]:
+    """What stands on the note; it speaks of parties, taxes and day as the invoice did."""
     before = invoice.content
     content = snapshot.opening(
         Paper.Kind.CREDIT, Business.current(), invoice.customer, on=on, order=invoice.order
     )
-    names = {(tax["category"], tax["rate"]): tax for tax in before["taxes"]}
     goods = [each for each in credited if each.line.role == GOODS]
-    lines_net = sum((each.net for each in goods), ZERO)
-    allowances = sum((each.net for each in credited if each.line.role == DISCOUNT), ZERO)
-    content |= {
-        # A credit note speaks of the parties as the invoice did.
+    details = {line["design"]: line["detail"] for line in before["lines"]}
+    return content | {
+        "currency": invoice.currency,
         "seller": before["seller"],
         "buyer": before["buyer"],
-        "number": number,
         "names": snapshot.paper_words(invoice, invoice.total),
         "reason": reason,
         "supplied_on": before.get("supplied_on"),
         "prices_include_tax": before.get("prices_include_tax", False),
-        "lines": [_line_words(each) for each in goods],
+        "lines": [_line_words(each, details) for each in goods],
         "charges": [
-            {
-                "role": each.line.role,
-                "net": snapshot.text(each.net),
-                "category": each.line.tax_category,
-                "rate": snapshot.text(Decimal(each.line.tax_rate)),
-            }
+            {"role": each.line.role, "net": snapshot.text(each.net), **_kind_words(each.line)}
             for each in credited
             if each.line.role != GOODS
         ],
-        "taxes": [
-            {
-                **_named(names, category, rate),
-                "category": category,
-                "rate": snapshot.text(rate),
-                "base": snapshot.text(base),
-                "tax": snapshot.text(tax),
-            }
-            for (category, rate), (base, tax) in sums.groups.items()
-        ],
-        "sums": {
-            "lines": snapshot.text(lines_net),
-            "allowances": snapshot.text(allowances),
-            "charges": snapshot.text(sums.net - lines_net + allowances),
-            "net": snapshot.text(sums.net),
-            "tax": snapshot.text(sums.tax),
-            "gross": snapshot.text(sums.net + sums.tax),
-            "rounding": snapshot.text(sums.rounding),
-            "total": snapshot.text(sums.total),
-            "prepaid": "0",
-            "due": snapshot.text(sums.total),
-        },
+        "taxes": _tax_words(before, sums),
+        "sums": _sum_words(credited, sums),
         "prepaid": [],
-        "drawings": {
-            key: svg
-            for key, svg in before.get("drawings", {}).items()
-            if key
-            in {str(each.line.order_line.design_id) for each in goods if each.line.order_line}
-        },
+        "drawings": _drawings(before, goods),
     }
-    return content
 
 
-def _named(names: Mapping, category: str, rate: Decimal) -> dict[str, str]:
-    for (known, at), tax in names.items():
-        if known == category and Decimal(at) == rate:
-            return {"name": tax["name"], "reason": tax["reason"]}
-    return {"name": "", "reason": ""}
+def _sum_words(credited: Sequence[Credited], sums: CreditSums) -> dict[str, str]:
+    lines = sum((each.net for each in credited if each.line.role == GOODS), ZERO)
+    allowances = sum((each.net for each in credited if each.line.role == DISCOUNT), ZERO)
+    total = sums.amounts.total
+    named = {
+        "lines": lines,
+        "allowances": allowances,
+        "charges": sums.net - lines + allowances,
+        "net": sums.net,
+        "tax": sums.tax,
+        "gross": sums.net + sums.tax,
+        "rounding": sums.rounding,
+        "total": total,
+        "prepaid": ZERO,
+        "due": total,
+    }
+    return {name: snapshot.text(amount) for name, amount in named.items()}
 
 
-def _line_words(each: Credited) -> dict[str, Any]:
+def _tax_words(before: Mapping[str, Any], sums: CreditSums) -> list[dict[str, str]]:
+    known = {(tax["category"], Decimal(tax["rate"])): tax for tax in before["taxes"]}
+    return [
+        {
+            "name": known[category, rate]["name"],
+            "reason": known[category, rate]["reason"],
+            "category": category,
+            "rate": snapshot.text(rate),
+            "base": snapshot.text(base),
+            "tax": snapshot.text(tax),
+        }
+        for (category, rate), (base, tax) in sums.groups.items()
+    ]
+
+
+def _drawings(before: Mapping[str, Any], goods: Sequence[Credited]) -> dict[str, str]:
+    wanted = {str(each.line.order_line.design_id) for each in goods if each.line.order_line}
+    drawings = before.get("drawings", {})
+    return {design: svg for design, svg in drawings.items() if design in wanted}
+
+
+def _line_words(each: Credited, details: Mapping[int | None, str]) -> dict[str, Any]:
     line = each.line
-    design = line.order_line.design if line.order_line else None
+    design = line.order_line.design_id if line.order_line else None
     return {
-        "design": design.pk if design else None,
+        "design": design,
         "words": line.words,
-        "detail": "",
+        "detail": details.get(design, ""),
         "quantity": each.quantity,
         "price": snapshot.text(line.price),
         "net": snapshot.text(each.net),
-        "category": line.tax_category,
-        "rate": snapshot.text(Decimal(line.tax_rate)),
+        **_kind_words(line),
     }
+
+
+def _kind_words(line: PaperLine) -> dict[str, str]:
+    return {"category": line.tax_category, "rate": snapshot.text(Decimal(line.tax_rate))}

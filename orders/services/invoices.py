@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -11,19 +10,20 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.invoice_totals import InvoiceTotals
-from orders.models import Order, Paper, PaperLine
+from orders.models import Order, Paper, PaperLine, Payment
 from orders.papers import snapshot
 from orders.queries.money import strands_to_charge
-from orders.services.paper_numbers import next_paper_number, refuse_backdating
+from orders.services.paper_numbers import write_paper
 from orders.services.paper_sums import (
     ToCharge,
     adjustments_of,
+    amounts_of,
+    goods_content,
     standard_rate,
     sums_of,
     taxed,
 )
 from orders.services.shares import credits_of, hold_account, lay, spendable
-from workshop.formats import length
 from workshop.models import Business, Person, TaxRate
 from workshop.services.acts import record_act
 
@@ -58,46 +58,29 @@ def issue_invoice(
         order, business, on=supplied_on or on, rate=rate, rates=rates
     )
     totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
-    year, sequence, number = next_paper_number(Paper.Kind.INVOICE, on)
-    refuse_backdating(Paper.Kind.INVOICE, on)
     due_on = on + timedelta(days=business.payment_days)
-    prepaid, credits = _deposits(order, totals.due)
-    used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
+    credits = _deposits(order, totals.due)
     content = snapshot.opening(Paper.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
-        "number": number,
         "due_on": due_on.isoformat(),
         "supplied_on": (supplied_on or order.collected_on or on).isoformat(),
-        "prices_include_tax": business.tax_registered and business.prices_include_tax,
-        "lines": [
-            _line_words(each, net) for each, net in zip(to_charge, totals.line_nets, strict=True)
-        ],
-        "charges": _charge_words(totals, ordinary),
-        "taxes": snapshot.taxes(totals, used),
-        "sums": snapshot.sums(totals),
-        "prepaid": prepaid,
-        "drawings": snapshot.drawings(each.line.design for each in to_charge),
+        "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
+        **goods_content(to_charge, totals, business, ordinary),
     }
-    content["sums"]["prepaid"] = snapshot.text(sum((amount for _c, amount in credits), ZERO))
-    content["sums"]["due"] = snapshot.text(
-        totals.due - sum((amount for _c, amount in credits), ZERO)
-    )
-    paper = Paper.objects.create(
-        kind=Paper.Kind.INVOICE,
-        year=year,
-        sequence=sequence,
-        number=number,
-        issued_on=on,
-        issued_by=by,
+    prepaid = sum((amount for _credit, amount in credits), ZERO)
+    content["sums"] |= {
+        "prepaid": snapshot.text(prepaid),
+        "due": snapshot.text(totals.due - prepaid),
+    }
+    paper = write_paper(
+        Paper.Kind.INVOICE,
+        content,
+        amounts_of(totals),
         customer=order.customer,
+        by=by,
+        on=on,
         order=order,
         due_on=due_on,
-        currency=business.currency,
-        net=totals.without_tax,
-        tax=totals.tax,
-        rounding=totals.rounding,
-        total=totals.due,
-        content=content,
     )
     PaperLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
     for credit, amount in credits:
@@ -160,55 +143,23 @@ def _lines_to_charge(
     return [ToCharge(line, n, chosen.get(line.pk, ordinary)) for line, n in left], ordinary
 
 
-def _deposits(
-    order: Order, total: Decimal
-) -> tuple[list[dict[str, str]], list[tuple[Any, Decimal]]]:
-    """The order's own deposits as far as the total takes them, in words and to be laid on it."""
-    words, credits = [], []
+def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
+    """The order's own deposits as far as the total takes them, to be laid on it."""
+    found = []
     left = total
     for credit in credits_of(order.customer, order):
         if credit.order_id != order.pk or isinstance(credit, Paper):
             continue
         amount = min(left, spendable(credit))
         if amount > 0:
-            words.append(snapshot.payment_words(credit, amount))
-            credits.append((credit, amount))
+            found.append((credit, amount))
             left -= amount
-    return words, credits
-
-
-def _line_words(each: ToCharge, net: Decimal) -> dict[str, Any]:
-    line, kind = each.line, taxed(each.rate)
-    return {
-        "design": line.design_id,
-        "words": line.design.name,
-        "code": line.design.code,
-        "detail": length(line.design.finished_mm),
-        "quantity": each.quantity,
-        "price": snapshot.text(line.price),
-        "net": snapshot.text(net),
-        "category": kind["category"],
-        "rate": snapshot.text(kind["rate"]),
-    }
-
-
-def _charge_words(totals: InvoiceTotals, rate: TaxRate | None) -> list[dict[str, str]]:
-    kind = taxed(rate)
-    return [
-        {
-            "role": role,
-            "net": snapshot.text(amount),
-            "category": kind["category"],
-            "rate": snapshot.text(kind["rate"]),
-        }
-        for role, amount in adjustments_of(totals)
-    ]
+    return found
 
 
 def _paper_lines(
     paper: Paper, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
 ) -> list[PaperLine]:
-    goods = zip(to_charge, totals.line_nets, strict=True)
     lines = [
         PaperLine(
             paper=paper,
@@ -221,7 +172,9 @@ def _paper_lines(
             tax_category=taxed(each.rate)["category"],
             tax_rate=taxed(each.rate)["rate"],
         )
-        for position, (each, net) in enumerate(goods, start=1)
+        for position, (each, net) in enumerate(
+            zip(to_charge, totals.line_nets, strict=True), start=1
+        )
     ]
     kind = taxed(ordinary)
     for position, (role, amount) in enumerate(adjustments_of(totals), start=len(lines) + 1):

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from orders.models import Customer, Paper, Payment
 from orders.papers import snapshot
-from orders.services.paper_numbers import next_paper_number
+from orders.services.paper_numbers import Amounts, write_paper
 from orders.services.shares import hold_account
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
@@ -43,22 +43,16 @@ def open_balance(
         )
         record_act(by, "bring balance forward", payment, after={"amount": str(amount)})
         return payment
-    year, sequence, printed = next_paper_number(Paper.Kind.OPENING, timezone.localdate())
-    content = snapshot.opening(Paper.Kind.OPENING, business, customer, on=on, order=None)
-    content |= {"number": number or printed, "taxes": [], "lines": []}
-    paper = Paper.objects.create(
-        kind=Paper.Kind.OPENING,
-        year=year,
-        sequence=sequence,
-        number=number or printed,
-        issued_on=on,
-        issued_by=by,
+    paper = write_paper(
+        Paper.Kind.OPENING,
+        snapshot.opening(Paper.Kind.OPENING, business, customer, on=on, order=None)
+        | {"taxes": [], "lines": []},
+        Amounts(amount),
         customer=customer,
+        by=by,
+        on=on,
+        number=number,
         due_on=due_on or on,
-        currency=business.currency,
-        net=amount,
-        total=amount,
-        content=content,
     )
     record_act(by, "bring balance forward", paper, after={"amount": str(amount)})
     return paper

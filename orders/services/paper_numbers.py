@@ -1,14 +1,23 @@
-"""Printed numbers of papers: one series per kind and year, without a gap."""
+"""Issuing: the one place where a paper gets its number and is written into the book.
 
+One series per kind and year, without a gap: the number is kept only if the paper is.
+"""
+
+from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Paper
+from orders.models import Customer, Order, Paper, Payment
 from workshop.formats import date_long
-from workshop.models import PaperSeries
+from workshop.models import PaperSeries, Person
 from workshop.services.numbers import take_number
+
+ZERO = Decimal(0)
 
 PREFIXES = {
     Paper.Kind.QUOTE: "Q-",
@@ -19,6 +28,64 @@ PREFIXES = {
     Paper.Kind.OPENING: "BF-",
     "pay": "PAY-",
 }
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """What a paper asks for or gives back; the four always add up."""
+
+    net: Decimal
+    tax: Decimal = ZERO
+    rounding: Decimal = ZERO
+
+    @property
+    def total(self) -> Decimal:
+        return self.net + self.tax + self.rounding
+
+
+def write_paper(
+    kind: str,
+    content: dict[str, Any],
+    amounts: Amounts,
+    *,
+    customer: Customer,
+    by: Person | None,
+    on: date,
+    order: Order | None = None,
+    number: str = "",
+    due_on: date | None = None,
+    names: Paper | None = None,
+    payment: Payment | None = None,
+) -> Paper:
+    """Give a paper its number and write it; call in the transaction of the act it belongs to.
+
+    A balance brought forward keeps the day and, where it has one, the number of the old paper; it
+    takes its place in the series of the day it is written.
+    """
+    opens = kind == Paper.Kind.OPENING
+    year, sequence, printed = next_paper_number(kind, timezone.localdate() if opens else on)
+    if not opens:
+        refuse_backdating(kind, on)  # after the counter row is locked, so that nobody slips between
+    number = number or printed
+    return Paper.objects.create(
+        kind=kind,
+        year=year,
+        sequence=sequence,
+        number=number,
+        issued_on=on,
+        issued_by=by,
+        customer=customer,
+        order=order,
+        names=names,
+        payment=payment,
+        due_on=due_on,
+        currency=content["currency"],
+        net=amounts.net,
+        tax=amounts.tax,
+        rounding=amounts.rounding,
+        total=amounts.total,
+        content=content | {"number": number},
+    )
 
 
 def next_paper_number(kind: str, on: date) -> tuple[int, int, str]:

@@ -17,6 +17,9 @@ from orders.costing.invoice_totals import (
     invoice_totals,
 )
 from orders.models import OrderLine, PaperLine
+from orders.papers import snapshot
+from orders.services.paper_numbers import Amounts
+from workshop.formats import length
 from workshop.models import Business, TaxRate
 
 ZERO = Decimal(0)
@@ -116,3 +119,50 @@ def adjustments_of(totals: InvoiceTotals) -> list[tuple[str, Decimal]]:
     if totals.charges:
         found.append((str(PaperLine.Role.CARRIAGE), totals.charges))
     return found
+
+
+def amounts_of(totals: InvoiceTotals) -> Amounts:
+    """What a paper of these totals asks for, before anything paid in advance."""
+    return Amounts(totals.without_tax, totals.tax, totals.rounding)
+
+
+def goods_content(
+    to_charge: Sequence[ToCharge],
+    totals: InvoiceTotals,
+    business: Business,
+    ordinary: TaxRate | None,
+) -> dict[str, Any]:
+    """Lines, charges, taxes, sums and drawings of a quote or an invoice, frozen."""
+    used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
+    return {
+        "prices_include_tax": business.tax_registered and business.prices_include_tax,
+        "lines": [
+            _line_words(each, net) for each, net in zip(to_charge, totals.line_nets, strict=True)
+        ],
+        "charges": [
+            {"role": role, "net": snapshot.text(amount), **_kind_words(ordinary)}
+            for role, amount in adjustments_of(totals)
+        ],
+        "taxes": snapshot.taxes(totals, used),
+        "sums": snapshot.sums(totals),
+        "drawings": snapshot.drawings(each.line.design for each in to_charge),
+    }
+
+
+def _line_words(each: ToCharge, net: Decimal) -> dict[str, Any]:
+    line = each.line
+    return {
+        "design": line.design_id,
+        "words": line.design.name,
+        "code": line.design.code,
+        "detail": length(line.design.finished_mm),
+        "quantity": each.quantity,
+        "price": snapshot.text(line.price),
+        "net": snapshot.text(net),
+        **_kind_words(each.rate),
+    }
+
+
+def _kind_words(rate: TaxRate | None) -> dict[str, str]:
+    kind = taxed(rate)
+    return {"category": kind["category"], "rate": snapshot.text(kind["rate"])}

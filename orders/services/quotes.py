@@ -16,11 +16,10 @@ from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.models import Order, OrderLine, Paper
 from orders.papers import snapshot
-from orders.services.paper_numbers import next_paper_number, refuse_backdating
-from orders.services.paper_sums import ToCharge, standard_rate, sums_of, taxed
+from orders.services.paper_numbers import write_paper
+from orders.services.paper_sums import ToCharge, amounts_of, goods_content, standard_rate, sums_of
 from orders.services.promise import promise_for
 from orders.services.working import frozen_working
-from workshop.formats import length
 from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
@@ -36,6 +35,36 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
     order = (
         Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
     )
+    rate = standard_rate(business, on)
+    wanted = [ToCharge(line, line.strands, rate) for line in _lines_to_quote(order)]
+    totals = sums_of(wanted, business, ordinary=rate)
+    until = on + timedelta(days=business.quote_days)
+    content = snapshot.opening(Paper.Kind.QUOTE, business, order.customer, on=on, order=order)
+    content |= {
+        "due_on": until.isoformat(),
+        "deposit": snapshot.text(
+            round_half_up(totals.due * business.deposit_share, business.currency)
+        ),
+        **goods_content(wanted, totals, business, rate),
+        **_worked_out(order, business, on),
+    }
+    paper = write_paper(
+        Paper.Kind.QUOTE,
+        content,
+        amounts_of(totals),
+        customer=order.customer,
+        by=by,
+        on=on,
+        order=order,
+        due_on=until,
+    )
+    if order.state == Order.State.DRAFT:
+        Order.objects.filter(pk=order.pk).update(state=Order.State.QUOTED)
+    record_act(by, "issue quote", paper, after={"total": str(paper.total)})
+    return paper
+
+
+def _lines_to_quote(order: Order) -> list[OrderLine]:
     if order.state not in QUOTABLE:
         raise ValidationError(
             _("Order %(number)s is %(state)s; only an order not yet confirmed can be quoted.")
@@ -47,66 +76,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
             _("Order %(number)s has no lines, so there is nothing to quote. Add a line first.")
             % {"number": order.number}
         )
-    rate = standard_rate(business, on)
-    kind = taxed(rate)
-    totals = sums_of(
-        [ToCharge(line, line.strands, rate) for line in lines], business, ordinary=rate
-    )
-    year, sequence, number = next_paper_number(Paper.Kind.QUOTE, on)
-    refuse_backdating(Paper.Kind.QUOTE, on)
-    until = on + timedelta(days=business.quote_days)
-    working, likely_on = _worked_out(order, business, on)
-    promised = order.due_on or order.careful_on or likely_on
-    content = snapshot.opening(Paper.Kind.QUOTE, business, order.customer, on=on, order=order)
-    content |= {
-        "number": number,
-        "due_on": until.isoformat(),
-        "promised_on": promised.isoformat() if promised else None,
-        "deposit": snapshot.text(
-            round_half_up(totals.due * business.deposit_share, business.currency)
-        ),
-        "prices_include_tax": business.tax_registered and business.prices_include_tax,
-        "lines": [
-            {
-                "design": line.design_id,
-                "words": line.design.name,
-                "detail": length(line.design.finished_mm),
-                "quantity": line.strands,
-                "price": snapshot.text(line.price),
-                "net": snapshot.text(net),
-                "category": kind["category"],
-                "rate": snapshot.text(kind["rate"]),
-            }
-            for line, net in zip(lines, totals.line_nets, strict=True)
-        ],
-        "charges": [],
-        "taxes": snapshot.taxes(totals, [rate] if rate else []),
-        "sums": snapshot.sums(totals),
-        "drawings": snapshot.drawings(line.design for line in lines),
-        # Kept with the quote, never printed on it: it says what the price was reckoned from.
-        "working": working,
-    }
-    paper = Paper.objects.create(
-        kind=Paper.Kind.QUOTE,
-        year=year,
-        sequence=sequence,
-        number=number,
-        issued_on=on,
-        issued_by=by,
-        customer=order.customer,
-        order=order,
-        due_on=until,
-        currency=business.currency,
-        net=totals.without_tax,
-        tax=totals.tax,
-        rounding=totals.rounding,
-        total=totals.due,
-        content=content,
-    )
-    if order.state == Order.State.DRAFT:
-        Order.objects.filter(pk=order.pk).update(state=Order.State.QUOTED)
-    record_act(by, "issue quote", paper, after={"total": str(paper.total)})
-    return paper
+    return lines
 
 
 def quote_working(quote: Paper) -> dict[str, Any] | None:
@@ -115,15 +85,22 @@ def quote_working(quote: Paper) -> dict[str, Any] | None:
     return json.loads(zlib.decompress(base64.b64decode(packed))) if packed else None
 
 
-def _worked_out(order: Order, business: Business, on: date) -> tuple[str, date | None]:
-    """The whole working, packed (it runs to hundreds of kilobytes), and the honest date."""
+def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | None]:
+    """The honest day, and the whole working, packed: it runs to hundreds of kilobytes.
+
+    The working is kept with the quote and never printed on it.
+    """
+    promised, working = order.due_on or order.careful_on, ""
     try:
         costing = cost_order(order_facts(order, business=business, on=on))
     except CostingError:
-        return "", None  # prices may be quoted for what cannot be costed yet
-    promise = promise_for(costing, today=on, business=business)
-    told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
-    return base64.b64encode(zlib.compress(told.encode())).decode(), promise.likely_on
+        pass  # prices may be quoted for what cannot be costed yet
+    else:
+        promise = promise_for(costing, today=on, business=business)
+        promised = promised or promise.likely_on
+        told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
+        working = base64.b64encode(zlib.compress(told.encode())).decode()
+    return {"promised_on": promised.isoformat() if promised else None, "working": working}
 
 
 def quote_stands(quote: Paper, on: date | None = None) -> bool:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from orders.models import Paper, Payment
 from orders.papers import snapshot
 from orders.queries.money import balance_of
-from orders.services.paper_numbers import next_paper_number, refuse_backdating
+from orders.services.paper_numbers import Amounts, write_paper
 from workshop.models import Business, Person
 
 ZERO = Decimal(0)
@@ -28,12 +28,9 @@ def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
     business = Business.current()
     # Money that came in last week is booked with its own day; its receipt is of today.
     on = max(timezone.localdate(), payment.on)
-    year, sequence, number = next_paper_number(kind, on)
-    refuse_backdating(kind, on)
     amount = abs(payment.amount)
     content = snapshot.opening(kind, business, payment.customer, on=on, order=payment.order)
     content |= {
-        "number": number,
         "payment": {
             "on": payment.on.isoformat(),
             "method": payment.method,
@@ -49,20 +46,15 @@ def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
         "held": snapshot.text(max(payment.unused, ZERO)),
         "balance": snapshot.text(balance_of(payment.customer).balance),
     }
-    return Paper.objects.create(
-        kind=kind,
-        year=year,
-        sequence=sequence,
-        number=number,
-        issued_on=on,
-        issued_by=by,
+    return write_paper(
+        kind,
+        content,
+        Amounts(amount),
         customer=payment.customer,
+        by=by,
+        on=on,
         order=payment.order,
         payment=payment,
-        currency=business.currency,
-        net=amount,
-        total=amount,
-        content=content,
     )
 
 

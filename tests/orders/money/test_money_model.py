@@ -31,7 +31,7 @@ from orders.models import Customer, Paper, PaperLine, Payment, PaymentShare
 from orders.papers import snapshot
 from orders.queries.money import ageing, balance_of
 from orders.queries.statements import statement_of
-from orders.services import credit_notes, invoices, payments, shares
+from orders.services import credit_notes, credit_sums, paper_numbers, payments, shares
 from orders.services.papers import issue_credit_note, issue_invoice
 from orders.services.payments import (
     Way,
@@ -277,10 +277,8 @@ def _take_back_by_half(share, on):
 
 
 def _number_with_a_gap(kind, on):
-    from orders.services.paper_numbers import next_paper_number
-
-    next_paper_number(kind, on)
-    return next_paper_number(kind, on)
+    _plain_number(kind, on)
+    return _plain_number(kind, on)
 
 
 def _forget_credited(paper, credited):
@@ -303,17 +301,22 @@ def _tax_to_the_next_unit(invoice, credited):
         key: (base, tax + smallest_unit(invoice.currency) * 4)
         for key, (base, tax) in sums.groups.items()
     }
-    return credit_notes.CreditSums(groups, sums.rounding)
+    return credit_sums.CreditSums(groups, sums.rounding)
 
 
-_plain_sums = credit_notes._sums
+_plain_sums = credit_sums.credit_sums
+_plain_number = paper_numbers.next_paper_number
 
 MUTANTS = {
     "a share that does not draw on its payment": (shares, "_draw", _lay_without_drawing),
     "a payment taken back that still settles": (payments, "take_back", _take_back_by_half),
-    "a number that is skipped": (invoices, "next_paper_number", _number_with_a_gap),
+    "a number that is skipped": (paper_numbers, "next_paper_number", _number_with_a_gap),
     "a credit note that the invoice forgets": (credit_notes, "_write_lines", _forget_credited),
-    "a credit note with more tax than charged": (credit_notes, "_sums", _tax_to_the_next_unit),
+    "a credit note with more tax than charged": (
+        credit_notes,
+        "credit_sums",
+        _tax_to_the_next_unit,
+    ),
 }
 
 
