@@ -118,6 +118,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "rate": (gettext_noop("learning rate"), "0.80"),
     "tax_rate": (gettext_noop("rate of VAT"), "20"),
     "first_unit_times": (gettext_noop("time of the first one"), "2"),
+    "practised": (gettext_noop("number after which the hands are practised"), "30"),
     "value_each": (gettext_noop("value of one"), "0.30"),
     "free": (gettext_noop("number free"), "40"),
 }

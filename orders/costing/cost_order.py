@@ -294,6 +294,7 @@ class _Chain:
             margin_asked=price.margin_asked,
             off=price.off,
             listed=price.listed,
+            off_listed=price.off_listed,
             below_cost=total < cost,
         )
 

@@ -255,16 +255,19 @@ class CordFacts:
 @dataclass(frozen=True, slots=True)
 class LearningFacts:
     """Wright's curve for a new design: the cumulative average falls by a fixed share at each
-    doubling (T. P. Wright, 1936).
+    doubling (T. P. Wright, 1936). It stops at the standard time, which no unit goes below.
 
     rate               e.g. 0.80
     first_unit_times   the first one takes this many standard times
     made_before        how many the hands have already made
+    practised          after so many each takes the standard time; None: where the curve itself
+                       comes down to it
     """
 
     rate: Decimal
     first_unit_times: Decimal = ONE
     made_before: int = 0
+    practised: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,7 +339,8 @@ class ListPrice:
 
 @dataclass(frozen=True, slots=True)
 class QuantityBreak:
-    """So much off the suggested or list price from so many strands up."""
+    """So much off the suggested price from so many strands up, and off a list price unless the list
+    names one for as many itself. For a group of customers ("" for all without their own)."""
 
     from_quantity: int
     off: Decimal

@@ -13,15 +13,20 @@ order   once
 
 A new design may be given Wright's learning curve, cumulative average (T. P. Wright, Factors
 affecting the cost of airplanes, J. Aeronautical Sciences 3, 1936): average of the first n = a n^b,
-b = log2(rate).
+b = log2(rate). The curve stops at the standard time: from the unit after which the owner calls the
+hands practised, or, where he names none, from the first unit that would take less than it.
 """
 
 from decimal import Decimal
+from functools import lru_cache
 from math import log2
 
 from orders.costing.checks import number, whole
 from orders.costing.facts import LearningFacts, RateFacts
 from orders.costing.operations import MINUTES_AN_HOUR, ONE, ZERO
+
+# A hand that strings a thousand a day for a hundred years makes fewer: the curve is not asked.
+MOST_ON_CURVE = 10**9
 
 
 def standard_min(basic_min: Decimal, allowance: Decimal) -> Decimal:
@@ -79,12 +84,49 @@ def wright_total(first: Decimal, rate: Decimal, units: int, made_before: int = 0
     return total(made_before + units) - total(made_before)
 
 
+@lru_cache(maxsize=4096)
+def units_on_curve(first: Decimal, rate: Decimal, practised: int = 0) -> int:
+    """How many units follow Wright's curve before each takes the standard time.
+
+    first      the first one's time, in standard times
+    practised  the owner's own number, 0 for none; it can only make the curve end sooner
+
+    >>> units_on_curve(Decimal(2), Decimal("0.8")), units_on_curve(Decimal(2), Decimal("0.8"), 2)
+    (3, 2)
+
+    Source: unit n takes total(n) − total(n − 1) (Wright 1936); 2 × 3 × 3^b − 3.2 = 1.01 and
+    2 × 4 × 4^b − 4.21 = 0.91, so the third is the last above 1.
+    """
+    low, high = 0, practised or MOST_ON_CURVE
+    while low < high:
+        middle = (low + high + 1) // 2
+        if wright_total(first, rate, 1, middle - 1) > ONE:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+def learned_total(
+    first: Decimal, rate: Decimal, units: int, made_before: int = 0, practised: int = 0
+) -> Decimal:
+    """Standard times that the next ``units`` take: on the curve as far as it goes, then one each.
+
+    >>> round(learned_total(Decimal(2), Decimal("0.8"), 10), 4)
+    Decimal('11.2126')
+    """
+    end = units_on_curve(first, rate, practised)
+    on_curve = max(0, min(units, end - made_before))
+    return wright_total(first, rate, on_curve, made_before) + (units - on_curve)
+
+
 def learned_units(learning: LearningFacts, units: int, subject: str) -> Decimal:
     """Standard units that new work of so many units takes while the hands are learning it."""
     rate = number(learning.rate, "rate", subject, above=True, most=1)
     first = number(learning.first_unit_times, "first_unit_times", subject, above=True, most=1000)
     before = whole(learning.made_before, "count", subject, most=10**9)
-    return wright_total(first, rate, units, before)
+    practised = whole(learning.practised or 0, "practised", subject, most=10**9)
+    return learned_total(first, rate, units, before, practised)
 
 
 def pay(rate: RateFacts, units: Decimal | int, minutes: Decimal) -> Decimal:

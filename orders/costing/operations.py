@@ -107,10 +107,18 @@ def _graduated_length(values: Sequence[Any]) -> Decimal:
 
 
 def _learned(values: Sequence[Any]) -> Decimal:
-    from orders.costing.labour import wright_total
+    """values: units, rate, first, made before, units that follow the curve."""
+    from orders.costing.labour import learned_total
 
-    units, rate, first, before = values
-    return wright_total(first, rate, units, before)
+    units, rate, first, before, end = values
+    return learned_total(first, rate, units, before, end) if end else Decimal(units)
+
+
+def _on_curve(values: Sequence[Any]) -> int:
+    """values: first, rate, and the owner's own number where he names one."""
+    from orders.costing.labour import units_on_curve
+
+    return units_on_curve(*values)
 
 
 def _half_up(values: Sequence[Any]) -> Decimal:
@@ -236,7 +244,17 @@ OPERATIONS: dict[str, Operation] = {
     ),
     "learned": Operation(
         _learned,
-        gettext_noop("first × (n b-th power of n, of all made so far, less that of those before)"),
+        gettext_noop(
+            "first × (n × n^b, of all made so far, less that of those before), b = log2(rate); "
+            "past the end of the curve one standard time each"
+        ),
+    ),
+    "on_curve": Operation(
+        _on_curve,
+        gettext_noop(
+            "last unit whose time, first × (n × n^b − (n − 1) × (n − 1)^b), is more than one "
+            "standard time; no later than the owner's own number"
+        ),
     ),
     "up_to_step": Operation(
         lambda v: round_up_to_step(v[0], v[1]), gettext_noop("a, rounded up to a multiple of b")

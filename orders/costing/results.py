@@ -247,6 +247,7 @@ class LineCosting:
     margin       share of the price above cost; None when nothing is charged
     margin_asked, off   the margin and the quantity break behind the suggested price
     listed       the price in the list of the customer's group, if any
+    off_listed   the quantity break as far as it comes off that price
     """
 
     index: int
@@ -275,6 +276,7 @@ class LineCosting:
     margin_asked: Decimal
     off: Decimal
     listed: Decimal | None
+    off_listed: Decimal
     below_cost: bool
 
 

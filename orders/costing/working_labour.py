@@ -14,9 +14,10 @@ from orders.costing.facts import (
     PREPARING,
     STRINGING,
     Key,
+    LearningFacts,
     RateFacts,
 )
-from orders.costing.labour import learned_units, pay, setup_pay
+from orders.costing.labour import learned_units, pay, setup_pay, units_on_curve
 from orders.costing.results import BeadCosting, LabourCosting, LineCosting
 from orders.costing.terms import Term
 from orders.costing.work import bead_units, line_rates
@@ -104,21 +105,29 @@ def line_timed_term(working: Working, line: LineCosting, rate: RateFacts) -> Ter
     design = working.workshop.designs[line.design] if line.design is not None else None
     if design is None or design.learning is None or rate.skill != STRINGING:
         return units
-    learning = design.learning
-    strands = learned_units(learning, line.to_string, line.name)
+    strands = learned_units(design.learning, line.to_string, line.name)
     strung = to_string_term(working, line)
-    source = "Wright 1936, cumulative average"
-    children = [
-        strung,
-        given(_("Learning rate"), learning.rate, "", source, line.name),
-        given(_("Time of the first one"), learning.first_unit_times, "", "design", line.name),
-        given(_("Made before"), learning.made_before, "pieces", "design", line.name),
-    ]
+    children = _curve_terms(design.learning, strung, line.name)
     name = _("Standard units while learning")
     learned = worked(name, strands, "", "learned", children, line.name)
     timed = strands * units.value / line.to_string
     name = _("Units by the time they take")
     return worked(name, timed, "", "share", [learned, units, strung], line.name, units.key)
+
+
+def _curve_terms(learning: LearningFacts, strung: Term, name: str) -> list[Term]:
+    """What Wright's curve is asked with, and where it stops."""
+    source = "Wright 1936, cumulative average"
+    rate = given(_("Learning rate"), learning.rate, "", source, name)
+    first = given(_("Time of the first one"), learning.first_unit_times, "", "design", name)
+    before = given(_("Made before"), learning.made_before, "pieces", "design", name)
+    asked = [first, rate]
+    if learning.practised:
+        said = _("Practised after")
+        asked.append(given(said, learning.practised, "pieces", "design", name))
+    end = units_on_curve(first.value, rate.value, learning.practised or 0)
+    stops = worked(_("The curve stops after"), end, "pieces", "on_curve", asked, name)
+    return [strung, rate, first, before, stops]
 
 
 def _timed(working: Working, work: LabourCosting, rate: RateFacts) -> Term:

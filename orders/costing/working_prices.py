@@ -8,6 +8,8 @@ from orders.costing.working_money import POLICY, line_cost_term
 from workshop.money import smallest_unit
 from workshop.physics.sentences import gettext_noop as _
 
+BREAKS = "quantity breaks"
+
 
 def _cost_each(working: Working, line: LineCosting) -> Term:
     def make() -> Term:
@@ -29,7 +31,7 @@ def _prices(working: Working, line: LineCosting) -> list[Term]:
     margin = given(_("Margin asked for"), line.margin_asked, "", POLICY)
     marked = line.cost_each / (ONE - line.margin_asked)
     before = worked(_("With its margin"), marked, money, "before_loss", [each, margin])
-    off = given(_("Quantity break"), line.off, "", "price list", line.name)
+    off = given(_("Quantity break"), line.off, "", BREAKS, line.name)
     less = worked(
         _("Less the quantity break"), marked * (ONE - line.off), money, "without", [before, off]
     )
@@ -62,7 +64,11 @@ def _price_in_force(
             return worked(name, line.price_each, money, "same", [suggested], line.name, "price")
         if line.price_from == "list" and line.listed is not None:
             from_list = given(_("Price in the list"), line.listed, money, "price list", line.name)
-            children = [from_list, off, cent]
+            off_list = off
+            if line.off_listed != line.off:
+                source = "price list: it names a price for as many"
+                off_list = given(_("Quantity break"), line.off_listed, "", source, line.name)
+            children = [from_list, off_list, cent]
             how = "half_up_less"
             return worked(name, line.price_each, money, how, children, line.name, "price")
         source = "order line" if line.price_from == "line" else "customer"

@@ -177,13 +177,13 @@ def reckon(order: OrderFacts) -> Reckoned:
                 if learning is None:
                     timed[rate.key] += pieces * per_piece
                 else:
+                    # One unit after the other; none takes less than one standard time.
                     b, before = log2(learning.rate), learning.made_before
-
-                    def total(n: int, b: float = b) -> float:
-                        return n ** (1 + b) if n else 0.0
-
-                    done = float(learning.first_unit_times)
-                    timed[rate.key] += done * (total(before + pieces) - total(before)) * per_piece
+                    last = learning.practised or 10**9
+                    for unit in range(before + 1, before + pieces + 1):
+                        alone = unit ** (1 + b) - ((unit - 1) ** (1 + b) if unit > 1 else 0.0)
+                        alone *= float(learning.first_unit_times)
+                        timed[rate.key] += per_piece * (max(1.0, alone) if unit <= last else 1.0)
     labour = 0.0
     for rate in shop.rates:
         if rate.key not in work:

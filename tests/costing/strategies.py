@@ -151,7 +151,13 @@ def designs(draw: st.DrawFn, key: str) -> DesignFacts:
         ),
         learning=draw(
             st.none()
-            | st.builds(LearningFacts, decimals("0.7", "1"), decimals("1", "3"), st.integers(0, 50))
+            | st.builds(
+                LearningFacts,
+                decimals("0.7", "1"),
+                decimals("1", "3"),
+                st.integers(0, 50),
+                st.none() | st.integers(1, 60),
+            )
         ),
     )
 

@@ -15,6 +15,7 @@ from orders.costing.labour import (
     part_of_day_min,
     piece_pay,
     standard_min,
+    units_on_curve,
     wright_exponent,
     wright_total,
 )
@@ -164,19 +165,52 @@ def test_loading_a_kiln_counts_the_moulds_of_both_firings():
     assert work_of(make_rate("moulding", basis="mould"), beads={"pea": twice}).units == 12
 
 
-def test_a_new_design_takes_longer_while_the_hands_are_learning_it():
-    learning = LearningFacts(rate=D("0.8"), first_unit_times=D(2))
+def strung_while_learning(pieces: int, **changes):
+    learning = LearningFacts(**{"rate": D("0.8"), "first_unit_times": D(2), **changes})
     workshop = make_workshop(
         rates=(make_rate("stringing", basis="strand", minutes_each=D(4)),),
         designs={"bracelet": make_design(learning=learning)},
     )
-    costing = cost_order(make_order(10, workshop))
-    (work,) = costing.labour
-    # Wright: ten units of a first one of 2 × 4 min: 8 × 10 × 10^log2(0.8) = 38.12 min, not 40
-    assert float(work.minutes) == pytest.approx(8 * 10 * 10 ** log2(0.8))
-    assert work.units == 10
-    few = cost_order(make_order(2, workshop)).labour[0]
-    assert float(few.minutes) == pytest.approx(2 * 8 * 0.8)  # 12.8 min, not 8
+    return cost_order(make_order(pieces, workshop))
+
+
+def test_a_new_design_takes_longer_while_the_hands_are_learning_it():
+    # Wright: two units of a first one of 2 × 4 min: 2 × 8 × 2^log2(0.8) = 12.8 min, not 8
+    (work,) = strung_while_learning(2).labour
+    assert float(work.minutes) == pytest.approx(2 * 8 * 0.8)
+    assert work.units == 2
+
+
+def test_the_learning_curve_stops_at_the_standard_time():
+    # Units alone, in standard times: 2, 1.2, 6 × 3^log2(0.8) − 3.2 = 1.0126, then 0.9074: below 1
+    (work,) = strung_while_learning(10).labour
+    three = 2 * 3 * 3 ** log2(0.8)
+    assert float(work.minutes) == pytest.approx(4 * (three + 7))  # 44.85; without an end 38.12
+    assert units_on_curve(D(2), D("0.8")) == 3
+    assert units_on_curve(D(1), D("0.8")) == 0  # no slower than usual: nothing to learn
+
+
+def test_hands_that_the_owner_calls_practised_take_the_standard_time_from_there():
+    # after two: 2 + 1.2 + 8 × 1 = 11.2 standard times of 4 min
+    (work,) = strung_while_learning(10, practised=2).labour
+    assert float(work.minutes) == pytest.approx(44.8)
+    # one was made before: 1.2 + 9 × 1
+    (work,) = strung_while_learning(10, practised=2, made_before=1).labour
+    assert float(work.minutes) == pytest.approx(4 * 10.2)
+    # all of it behind them
+    (work,) = strung_while_learning(10, practised=2, made_before=2).labour
+    assert work.minutes == 40
+    # a number past the end of the curve changes nothing
+    (late,) = strung_while_learning(10, practised=500).labour
+    assert late.minutes == strung_while_learning(10).labour[0].minutes
+
+
+def test_the_working_shows_where_the_curve_stops():
+    told = {term.name: term.value for term in strung_while_learning(10, practised=2).tree.walk()}
+    assert told["Practised after"] == told["The curve stops after"] == 2
+    told = {term.name: term.value for term in strung_while_learning(10).tree.walk()}
+    assert told["The curve stops after"] == 3
+    assert "Practised after" not in told
 
 
 def test_minutes_by_skill_add_up():

@@ -106,6 +106,24 @@ def test_a_quantity_break_takes_its_share_off_list_and_suggested_price():
     )
 
 
+def test_a_price_listed_for_as_many_as_the_break_begins_at_is_not_reduced_again():
+    breaks = (QuantityBreak(48, D("0.10")),)
+    policy = PolicyFacts(step=D("0.01"), prices=LISTS.prices, breaks=breaks)
+    # a trader's 48 stand in the list at 3.60; everybody's 5.00 is for any number: 4.50
+    assert priced(48, policy=policy, group="trader").price_each == D("3.60")
+    assert priced(48, policy=policy, group="shop").price_each == D("4.50")
+    # 100 with a break from 60: the list's 3.60 is for 48, so 3.60 × 0.90
+    later = PolicyFacts(step=D("0.01"), prices=LISTS.prices, breaks=(QuantityBreak(60, D("0.10")),))
+    assert priced(100, policy=later, group="trader").price_each == D("3.24")
+
+
+def test_a_group_s_own_break_of_nothing_keeps_it_out_of_everybody_s():
+    breaks = (QuantityBreak(10, D("0.05")), QuantityBreak(10, D(0), "walk-in"))
+    policy = PolicyFacts(step=D("0.01"), prices=LISTS.prices, breaks=breaks)
+    assert priced(12, policy=policy, group="shop").price_each == D("4.75")
+    assert priced(12, policy=policy, group="walk-in").price_each == D("5.00")
+
+
 def test_a_line_below_cost_is_flagged_with_a_sentence():
     workshop = make_workshop(policy=LISTS)
     lines = (LineFacts(5, design="bracelet", price=D("2.00")),)
