@@ -103,6 +103,13 @@ class CountField(_QuantityField):
         return int(number)
 
 
+def _finite(field: forms.DecimalField, number: Decimal | None) -> Decimal | None:
+    """“sNaN” is a Decimal too, and cannot even be compared with what was there before."""
+    if number is not None and not number.is_finite():
+        raise ValidationError(field.error_messages["invalid"], code="invalid")
+    return number
+
+
 class PercentField(forms.DecimalField):
     """Shown and typed in per cent, kept as a share: 8.25 is 0.0825."""
 
@@ -123,7 +130,7 @@ class PercentField(forms.DecimalField):
     def to_python(self, value):
         if isinstance(value, str):
             value = value.replace("%", "").strip().replace(",", ".")
-        return super().to_python(value)
+        return _finite(self, super().to_python(value))
 
     def clean(self, value):
         number = super().clean(value)
@@ -158,7 +165,7 @@ class MoneyBox(forms.DecimalField):
             value = value.strip().replace(" ", "").replace(" ", "")
             if "," in value and "." not in value:
                 value = value.replace(",", ".")
-        return super().to_python(value)
+        return _finite(self, super().to_python(value))
 
     def prepare_value(self, value):
         if isinstance(value, Decimal):

@@ -117,7 +117,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             data[name] = data.get(name) or Decimal(0)
         # A rate that is typed is no longer the one the records showed.
         for name, kept in (("reject_rate", "reject"), ("second_reject_rate", "second_reject")):
-            if name in self.changed_data:
+            if self.fields[name].has_changed(self[name].initial, self[name].data):
                 setattr(self.instance, f"{kept}_from", "")
                 setattr(self.instance, f"{kept}_scatter", None)
         for name in ("pigment_price_per_kg", "paint_price_each"):
