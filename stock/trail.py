@@ -8,16 +8,19 @@ its glass. Postings that were reversed, and their reversals, cancel and are left
 
 Both directions use the same cuts, so a milligram followed from a sack to a strand is found again
 when the strand is followed back. Masses are kept as fractions and never rounded on the way.
+
+A trail is followed step by step of the trade, all its branches at once: three queries for each
+step (what does not stand of new items, the layers, the work behind them), however long the book.
 """
 
-from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from django.db.models import QuerySet
 
+from stock.heaps import IN, OUT, Heaps, Part, Passing, passing
 from stock.models import Balance, ItemKind, Movement, PlaceKind
 
 
@@ -26,34 +29,6 @@ def standing() -> QuerySet[Movement]:
     return Movement.objects.filter(
         posting__reverses__isnull=True, posting__reversed_by__isnull=True
     )
-
-
-class _Line:
-    """Movements into (or out of) one heap in the order of the book, with running sums."""
-
-    def __init__(self) -> None:
-        self.keys: list[int] = []
-        self.starts: list[int] = []
-        self.whole = 0
-
-    def add(self, key: int, quantity: int) -> None:
-        self.keys.append(key)
-        self.starts.append(self.whole)
-        self.whole += quantity
-
-    def start_of(self, key: int) -> int:
-        return self.starts[bisect_left(self.keys, key)]
-
-    def cut(self, start: Fraction, end: Fraction) -> Iterator[tuple[int, Fraction, Fraction]]:
-        """(movement, from, to) of each movement within [start, end), counted in the movement."""
-        place = max(0, bisect_right(self.starts, start) - 1)
-        while place < len(self.keys) and self.starts[place] < end:
-            begin = Fraction(self.starts[place])
-            stop = Fraction(self.starts[place + 1] if place + 1 < len(self.keys) else self.whole)
-            low, high = max(start, begin), min(end, stop)
-            if low < high:
-                yield self.keys[place], low - begin, high - begin
-            place += 1
 
 
 @dataclass
@@ -71,184 +46,164 @@ class Trail:
         return sum(self.ends.values(), Fraction(0))
 
 
-class Tracker:
-    """Follows glass through the book and remembers what it read.
+@dataclass(frozen=True)
+class Strip:
+    """A part of a movement, from `low` to `high` of its quantity, and the glass followed in it."""
 
-    1 query for each item met, 1 for each cut through a heap and 1 for the work behind the cut.
-    """
+    m: Passing
+    low: Fraction
+    high: Fraction
+    mg: Fraction
+
+    def share(self, begin: Fraction, end: Fraction) -> Fraction:
+        """The glass followed in a part of this part."""
+        return self.mg * (end - begin) / (self.high - self.low)
+
+
+class Tracker:
+    """Follows glass through the book, all branches of a trail together."""
 
     def __init__(self) -> None:
-        self._lines: dict[int, dict[tuple[int, str], _Line]] = {}
-        self._movements: dict[int, Movement] = {}
-        self._work: dict[int, list[Movement]] = {}
+        self.heaps = Heaps()
 
     def back(self, movement: Movement, quantity: int | None = None) -> Trail:
         """What a movement took, followed back to the sacks (or the opening stock)."""
         trail = Trail()
-        whole = Fraction(movement.quantity if quantity is None else quantity)
-        mg = Fraction(movement.glass_mg) * whole / movement.quantity
-        self._behind(movement, Fraction(0), whole, mg, trail)
+        m = passing(movement)
+        whole = Fraction(m.quantity if quantity is None else quantity)
+        mg = Fraction(m.glass_mg) * whole / m.quantity
+        self._follow_back([Strip(m, Fraction(0), whole, mg)], trail)
         return trail
 
     def back_from_work(self, movement: Movement) -> Trail:
         """What came out of work, followed back from its posting on."""
         trail = Trail()
         trail.by_posting[movement.posting_id] += movement.glass_mg
-        whole = Fraction(movement.quantity)
-        self._into(movement, Fraction(0), whole, Fraction(movement.glass_mg), trail)
+        made = _whole(passing(movement))
+        self._follow_back(self._into_work([made]), trail)
         return trail
 
     def forward(self, movement: Movement) -> Trail:
         """What a movement put somewhere, followed on to where it is now."""
         trail = Trail()
-        whole = Fraction(movement.quantity)
-        self._after(movement, Fraction(0), whole, Fraction(movement.glass_mg), trail)
+        strips = [_whole(passing(movement))]
+        while strips:
+            strips = self._onward(strips, trail)
         return trail
 
-    def _behind(
-        self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
-    ) -> None:
-        outs = self._line(m.item_id, m.from_place_id, "out")
-        ins = self._line(m.item_id, m.from_place_id, "in")
-        start = outs.start_of(m.pk)
-        for layer, begin, end in self._cut(ins, start + low, start + high):
-            part = mg * (end - begin) / (high - low)
-            trail.by_posting[layer.posting_id] += part
-            if layer.from_place.inside:
-                self._behind(layer, begin, end, part, trail)
-            elif layer.from_place.kind == PlaceKind.IN_WORK:
-                self._into(layer, begin, end, part, trail)
-            else:
-                trail.ends[layer.from_place.kind, "", layer.posting_id] += part
+    def _follow_back(self, strips: list[Strip], trail: Trail) -> None:
+        while strips:
+            strips = self._behind(strips, trail)
 
-    def _into(
-        self, made: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
-    ) -> None:
-        taken, given = self._sides(made)
-        at, whole = self._span(made, given)
-        begin = (at + made.glass_mg * low / made.quantity) / whole
-        end = (at + made.glass_mg * high / made.quantity) / whole
-        all_in = sum(m.glass_mg for m in taken)
-        for m in taken:
-            if m.glass_mg:
-                share = mg * m.glass_mg / all_in
-                self._behind(m, m.quantity * begin, m.quantity * end, share, trail)
+    def _behind(self, strips: list[Strip], trail: Trail) -> list[Strip]:
+        """One step back: the layers that each strip was taken from, and what went into them."""
+        self.heaps.meet(strip.m.item for strip in strips)
+        parts = [_part(strip, strip.m.source, self.heaps.start_out(strip.m)) for strip in strips]
+        further, from_work = [], []
+        for strip, cut in zip(strips, self.heaps.cut(IN, parts), strict=True):
+            for layer, begin, end in cut:
+                mg = strip.share(begin, end)
+                trail.by_posting[layer.posting] += mg
+                source = self.heaps.places[layer.source]
+                behind = Strip(layer, begin, end, mg)
+                if source.inside:
+                    further.append(behind)
+                elif source.kind == PlaceKind.IN_WORK:
+                    from_work.append(behind)
+                else:
+                    trail.ends[source.kind, "", layer.posting] += mg
+        return further + self._into_work(from_work)
 
-    def _after(
-        self, m: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
-    ) -> None:
-        ins = self._line(m.item_id, m.to_place_id, "in")
-        outs = self._line(m.item_id, m.to_place_id, "out")
-        start = ins.start_of(m.pk)
-        gone = Fraction(0)
-        for onward, begin, end in self._cut(outs, start + low, start + high):
-            part = mg * (end - begin) / (high - low)
-            gone += end - begin
-            trail.by_posting[onward.posting_id] += part
-            if onward.to_place.inside:
-                self._after(onward, begin, end, part, trail)
-            elif onward.to_place.kind == PlaceKind.IN_WORK:
-                self._out_of(onward, begin, end, part, trail)
-            else:
-                trail.ends[onward.to_place.kind, onward.loss, onward.posting_id] += part
-        if gone < high - low:
-            left = mg * (high - low - gone) / (high - low)
-            trail.ends[m.to_place.kind, "", 0] += left
+    def _into_work(self, strips: list[Strip]) -> list[Strip]:
+        """What went into the work that gave these strips."""
+        found = []
+        work = self.heaps.of_postings(strip.m.posting for strip in strips)
+        for strip in strips:
+            made = strip.m
+            taken, given = self._sides(made, work[made.posting])
+            at = sum(m.glass_mg for m in given if m.pk < made.pk)
+            whole = sum(m.glass_mg for m in given)
+            begin = (at + made.glass_mg * strip.low / made.quantity) / whole
+            end = (at + made.glass_mg * strip.high / made.quantity) / whole
+            all_in = sum(m.glass_mg for m in taken)
+            for m in taken:
+                if m.glass_mg and begin < end:
+                    mg = strip.mg * m.glass_mg / all_in
+                    found.append(Strip(m, m.quantity * begin, m.quantity * end, mg))
+        return found
 
-    def _out_of(
-        self, taken: Movement, low: Fraction, high: Fraction, mg: Fraction, trail: Trail
-    ) -> None:
-        begin, end = low / taken.quantity, high / taken.quantity
-        _taken, given = self._sides(taken)
-        whole = sum(m.glass_mg for m in given)
-        at = Fraction(0)
-        for m in given:
-            span = Fraction(m.glass_mg) / whole
-            a, b = max(begin, at), min(end, at + span)
-            at += span
-            if a >= b:
-                continue
-            part = mg * (b - a) / (end - begin)
-            if m.to_place.inside:
-                inner = at - span
-                scale = m.quantity / span
-                self._after(m, (a - inner) * scale, (b - inner) * scale, part, trail)
-            else:
-                trail.ends[m.to_place.kind, m.loss, m.posting_id] += part
+    def _onward(self, strips: list[Strip], trail: Trail) -> list[Strip]:
+        """One step on: what took each strip, and what became of it there."""
+        self.heaps.meet(strip.m.item for strip in strips)
+        parts = [_part(strip, strip.m.target, self.heaps.start_in(strip.m)) for strip in strips]
+        further, to_work = [], []
+        for strip, cut in zip(strips, self.heaps.cut(OUT, parts), strict=True):
+            gone = Fraction(0)
+            for taking, begin, end in cut:
+                mg = strip.share(begin, end)
+                gone += end - begin
+                trail.by_posting[taking.posting] += mg
+                target = self.heaps.places[taking.target]
+                onward = Strip(taking, begin, end, mg)
+                if target.inside:
+                    further.append(onward)
+                elif target.kind == PlaceKind.IN_WORK:
+                    to_work.append(onward)
+                else:
+                    trail.ends[target.kind, taking.loss, taking.posting] += mg
+            if gone < strip.high - strip.low:
+                left = strip.mg * (strip.high - strip.low - gone) / (strip.high - strip.low)
+                trail.ends[self.heaps.places[strip.m.target].kind, "", 0] += left
+        return further + self._out_of_work(to_work, trail)
 
-    def _sides(self, m: Movement) -> tuple[list[Movement], list[Movement]]:
+    def _out_of_work(self, strips: list[Strip], trail: Trail) -> list[Strip]:
+        """What the work that took these strips made of them; what it lost ends here."""
+        found = []
+        work = self.heaps.of_postings(strip.m.posting for strip in strips)
+        for strip in strips:
+            taken = strip.m
+            begin, end = strip.low / taken.quantity, strip.high / taken.quantity
+            _taken, given = self._sides(taken, work[taken.posting])
+            whole = sum(m.glass_mg for m in given)
+            at = Fraction(0)
+            for m in given:
+                span = Fraction(m.glass_mg, whole)
+                low, high = max(begin, at), min(end, at + span)
+                if low < high:
+                    mg = strip.mg * (high - low) / (end - begin)
+                    target = self.heaps.places[m.target]
+                    if target.inside:
+                        scale = m.quantity / span
+                        found.append(Strip(m, (low - at) * scale, (high - at) * scale, mg))
+                    else:
+                        trail.ends[target.kind, m.loss, m.posting] += mg
+                at += span
+        return found
+
+    def _sides(self, m: Passing, moves: Iterable[Passing]) -> tuple[list[Passing], list[Passing]]:
         """What went into the work and what came out of it; of the same colour where that tells."""
-        moves = self._posting(m)
-        taken = [each for each in moves if each.to_place.kind == PlaceKind.IN_WORK]
-        given = [each for each in moves if each.from_place.kind == PlaceKind.IN_WORK]
-        of_glass = all(each.item.kind == ItemKind.GLASS for each in moves)
-        colours = {each.item.colour_id for each in taken}
-        if of_glass and {each.item.colour_id for each in given} <= colours:
-            mine = m.item.colour_id
-            taken = [each for each in taken if each.item.colour_id == mine]
-            given = [each for each in given if each.item.colour_id == mine]
+        moves, places = list(moves), self.heaps.places
+        taken = [each for each in moves if places[each.target].kind == PlaceKind.IN_WORK]
+        given = [each for each in moves if places[each.source].kind == PlaceKind.IN_WORK]
+        of_glass = all(each.kind == ItemKind.GLASS for each in moves)
+        if of_glass and {each.colour for each in given} <= {each.colour for each in taken}:
+            taken = [each for each in taken if each.colour == m.colour]
+            given = [each for each in given if each.colour == m.colour]
         return taken, given
 
-    @staticmethod
-    def _span(made: Movement, given: list[Movement]) -> tuple[int, int]:
-        """Where the glass of an output begins among all that came out, and how much that is."""
-        at = sum(m.glass_mg for m in given if m.pk < made.pk)
-        return at, sum(m.glass_mg for m in given)
 
-    def _line(self, item_id: int, place_id: int, way: str) -> _Line:
-        if item_id not in self._lines:
-            self._lines[item_id] = lines_of(item_id)
-        return self._lines[item_id].setdefault((place_id, way), _Line())
-
-    def _cut(
-        self, line: _Line, start: Fraction, end: Fraction
-    ) -> list[tuple[Movement, Fraction, Fraction]]:
-        """The movements of a cut with their parts, read together with the work around them."""
-        cuts = list(line.cut(start, end))
-        unread = [key for key, _begin, _end in cuts if key not in self._movements]
-        if unread:
-            rows = Movement.objects.select_related("item", "from_place", "to_place")
-            found = rows.in_bulk(unread)
-            self._movements |= found
-            self._read_work(found.values())
-        return [(self._movements[key], begin, end) for key, begin, end in cuts]
-
-    def _read_work(self, movements: Iterable[Movement]) -> None:
-        kinds = {PlaceKind.IN_WORK}
-        postings = {
-            m.posting_id
-            for m in movements
-            if {m.from_place.kind, m.to_place.kind} & kinds and m.posting_id not in self._work
-        }
-        if postings:
-            rows = Movement.objects.filter(posting_id__in=postings).order_by("pk")
-            for m in rows.select_related("item", "from_place", "to_place"):
-                self._work.setdefault(m.posting_id, []).append(m)
-
-    def _posting(self, movement: Movement) -> list[Movement]:
-        if movement.posting_id not in self._work:
-            self._read_work([movement])
-        return self._work[movement.posting_id]
+def _whole(m: Passing) -> Strip:
+    return Strip(m, Fraction(0), Fraction(m.quantity), Fraction(m.glass_mg))
 
 
-def lines_of(item_id: int) -> dict[tuple[int, str], _Line]:
-    """What went into and out of every place of an item, by (place, "in" or "out") (1 query)."""
-    lines: dict[tuple[int, str], _Line] = {}
-    rows = standing().filter(item_id=item_id).order_by("pk")
-    for key, quantity, source, target in rows.values_list(
-        "pk", "quantity", "from_place_id", "to_place_id"
-    ):
-        lines.setdefault((source, "out"), _Line()).add(key, quantity)
-        lines.setdefault((target, "in"), _Line()).add(key, quantity)
-    return lines
+def _part(strip: Strip, place: int, start: int) -> Part:
+    return Part(strip.m.item, place, start + strip.low, start + strip.high)
 
 
 def slices_behind(balance: Balance, quantity: int) -> list[tuple[int, int, int]]:
     """What the next `quantity` to leave a balance was put there by: (posting, part, whole)."""
-    lines = lines_of(balance.item_id)
-    outs = lines.get((balance.place_id, "out"), _Line())
-    ins = lines.get((balance.place_id, "in"), _Line())
-    start = Fraction(outs.whole)
-    cuts = {key: int(end - begin) for key, begin, end in ins.cut(start, start + quantity)}
-    found = Movement.objects.in_bulk(cuts)
-    return [(found[key].posting_id, part, found[key].quantity) for key, part in cuts.items()]
+    heaps = Heaps()
+    start = heaps.gone(balance.item_id, balance.place_id, balance.come - balance.quantity)
+    part = Part(balance.item_id, balance.place_id, Fraction(start), Fraction(start + quantity))
+    (cut,) = heaps.cut(IN, [part])
+    return [(layer.posting, int(end - begin), layer.quantity) for layer, begin, end in cut]

@@ -183,21 +183,35 @@ class Movement(models.Model):
     """A quantity of one item from one place to another, with its glass and its value.
 
     `quantity` is in the item's smallest unit: milligrams of glass, pieces of beads or strands.
+
+    gone_before  of the item, all that had ever left the place this comes from
+    come_before  of the item, all that had ever come to the place this goes to
+    undoing      it takes another movement back
+    The two running sums say which layer of a heap was taken, without reading the heap's life.
     """
 
     posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
-    item = models.ForeignKey(Item, models.PROTECT, related_name="movements")
+    # Both indexes of the trails begin with the item, so it needs none of its own.
+    item = models.ForeignKey(Item, models.PROTECT, related_name="movements", db_index=False)
     from_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_out")
     to_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_in")
     quantity = models.BigIntegerField(_("quantity"))
     glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
     value = MoneyField(_("value"), default=0)
     loss = models.CharField(_("named loss"), max_length=20, blank=True)
+    gone_before = models.BigIntegerField(default=0, editable=False)
+    come_before = models.BigIntegerField(default=0, editable=False)
+    undoing = models.BooleanField(default=False, editable=False)
 
     class Meta:
         ordering = ["id"]
         verbose_name = _("movement")
         verbose_name_plural = _("movements")
+        indexes = [
+            models.Index(fields=["item", "to_place", "come_before"], name="movement_into_heap"),
+            models.Index(fields=["item", "from_place", "gone_before"], name="movement_out_of_heap"),
+            models.Index(fields=["item"], name="movement_undoing", condition=Q(undoing=True)),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="movement_moves_something"),
             models.CheckConstraint(
@@ -235,13 +249,17 @@ class BalanceQuerySet(models.QuerySet):
 
 
 class Balance(models.Model):
-    """What is in a place of an item now, and how much of that is held for orders."""
+    """What is in a place of an item now, and how much of that is held for orders.
+
+    come  all that ever came there; less the quantity, it is all that ever left
+    """
 
     item = models.ForeignKey(Item, models.PROTECT, related_name="balances")
     place = models.ForeignKey(Place, models.PROTECT, related_name="balances")
     inside = models.BooleanField(editable=False)
     quantity = models.BigIntegerField(_("quantity"), default=0)
     held = models.BigIntegerField(_("held"), default=0)
+    come = models.BigIntegerField(default=0, editable=False)
     glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
     value = MoneyField(_("value"), default=0)
 

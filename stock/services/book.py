@@ -31,6 +31,7 @@ __all__ = [
 ]
 
 Balances = dict[tuple[int, int], Balance]
+CARRIED = ["quantity", "held", "come", "glass_mg", "value"]
 
 
 @transaction.atomic
@@ -69,7 +70,7 @@ def post(
     if on < timezone.localdate():
         check_later_days(moves, on)
     Movement.objects.bulk_create(_carry_out_all(posting, moves, balances))
-    Balance.objects.bulk_update(balances.values(), ["quantity", "held", "glass_mg", "value"])
+    Balance.objects.bulk_update(balances.values(), CARRIED)
     return posting
 
 
@@ -174,11 +175,13 @@ def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
     if source.inside and (free < move.quantity or move.from_hold > source.held):
         raise NotEnough(move.item, move.from_place, move.quantity, max(free, 0))
     glass_mg, value = share_of(source, target, move)
+    gone_before, come_before = source.come - source.quantity, target.come
     source.quantity -= move.quantity
     source.held -= move.from_hold
     source.glass_mg -= glass_mg
     source.value -= value
     target.quantity += move.quantity
+    target.come += move.quantity
     target.glass_mg += glass_mg
     target.value += value
     return Movement(
@@ -190,6 +193,9 @@ def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
         glass_mg=glass_mg,
         value=value,
         loss=move.loss,
+        gone_before=gone_before,
+        come_before=come_before,
+        undoing=posting.reverses_id is not None,
     )
 
 

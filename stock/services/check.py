@@ -215,6 +215,45 @@ def reversals_that_do_not_cancel() -> Iterator[str]:
         yield f"Reversal {reversal} does not take back what it names: {item} at {place}."
 
 
+def layers_out_of_place() -> Iterator[str]:
+    """Movements of a heap follow one another without a gap, in the order of the book.
+
+    Each carries all that came (or left) before it; the trails find a heap's layers by that.
+    """
+    for place_id, before in (("to_place_id", "come_before"), ("from_place_id", "gone_before")):
+        sql = f"""
+            SELECT id, posting_id, said, really FROM (
+                SELECT id, posting_id, {before} AS said,
+                       SUM(quantity) OVER (PARTITION BY item_id, {place_id} ORDER BY id) - quantity
+                       AS really
+                FROM stock_movement
+            ) AS layers
+            WHERE said <> really
+            ORDER BY id
+        """
+        for movement, posting, said, really in _rows(sql):
+            yield (
+                f"Movement {movement} of posting {posting} says that {said} went before it, "
+                f"and the book says {really}."
+            )
+
+
+def comings_differ() -> Iterator[str]:
+    """A balance keeps all that ever came to it, which the next layer is laid upon."""
+    sql = """
+        SELECT b.item_id, b.place_id, b.come, COALESCE(m.come, 0) FROM stock_balance AS b
+        LEFT JOIN (
+            SELECT item_id, to_place_id, SUM(quantity) AS come FROM stock_movement
+            GROUP BY item_id, to_place_id
+        ) AS m ON m.item_id = b.item_id AND m.to_place_id = b.place_id
+        WHERE b.come <> COALESCE(m.come, 0)
+        ORDER BY b.item_id, b.place_id
+    """
+    for item_id, place_id, said, really in _rows(sql):
+        item, place = _names(item_id, place_id)
+        yield f"{said} of {item} are said to have come to {place}, and the book says {really}."
+
+
 CHECKS: list[Check] = [
     Check("every balance is the sum of its movements", balances_differ),
     Check("every item sums to zero", items_not_zero),
@@ -225,6 +264,8 @@ CHECKS: list[Check] = [
     Check("no more is held than there is", holds_too_large),
     Check("every posting has a cause, a person and a time", postings_without_cause),
     Check("every reversal cancels its mistake", reversals_that_do_not_cancel),
+    Check("every heap lies in unbroken layers", layers_out_of_place),
+    Check("every balance knows what came to it", comings_differ),
 ]
 
 

@@ -58,9 +58,9 @@ class _Writer:
             (
                 Balance(
                     item_id=item, place=self.at[kind], inside=kind not in outside,
-                    quantity=quantity, glass_mg=glass,
+                    quantity=come - gone, glass_mg=glass, come=come,
                 )
-                for (item, kind), (quantity, glass) in self.sums.items()
+                for (item, kind), (come, gone, glass) in self.sums.items()
             ),
             batch_size=2000,
         )  # fmt: skip
@@ -81,20 +81,33 @@ class _Writer:
                 postings.append((self.posting, key, kind, day, now, self.person, "a round", "", ""))
                 for item, source, target, quantity, glass, loss in lines:
                     ids = (self.at[source].pk, self.at[target].pk)
-                    moves.append((self.posting, item, *ids, quantity, glass, 0, loss))
-                    self._add(item, source, -quantity, -glass)
-                    self._add(item, target, quantity, glass)
+                    before = (
+                        self._leave(item, source, quantity, glass),
+                        self._come(item, target, quantity, glass),
+                    )
+                    moves.append(
+                        (self.posting, item, *ids, quantity, glass, 0, loss, *before, False)
+                    )
         _insert("stock_beadbatch", "id number bead_id made_on started good rejected note", batches)
         _insert("stock_item", "id kind name form batch_id", items)
         columns = "id key kind on posted_at person_id why belongs_kind belongs_ref"
         _insert("stock_posting", columns, postings)
         columns = "posting_id item_id from_place_id to_place_id quantity glass_mg value loss"
+        columns += " gone_before come_before undoing"
         _insert("stock_movement", columns, moves)
 
-    def _add(self, item: int, kind: str, quantity: int, glass: int) -> None:
-        row = self.sums.setdefault((item, kind), [0, 0])
+    def _leave(self, item: int, kind: str, quantity: int, glass: int) -> int:
+        """All that had left before; then this has left too."""
+        row = self.sums.setdefault((item, kind), [0, 0, 0])
+        row[1] += quantity
+        row[2] -= glass
+        return row[1] - quantity
+
+    def _come(self, item: int, kind: str, quantity: int, glass: int) -> int:
+        row = self.sums.setdefault((item, kind), [0, 0, 0])
         row[0] += quantity
-        row[1] += glass
+        row[2] += glass
+        return row[0] - quantity
 
     def _life(self, n: int):
         """Posting kinds with their movements: item, from, to, quantity, glass, loss."""

@@ -14,14 +14,16 @@ from pathlib import Path
 
 import pytest
 from django.core.management import call_command
+from django.urls import reverse
 from django.utils import timezone
 
-from stock.models import Balance, PlaceKind, PostingKind
+from stock.models import Balance, PlaceKind, Posting, PostingKind, Sack
 from stock.services.book import Move, post
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import raw_of
+from stock.services.tags import publish_tag, tag_of
 from tests.benchmarks.big_book import count_movements, fill_book
-from tests.builders import make_colour, make_person
+from tests.builders import make_collector, make_colour, make_person
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
@@ -63,6 +65,45 @@ def test_posting_a_sack(benchmark, book):
     benchmark.pedantic(write, rounds=200, iterations=1, warmup_rounds=10)
     row = Balance.objects.get(item=part.item, place=part.place)
     assert row.quantity == next(numbers) * 1000
+
+
+def _page_in_time(benchmark, client, page):
+    """A page asked for by somebody; where times are taken, half of the answers within 200 ms."""
+    assert client.get(page).status_code == 200
+    benchmark.pedantic(client.get, args=(page,), rounds=20, iterations=1)
+    if benchmark.stats is not None:
+        assert benchmark.stats.stats.median < 0.2
+
+
+def _strung_in_the_middle() -> Posting:
+    strung = Posting.objects.filter(kind=PostingKind.STRINGING).order_by("pk")
+    return strung[strung.count() // 2]
+
+
+@pytest.mark.benchmark(group="where a strand came from")
+def test_following_a_strand_back(benchmark, book, client):
+    client.force_login(make_person())
+    page = reverse("stock:trail_strand", args=[_strung_in_the_middle().pk])
+    _page_in_time(benchmark, client, page)
+
+
+@pytest.mark.benchmark(group="where a strand came from, for everybody")
+def test_the_public_page_of_a_strand(benchmark, book, client):
+    tag = publish_tag(tag_of(_strung_in_the_middle()), True, person=make_person())
+    _page_in_time(benchmark, client, reverse("stock:strand_story", args=[tag.token]))
+
+
+@pytest.mark.benchmark(group="where a sack went")
+def test_following_a_sack_on(benchmark, book, client):
+    client.force_login(make_person())
+    postings = Posting.objects.filter(kind=PostingKind.SACK).order_by("pk")
+    posting = postings[postings.count() // 2]
+    movement = posting.movements.select_related("item").get()
+    sack = Sack.objects.create(
+        number=1, collector=make_collector(), colour=movement.item.colour, posting=posting,
+        received_on=posting.on, gross_g=10, price_per_kg=0, amount=0, logged_by=make_person(),
+    )  # fmt: skip
+    _page_in_time(benchmark, client, reverse("stock:trail_sack", args=[sack.pk]))
 
 
 @pytest.mark.benchmark(group="check_book")

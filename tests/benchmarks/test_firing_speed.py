@@ -69,7 +69,7 @@ def fill_floor(many: int) -> None:
         order.lines.create(design=design, strands=2, price=1)
         batch = BeadBatch.objects.create(number=n + 1, bead=bead, made_on=today, started=count)
         item = Item.objects.create(kind="beads", name=f"batch {n + 1}", batch=batch)
-        Balance.objects.create(item=item, place=bench, inside=True, quantity=count)
+        Balance.objects.create(item=item, place=bench, inside=True, quantity=count, come=count)
         BeadJob.objects.create(
             order=order, bead=bead, needed=count - 4, to_start=count, moulds=-(-count // 24),
             step=BeadJob.Step.FIRING, step_since=now, batch=batch,

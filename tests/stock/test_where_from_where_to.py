@@ -1,19 +1,25 @@
 """A strand followed back to its sacks, and a sack followed on to its strands."""
 
+from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
+from random import Random
 
 import pytest
+from django.core.exceptions import ValidationError
+from django.db import transaction
 
-from stock.models import GlassForm, Movement, PlaceKind, Sack
+from stock.models import GlassForm, Movement, PlaceKind, Posting, Sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
+from stock.services.book import reverse_posting
 from stock.services.convert import Taken
 from stock.services.places import strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
-from stock.services.stringing import hand_over, string_strands
-from stock.trail import Tracker
+from stock.services.stringing import hand_over, string_strands, take_apart
+from stock.trail import Tracker, standing
 from tests.builders import make_bead, make_collector, make_colour, make_person
+from tests.stock import long_way_trail
 
 pytestmark = pytest.mark.django_db
 KG = 1_000_000
@@ -138,10 +144,65 @@ def test_the_trail_names_the_load_the_beads_were_fired_in():
     powder(2, 2)
     sold = sold_strands(beads(make_bead(), 100, 100).bead, 1, 20, 1)
     trail = Tracker().back(sold)
-    from stock.models import Posting
-
     kinds = set(Posting.objects.filter(pk__in=trail.by_posting).values_list("kind", flat=True))
     assert kinds == {
         "sack", "preparation", "moulding", "loading", "firing", "finishing", "stringing",
     }  # fmt: skip
     assert Posting.objects.filter(pk__in=trail.by_posting, belongs_ref="31").exists()
+
+
+def muddled_book(seed):
+    """Sacks, preparations, batches, strands and mistakes taken back, in no tidy order."""
+    dice = Random(seed)
+    bead, item = make_bead(), strand_item("Muddle")
+    remade = make_bead("Remade", kind="remade")
+    shelf = usual_place(PlaceKind.STRAND_SHELF)
+    sack(8), powder(3, Decimal("2.7"))
+
+    def act():
+        return [
+            lambda: sack(dice.randint(1, 3)),
+            lambda: powder(dice.randint(1, 2), Decimal("0.9")),
+            lambda: beads(bead, dice.randint(30, 90), 25),
+            lambda: beads(remade, dice.randint(5, 15), 4),
+            lambda: string_strands(item, 2, {bead: dice.randint(2, 30)}, person=make_person()),
+            lambda: take_apart(item, 1, person=make_person()),
+            lambda: hand_over([Taken(item, shelf, 1)], person=make_person(), why="sold",
+                              belongs=("order", "5")),
+            lambda: reverse_posting(dice.choice(list(Posting.objects.order_by("-pk")[:9])),
+                                    person=make_person(), why="a slip"),
+        ]  # fmt: skip
+
+    for _turn in range(60):
+        with suppress(ValidationError), transaction.atomic():
+            dice.choice(act())()
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_quick_trail_is_the_long_one_to_the_last_fraction(seed):
+    muddled_book(seed)
+    rows = standing().select_related("item", "from_place", "to_place").order_by("-pk")
+    met = 0
+    for movement in rows[:40]:
+        if movement.from_place.inside:
+            quick = Tracker().back(movement)
+            assert (quick.by_posting, quick.ends) == long_way_trail.back(movement)
+            met += 1
+        if movement.to_place.inside:
+            quick = Tracker().forward(movement)
+            assert (quick.by_posting, quick.ends) == long_way_trail.forward(movement)
+    assert met > 10 and Posting.objects.filter(kind="reversal").exists()
+
+
+def test_a_trail_takes_as_many_queries_in_a_long_life_as_in_a_short_one(
+    django_assert_max_num_queries,
+):
+    bead = make_bead()
+    for _turn in range(12):
+        sack(1), powder(1, Decimal("0.9"))
+        beads(bead, 40, 36)
+    sold = sold_strands(bead, 8, 50, 8)
+    # One for the places, and three for each of eight steps from the strand to the sack.
+    with django_assert_max_num_queries(25):
+        trail = Tracker().back(sold)
+    assert len(trail.by_posting) > 40
