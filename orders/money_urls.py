@@ -37,6 +37,7 @@ urlpatterns: list[URLPattern] = [
     path("money/pay/<int:pk>/", pay.pay_one, name="pay_one"),
     path("money/pay/slips/<int:pk>/", pay.pay_slip, name="pay_slip"),
     path("money/pay/slips/<int:pk>/slip.pdf", pay.pay_slip_pdf, name="pay_slip_pdf"),
+    path("money/payouts/<int:pk>/slip.pdf", pay.collector_slip_pdf, name="payout_pdf"),
     path("money/for-the-bookkeeper/", bookkeeper.money_export, name="money_export"),
     path("money/bring-in/", bring_in.money_import, name="money_import"),
     path("money/drawer/", drawers.drawer, name="drawer"),

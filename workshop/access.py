@@ -199,6 +199,9 @@ ACCESS: dict[str, Row] = {
     "orders:design_price_list": row("counter", act=""),
     "orders:design_price_add": row(""),
     "orders:design_price_change": row(""),
+    "orders:design_break_list": row("counter", act=""),
+    "orders:design_break_add": row(""),
+    "orders:design_break_change": row(""),
     # the people who buy
     "orders:customer_list": row("counter", act=""),
     "orders:customer_detail": row("counter", act=""),
@@ -236,6 +239,7 @@ ACCESS: dict[str, Row] = {
     "orders:pay_one": row(""),
     "orders:pay_slip": row("", act=""),
     "orders:pay_slip_pdf": row("", act=""),
+    "orders:payout_pdf": row("yard", act=""),
     "orders:credit_lay": row("counter"),
     "orders:packing_list": row("counter", act=""),
 }

@@ -39,9 +39,10 @@ from stock.models import (
 )
 from stock.services.beads import mould_beads
 from stock.services.book import Move, post
+from stock.services.payouts import pay_collector
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
-from stock.services.sacks import pay_collector, weigh_in_sack
+from stock.services.sacks import weigh_in_sack
 from workshop.models import BeadKind, Business, Person
 
 KG = 1_000_000  # milligrams

@@ -329,6 +329,9 @@ class PaperFile(models.Model):
     slip = models.OneToOneField(
         "orders.PaySlip", models.PROTECT, null=True, blank=True, related_name="file"
     )
+    payout = models.OneToOneField(
+        "stock.Payout", models.PROTECT, null=True, blank=True, related_name="file"
+    )
     pdf = models.BinaryField()
     sha256 = models.CharField(max_length=64)
     made_at = models.DateTimeField(auto_now_add=True)
@@ -336,8 +339,9 @@ class PaperFile(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(paper__isnull=False, slip__isnull=True)
-                | Q(paper__isnull=True, slip__isnull=False),
+                condition=Q(paper__isnull=False, slip__isnull=True, payout__isnull=True)
+                | Q(paper__isnull=True, slip__isnull=False, payout__isnull=True)
+                | Q(paper__isnull=True, slip__isnull=True, payout__isnull=False),
                 name="paper_file_of_one",
             ),
         ]

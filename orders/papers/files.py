@@ -6,8 +6,9 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orders.models import Paper, PaperFile, PaySlip
-from orders.papers.pages import page, slip_page
+from orders.papers.pages import page, payout_page, slip_page
 from orders.papers.press import Enclosure, to_pdf
+from stock.models import Payout
 
 
 class FileChanged(Exception):
@@ -35,7 +36,15 @@ def slip_pdf(slip: PaySlip) -> bytes:
     return _checked(kept, slip.number)
 
 
-def _keep(pdf: bytes, **owner: Paper | PaySlip) -> PaperFile:
+def payout_pdf(payout: Payout) -> bytes:
+    """A collector's slip, kept like a paper's."""
+    kept = PaperFile.objects.filter(payout=payout).first()
+    if kept is None:
+        kept = _keep(to_pdf(payout_page(payout.content)), payout=payout)
+    return _checked(kept, payout.number)
+
+
+def _keep(pdf: bytes, **owner: Paper | PaySlip | Payout) -> PaperFile:
     """Store the first print; of two made at once, the first one stored is the paper."""
     try:
         with transaction.atomic():

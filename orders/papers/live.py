@@ -10,8 +10,9 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from orders.papers.pages import address_lines
-from orders.papers.snapshot import buyer_of, party_of
+from orders.papers.snapshot import buyer_of
 from orders.queries.statements import Statement
+from workshop.letterhead import party_of
 from workshop.models import Business
 
 

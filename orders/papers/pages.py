@@ -96,6 +96,31 @@ def slip_page(content: Mapping[str, Any]) -> str:
         return render_to_string("print/pay_slip.html", context)
 
 
+def payout_page(content: Mapping[str, Any]) -> str:
+    """The HTML of a collector's slip, from its frozen content alone."""
+    currency = content["currency"]
+    with as_written(content):
+        context = {
+            "paper": {"number": content["number"]},
+            "slip": content,
+            "title": _("Collector’s slip"),
+            "language": content["language"],
+            "size": content["paper_size"],
+            "currency": currency,
+            "seller": content["seller"],
+            "seller_lines": address_lines(content["seller"]),
+            "issued_on": day(content["issued_on"]),
+            "paid_on": day(content["paid_on"]),
+            "total": Decimal(content["total"]),
+            "mass_g": sum(line["net_g"] for line in content["lines"]),
+            "lines": [
+                {**line, "on": day(line["on"]), "price": price(Decimal(line["price"]), currency)}
+                for line in content["lines"]
+            ],
+        }
+        return render_to_string("print/payout_slip.html", context)
+
+
 def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
     seller = content["seller"]
     taxed = bool(seller["registered"])

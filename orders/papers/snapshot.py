@@ -15,28 +15,11 @@ from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawing_adapter import Draughtsman
 from orders.models import Customer, Order, Paper, Payment, StrandDesign
 from workshop.drawing import strand_svg
+from workshop.letterhead import party_of
 from workshop.models import Business, TaxRate
 
 VERSION = 1
 DRAWN_PX = 260
-
-
-def party_of(business: Business) -> dict[str, Any]:
-    """The workshop as it is written on papers today."""
-    registered = business.tax_registered
-    return {
-        "name": business.name,
-        "address": business.address,
-        "email": business.email,
-        "phone": business.phone,
-        "country": business.country,
-        "registered": registered,
-        "tax_number": business.tax_number if registered else "",
-        "company_number": business.company_number,
-        "iban": business.iban,
-        "bic": business.bic,
-        "invented": business.invented,
-    }
 
 
 def buyer_of(customer: Customer) -> dict[str, Any]:

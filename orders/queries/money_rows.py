@@ -216,10 +216,21 @@ def pay(first_day: date, last_day: date) -> Iterator[Row]:
 
 def sacks(first_day: date, last_day: date) -> Iterator[Row]:
     """What was paid to collectors."""
-    yield [_("sack"), _("paid"), _("collector"), _("amount")]
+    yield [_("slip"), _("sack"), _("paid"), _("collector"), _("amount")]
     found = Sack.objects.filter(paid_on__range=(first_day, last_day), amount__gt=0)
-    for sack in found.select_related("collector").order_by("paid_on", "number").iterator():
-        yield [sack.number, sack.paid_on.isoformat(), sack.collector.name, sack.amount]
+    for sack in (
+        found.select_related("collector", "payout")
+        .defer("payout__content")
+        .order_by("paid_on", "number")
+        .iterator()
+    ):
+        yield [
+            sack.payout.number if sack.payout else "",
+            sack.number,
+            sack.paid_on.isoformat(),
+            sack.collector.name,
+            sack.amount,
+        ]
 
 
 def drawers(first_day: date, last_day: date) -> Iterator[Row]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import DrawerCount, Payment, PaySlip
-from stock.models import Sack
+from stock.models import Payout
 from workshop.models import MoneyField, Person
 from workshop.services.acts import record_act
 
@@ -29,7 +29,7 @@ def through_drawer(drawer: str, on: date) -> tuple[Decimal, Decimal]:
     slips = PaySlip.objects.filter(in_cash=True, drawer=drawer, paid_on=on)
     paid = slips.aggregate(n=Sum("total"))["n"] or ZERO
     if not drawer:
-        paid += Sack.objects.filter(paid_on=on).aggregate(n=Sum("amount"))["n"] or ZERO
+        paid += Payout.objects.filter(paid_on=on).aggregate(n=Sum("total"))["n"] or ZERO
     return came_in, paid - back
 
 

@@ -14,8 +14,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import Customer, Order, Paper, Payment
 from workshop.formats import date_long
-from workshop.models import PaperSeries, Person
-from workshop.services.numbers import take_number
+from workshop.models import Person
+from workshop.services.numbers import next_number
 
 ZERO = Decimal(0)
 
@@ -89,17 +89,8 @@ def write_paper(
 
 
 def next_paper_number(kind: str, on: date) -> tuple[int, int, str]:
-    """Year, place in the series and printed number; call in the transaction that issues the paper.
-
-    The owner's own prefix is carried over into a new year. A series of year 0 runs on for ever.
-    """
-    latest = PaperSeries.objects.filter(kind=kind).order_by("-year").first()
-    runs_on = PaperSeries.objects.filter(kind=kind, year=0).exists()
-    year = 0 if runs_on else on.year
-    prefix = latest.prefix if latest else PREFIXES.get(kind, "")
-    sequence = take_number(kind, year=year, prefix=prefix)
-    printed = f"{prefix}{year}-{sequence:04d}" if year else f"{prefix}{sequence:04d}"
-    return year, sequence, printed
+    """Year, place in the series and printed number; call where the paper is issued."""
+    return next_number(kind, on, PREFIXES.get(kind, ""))
 
 
 def refuse_backdating(kind: str, on: date) -> None:

@@ -17,6 +17,7 @@ from orders.papers.pages import price
 from orders.services.paper_numbers import next_paper_number
 from stock.models import WorkTicket
 from workshop.formats import date_short
+from workshop.letterhead import party_of
 from workshop.models import Business, LabourRate, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
@@ -177,7 +178,7 @@ def _content(pay: Pay, business: Business, number: str, on: date) -> dict:
         "currency": business.currency,
         "country": business.country,
         "paper_size": business.paper_size,
-        "seller": snapshot.party_of(business),
+        "seller": party_of(business),
         "name": str(pay.hand),
         "first_day": pay.first_day.isoformat(),
         "last_day": pay.last_day.isoformat(),

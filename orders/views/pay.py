@@ -14,10 +14,11 @@ from django.views.decorators.http import require_GET
 
 from orders.forms.money import DayInput
 from orders.models import PayFloor, PaySlip
-from orders.papers.files import FileChanged, slip_pdf
+from orders.papers.files import FileChanged, payout_pdf, slip_pdf
 from orders.papers.press import PressMissing
 from orders.services.pay import pay_due, pay_hand
 from orders.views.papers import pdf_response
+from stock.models import Payout
 from workshop.form_fields import MoneyBox
 from workshop.formats import money
 from workshop.models import Person
@@ -124,8 +125,18 @@ def pay_slip(request, pk):
 def pay_slip_pdf(request, pk):
     """The slip on paper, for the hand."""
     slip = get_object_or_404(PaySlip, pk=pk)
+    return _kept(request, slip_pdf, slip)
+
+
+@require_GET
+def collector_slip_pdf(request, pk):
+    """What a collector was paid, on paper."""
+    return _kept(request, payout_pdf, get_object_or_404(Payout, pk=pk))
+
+
+def _kept(request, print_slip, slip):
     try:
-        return pdf_response(slip_pdf(slip), slip.number)
+        return pdf_response(print_slip(slip), slip.number)
     except (PressMissing, FileChanged) as error:
         context = {"sentence": str(error)}
         return render(request, "orders/money/cannot_print.html", context, status=503)

@@ -2,7 +2,7 @@
 
 from django.db import migrations
 
-TABLES = ("stock_posting", "stock_movement")
+TABLES = ("stock_posting", "stock_movement", "stock_payout")
 REFUSAL = "What was posted is never edited or deleted; reverse it by a new posting."
 
 

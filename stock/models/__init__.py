@@ -15,6 +15,7 @@ from stock.models.book import (
 )
 from stock.models.counts import StockCount, StrandTag
 from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
+from stock.models.payouts import Payout
 from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "LossName",
     "Movement",
     "Pattern",
+    "Payout",
     "Place",
     "PlaceKind",
     "Posting",

@@ -185,6 +185,9 @@ class Sack(models.Model):
     price_per_kg = MoneyField(_("price per kg"), default=0)
     amount = MoneyField(_("to pay"), default=0)
     paid_on = models.DateField(_("paid"), null=True, blank=True)
+    payout = models.ForeignKey(
+        "stock.Payout", models.PROTECT, null=True, blank=True, related_name="sacks"
+    )
     note = models.CharField(_("note"), max_length=200, blank=True)
     logged_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
     posting = models.OneToOneField("stock.Posting", models.PROTECT, null=True, related_name="sack")

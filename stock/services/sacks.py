@@ -1,7 +1,7 @@
 """Sacks of glass weighed in at the yard."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
@@ -24,6 +24,7 @@ from stock.models import (
 )
 from stock.services.book import Move, post
 from stock.services.convert import Loss, Made, Taken, convert
+from stock.services.payouts import write_payout
 from stock.services.places import glass_item, usual_place
 from workshop.models import Business, Person
 from workshop.money import round_half_up
@@ -117,6 +118,8 @@ def weigh_in_sack(
     sack.paid_on = on if paid else None
     sack.number = take_number("sack")
     sack.full_clean(exclude=["number", "posting"])
+    if paid and sack.amount:
+        sack.payout = write_payout(collector, [sack], person=person, on=on)
     shelf = PlaceKind.APART if sack.held_apart else PlaceKind.YARD
     move = Move(
         item=glass_item(colour, GlassForm.RAW),
@@ -201,28 +204,3 @@ def clear_sack(sack: Sack, *, person: Person, on: date | None = None) -> Posting
     sack.save(update_fields=["held_apart", "cleared_by"])
     record_act(person, "clear sack", sack, before={"held_apart": True}, after={"held_apart": False})
     return posting
-
-
-@transaction.atomic
-def pay_collector(
-    collector: Collector, *, person: Person, sacks: Sequence[Sack] = (), on: date | None = None
-) -> Decimal:
-    """Pay a collector's owed sacks (all, or those given); the sum paid."""
-    owed = Sack.objects.select_for_update().filter(
-        collector=collector, paid_on__isnull=True, amount__gt=0
-    )
-    if sacks:
-        owed = owed.filter(pk__in=[sack.pk for sack in sacks])
-    rows = list(owed)
-    if not rows:
-        raise ValidationError(_("Nothing is owed to %(name)s.") % {"name": collector})
-    paid_on = on or timezone.localdate()
-    Sack.objects.filter(pk__in=[row.pk for row in rows]).update(paid_on=paid_on)
-    total = sum((row.amount for row in rows), Decimal(0))
-    record_act(
-        person,
-        "pay collector",
-        collector,
-        after={"sacks": [row.number for row in rows], "paid": str(total)},
-    )
-    return total

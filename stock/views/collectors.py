@@ -1,9 +1,5 @@
 """Collectors: who they are, what they are paid, what they are owed."""
 
-from datetime import date
-from decimal import Decimal
-
-from django.http import Http404
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -11,9 +7,9 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import CollectorFilter
 from stock.forms import CollectorForm, CollectorPriceForm, PayForm
-from stock.models import Collector, CollectorPrice, Sack
+from stock.models import Collector, CollectorPrice, Payout, Sack
 from stock.queries import collectors_with_accounts
-from stock.services.sacks import pay_collector
+from stock.services.payouts import pay_collector
 from stock.tables import CollectorPriceTable, CollectorTable
 from workshop import formats
 from workshop.views.edit import edit_page
@@ -70,7 +66,7 @@ def account(request, pk):
         {
             "collector": collector,
             "sacks": sacks,
-            "pay_days": sorted({sack.paid_on for sack in sacks if sack.paid_on}, reverse=True)[:6],
+            "payouts": collector.payouts.defer("content")[:12],
         },
     )
 
@@ -108,21 +104,7 @@ def _owed_words(sack: Sack) -> str:
     }
 
 
-def slip(request, pk, day):
-    """What was paid to a collector on one day, to print and hand over."""
-    collector = get_object_or_404(Collector, pk=pk)
-    try:
-        paid_on = date.fromisoformat(day)
-    except ValueError as error:
-        raise Http404 from error
-    sacks = list(
-        collector.sacks.filter(paid_on=paid_on).select_related("colour").order_by("number")
-    )
-    if not sacks:
-        raise Http404
-    total = sum((sack.amount for sack in sacks), Decimal(0))
-    return render(
-        request,
-        "stock/slip.html",
-        {"collector": collector, "day": paid_on, "sacks": sacks, "total": total},
-    )
+def slip(request, pk):
+    """One payout as it was written, to read on a phone; its PDF is for the collector."""
+    payout = get_object_or_404(Payout.objects.select_related("collector"), pk=pk)
+    return render(request, "stock/slip.html", {"payout": payout, "lines": payout.content["lines"]})

@@ -11,9 +11,10 @@ from stock.models import Balance, GlassForm, Movement, PlaceKind, Posting, Posti
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.book import GlassNotConserved, NotEnough, reverse_posting
 from stock.services.convert import Taken
+from stock.services.payouts import pay_collector
 from stock.services.places import batch_item, glass_item, strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
-from stock.services.sacks import clear_sack, pay_collector, sort_glass, weigh_in_sack
+from stock.services.sacks import clear_sack, sort_glass, weigh_in_sack
 from stock.services.stringing import hand_over, string_strands, take_apart
 from tests.builders import make_bead, make_collector, make_colour, make_person
 
@@ -250,7 +251,7 @@ def test_ivory_is_refused_with_a_pointer_to_cites():
 def test_paying_a_collector_pays_every_sack_owed_once():
     sack(price_per_kg=Decimal("0.25"))
     sack(price_per_kg=Decimal("0.10"))
-    assert pay_collector(make_collector(), person=make_person()) == Decimal("3.50")
+    assert pay_collector(make_collector(), person=make_person()).total == Decimal("3.50")
     with pytest.raises(ValidationError):
         pay_collector(make_collector(), person=make_person())
 

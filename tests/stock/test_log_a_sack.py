@@ -146,7 +146,7 @@ def test_paying_out_pays_the_sacks_ticked_and_prints_a_slip(yard):
     first.refresh_from_db()
     second.refresh_from_db()
     assert first.paid_on and second.is_owed
-    slip = reverse("stock:collector_slip", args=[first.collector_id, first.paid_on.isoformat()])
+    slip = reverse("stock:collector_slip", args=[first.payout_id])
     assert "€4.80" in yard.get(slip).content.decode()
     account = yard.get(reverse("stock:collector", args=[first.collector_id])).content.decode()
     assert "€4.80" in account

@@ -1,5 +1,7 @@
 """Numbers that rise without a gap, one series per kind of thing."""
 
+from datetime import date
+
 from django.db import transaction
 
 from workshop.models import PaperSeries
@@ -16,3 +18,17 @@ def take_number(kind: str, *, year: int = 0, prefix: str = "") -> int:
         kind=kind, year=year, defaults={"prefix": prefix}
     )
     return series.take_number()
+
+
+def next_number(kind: str, on: date, usual_prefix: str = "") -> tuple[int, int, str]:
+    """Year, place in the series and printed number of a paper issued on a day.
+
+    The owner's own prefix is carried over into a new year. A series of year 0 runs on for ever.
+    """
+    latest = PaperSeries.objects.filter(kind=kind).order_by("-year").first()
+    runs_on = PaperSeries.objects.filter(kind=kind, year=0).exists()
+    year = 0 if runs_on else on.year
+    prefix = latest.prefix if latest else usual_prefix
+    sequence = take_number(kind, year=year, prefix=prefix)
+    printed = f"{prefix}{year}-{sequence:04d}" if year else f"{prefix}{sequence:04d}"
+    return year, sequence, printed

@@ -1,0 +1,109 @@
+"""Paying collectors: each payout has a numbered slip, and a sack is paid once."""
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
+from stock.models import Collector, Payout, Sack
+from workshop.letterhead import party_of
+from workshop.models import Business, Person
+from workshop.services.acts import record_act
+from workshop.services.numbers import next_number
+
+SERIES, PREFIX = "payout", "C-"
+
+
+@transaction.atomic
+def pay_collector(
+    collector: Collector, *, person: Person, sacks: Sequence[Sack] = (), on: date | None = None
+) -> Payout:
+    """Pay a collector's owed sacks, all or those given, and write the slip."""
+    # The collector's row stands for the account: of two who pay at once, one waits.
+    Collector.objects.select_for_update().get(pk=collector.pk)
+    owed = Sack.objects.select_for_update(of=("self",)).filter(
+        collector=collector, paid_on__isnull=True, amount__gt=0
+    )
+    if sacks:
+        owed = owed.filter(pk__in=[sack.pk for sack in sacks])
+    rows = list(owed.select_related("colour").order_by("number"))
+    if not rows:
+        raise ValidationError(_("Nothing is owed to %(name)s.") % {"name": collector})
+    paid_on = on or timezone.localdate()
+    payout = write_payout(collector, rows, person=person, on=paid_on)
+    Sack.objects.filter(pk__in=[row.pk for row in rows]).update(paid_on=paid_on, payout=payout)
+    return payout
+
+
+def write_payout(
+    collector: Collector, sacks: Sequence[Sack], *, person: Person, on: date
+) -> Payout:
+    """Number and freeze the slip of what is paid now; call in the transaction that pays it."""
+    business = Business.current()
+    # A sack paid last week is written down with its own day; its slip is of today.
+    issued_on = max(timezone.localdate(), on)
+    year, sequence, number = next_number(SERIES, issued_on, PREFIX)
+    total = sum((sack.amount for sack in sacks), Decimal(0))
+    payout = Payout.objects.create(
+        year=year,
+        sequence=sequence,
+        number=number,
+        collector=collector,
+        issued_on=issued_on,
+        paid_on=on,
+        paid_by=person,
+        currency=business.currency,
+        total=total,
+        content=_content(collector, sacks, business, number, issued_on, on, total),
+    )
+    told = {"sacks": [sack.number for sack in sacks], "paid": str(total), "slip": number}
+    record_act(person, "pay collector", collector, after=told)
+    return payout
+
+
+def _content(
+    collector: Collector,
+    sacks: Sequence[Sack],
+    business: Business,
+    number: str,
+    issued_on: date,
+    paid_on: date,
+    total: Decimal,
+) -> dict[str, Any]:
+    return {
+        "kind": SERIES,
+        "number": number,
+        "issued_on": issued_on.isoformat(),
+        "paid_on": paid_on.isoformat(),
+        "currency": business.currency,
+        "language": get_language() or "en",
+        "country": business.country,
+        "paper_size": business.paper_size,
+        "units": [business.length_unit, business.mass_unit],
+        "seller": party_of(business),
+        "name": collector.name,
+        "phone": collector.phone,
+        "total": _text(total),
+        "lines": [
+            {
+                "sack": sack.number,
+                "on": sack.received_on.isoformat(),
+                "colour": str(sack.colour or _("mixed")),
+                "net_g": sack.net_g,
+                "price": _text(sack.price_per_kg),
+                "amount": _text(sack.amount),
+            }
+            for sack in sacks
+        ],
+    }
+
+
+def _text(amount: Decimal) -> str:
+    """An exact amount as text: JSON numbers would lose digits."""
+    return f"{amount.normalize():f}"

@@ -1,0 +1,23 @@
+"""The workshop as it is written on papers."""
+
+from typing import Any
+
+from workshop.models import Business
+
+
+def party_of(business: Business) -> dict[str, Any]:
+    """Who issues a paper, frozen as it is today; without registration no tax number is told."""
+    registered = business.tax_registered
+    return {
+        "name": business.name,
+        "address": business.address,
+        "email": business.email,
+        "phone": business.phone,
+        "country": business.country,
+        "registered": registered,
+        "tax_number": business.tax_number if registered else "",
+        "company_number": business.company_number,
+        "iban": business.iban,
+        "bic": business.bic,
+        "invented": business.invented,
+    }
