@@ -144,6 +144,7 @@ ACCESS: dict[str, Row] = {
     # orders
     "orders:order_list": row("counter kiln bench", act=""),
     "orders:order_detail": row("counter kiln bench", act=""),
+    "orders:order_holds": row("counter kiln bench", act="counter"),
     "orders:order_change": row("counter"),
     "orders:order_counter_change": row("counter"),
     "orders:order_counter_panel": row("counter"),

@@ -13,8 +13,10 @@ order   once
 
 A new design may be given Wright's learning curve, cumulative average (T. P. Wright, Factors
 affecting the cost of airplanes, J. Aeronautical Sciences 3, 1936): average of the first n = a n^b,
-b = log2(rate). The curve stops at the standard time: from the unit after which the owner calls the
-hands practised, or, where he names none, from the first unit that would take less than it.
+b = log2(rate). A curve that begins above the standard time stops at it: after the unit at which
+the owner calls the hands practised, or, where he names none, before the first unit that would take
+less. One whose first unit takes the standard time itself is Wright's curve as published: the
+owner's number alone ends it, and from there each takes as long as the last unit on it did.
 """
 
 from decimal import Decimal
@@ -93,11 +95,15 @@ def units_on_curve(first: Decimal, rate: Decimal, practised: int = 0) -> int:
 
     >>> units_on_curve(Decimal(2), Decimal("0.8")), units_on_curve(Decimal(2), Decimal("0.8"), 2)
     (3, 2)
+    >>> units_on_curve(Decimal(1), Decimal("0.8"), 50)
+    50
 
     Source: unit n takes total(n) − total(n − 1) (Wright 1936); 2 × 3 × 3^b − 3.2 = 1.01 and
     2 × 4 × 4^b − 4.21 = 0.91, so the third is the last above 1.
     """
     low, high = 0, practised or MOST_ON_CURVE
+    if first <= ONE:
+        return high
     while low < high:
         middle = (low + high + 1) // 2
         if wright_total(first, rate, 1, middle - 1) > ONE:
@@ -110,14 +116,17 @@ def units_on_curve(first: Decimal, rate: Decimal, practised: int = 0) -> int:
 def learned_total(
     first: Decimal, rate: Decimal, units: int, made_before: int = 0, practised: int = 0
 ) -> Decimal:
-    """Standard times that the next ``units`` take: on the curve as far as it goes, then one each.
+    """Standard times that the next ``units`` take: on the curve as far as it goes, then alike.
 
     >>> round(learned_total(Decimal(2), Decimal("0.8"), 10), 4)
     Decimal('11.2126')
+    >>> round(learned_total(Decimal(100), Decimal(1), 3, practised=2), 4)
+    Decimal('201.0000')
     """
     end = units_on_curve(first, rate, practised)
     on_curve = max(0, min(units, end - made_before))
-    return wright_total(first, rate, on_curve, made_before) + (units - on_curve)
+    after = ONE if first > ONE else wright_total(first, rate, 1, end - 1)
+    return wright_total(first, rate, on_curve, made_before) + (units - on_curve) * after
 
 
 def learned_units(learning: LearningFacts, units: int, subject: str) -> Decimal:

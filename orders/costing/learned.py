@@ -19,7 +19,12 @@ from math import exp, inf, lgamma, log, sqrt
 
 from orders.costing.errors import CostingError
 from orders.costing.facts import ScatterFacts, WeighedFacts
-from orders.costing.spread import normal_quantile, standard_deviation, t_quantile
+from orders.costing.spread import (
+    normal_quantile,
+    standard_deviation,
+    t_quantile,
+    wilson_interval,
+)
 from workshop.physics.sentences import gettext_noop
 
 NO_RECORDS = gettext_noop("There are no records to learn from yet. Log some first.")
@@ -73,15 +78,12 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Learned:
         raise CostingError("records", NEGATIVE)
     if part > whole:
         raise CostingError("records", MORE_THAN_ALL, part=part, whole=whole)
-    z = normal_quantile((1 + confidence) / 2)
-    share, spread = part / whole, z * z / whole
-    middle = (share + spread / 2) / (1 + spread)
-    half = z * sqrt(share * (1 - share) / whole + spread / (4 * whole)) / (1 + spread)
+    low, high = wilson_interval(part, whole, normal_quantile((1 + confidence) / 2))
     return Learned(
-        value=_exact(share),
+        value=_exact(part / whole),
         count=whole,
-        low=_exact(max(0.0, middle - half)),
-        high=_exact(min(1.0, middle + half)),
+        low=_exact(low),
+        high=_exact(high),
         confidence=confidence,
         method="wilson",
     )

@@ -111,7 +111,7 @@ def _learned(values: Sequence[Any]) -> Decimal:
     from orders.costing.labour import learned_total
 
     units, rate, first, before, end = values
-    return learned_total(first, rate, units, before, end) if end else Decimal(units)
+    return learned_total(first, rate, units, before, end)
 
 
 def _on_curve(values: Sequence[Any]) -> int:
@@ -246,14 +246,16 @@ OPERATIONS: dict[str, Operation] = {
         _learned,
         gettext_noop(
             "first × (n × n^b, of all made so far, less that of those before), b = log2(rate); "
-            "past the end of the curve one standard time each"
+            "past the end of the curve one standard time each (a first unit of 1 or less: as the "
+            "last on the curve)"
         ),
     ),
     "on_curve": Operation(
         _on_curve,
         gettext_noop(
             "last unit whose time, first × (n × n^b − (n − 1) × (n − 1)^b), is more than one "
-            "standard time; no later than the owner's own number"
+            "standard time; no later than the owner's own number, which alone counts where the "
+            "first takes one standard time"
         ),
     ),
     "up_to_step": Operation(

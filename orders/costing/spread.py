@@ -1,4 +1,7 @@
-"""Quantiles of Student's t, without a statistics library at run time."""
+"""Quantiles of Student's t and Wilson's interval, without a statistics library at run time.
+
+The planning room takes Wilson's interval from here too.
+"""
 
 from functools import lru_cache
 from math import copysign, sqrt
@@ -51,3 +54,20 @@ def standard_deviation(values: list[float]) -> float:
     """Of a sample: divided by one less than how many there are."""
     mean = sum(values) / len(values)
     return sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1))
+
+
+def wilson_interval(part: int, whole: int, z: float) -> tuple[float, float]:
+    """The score interval of a share counted in pieces, kept between 0 and 1.
+
+    part, whole  so many of so many; whole at least 1
+    z            standard normal quantile of the interval, 1.96 for 95 %
+
+    >>> [round(end, 4) for end in wilson_interval(0, 10, 1.96)]
+    [0.0, 0.2775]
+
+    Source: E. B. Wilson, J. American Statistical Association 22 (1927) 209–212.
+    """
+    share, spread = part / whole, z * z / whole
+    middle = (share + spread / 2) / (1 + spread)
+    half = z * sqrt(share * (1 - share) / whole + spread / (4 * whole)) / (1 + spread)
+    return max(0.0, middle - half), min(1.0, middle + half)

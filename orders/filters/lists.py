@@ -5,7 +5,14 @@ from django import forms
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Customer, CustomerGroup, DesignPrice, Order, StrandDesign
+from orders.models import (
+    Customer,
+    CustomerGroup,
+    DesignPrice,
+    Order,
+    QuantityBreak,
+    StrandDesign,
+)
 
 
 class OrderFilter(filters.FilterSet):
@@ -68,3 +75,13 @@ class PriceFilter(filters.FilterSet):
     class Meta:
         model = DesignPrice
         fields = ["design", "group"]
+
+
+class BreakFilter(filters.FilterSet):
+    group = filters.ChoiceFilter(
+        label=_("who"), choices=CustomerGroup.choices, empty_label=_("everybody and each")
+    )
+
+    class Meta:
+        model = QuantityBreak
+        fields = ["group"]

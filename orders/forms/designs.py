@@ -91,10 +91,23 @@ class DesignForm(forms.ModelForm):
         required=False,
         min_value=Decimal(1),
         max_value=Decimal(100),
-        help_text=gettext_lazy("At 80 %, three times the usual is worked off in about 30 strands."),
+        help_text=gettext_lazy(
+            "3: the first strand takes as long as three of a design the hands know, and the curve "
+            "comes down to the usual time. 1: the usual time is that of the first strand."
+        ),
     )
     learning_made = forms.IntegerField(
         label=gettext_lazy("strands of it strung before"), required=False, min_value=0
+    )
+    learning_practised = CountField(
+        label=gettext_lazy("practised after so many strands"),
+        required=False,
+        smallest=1,
+        largest=1_000_000,
+        help_text=gettext_lazy(
+            "From then on each takes the usual time. Left empty: where the curve itself comes down "
+            "to the usual time, at 80 % and three times after 9 strands."
+        ),
     )
 
     class Meta:
@@ -116,12 +129,13 @@ class DesignForm(forms.ModelForm):
             "learning_rate",
             "learning_first",
             "learning_made",
+            "learning_practised",
             "note",
             "in_use",
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
-    LEARNING = ("learning_rate", "learning_first", "learning_made")
+    LEARNING = ("learning_rate", "learning_first", "learning_made", "learning_practised")
 
     def strand_boxes(self) -> list:
         return [box for box in self.visible_fields() if box.name not in self.LEARNING]

@@ -1,5 +1,6 @@
-"""The form of a price."""
+"""The forms of a price and of a quantity break."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -7,8 +8,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.models import DesignPrice
-from workshop.form_fields import CountField, MoneyBox
+from orders.models import DesignPrice, QuantityBreak
+from workshop.form_fields import CountField, MoneyBox, PercentField
 
 
 class PriceForm(forms.ModelForm):
@@ -37,3 +38,28 @@ class PriceForm(forms.ModelForm):
                 _("A price agreed with one customer needs no group; leave one of the two empty."),
             )
         return cleaned
+
+
+class BreakForm(forms.ModelForm):
+    """So much off from so many strands, for a price list or for everybody."""
+
+    from_strands = CountField(
+        label=gettext_lazy("from how many strands"),
+        smallest=2,
+        largest=1_000_000,
+        help_text=gettext_lazy("Of one design in one order, such as 48 or “1 gross”."),
+    )
+    off = PercentField(
+        label=gettext_lazy("off, %"),
+        max_value=Decimal("99.9"),
+        help_text=gettext_lazy("0 ends a break, or keeps a group out of everybody’s."),
+    )
+    valid_from = forms.DateField(
+        label=gettext_lazy("from"),
+        initial=timezone.localdate,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+    )
+
+    class Meta:
+        model = QuantityBreak
+        fields = ["group", "from_strands", "off", "valid_from"]

@@ -9,8 +9,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil, exp, inf, lgamma, log, log1p, sqrt
+from math import ceil, exp, inf, lgamma, log, log1p
 from random import Random
+
+from orders.costing.spread import wilson_interval
 
 MIN_DAYS = 30
 """Working days on record before a chance of losing a day is used. Our choice."""
@@ -159,20 +161,12 @@ def days_for(
 
 
 def wilson(successes: int, trials: int) -> tuple[float, float]:
-    """95 % interval for a chance.
+    """95 % interval for a chance; the whole range where nothing was tried.
 
     >>> [round(x, 4) for x in wilson(0, 10)]
     [0.0, 0.2775]
-
-    Source: E. B. Wilson (1927), Journal of the American Statistical Association 22, 209-212.
     """
-    if trials <= 0:
-        return 0.0, 1.0
-    share, z2 = successes / trials, WILSON_Z**2
-    middle = share + z2 / (2 * trials)
-    half = WILSON_Z * sqrt(share * (1 - share) / trials + z2 / (4 * trials**2))
-    over = 1 + z2 / trials
-    return max(0.0, (middle - half) / over), min(1.0, (middle + half) / over)
+    return wilson_interval(successes, trials, WILSON_Z) if trials > 0 else (0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)

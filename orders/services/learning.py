@@ -26,6 +26,7 @@ HOME: dict[str, type[models.Model]] = {
     Kind.POWDER_YIELD: GlassColour,
     Kind.CHUNK_YIELD: GlassColour,
     Kind.FUEL: Kiln,
+    Kind.EFFICIENCY: Kiln,
 }
 
 
@@ -116,6 +117,9 @@ def _new_fields(row: LearnedRow) -> dict[str, Any]:
         }
     if row.kind == Kind.FUEL:
         return {"fuel_per_load": value}
+    if row.kind == Kind.EFFICIENCY:
+        # Costing goes by the efficiency only where no weighed load stands in its way.
+        return {"efficiency": value, "fuel_per_load": None}
     return {"powder_yield" if row.kind == Kind.POWDER_YIELD else "chunk_yield": value}
 
 

@@ -6,11 +6,11 @@ from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Customer, DesignPrice, Finding, Order
+from orders.models import Customer, DesignPrice, Finding, Order, QuantityBreak
 from orders.queries.orders import OrderDrawings, progress_of, progress_words
 from workshop import formats
+from workshop.doors import if_open
 from workshop.drawing import strand_svg
-from workshop.links import if_open
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 HEAD = {"td": {"class": "row-head"}}
@@ -173,6 +173,46 @@ class PriceTable(tables.Table):
         return formats.money(value)
 
     def value_price(self, value):
+        return value
+
+    def render_valid_from(self, value) -> str:
+        return formats.date_short(value)
+
+    def value_valid_from(self, value):
+        return value
+
+
+class BreakTable(tables.Table):
+    who = tables.Column(
+        verbose_name=_("for"),
+        accessor="group",
+        empty_values=(),
+        linkify=if_open("orders:design_break_change"),
+        attrs=HEAD,
+    )
+    from_strands = tables.Column(verbose_name=_("from"), attrs=NUMBER)
+    off = tables.Column(verbose_name=_("off"), attrs=NUMBER)
+    valid_from = tables.Column(verbose_name=_("since"))
+
+    class Meta:
+        model = QuantityBreak
+        fields = ("who", "from_strands", "off", "valid_from")
+        attrs = {"class": "stacking"}
+        default = ""
+
+    def render_who(self, record) -> str:
+        return str(record.get_group_display() if record.group else _("everybody"))
+
+    def render_from_strands(self, value) -> str:
+        return formats.count(value)
+
+    def value_from_strands(self, value):
+        return value
+
+    def render_off(self, value) -> str:
+        return formats.percent(value)
+
+    def value_off(self, value):
         return value
 
     def render_valid_from(self, value) -> str:

@@ -17,12 +17,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
 from orders.models import AcceptedStandard
-from orders.queries.learning import LearnedRow, ShareOf, accepted, lessons, said
+from orders.queries.learning import HandRow, LearnedRow, ShareOf, accepted, lessons, said
 from orders.queries.reject_records import RejectRecord, by_load, reject_records
 from orders.services.learning import accept_standard, undo_standard
 from stock.models import Bead
 from workshop import formats
-from workshop.access import may_open
+from workshop.doors import may
 from workshop.drawing import Curve, line_chart_svg
 from workshop.models import Kiln
 from workshop.views.once import act_once
@@ -77,7 +77,7 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
 
 @require_GET
 def learned(request) -> HttpResponse:
-    """Every standard that records speak of, and what was accepted (10 queries)."""
+    """Every standard that records speak of, and what was accepted (14 queries)."""
     days = _span(request.GET.get("days", ""))
     found = lessons(_since(days))
     sections = [
@@ -85,6 +85,7 @@ def learned(request) -> HttpResponse:
         (_("Left after preparing"), _("preparations"), [_shown(r, days) for r in found.yields]),
         (_("Minutes"), _("orders"), [_shown(row, days) for row in found.minutes]),
         (_("Fuel for a load"), _("loads"), [_shown(row, days) for row in found.fuel]),
+        (_("Efficiency of kilns"), _("loads"), [_shown(row, days) for row in found.efficiency]),
     ]
     others = [
         (_("By kiln"), [_other(each, days) for each in found.by_kiln]),
@@ -99,11 +100,23 @@ def learned(request) -> HttpResponse:
             for heading, counted, rows in sections
         ],
         "others": [{"heading": heading, "rows": rows} for heading, rows in others if rows],
+        "hands": [_of_hand(row) for row in found.by_hand] if request.user.sees_money else [],
         "nothing": not found.rows,
         "accepted": accepted(),
-        "may_accept": may_open("orders:firing_learned_accept", "POST", request.user) == "yes",
+        "may_accept": may(request, "orders:firing_learned_accept", "POST"),
     }
     return render(request, "orders/learning/page.html", context)
+
+
+def _of_hand(row: HandRow) -> dict:
+    found = row.learned
+    return {
+        "row": row,
+        "standard": said(row.standard, "min"),
+        "measured": said(found.value, "min"),
+        "low": "" if found.low is None else said(found.low, "min"),
+        "high": "" if found.high is None else said(found.high, "min"),
+    }
 
 
 def _other(each: ShareOf, days: int) -> dict:

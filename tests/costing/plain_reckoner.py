@@ -177,13 +177,19 @@ def reckon(order: OrderFacts) -> Reckoned:
                 if learning is None:
                     timed[rate.key] += pieces * per_piece
                 else:
-                    # One unit after the other; none takes less than one standard time.
+                    # One unit after the other; past the end of the curve all alike.
                     b, before = log2(learning.rate), learning.made_before
-                    last = learning.practised or 10**9
+                    first, last = float(learning.first_unit_times), learning.practised or 10**9
+
+                    def alone(unit: int, b: float = b, first: float = first) -> float:
+                        return first * (unit ** (1 + b) - (unit - 1) ** (1 + b if unit > 1 else 1))
+
                     for unit in range(before + 1, before + pieces + 1):
-                        alone = unit ** (1 + b) - ((unit - 1) ** (1 + b) if unit > 1 else 0.0)
-                        alone *= float(learning.first_unit_times)
-                        timed[rate.key] += per_piece * (max(1.0, alone) if unit <= last else 1.0)
+                        if first > 1:
+                            took = max(1.0, alone(unit)) if unit <= last else 1.0
+                        else:
+                            took = alone(min(unit, last))
+                        timed[rate.key] += per_piece * took
     labour = 0.0
     for rate in shop.rates:
         if rate.key not in work:

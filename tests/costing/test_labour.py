@@ -187,7 +187,6 @@ def test_the_learning_curve_stops_at_the_standard_time():
     three = 2 * 3 * 3 ** log2(0.8)
     assert float(work.minutes) == pytest.approx(4 * (three + 7))  # 44.85; without an end 38.12
     assert units_on_curve(D(2), D("0.8")) == 3
-    assert units_on_curve(D(1), D("0.8")) == 0  # no slower than usual: nothing to learn
 
 
 def test_hands_that_the_owner_calls_practised_take_the_standard_time_from_there():
@@ -203,6 +202,16 @@ def test_hands_that_the_owner_calls_practised_take_the_standard_time_from_there(
     # a number past the end of the curve changes nothing
     (late,) = strung_while_learning(10, practised=500).labour
     assert late.minutes == strung_while_learning(10).labour[0].minutes
+
+
+def test_a_first_strand_at_the_standard_time_follows_wright_as_published():
+    # ten units of a first one of 4 min at 80 %: 4.7651 × 4 min (Wright's 476.51 of 100)
+    (work,) = strung_while_learning(10, first_unit_times=D(1)).labour
+    assert float(work.minutes) == pytest.approx(4 * 10 * 10 ** log2(0.8))
+    # practised after four: 4 × 0.64 = 2.56, and each more as the fourth: 2.56 − 3 × 3^b = 0.4537
+    (work,) = strung_while_learning(10, first_unit_times=D(1), practised=4).labour
+    fourth = 2.56 - 3 * 3 ** log2(0.8)
+    assert float(work.minutes) == pytest.approx(4 * (2.56 + 6 * fourth))
 
 
 def test_the_working_shows_where_the_curve_stops():

@@ -78,7 +78,7 @@ def fire(workshop, started: int, rejected: int, **load):
 def make_ticket(step: str, pieces: int, minutes: int, *, ref: str, **given) -> WorkTicket:
     return WorkTicket.objects.create(
         on=timezone.localdate(),
-        hand=make_person("bench"),
+        hand=given.pop("hand", None) or make_person("bench"),
         step=step,
         pieces=pieces,
         minutes=minutes,
