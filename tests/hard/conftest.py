@@ -1,12 +1,11 @@
 """The small workshop that the tests of a module share; each test leaves it as it found it."""
 
 import os
-import uuid
 
 import pytest
 from django.db import transaction
 
-from tests.hard.server import postgres_url
+from tests.hard.server import drop_database, make_database, postgres_url
 from tests.hard.world import make_world
 
 
@@ -29,10 +28,6 @@ def server_database(request, tmp_path):
         return
     if not postgres_url():
         pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-    import psycopg
-
-    name = f"hard_{uuid.uuid4().hex[:12]}"
-    with psycopg.connect(postgres_url(), autocommit=True) as admin:
-        admin.execute(f"CREATE DATABASE {name}")
-        yield f"{postgres_url().rsplit('/', 1)[0]}/{name}"
-        admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    url = make_database()
+    yield url
+    drop_database(url)

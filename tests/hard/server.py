@@ -1,18 +1,25 @@
-"""The real server on loopback, with real processes: started, spoken to, killed."""
+"""The real server, with real processes, on loopback or in a network namespace of its own."""
 
+import atexit
 import contextlib
 import http.client
 import os
 import re
+import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.parse
 import uuid
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from tests.hard.namespaces import connect_inside, run_inside
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -40,6 +47,10 @@ class Server:
     workers: int = 3
     port: int = field(default_factory=free_port)
     process: subprocess.Popen | None = None
+    namespace: str = ""
+    # What stands before the command, such as a program that takes rights away.
+    before: tuple[str, ...] = ()
+    settings: dict[str, str] = field(default_factory=dict)
 
     @property
     def environment(self) -> dict[str, str]:
@@ -50,12 +61,14 @@ class Server:
             "PYTHONPATH": str(ROOT),
             "SECRET_KEY": "only-for-this-test",
             "SIGN_IN_TRIES": "1000",
+            "COPIES_DIR": str(self.folder / "copies"),
+            **self.settings,
         }
 
     def python(self, *command: str) -> str:
         """Run a command of ours on the same database; what it said."""
         done = subprocess.run(
-            [sys.executable, *command],
+            run_inside(self.namespace, sys.executable, *command),
             env=self.environment,
             cwd=ROOT,
             capture_output=True,
@@ -71,7 +84,11 @@ class Server:
         options += ["--threads", "2", "--preload", "--log-level", "critical", "--timeout", "60"]
         log = (self.folder / "server.log").open("ab")
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "workshop.wsgi", *options],
+            run_inside(
+                self.namespace,
+                *self.before,
+                *(sys.executable, "-m", "gunicorn", "workshop.wsgi", *options),
+            ),
             env=self.environment,
             cwd=ROOT,
             stdout=log,
@@ -88,14 +105,20 @@ class Server:
                     return
             except OSError:
                 pass
-            time.sleep(0.1)
+            time.sleep(0.05)
         raise AssertionError("the server did not open: " + self.log()[-2000:])
 
     def log(self) -> str:
         return (self.folder / "server.log").read_text(errors="replace")
 
+    def connect(self, timeout_s: float = 40) -> http.client.HTTPConnection:
+        """A connection to the server over the loopback address of its own network."""
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=timeout_s)
+        link.sock = connect_inside(self.namespace, ("127.0.0.1", self.port), timeout_s)
+        return link
+
     def ask(self, method: str, path: str) -> tuple[int, str]:
-        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        link = self.connect(30)
         try:
             link.request(method, path)
             answer = link.getresponse()
@@ -155,7 +178,7 @@ class Hand:
         reused = self.link is not None
         try:
             if self.link is None:
-                self.link = http.client.HTTPConnection("127.0.0.1", self.server.port, timeout=40)
+                self.link = self.server.connect()
             self.link.request(method, path, body, headers)
             answer = self.link.getresponse()
             text = answer.read().decode(errors="replace")
@@ -192,16 +215,85 @@ call_command("migrate", verbosity=0)
 from django.db import transaction
 from django.test import Client
 from django.conf import settings
-from tests.hard.world import make_world, ROLES
+from tests.hard.world import make_firings, make_world, ROLES
 from tests.builders import make_person
 with transaction.atomic():
     make_world()
+    make_firings({firings})
 for role in ROLES:
     client = Client(); client.force_login(make_person(role))
     print(role, client.cookies[settings.SESSION_COOKIE_NAME].value)
 """
+# Loads that wait to be lit: as many as the longest run may fire.
+FIRINGS = 40 + int(os.environ.get("CRASH_KILLS", "100")) * 2
 
 
 def make_workshop(server: Server) -> dict[str, str]:
-    """The small workshop in the server's database; a session for each role."""
-    return dict(line.split() for line in server.python("-c", MAKE).splitlines())
+    """The small workshop in the server's database; a session for each role.
+
+    Made once in a run of the tests for each kind of database, and copied from then on.
+    """
+    if server.url.startswith("sqlite"):
+        kept = _kept_workshop("sqlite")
+        shutil.copy(kept.path.removeprefix("sqlite:///"), server.url.removeprefix("sqlite:///"))
+        return kept.sessions
+    if server.namespace or server.url.split("/")[2] != postgres_url().split("/")[2]:
+        return _make(server)
+    kept = _kept_workshop("postgresql")
+    with admin() as asked:
+        name = server.url.rsplit("/", 1)[1]
+        asked.execute(f"DROP DATABASE {name}")
+        asked.execute(f"CREATE DATABASE {name} TEMPLATE {kept.path.rsplit('/', 1)[1]}")
+    return kept.sessions
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A workshop made once: the address of its database, and a session for each role."""
+
+    path: str
+    sessions: dict[str, str]
+
+
+_kept: dict[str, Kept] = {}
+
+
+def _kept_workshop(kind: str) -> Kept:
+    if kind not in _kept:
+        folder = Path(tempfile.mkdtemp(prefix="strandwork-hard-"))
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        url = f"sqlite:///{folder}/book.sqlite3" if kind == "sqlite" else make_database()
+        server = Server(url, folder)
+        sessions = _make(server)
+        if kind == "sqlite":
+            with closing(sqlite3.connect(url.removeprefix("sqlite:///"))) as book:
+                book.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        else:
+            atexit.register(drop_database, url)
+        _kept[kind] = Kept(url, sessions)
+    return _kept[kind]
+
+
+def _make(server: Server) -> dict[str, str]:
+    said = server.python("-c", MAKE.replace("{firings}", str(FIRINGS)))
+    return dict(line.split() for line in said.splitlines())
+
+
+def admin():
+    """A connection to the PostgreSQL server that tests may use."""
+    import psycopg
+
+    return psycopg.connect(postgres_url(), autocommit=True)
+
+
+def make_database() -> str:
+    """The address of a new empty database on that server."""
+    name = f"hard_{uuid.uuid4().hex[:12]}"
+    with admin() as asked:
+        asked.execute(f"CREATE DATABASE {name}")
+    return f"{postgres_url().rsplit('/', 1)[0]}/{name}"
+
+
+def drop_database(url: str) -> None:
+    with admin() as asked:
+        asked.execute(f"DROP DATABASE IF EXISTS {url.rsplit('/', 1)[1]} WITH (FORCE)")

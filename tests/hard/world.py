@@ -96,6 +96,29 @@ def make_world() -> None:
     record_payment(customer, Decimal("5.00"), by=owner, papers=[(invoice, Decimal(5))])
 
 
+def make_firings(count: int) -> None:
+    """Planned loads of one tray each, in a kiln of their own, their beads moulded and waiting."""
+    from stock.models import Bead, KilnLoad, LoadTray
+    from stock.services.beads import mould_beads
+    from tests.hard.traffic import FIRST_LOAD, TRAY_BEADS
+
+    bead, kiln = Bead.objects.get(name="Green round"), make_kiln("Brick kiln", places=6)
+    put_glass(make_colour(), "powder", 40)
+    mould_beads(bead, count * TRAY_BEADS, person=make_person("owner"))
+    batch = bead.batches.latest("pk")
+    starts = timezone.now() + timedelta(days=2)
+    loads = KilnLoad.objects.bulk_create(
+        KilnLoad(
+            number=FIRST_LOAD + n, kiln=kiln, hold_c=720, hold_min=30, pinned=True,
+            starts_at=starts + timedelta(hours=8 * n),
+        )
+        for n in range(count)
+    )  # fmt: skip
+    LoadTray.objects.bulk_create(
+        LoadTray(load=load, bead=bead, batch=batch, moulds=1, beads=TRAY_BEADS) for load in loads
+    )
+
+
 # --- every address ------------------------------------------------------------------------------
 
 
