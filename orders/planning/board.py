@@ -88,8 +88,8 @@ class Board(Moves):
                     last = self.end_of(task)
                     if last > end:
                         end = last
-            late = out_at(end) - problem.due[order] if end else 0
-            if late < 0:
+            late = out_at(end) - problem.due[order]
+            if late < 0 or not (end or self._begun(order)):
                 late = 0
             before = self.order_late[order]
             self.tardiness += late - before
@@ -97,14 +97,20 @@ class Board(Moves):
             self.order_late[order] = late
         self.dirty.clear()
 
+    def _begun(self, order: int) -> bool:
+        return any(self.where[task] for task in self.problem.order_tasks[order])
+
     def cost(self) -> Cost:
         self._settle()
         last = 0
         for slots in self.kiln_slots:
             for slot in reversed(slots):
-                if not slot.blocks:
-                    if slot.end > last:
-                        last = slot.end
+                if slot.blocks:
+                    continue
+                if slot.end > last:
+                    last = slot.end
+                # Of loads that take no time at all, several may stand at one minute.
+                if slot.end > slot.start:
                     break
         return Cost(
             self.unplaced,

@@ -100,13 +100,11 @@ def _earliest(
             return NEVER
         again = start
         for shape, moulds in uses:
-            until = start + occupancy + problem.hold[shape]
-            spans = board.mould_spans(shape, moulds)
-            span = next((s for s in spans if s[1] >= until and s[1] > start), None)
-            if span is None:
-                return NEVER
-            if span[0] > start:
-                again = max(again, span[0])
+            most = problem.owned[shape] - moulds
+            tied = occupancy + problem.hold[shape]
+            again = max(again, board.in_use[shape].free_from(start, tied, most))
+        if again == NEVER:
+            return NEVER
         if again == start:
             return start
         from_min = again

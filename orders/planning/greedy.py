@@ -8,13 +8,40 @@ pressing, wait for moulds or work to come free.
 from __future__ import annotations
 
 from bisect import insort
+from collections.abc import Callable
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from math import exp
+from math import exp, inf
 from random import Random
 
 from .board import Board
 from .calendar import NEVER
+from .problem import Problem
+
+Kind = tuple[int, int]
+"""A box and a shape: tasks of one kind can stand in for each other in a load."""
+
+Entry = tuple[float, int]
+"""How urgent a task is (smaller first), and the task."""
+
+Best = tuple[int, int, list[tuple[int, int]], int]
+"""Start, minutes, tasks and moulds of each, and places used of a load."""
+
+
+class Free:
+    """Moulds free on a board that does not change meanwhile, each looked up once."""
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self.known: dict[tuple[int, int, int], int] = {}
+
+    def moulds(self, shape: int, start: int, occupancy: int) -> int:
+        key = (shape, start, occupancy)
+        found = self.known.get(key)
+        if found is None:
+            found = self.known[key] = self.board.moulds_free(shape, start, start + occupancy)
+        return found
+
 
 RESORT_MIN = 240
 """Urgency is worked out anew after so many minutes of plan time. Our choice."""
@@ -40,6 +67,33 @@ class Style:
     patience: int = 0
     horizon_min: int = 0
     noise: float = 0.0
+
+
+class Ready:
+    """What is ready to be fired, by kind (box, shape), each kind in order of urgency."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.kind_of = list(zip(problem.box, problem.shape, strict=True))
+        self.kinds: dict[Kind, list[Entry]] = {}
+
+    def add(self, urgency: float, task: int) -> None:
+        insort(self.kinds.setdefault(self.kind_of[task], []), (urgency, task))
+
+    def remove(self, task: int) -> None:
+        kind = self.kind_of[task]
+        waiting = [entry for entry in self.kinds[kind] if entry[1] != task]
+        if waiting:
+            self.kinds[kind] = waiting
+        else:
+            del self.kinds[kind]
+
+    def sort_again(self, urgency: Callable[[int], float]) -> None:
+        for kind, waiting in self.kinds.items():
+            self.kinds[kind] = sorted((urgency(task), task) for _, task in waiting)
+
+    def heads(self) -> list[Entry]:
+        """The most urgent of each kind, the most urgent first."""
+        return sorted(waiting[0] for waiting in self.kinds.values())
 
 
 class GreedyPass:
@@ -69,7 +123,7 @@ class GreedyPass:
         for task, moulds in enumerate(board.left):
             self.work[problem.order[task]] += moulds * self.burden[task]
         self.coming: list[tuple[int, int]] = []
-        self.ready: list[tuple[float, int]] = []
+        self.ready = Ready(problem)
         for task, moulds in enumerate(board.left):
             before = problem.before[task]
             if moulds and (before < 0 or not board.left[before]):
@@ -97,7 +151,7 @@ class GreedyPass:
         while heap and board.unplaced:
             now, kiln = heappop(heap)
             self._arrivals(now)
-            if not self.ready:
+            if not self.ready.kinds:
                 if not self.coming:
                     break
                 heappush(heap, (max(now + 1, self.coming[0][0]), kiln))
@@ -110,9 +164,9 @@ class GreedyPass:
         coming = self.coming
         while coming and coming[0][0] <= now:
             _, task = heappop(coming)
-            insort(self.ready, (self._urgency(task, now), task))
+            self.ready.add(self._urgency(task, now), task)
         if now - self.sorted_at > RESORT_MIN:
-            self.ready = sorted((self._urgency(task, now), task) for _, task in self.ready)
+            self.ready.sort_again(lambda task: self._urgency(task, now))
             self.sorted_at = now
 
     def _urgency(self, task: int, now: int) -> float:
@@ -149,8 +203,8 @@ class GreedyPass:
     def _retire(self, fill: list[tuple[int, int]]) -> None:
         board, problem = self.board, self.problem
         done = {task for task, _ in fill if not board.left[task]}
-        if done:
-            self.ready = [entry for entry in self.ready if entry[1] not in done]
+        for task in done:
+            self.ready.remove(task)
         for task, _ in fill:
             after = problem.after[task]
             if task in done and after >= 0 and board.left[after]:
@@ -165,33 +219,35 @@ class GreedyPass:
             soonest = self.coming[0][0]
         # With nothing running, only the end of a pinned load's hold can free a mould.
         if soonest == NEVER:
-            ends = [
-                slot.end + hold
-                for slots, hold in zip(self.board.shape_slots, self.problem.hold, strict=True)
-                for slot in slots
-                if slot.end + hold > now
-            ]
-            soonest = min(ends, default=NEVER)
+            soonest = min((use.next_change(now) for use in self.board.in_use), default=NEVER)
         return soonest
 
-    def _best(self, kiln: int, now: int) -> tuple[int, int, list[tuple[int, int]], int]:
-        """(start, minutes, fill, places used) of the best load; an empty fill if none."""
+    def _best(self, kiln: int, now: int) -> Best:
+        """The best load to start now; an empty fill and when to look again if there is none."""
+        problem, free = self.problem, Free(self.board)
+        heads = [head for head in self.ready.heads() if kiln in problem.task_kilns[head[1]]]
+        least = problem.base_min[kiln] + problem.least_minutes
+        able = [head for head in heads if free.moulds(problem.shape[head[1]], now, least) > 0]
+        best, later = self._best_of(kiln, now, able, free)
+        if best is None and len(able) < len(heads):
+            best, later = self._best_of(kiln, now, heads, free)
+        return best or (now if later == NEVER else later, 0, [], 0)
+
+    def _best_of(
+        self, kiln: int, now: int, heads: list[Entry], free: Free
+    ) -> tuple[Best | None, int]:
+        """The best load seeded by the first few heads, and the first start of one that waits.
+
+        Of tasks alike in windows and shape only the most urgent one needs to be tried.
+        """
         board, problem = self.board, self.problem
-        box_of, shape_of, bit = problem.box, problem.shape, problem.bit
-        kiln_bits = problem.kiln_bits[kiln]
         tried: set[int] = set()
-        hopeless: set[tuple[int, int]] = set()
         starts: dict[int, int] = {}
-        free: dict[tuple[int, int, int], int] = {}
-        best: tuple[float, int, int, list[tuple[int, int]], int] | None = None
-        later = NEVER
-        for _, seed in self.ready:
-            box = box_of[seed]
-            if box in tried or not kiln_bits & bit[box] or (box, shape_of[seed]) in hopeless:
+        best, most, later = None, 0.0, NEVER
+        for _, seed in heads:
+            box = problem.box[seed]
+            if box in tried:
                 continue
-            if kiln not in problem.task_kilns[seed]:
-                continue
-            first_minutes = True
             for minutes in self.longer_minutes[box]:
                 occupancy = problem.base_min[kiln] + minutes
                 start = starts.get(minutes, -1)
@@ -201,29 +257,21 @@ class GreedyPass:
                 if start > now:
                     later = min(later, start)
                     continue
-                key = (shape_of[seed], start, occupancy)
-                if key not in free:
-                    free[key] = board.moulds_free(key[0], start, start + occupancy)
-                if free[key] <= 0:
-                    hopeless.add((box, shape_of[seed]))
+                if free.moulds(problem.shape[seed], start, occupancy) <= 0:
                     break
-                if first_minutes:
-                    tried.add(box)
-                    first_minutes = False
-                fill, places = self._fill(kiln, seed, start, minutes, occupancy, free)
-                score = self._worth(fill, places, start, occupancy)
-                if best is None or score > best[0] * 1.0001:
-                    best = (score, start, minutes, fill, places)
+                tried.add(box)
+                fill, places = self._fill(kiln, seed, start, minutes, heads, free)
+                worth = self._worth(fill, places, start, occupancy)
+                if best is None or worth > most * 1.0001:
+                    best, most = (start, minutes, fill, places), worth
             if len(tried) >= self.style.seeds:
                 break
-        if best is None:
-            return (now if tried or later == NEVER else later), 0, [], 0
-        return best[1:]
+        return best, later
 
     def _worth(self, fill: list[tuple[int, int]], places: int, start: int, occupancy: int) -> float:
         horizon = self.style.horizon_min
         if not horizon:
-            worth = places / occupancy
+            worth = places / max(1, occupancy)
         else:
             worth = 0.0
             latest, work, order = self.latest, self.work, self.problem.order
@@ -231,7 +279,7 @@ class GreedyPass:
                 nearer = moulds * self.burden[task] / max(work[order[task]], 1e-6)
                 slack = latest[task] - occupancy - start
                 worth += nearer * exp(-slack / horizon) if slack > 0 else nearer
-            worth /= occupancy
+            worth /= max(1, occupancy)
         if self.style.noise:
             worth *= 1 + self.style.noise * (self.rng.random() - 0.5)
         return worth
@@ -242,40 +290,48 @@ class GreedyPass:
         seed: int,
         start: int,
         minutes: int,
-        occupancy: int,
-        free: dict[tuple[int, int, int], int],
+        heads: list[Entry],
+        free: Free,
     ) -> tuple[list[tuple[int, int]], int]:
+        """The seed, then whatever is most urgent and still meets all in the load and finds room."""
         board, problem = self.board, self.problem
         box_of, shape_of, each_of = problem.box, problem.shape, problem.each
         bit, meets, left = problem.bit, problem.meets, board.left
+        kinds, kind_of = self.ready.kinds, self.ready.kind_of
         mask = problem.kiln_bits[kiln] & problem.bits_at_minutes(minutes) & meets[box_of[seed]]
         room = total = problem.places[kiln]
-        smallest = self.smallest_each
+        occupancy = problem.base_min[kiln] + minutes
         mould_left: dict[int, int] = {}
-        fill = []
-        for task in (seed, *(t for _, t in self.ready if t != seed)):
-            box = box_of[task]
-            if not mask & bit[box]:
+        fill: list[tuple[int, int]] = []
+        # Heads wait in a sorted list, what follows a taken head in a small heap beside it.
+        followers: list[tuple[float, int, int]] = [(-inf, seed, 0)]
+        n, last = 0, len(heads)
+        while room >= self.smallest_each:
+            if followers and (n == last or followers[0] < heads[n]):
+                _, task, at = heappop(followers)
+            elif n < last:
+                task, at, n = heads[n][1], 0, n + 1
+                if task == seed:
+                    continue
+            else:
+                break
+            # Room, moulds and windows only shrink, so a kind left out now is out for good.
+            if not mask & bit[box_of[task]]:
                 continue
-            each = each_of[task]
-            if each > room:
-                continue
-            shape = shape_of[task]
+            each, shape = each_of[task], shape_of[task]
             moulds = mould_left.get(shape)
             if moulds is None:
-                key = (shape, start, occupancy)
-                if key not in free:
-                    free[key] = board.moulds_free(shape, start, start + occupancy)
-                moulds = mould_left[shape] = free[key]
-            if moulds <= 0:
+                moulds = mould_left[shape] = free.moulds(shape, start, occupancy)
+            if each > room or moulds <= 0:
                 continue
             count = min(left[task], room // each, moulds)
             mould_left[shape] = moulds - count
             room -= count * each
-            mask &= meets[box]
+            mask &= meets[box_of[task]]
             fill.append((task, count))
-            if room < smallest:
-                break
+            waiting = kinds[kind_of[task]]
+            if at + 1 < len(waiting):
+                heappush(followers, (*waiting[at + 1], at + 1))
         return fill, total - room
 
 

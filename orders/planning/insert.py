@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left
 from random import Random
 
 from .board import Board
@@ -165,7 +165,7 @@ class Inserter:
                     if bold:
                         among = [w for w in waiting if w[0] == seed or rng.random() < 0.7]
                     fill, places = self._fill(among, seed, kiln, start, minutes, occupancy)
-                    score = places / occupancy * (1 + blur * rng.random())
+                    score = places / max(1, occupancy) * (1 + blur * rng.random())
                     if best is None or score > best[0]:
                         best = (score, kiln, start, minutes, fill)
         return best
@@ -302,24 +302,20 @@ class Inserter:
         inside = problem.hours.inside_min(firing, occupancy)
         tied = occupancy + problem.hold[shape]
         earliest_start = problem.hours.earliest_start
-        spans = board.mould_spans(shape, wanted)
-        if not spans:
-            return NEVER
-        for free_from, until in board.idle(kiln):
-            if until - occupancy < ready:
-                continue
-            start = ready if ready > free_from else free_from
-            at = max(0, bisect_right(spans, (start, NEVER)) - 1)
-            while at < len(spans):
-                span_from, span_to = spans[at]
-                start = earliest_start(max(start, span_from), inside, occupancy)
+        free_from = board.in_use[shape].free_from
+        most = problem.owned[shape] - wanted
+        froms, untils = board.idle(kiln)
+        for gap in range(bisect_left(untils, ready + occupancy), len(untils)):
+            until = untils[gap]
+            start = max(ready, froms[gap])
+            while True:
+                start = earliest_start(start, inside, occupancy)
                 if start + occupancy >= before:
                     return NEVER
                 if start + occupancy > until:
                     break
-                if start + tied <= span_to:
+                moulds_from = free_from(start, tied, most)
+                if moulds_from == start:
                     return start
-                at += 1
-                while at < len(spans) and spans[at][1] < start + tied:
-                    at += 1
+                start = moulds_from
         return NEVER

@@ -6,13 +6,17 @@ them out. Each writes its opposite to the log, so a whole attempt can be undone 
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterator
 from typing import Any
 
 from .calendar import NEVER
 from .instance import Item, Load
+from .mould_use import MouldUse
 from .problem import Problem
+
+Idle = tuple[list[int], list[int]]
+"""Where a kiln's idle spans begin, and where they end, in order."""
 
 
 class Slot:
@@ -58,12 +62,8 @@ class Moves:
         kilns, shapes = len(problem.places), len(problem.owned)
         self.kiln_starts: list[list[int]] = [[] for _ in range(kilns)]
         self.kiln_slots: list[list[Slot]] = [[] for _ in range(kilns)]
-        self.kiln_idle: list[list[tuple[int, int]] | None] = [None] * kilns
-        self.shape_starts: list[list[int]] = [[] for _ in range(shapes)]
-        self.shape_slots: list[list[Slot]] = [[] for _ in range(shapes)]
-        self.spans: list[dict[int, list[tuple[int, int]]]] = [{} for _ in range(shapes)]
-        # Longest time a mould of the shape is tied up by one load; how far back to look.
-        self.tied_min = list(problem.hold)
+        self.kiln_idle: list[Idle | None] = [None] * kilns
+        self.in_use = [MouldUse() for _ in range(shapes)]
         self.where: list[dict[Slot, int]] = [{} for _ in problem.job]
         self.left = list(problem.need)
         self.unplaced = sum(self.left)
@@ -155,25 +155,12 @@ class Moves:
         return mask
 
     def _use(self, slot: Slot, shape: int, moulds: int) -> None:
-        before = slot.use.get(shape, 0)
-        if self.spans[shape]:
-            self.spans[shape] = {}
-        if not before:
-            starts = self.shape_starts[shape]
-            at = bisect_left(starts, slot.start)
-            starts.insert(at, slot.start)
-            self.shape_slots[shape].insert(at, slot)
-            tied = slot.end - slot.start + self.problem.hold[shape]
-            if tied > self.tied_min[shape]:
-                self.tied_min[shape] = tied
-        slot.use[shape] = before + moulds
-        if before + moulds == 0:
+        self.in_use[shape].add(slot.start, slot.end + self.problem.hold[shape], moulds)
+        use = slot.use.get(shape, 0) + moulds
+        if use:
+            slot.use[shape] = use
+        else:
             del slot.use[shape]
-            starts, slots = self.shape_starts[shape], self.shape_slots[shape]
-            at = bisect_left(starts, slot.start)
-            while slots[at] is not slot:
-                at += 1
-            del starts[at], slots[at]
 
     def move(self, slot: Slot, kiln: int, start: int, minutes: int) -> Slot:
         """The same moulds in another place; the caller has checked that the place is good."""
@@ -200,62 +187,8 @@ class Moves:
 
     def moulds_free(self, shape: int, start: int, end: int) -> int:
         """Moulds of the shape free through [start, end), holds on both sides kept."""
-        starts = self.shape_starts[shape]
-        until = end + self.problem.hold[shape]
-        hold = self.problem.hold[shape]
-        first = bisect_right(starts, start - self.tied_min[shape])
-        last = bisect_left(starts, until)
-        owned = self.problem.owned[shape]
-        if first >= last:
-            return owned
-        near = [
-            (slot.start, slot.end + hold, slot.use[shape])
-            for slot in self.shape_slots[shape][first:last]
-            if slot.end + hold > start
-        ]
-        if not near:
-            return owned
-        peak = 0
-        for begin, _, _ in near:
-            if begin < start:
-                begin = start
-            now = 0
-            for other_start, other_end, moulds in near:
-                if other_start > begin:
-                    break
-                if other_end > begin:
-                    now += moulds
-            if now > peak:
-                peak = now
-        return owned - peak
-
-    def mould_spans(self, shape: int, moulds: int) -> list[tuple[int, int]]:
-        """The spans of time in which at least so many moulds of the shape are free."""
-        spans_of = self.spans[shape]
-        spans = spans_of.get(moulds)
-        if spans is None:
-            hold = self.problem.hold[shape]
-            changes = []
-            for slot in self.shape_slots[shape]:
-                changes.append((slot.start, slot.use[shape]))
-                changes.append((slot.end + hold, -slot.use[shape]))
-            changes.sort()
-            most = self.problem.owned[shape] - moulds
-            spans, used, free_from = [], 0, 0
-            if most < 0:
-                free_from = NEVER
-            for minute, change in changes:
-                used += change
-                if free_from < NEVER and used > most:
-                    if minute > free_from:
-                        spans.append((free_from, minute))
-                    free_from = NEVER
-                elif free_from == NEVER and used <= most:
-                    free_from = minute
-            if free_from < NEVER:
-                spans.append((free_from, NEVER))
-            spans_of[moulds] = spans
-        return spans
+        problem = self.problem
+        return problem.owned[shape] - self.in_use[shape].peak(start, end + problem.hold[shape])
 
     def room(self, slot: Slot, task: int) -> int:
         """Moulds of the task that the load can still take (windows and times apart)."""
@@ -300,29 +233,30 @@ class Moves:
         start = self.start_of(after)
         return NEVER if start == NEVER else start - self.problem.gap[task]
 
-    def idle(self, kiln: int) -> list[tuple[int, int]]:
+    def idle(self, kiln: int) -> Idle:
         """Spans in which the kiln is idle and the shortest load of all would fit."""
         idle = self.kiln_idle[kiln]
         if idle is None:
-            problem = self.problem
-            shortest = problem.base_min[kiln] + problem.least_minutes
-            inside = problem.hours.inside_min(
-                problem.preheat[kiln] + problem.least_minutes, shortest
-            )
-            earliest_start = problem.hours.earliest_start
-            idle, free_from = [], 0
-            for slot in self.kiln_slots[kiln]:
-                until = slot.start
-                if (
-                    until - free_from >= shortest
-                    and earliest_start(free_from, inside, shortest) + shortest <= until
-                ):
-                    idle.append((free_from, until))
-                if slot.end > free_from:
-                    free_from = slot.end
-            idle.append((free_from, NEVER))
-            self.kiln_idle[kiln] = idle
+            idle = self.kiln_idle[kiln] = self._idle(kiln)
         return idle
+
+    def _idle(self, kiln: int) -> Idle:
+        problem = self.problem
+        shortest = problem.base_min[kiln] + problem.least_minutes
+        inside = problem.hours.inside_min(problem.preheat[kiln] + problem.least_minutes, shortest)
+        earliest_start = problem.hours.earliest_start
+        froms, untils, free_from = [], [], 0
+        for slot in self.kiln_slots[kiln]:
+            until = slot.start
+            if (
+                until - free_from >= shortest
+                and earliest_start(free_from, inside, shortest) + shortest <= until
+            ):
+                froms.append(free_from)
+                untils.append(until)
+            if slot.end > free_from:
+                free_from = slot.end
+        return [*froms, free_from], [*untils, NEVER]
 
     def gaps(
         self, kiln: int, from_min: int, firing_min: int, occupancy_min: int
@@ -330,10 +264,11 @@ class Moves:
         """Yield (earliest start, end of the gap) for each gap of the kiln the load fits in."""
         hours = self.problem.hours
         inside = firing_min if hours.past_closing else occupancy_min
-        for free_from, until in self.idle(kiln):
-            if until - occupancy_min < from_min:
-                continue
-            start = hours.earliest_start(
+        earliest_start = hours.earliest_start
+        froms, untils = self.idle(kiln)
+        for n in range(bisect_left(untils, from_min + occupancy_min), len(untils)):
+            free_from, until = froms[n], untils[n]
+            start = earliest_start(
                 free_from if free_from > from_min else from_min, inside, occupancy_min
             )
             if start == NEVER:

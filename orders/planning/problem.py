@@ -170,6 +170,9 @@ class Problem:
         self.bit = [1 << b for b in range(len(self.boxes))]
         self.lower_min = [box[2] for box in self.boxes]
         self.least_minutes = min(self.lower_min, default=0)
+        if self.boxes and self.least_minutes + min(self.base_min) == 0:
+            # A load that takes no time still fills its moulds: each is tied up for a minute.
+            self.hold = [max(1, hold) for hold in self.hold]
         self.kiln_bits = [
             self._temp_axis.meeting(kiln.temp_min_c, kiln.temp_max_c)
             for kiln in self.instance.kilns

@@ -263,14 +263,14 @@ def _room_until(board: Board, slot: Slot) -> int:
 def _mould_rows(board: Board, model: Model, chosen: list[Slot], choices: list[_Choice]) -> None:
     """At every start the moulds in use, here and in loads that stay, are at most those owned."""
     problem = board.problem
-    stays = set(map(id, chosen))
+    chosen_ids = set(map(id, chosen))
     starts = sorted({slot.start for slot in chosen})
     for shape, owned in enumerate(problem.owned):
         hold = problem.hold[shape]
         others = [
             (s.start, s.end + hold, s.use[shape])
-            for s in board.shape_slots[shape]
-            if id(s) not in stays
+            for s in board.slots()
+            if id(s) not in chosen_ids and shape in s.use
         ]
         instants = set(starts)
         for start, _, _ in others:
