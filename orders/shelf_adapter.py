@@ -13,6 +13,7 @@ from orders.costing.facts import (
     StockFacts,
 )
 from orders.models import Allocation, GlassNeed, Order, StrandDesign
+from orders.queries.held_glass import glass_held_by_order
 from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, PlaceKind
 
 MG_PER_G = Decimal(1000)
@@ -20,7 +21,10 @@ PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.va
 
 
 class Shelves:
-    """What is free of glass, beads and ready strands (3 queries; 4 for an order’s own holds)."""
+    """What is free of glass, beads and ready strands (3 queries; 4 for an order’s own holds).
+
+    One more while an order holds prepared glass by hand.
+    """
 
     def __init__(
         self,
@@ -73,7 +77,15 @@ class Shelves:
             .values("colour", "form")
             .annotate(mg=Sum(F("needed_mg") - F("used_mg")))
         )
-        return {(row["colour"], row["form"]): Decimal(row["mg"]) / MG_PER_G for row in rows}
+        claimed = {(row["colour"], row["form"]): Decimal(row["mg"]) / MG_PER_G for row in rows}
+        # Glass that an order holds by hand is not free anyway, and must not count against the
+        # free glass a second time.
+        held = any(row.held for row in self.rows if row.item.kind == ItemKind.GLASS)
+        for (order, colour, form), mg in (glass_held_by_order() if held else {}).items():
+            if (colour, form) in claimed and (own_order is None or order != own_order.pk):
+                held_g = Decimal(mg) / MG_PER_G
+                claimed[colour, form] = max(Decimal(0), claimed[colour, form] - held_g)
+        return claimed
 
     def _free(self, row: Balance) -> int:
         return row.free_quantity + self.own.get(row.pk, 0)

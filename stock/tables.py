@@ -16,7 +16,7 @@ from stock.models import (
     Sack,
 )
 from workshop import drawing, formats
-from workshop.links import if_open
+from workshop.doors import if_open
 
 STACKING = {"class": "stacking"}
 HEAD = {"td": {"class": "row-head"}}

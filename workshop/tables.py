@@ -6,7 +6,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
-from workshop.links import if_open
+from workshop.doors import if_open
 from workshop.models import (
     Act,
     ClosedDay,

@@ -1,13 +1,14 @@
 """Prepared glass on the shelf, shared out to the beads that wait for it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
 from orders.bead_adapter import moulded_from
 from orders.models import BeadJob
+from orders.queries.held_glass import glass_held_by_order
 from orders.shelf_adapter import PREPARED
 from stock.masses import fill_mg
 from stock.models import Balance, BeadColour, GlassColour, GlassForm, ItemKind, PlaceKind
@@ -28,22 +29,28 @@ class Missing:
 
 @dataclass
 class GlassShelf:
-    """Free prepared and raw glass by colour, drawn down as it is promised. All in milligrams."""
+    """Free prepared and raw glass by colour, drawn down as it is promised. All in milligrams.
+
+    own  prepared glass held for one order, by order, colour and form
+    """
 
     prepared: dict[tuple[int, str], int]
     raw: dict[int, int]
+    own: dict[tuple[int, int, str], int] = field(default_factory=dict)
 
     @classmethod
     def of_today(cls) -> "GlassShelf":
-        """What lies there now (1 query)."""
+        """What lies there now (1 query; 2 while an order holds glass by hand)."""
         shelf = cls({}, {})
         rows = (
             Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
             .filter(item__kind=ItemKind.GLASS, item__colour__isnull=False, quantity__gt=0)
             .order_by()
             .values("item__colour", "item__form")
-            .annotate(mg=Sum(F("quantity") - F("held")))
+            .annotate(mg=Sum(F("quantity") - F("held")), held_mg=Sum("held"))
         )
+        if any(row["held_mg"] for row in rows):
+            shelf.own = glass_held_by_order()
         for row in rows:
             colour, form = row["item__colour"], row["item__form"]
             if form == GlassForm.RAW:
@@ -59,12 +66,20 @@ class GlassShelf:
         wanted = wanted_mg(job, shares)
         found = []
         for share in shares:
-            mg = wanted[share.colour_id]
+            mg = self._from_own(job, share.colour_id, form, wanted[share.colour_id])
             there = max(0, self.prepared.get((share.colour_id, form), 0))
             self.prepared[share.colour_id, form] = max(0, there - mg)
             if mg > there:
                 found.append(self._missing(share.colour, form, mg - there))
         return found
+
+    def _from_own(self, job: BeadJob, colour: int, form: str, mg: int) -> int:
+        """What is still to be found after the order's own hold is used."""
+        key = (job.order_id, colour, form)
+        piece = min(mg, self.own.get(key, 0))
+        if piece:
+            self.own[key] -= piece
+        return mg - piece
 
     def _missing(self, colour: GlassColour, form: str, lacking: int) -> Missing:
         if form == GlassForm.REJECTS:

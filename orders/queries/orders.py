@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from orders.drawing_adapter import Draughtsman
 from orders.models import Allocation, Order, OrderLine, Stage
 from stock.models import ItemKind
+from stock.services.moves import say_quantity
 from workshop.drawing import DrawnStrand
 
 Progress = list[tuple[str, str]]
@@ -88,6 +89,7 @@ class Held:
     what: str
     quantity: int
     place: str
+    said: str
 
 
 def holds_of(order: Order) -> list[Held]:
@@ -103,9 +105,9 @@ def holds_of(order: Order) -> list[Held]:
     for row in rows:
         item = row.balance.item
         if item.kind == ItemKind.BEADS and item.batch is not None:
-            found.append(
-                Held(item.batch.bead.name, str(item.batch), row.quantity, row.balance.place.name)
-            )
+            name, what = item.batch.bead.name, str(item.batch)
         else:
-            found.append(Held(item.name, _("strands"), row.quantity, row.balance.place.name))
+            name, what = item.name, str(item.get_kind_display())
+        said = say_quantity(item, row.quantity)
+        found.append(Held(name, what, row.quantity, row.balance.place.name, said))
     return found

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from orders.models import BeadJob, Order, OrderLine
 from orders.queries.labour import Labour
 from orders.services.firing import beads_by_place
+from orders.services.holds import free_spare_glass, glass_holds, use_glass
 from orders.services.progress import (
     job_finished,
     job_moulded,
@@ -20,7 +21,7 @@ from orders.services.progress import (
     string_for,
 )
 from stock.models import BeadBatch, WorkTicket
-from stock.services.beads import TO_REMAKE, log_good_beads, mould_beads
+from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
 from stock.services.places import COOLED, TO_PAINT
 from workshop.models import LabourRate, Person, Skill
 
@@ -64,13 +65,20 @@ def mould_job(job: BeadJob, count: int, *, person: Person, minutes: int = 0) -> 
                 }
             }
         )
+    held = glass_holds(job.order)
+    glass = glass_to_weigh(job.bead, count)
     batch = mould_beads(
-        job.bead, count, person=person, belongs=("order", str(job.order.number))
+        job.bead, count, person=person, glass=glass, from_holds=held,
+        belongs=("order", str(job.order.number)),
     )  # fmt: skip
+    use_glass(
+        job.order, {t.item.pk: min(t.quantity, held[t.item.pk]) for t in glass if t.item.pk in held}
+    )
     job.moulds = -(-count // job.bead.mould.cavities)
     job.to_start = count
     job.save(update_fields=["moulds", "to_start"])
     job_moulded(job, batch, person=person)
+    free_spare_glass(job.order)
     write_ticket(
         Skill.MOULDING, job, Done(beads=count, moulds=job.moulds, minutes=minutes), person
     )  # fmt: skip

@@ -1,9 +1,10 @@
 """Stock promised to one order: held, used, or let go again."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, QuerySet
+from django.db.models import F, QuerySet, Sum
 from django.utils.translation import gettext as _
 
 from orders.costing.results import OrderCosting
@@ -79,6 +80,17 @@ def hold_for(
 
 
 @transaction.atomic
+def release(allocation: Allocation, quantity: int) -> None:
+    """Give part of one hold back to everybody; refused when somebody else was quicker."""
+    let_go(allocation.balance, quantity)
+    kept = Allocation.objects.filter(pk=allocation.pk)
+    if kept.filter(quantity=quantity).delete()[0]:
+        return
+    if not kept.filter(quantity__gt=quantity).update(quantity=F("quantity") - quantity):
+        raise ValidationError(_("That hold was changed meanwhile; look at what is held now."))
+
+
+@transaction.atomic
 def let_all_go(order: Order) -> int:
     """Give everything an order holds back to the shelf; returns how many holds there were."""
     rows = list(order.allocations.select_related("balance"))
@@ -104,6 +116,44 @@ def held_beads(order: Order, bead_ids: Iterable[int]) -> QuerySet[Allocation]:
         .select_related("balance__item__batch", "balance__place")
         .order_by("balance__item__batch__made_on", "balance__item__batch__number", "pk")
     )
+
+
+def glass_holds(order: Order) -> dict[int, int]:
+    """Prepared glass held for an order by hand, in milligrams by item (1 query)."""
+    rows = order.allocations.filter(balance__item__kind=ItemKind.GLASS)
+    sums = rows.order_by().values_list("balance__item").annotate(mg=Sum("quantity"))
+    return {item: int(mg) for item, mg in sums}
+
+
+@transaction.atomic
+def use_glass(order: Order, used_mg: Mapping[int, int]) -> None:
+    """Held glass that went into moulds, by item; call after the posting that took it."""
+    left = dict(used_mg)
+    rows = order.allocations.filter(balance__item__in=list(left)).select_related("balance")
+    for row in rows:
+        item = row.balance.item_id
+        piece = min(row.quantity, left[item])
+        if piece:
+            use_up(row, piece)
+            left[item] -= piece
+
+
+@transaction.atomic
+def free_spare_glass(order: Order) -> None:
+    """Let go of held glass that no bead of the order will take any more."""
+    rows = order.allocations.filter(balance__item__kind=ItemKind.GLASS).select_related(
+        "balance__item"
+    )
+    left = {
+        (need.colour_id, need.form): need.needed_mg - need.used_mg
+        for need in order.glass_needs.all()
+    }
+    for row in rows:
+        glass = (row.balance.item.colour_id, row.balance.item.form)
+        kept = min(row.quantity, max(0, left.get(glass, 0)))
+        left[glass] = left.get(glass, 0) - kept
+        if kept < row.quantity:
+            release(row, row.quantity - kept)
 
 
 def use_up(allocation: Allocation, quantity: int) -> None:

@@ -140,7 +140,7 @@ def job_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
     job.save(update_fields=["good"])
     if job.good >= job.needed:
         return move_job(job, Step.DONE, person=person)
-    return _start_again(job, person)
+    return start_again(job, person)
 
 
 @transaction.atomic
@@ -172,23 +172,27 @@ def _hold_good(job: BeadJob, wanted: int) -> None:
             wanted -= piece
 
 
-def _start_again(job: BeadJob, person: Person) -> BeadJob:
-    missing = job.needed - job.good
-    bead = job.bead
-    rates = [bead.reject_rate] + ([bead.second_reject_rate] if bead.firings == 2 else [])
-    start = missing
-    good_share = Decimal(1)
-    for rate in rates:
-        good_share *= 1 - Decimal(rate)
+@transaction.atomic
+def start_again(job: BeadJob, person: Person) -> BeadJob:
+    """What of a job did not come good is moulded once more, as many as assurance asks for."""
+    fit_to_start(job)
+    job.batch = None
+    job.save(update_fields=["to_start", "moulds", "batch"])
+    return move_job(job, Step.MOULDING, person=person)
+
+
+def fit_to_start(job: BeadJob) -> None:
+    """Set how many beads are started, and in how many moulds, for those still needed."""
+    missing, bead = job.needed - job.good, job.bead
+    good_share = 1 - Decimal(bead.reject_rate)
+    if bead.firings == 2:
+        good_share *= 1 - Decimal(bead.second_reject_rate)
     try:
         start = beads_to_start(missing, 1 - good_share, Business.current().assurance)
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
     job.to_start = start
     job.moulds = int((Decimal(start) / bead.mould.cavities).to_integral_value(ROUND_CEILING))
-    job.batch = None
-    job.save(update_fields=["to_start", "moulds", "batch"])
-    return move_job(job, Step.MOULDING, person=person)
 
 
 @transaction.atomic

@@ -22,7 +22,7 @@ from orders.services.bench import finish_job, mould_job, moved_on, paint_job, st
 from orders.services.firing import beads_by_place
 from stock.services.beads import TO_REMAKE
 from stock.services.places import COOLED, TO_PAINT
-from workshop.access import may_open
+from workshop.doors import may
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
 
@@ -37,7 +37,7 @@ def bench(request) -> HttpResponse:
     beads = drawn_rows(each.job.bead for each in [*work.to_mould, *work.to_paint, *work.to_finish])
     context = {
         "work": work,
-        "may_act": may_open("orders:bench_mould", "POST", request.user) == "yes",
+        "may_act": may(request, "orders:bench_mould", "POST"),
         "to_mould": [_row(each, beads, "mould", MouldedForm, count=str(each.beads))
                      for each in work.to_mould],
         "to_paint": [_row(each, beads, "paint", PaintedForm) for each in work.to_paint],

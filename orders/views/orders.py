@@ -38,6 +38,7 @@ from orders.services.seen import figures_mark
 from orders.services.working import KeptPromise, kept_promise, kept_term, shown
 from orders.tables.lists import OrderTable
 from workshop import formats
+from workshop.doors import may
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once
 
@@ -78,6 +79,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "stages": progress_of(order),
         "stage_words": progress_words(order),
         "holds": holds_of(order) if order.is_open else [],
+        "may_hold": may(request, "orders:order_holds", "POST"),
         "jobs": list(order.jobs.select_related("bead", "batch")),
         "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
         "can_confirm": order.state in NOT_YET,

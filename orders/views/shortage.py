@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from orders.queries.shortage import glass_short_by_colour
-from stock.views.doors import may
+from workshop.doors import may
 
 
 def glass_short(request):

@@ -19,7 +19,7 @@ from stock.services.convert import Taken
 from stock.services.moves import split_whole
 from stock.services.places import batch_item
 from stock.tables import BatchTable
-from stock.views.doors import may
+from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once

@@ -12,7 +12,7 @@ from stock.forms import BeadForm, ColourShares
 from stock.masses import fill_mg, finished_mg
 from stock.models import Bead, BeadColour
 from stock.queries import BeadStock, bead_stock, strand_stock
-from stock.views.doors import doors, may
+from workshop.doors import doors, may
 from workshop.models import BeadKind
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.services.acts import record_act

@@ -10,7 +10,8 @@ from stock.forms import BackForm, PlaceForm
 from stock.models import Place, Posting, PostingKind
 from stock.services.undo import take_back as undo
 from stock.tables import PlaceTable, PostingTable
-from stock.views.doors import may, sees_prices
+from stock.views.prices import sees_prices
+from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once

@@ -13,8 +13,8 @@ from stock.models import Balance, Place, PlaceKind, StockCount
 from stock.reports import cycle_counts
 from stock.services.counting import count_shelf
 from stock.services.measuring import book_weighed_count, remember_mass
-from stock.views.doors import may
 from workshop import formats
+from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.once import act_once
 

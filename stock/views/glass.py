@@ -9,7 +9,7 @@ from stock.forms import ColourForm
 from stock.models import GlassColour, GlassForm
 from stock.queries import ColourStock, glass_by_colour, latest_sacks
 from stock.tables import ColourTable
-from stock.views.doors import doors, may
+from workshop.doors import doors, may
 from workshop.views.lists import ListPage
 from workshop.views.plain import plain_edit
 

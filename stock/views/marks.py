@@ -9,8 +9,8 @@ from django.views.decorators.http import require_POST
 from stock.models import GlassColour
 from stock.reports import reorder_points
 from stock.services.tags import accept_reorder_point
-from stock.views.doors import may
 from workshop import formats
+from workshop.doors import may
 from workshop.views.once import act_once
 
 

@@ -9,7 +9,7 @@ from stock.forms import ApartForm
 from stock.models import Balance, Item, ItemKind, Movement, PlaceKind, PostingKind
 from stock.queries import strand_stock
 from stock.services.stringing import beads_on, take_apart
-from stock.views.doors import may
+from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.once import act_once
 

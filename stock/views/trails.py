@@ -22,7 +22,8 @@ from stock.models import (
 )
 from stock.services.tags import publish_tag, tag_of
 from stock.trail import Tracker, Trail
-from stock.views.doors import may, sees_prices
+from stock.views.prices import sees_prices
+from workshop.doors import may
 from workshop.views.once import act_once
 
 RECYCLED = {Sack.Origin.BOTTLES, Sack.Origin.SHEET, Sack.Origin.OLD_BEADS}

@@ -9,8 +9,8 @@ from django.utils.translation import gettext_lazy as _
 from django_filters.views import FilterView
 from django_tables2 import SingleTableMixin
 
-from workshop.access import may_open
 from workshop.csv_export import csv_response
+from workshop.doors import may
 
 
 class ListPage(SingleTableMixin, FilterView):
@@ -67,4 +67,4 @@ class ListPage(SingleTableMixin, FilterView):
         return context
 
     def may_add(self) -> bool:
-        return may_open(self.add_url_name, "POST", self.request.user) == "yes"
+        return may(self.request, self.add_url_name, "POST")
