@@ -162,6 +162,7 @@ def _address(name: str, group: str) -> dict[str, Any]:
         "address": f"{'Quay Street' if number % 2 else 'Ropewalk'} {number}\nSant Orrel",
         "country": "PT",
         "email": f"{word}{number}@orrel.example",
+        "phone": f"+351 200 000 {number:03d}",
         "credit_limit": Decimal(400) if group == "trader" else Decimal(1500),
     }
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from orders.adapter import WantedLine
 from orders.demo.clock import clock_at
 from orders.demo.firing import Waiting, fire_todays_loads, sort_beads
+from orders.demo.money import money_day, pay_at_the_counter
 from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
 from orders.services.collecting import collect_order
 from orders.services.firing_plan import accept_plan, propose_plan
@@ -323,11 +324,10 @@ def _hand_over(story: Story, day: date) -> None:
         paper = issue_invoice(order, by=story.counter)
         age = (story.today - day).days
         if age > 45 or story.dice.random() < 0.55:
-            owed = paper.total - paper.settled
-            if owed > 0:
-                way = Way(story.dice.choice(("cash", "cash", "bank", "card")))
-                record_payment(order.customer, owed, by=story.counter, way=way, order=order, on=day)
+            way = Way(story.dice.choice(("cash", "cash", "bank", "card")))
+            pay_at_the_counter(paper, day=day, way=way, by=story.counter)
     if day.weekday() == 4:
+        money_day(day=day, today=story.today, counter=story.counter, owner=story.owner)
         for collector in story.collectors:
             if story.dice.random() < 0.5:
                 _pay(story, collector)

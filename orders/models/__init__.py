@@ -22,14 +22,16 @@ from orders.models.orders import (
     Stage,
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
-from orders.models.plans import CalendarAddress, FiringPlan
+from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
 from orders.models.prices import QuantityBreak
+from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
 
 __all__ = [
     "AcceptedStandard",
     "Allocation",
     "BeadJob",
+    "BenchShare",
     "CalendarAddress",
     "Customer",
     "CustomerGroup",
@@ -39,7 +41,9 @@ __all__ = [
     "Finding",
     "FiringCurve",
     "FiringPlan",
+    "FiringSearch",
     "GlassNeed",
+    "KeptSheet",
     "KeptWorking",
     "LoadShare",
     "Order",

@@ -3,14 +3,11 @@
 A sheet is read in full and every bad row is named; nothing is written until there is none.
 """
 
-import csv
-import io
-import zipfile
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal, InvalidOperation
-from itertools import islice
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -21,12 +18,12 @@ from django.utils.translation import gettext as _
 
 from orders.models import Customer, CustomerGroup, DesignPrice, Paper, Payment, StrandDesign
 from orders.services.opening import open_balance
+from orders.services.sheet_cells import MOST_ROWS, cells_of, said
 from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
-MOST_ROWS, MOST_COLUMNS = 20_000, 60
-MOST_BYTES, MOST_UNPACKED = 5_000_000, 100_000_000
+MOST_PLACES = 6  # as fine as the book keeps money
 
 
 @dataclass(frozen=True)
@@ -73,10 +70,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 
 def read_sheet(kind: str, name: str, data: bytes) -> Brought:
     """Read and check a CSV or XLSX sheet; nothing is written."""
-    if len(data) > MOST_BYTES:
-        raise ValidationError(_("The file is larger than 5 MB. Split it into smaller sheets."))
-    cells = _xlsx_cells(data) if name.lower().endswith(".xlsx") else _csv_cells(data)
-    head, *body = cells or [[]]
+    head, *body = cells_of(name, data) or [[]]
     columns = [str(cell or "").strip().lower().replace(" ", "_") for cell in head]
     missing = [column for column in NEEDED[kind] if column not in columns]
     if missing:
@@ -93,7 +87,7 @@ def read_sheet(kind: str, name: str, data: bytes) -> Brought:
     check = _CHECKS[kind]()
     for number, row in enumerate(body, start=2):
         told = {
-            column: _said(cell)
+            column: said(cell)
             for column, cell in zip(columns, row, strict=False)
             if column in COLUMNS[kind]
         }
@@ -124,52 +118,18 @@ def bring_in(brought: Brought, *, by: Person | None) -> int:
     return len(brought.rows)
 
 
-def _csv_cells(data: bytes) -> list[list[Any]]:
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise ValidationError(
-            _("The file is not written in UTF-8. Save it as “CSV UTF-8” and choose it again.")
-        ) from error
-    first = text.split("\n", 1)[0]
-    delimiter = max(";,\t", key=first.count)
-    return list(csv.reader(io.StringIO(text), delimiter=delimiter))
-
-
-def _xlsx_cells(data: bytes) -> list[list[Any]]:
-    from openpyxl import load_workbook
-
-    try:
-        # A few megabytes can unpack to gigabytes; the archive says so before it is opened.
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            unpacked = sum(part.file_size for part in archive.infolist())
-        if unpacked > MOST_UNPACKED:
-            raise ValidationError(
-                _("The workbook unpacks to more than 100 MB. Keep only the sheet to bring in.")
-            )
-        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-        rows = book.worksheets[0].iter_rows(values_only=True, max_col=MOST_COLUMNS)
-        return [list(row) for row in islice(rows, MOST_ROWS + 2)]
-    except ValidationError:
-        raise
-    except Exception as error:
-        raise ValidationError(
-            _("The file cannot be read as a workbook. Save it as XLSX or CSV and choose it again.")
-        ) from error
-
-
-def _said(cell: Any) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, (date, datetime)):
-        return cell.isoformat()[:10]
-    text = str(cell).strip()
-    # A sheet of our own disarms a risky beginning with an apostrophe.
-    return text[1:] if text[:1] == "'" else text
-
-
 def _amount(text: str, column: str, *, least: Decimal | None = None) -> Decimal:
-    plain = text.replace("\u00a0", "").replace(" ", "")
+    plain = "".join(text.split())
+    if re.fullmatch(r"-?\d{1,3},\d{3}", plain):
+        raise ValidationError(
+            _("“%(text)s” under %(column)s can be read two ways; write %(one)s or %(other)s.")
+            % {
+                "text": text,
+                "column": column,
+                "one": plain.replace(",", ""),
+                "other": plain.replace(",", "."),
+            }
+        )
     if "," in plain and "." not in plain:
         plain = plain.replace(",", ".")
     try:
@@ -184,12 +144,27 @@ def _amount(text: str, column: str, *, least: Decimal | None = None) -> Decimal:
             _("“%(text)s” under %(column)s is too large to be true.")
             % {"text": text, "column": column}
         )
+    if amount != round(amount, MOST_PLACES):
+        raise ValidationError(
+            _("“%(text)s” under %(column)s has more than six decimals; round it.")
+            % {"text": text, "column": column}
+        )
     if least is not None and amount < least:
         raise ValidationError(
             _("“%(text)s” under %(column)s is below %(least)s.")
             % {"text": text, "column": column, "least": least}
         )
     return amount
+
+
+def _short(told: dict[str, str], column: str, most: int) -> str:
+    text = told.get(column, "")
+    if len(text) > most:
+        raise ValidationError(
+            _("%(column)s holds up to %(most)d letters and this has %(found)d; shorten it.")
+            % {"column": column, "most": most, "found": len(text)}
+        )
+    return text
 
 
 def _day(text: str, column: str) -> date:
@@ -212,15 +187,15 @@ def _one_of(text: str, column: str, choices: Iterable[str]) -> str:
 
 
 def _customer_check() -> Callable[[dict[str, str]], dict[str, Any]]:
-    known = set(Customer.objects.values_list("name", flat=True))
+    known = {name.casefold() for name in Customer.objects.values_list("name", flat=True)}
 
     def check(told: dict[str, str]) -> dict[str, Any]:
-        name = told.get("name", "")
-        if not name or len(name) > 120:
-            raise ValidationError(_("A customer needs a name of up to 120 letters."))
-        if name in known:
+        name = _short(told, "name", 120)
+        if not name:
+            raise ValidationError(_("A customer needs a name; write it under name."))
+        if name.casefold() in known:
             raise ValidationError(_("%s is a customer already, or stands twice here.") % name)
-        if email := told.get("email", ""):
+        if email := _short(told, "email", 254):
             validate_email(email)
         country = told.get("country", "").upper()
         if country and (len(country) != 2 or not country.isalpha()):
@@ -230,14 +205,14 @@ def _customer_check() -> Callable[[dict[str, str]], dict[str, Any]]:
             "name": name,
             "group": _one_of(told.get("group", ""), "group", CustomerGroup.values)
             or CustomerGroup.TRADER,
-            "phone": told.get("phone", "")[:40],
+            "phone": _short(told, "phone", 40),
             "email": email,
-            "address": told.get("address", ""),
+            "address": _short(told, "address", 500),
             "country": country,
-            "tax_number": told.get("vat_number", "")[:30],
+            "tax_number": _short(told, "vat_number", 30),
             "credit_limit": _amount(limit, "credit_limit", least=Decimal(0)) if limit else None,
         }
-        known.add(name)
+        known.add(name.casefold())
         return row
 
     return check
@@ -246,7 +221,7 @@ def _customer_check() -> Callable[[dict[str, str]], dict[str, Any]]:
 def _price_check() -> Callable[[dict[str, str]], dict[str, Any]]:
     designs = {design.name: design for design in StrandDesign.objects.all()}
     designs |= {design.code: design for design in designs.values()}
-    people = {customer.name: customer for customer in Customer.objects.all()}
+    people = _people()
     taken = {
         (row.design_id, row.group, row.customer_id, row.from_strands, row.valid_from)
         for row in DesignPrice.objects.all()
@@ -255,7 +230,7 @@ def _price_check() -> Callable[[dict[str, str]], dict[str, Any]]:
     def check(told: dict[str, str]) -> dict[str, Any]:
         design = _known(designs, told.get("design", ""), _("design"))
         name = told.get("customer", "")
-        customer = _known(people, name, _("customer")) if name else None
+        customer = _customer(people, name) if name else None
         many = told.get("from_strands", "") or "1"
         if not many.isdigit() or not 1 <= int(many) <= 1_000_000:
             raise ValidationError(_("“%s” under from_strands is no whole number above 0.") % many)
@@ -286,7 +261,7 @@ def _price_check() -> Callable[[dict[str, str]], dict[str, Any]]:
 
 
 def _balance_check() -> Callable[[dict[str, str]], dict[str, Any]]:
-    people = {customer.name: customer for customer in Customer.objects.all()}
+    people = _people()
     currency = Business.current().currency
     numbers = set(
         Paper.objects.filter(kind=Paper.Kind.OPENING).values_list("number", flat=True)
@@ -296,14 +271,14 @@ def _balance_check() -> Callable[[dict[str, str]], dict[str, Any]]:
     today = timezone.localdate()
 
     def check(told: dict[str, str]) -> dict[str, Any]:
-        customer = _known(people, told.get("customer", ""), _("customer"))
+        customer = _customer(people, told.get("customer", ""))
         amount = _amount(told.get("amount", ""), "amount")
         if not amount or round_half_up(amount, currency) != amount:
             raise ValidationError(
                 _("“%(text)s” under amount must not be 0, nor finer than %(currency)s has coins.")
                 % {"text": told.get("amount", ""), "currency": currency}
             )
-        number = told.get("number", "")[:30]
+        number = _short(told, "number", 30)
         if number and number in numbers:
             raise ValidationError(
                 _("%s was brought forward already, or stands twice here.") % number
@@ -323,6 +298,23 @@ def _balance_check() -> Callable[[dict[str, str]], dict[str, Any]]:
         }
 
     return check
+
+
+def _people() -> dict[str, list[Customer]]:
+    found: dict[str, list[Customer]] = {}
+    for customer in Customer.objects.all():
+        found.setdefault(customer.name, []).append(customer)
+    return found
+
+
+def _customer(people: dict[str, list[Customer]], name: str) -> Customer:
+    namesakes = _known(people, name, _("customer"))
+    if len(namesakes) > 1:
+        raise ValidationError(
+            _("%(count)d customers are called “%(name)s”. Give them names of their own first.")
+            % {"count": len(namesakes), "name": name}
+        )
+    return namesakes[0]
 
 
 def _known(found: dict[str, Any], name: str, what: str) -> Any:

@@ -1,13 +1,15 @@
-"""Bringing in a spreadsheet: a dry run first, then all or nothing."""
+"""Bringing in a spreadsheet: it is looked at first, then brought in all or nothing."""
 
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
-from orders.services.bring_in import COLUMNS, Brought, bring_in, read_sheet
+from orders.models import KeptSheet
+from orders.services.bring_in import COLUMNS, BadRow, bring_in, read_sheet
+from orders.services.kept_sheets import forget_sheet, keep_sheet, kept_sheet
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
 
@@ -16,7 +18,6 @@ KINDS = [
     ("prices", gettext_lazy("price list")),
     ("balances", gettext_lazy("opening balances")),
 ]
-MOST_BAD_SHOWN = 200
 
 
 class SheetForm(forms.Form):
@@ -24,30 +25,63 @@ class SheetForm(forms.Form):
         label=gettext_lazy("What the sheet holds"), choices=KINDS, widget=forms.RadioSelect
     )
     sheet = forms.FileField(
-        label=gettext_lazy("Sheet"), help_text=gettext_lazy("CSV in UTF-8, or XLSX; up to 5 MB.")
+        label=gettext_lazy("Sheet"),
+        help_text=gettext_lazy("CSV in UTF-8, or XLSX; up to 5 MB and 20,000 rows."),
     )
 
 
 @act_once
 def money_import(request):
-    """Look at a sheet (`try`), or bring it in; a bad row stops everything."""
+    """Look at a sheet; a clean one waits for its person, who then brings it in or not."""
+    waiting = kept_sheet(request.user)
+    if request.method == "POST" and waiting and "forget" in request.POST:
+        forget_sheet(request.user)
+        messages.success(request, _("The sheet is put away; nothing was brought in."))
+        return redirect("orders:money_import")
+    if request.method == "POST" and "bring" in request.POST:
+        return _bring(request, waiting)
     form = SheetForm(request.POST or None, request.FILES or None, initial={"kind": "customers"})
-    brought: Brought | None = None
+    bad: list[BadRow] = []
     if request.method == "POST" and form.is_valid():
         sheet = form.cleaned_data["sheet"]
         try:
-            brought = read_sheet(form.cleaned_data["kind"], sheet.name, sheet.read())
-            if brought.clean and "bring" in request.POST:
-                count = bring_in(brought, by=request.user)
-                messages.success(request, _("%(n)d rows are brought in.") % {"n": count})
-                return redirect("orders:money_import")
+            data = sheet.read()
+            brought = read_sheet(form.cleaned_data["kind"], sheet.name, data)
         except ValidationError as error:
             add_error(form, error)
+        else:
+            bad = brought.bad
+            if not bad:
+                keep_sheet(brought, sheet.name, data, person=request.user)
+                return redirect("orders:money_import")
+    return _page(request, form, waiting, bad)
+
+
+def _bring(request, waiting: KeptSheet | None):
+    """Look at the waiting sheet once more, for the book may have changed, and bring it in."""
+    form = SheetForm(initial={"kind": waiting.kind if waiting else "customers"})
+    if waiting is None:
+        messages.error(request, _("No sheet waits any more. Choose it and look at its rows again."))
+        return redirect("orders:money_import")
+    brought = read_sheet(waiting.kind, waiting.name, bytes(waiting.data))
+    if brought.bad:
+        return _page(request, form, None, brought.bad)
+    count = bring_in(brought, by=request.user)
+    forget_sheet(request.user)
+    messages.success(
+        request,
+        ngettext("One row is brought in.", "%(n)d rows are brought in.", count) % {"n": count},
+    )
+    return redirect("orders:money_import")
+
+
+def _page(request, form: SheetForm, waiting: KeptSheet | None, bad: list[BadRow]):
     context = {
         "form": form,
-        "brought": brought,
-        "bad": brought.bad[:MOST_BAD_SHOWN] if brought else [],
+        "waiting": waiting,
+        "waiting_kind": dict(KINDS).get(waiting.kind) if waiting else "",
+        "bad": bad,
         "columns": [(words, ", ".join(COLUMNS[kind])) for kind, words in KINDS],
     }
-    wrong = bool(form.errors) or bool(brought and brought.bad)
-    return render(request, "orders/money/import.html", context, status=422 if wrong else 200)
+    status = 422 if form.errors or bad else 200
+    return render(request, "orders/money/import.html", context, status=status)

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from orders.demo.facts import half_a_year_ago, load_stock, load_wants, load_workshop
 from orders.demo.history import live_through
+from orders.demo.money import pay_the_hands
 from orders.demo.tickets import write_tickets
 from workshop.models import Business, Person
 
@@ -26,6 +27,7 @@ class Command(BaseCommand):
             load_wants(since)
             live_through(since, today)
             write_tickets(today)
+            pay_the_hands(today, owner=Person.objects.filter(role="owner").earliest("pk"))
         self.stdout.write("The demo workshop is invented: its people, its town, its figures.")
         for person in Person.objects.order_by("pk"):
             password = passwords[person.username]

@@ -3,24 +3,28 @@
 import csv
 import io
 import zipfile
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+import time_machine
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
-from orders.models import Customer, DesignPrice, Paper, Payment
+from orders.models import Customer, DesignPrice, KeptSheet, Paper, Payment
 from orders.queries.money import balance_of
-from orders.services.bring_in import read_sheet
+from orders.services.bring_in import Brought, read_sheet
+from orders.services.kept_sheets import keep_sheet, kept_sheet
 from orders.services.papers import issue_credit_note, issue_invoice
 from orders.services.payments import record_payment, refund
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import design, order_of, registered, trader
 
 pytestmark = pytest.mark.django_db
+D = Decimal
 
 
 @pytest.fixture
@@ -36,10 +40,19 @@ def rows_of(client, sheet: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text)))
 
 
-def bring(client, kind: str, text: str | bytes, act: str = "bring", name: str = "sheet.csv"):
+IMPORT = "/money/bring-in/"
+
+
+def look_at(client, kind: str, text: str | bytes, name: str = "sheet.csv"):
     data = text.encode() if isinstance(text, str) else text
     sheet = SimpleUploadedFile(name, data)
-    return client.post(reverse("orders:money_import"), {"kind": kind, "sheet": sheet, act: "1"})
+    return client.post(IMPORT, {"kind": kind, "sheet": sheet, "try": "1"})
+
+
+def bring(client, kind: str, text: str | bytes, name: str = "sheet.csv"):
+    """Look at a sheet and, if it is clean, bring in what was kept of it."""
+    looked = look_at(client, kind, text, name)
+    return client.post(IMPORT, {"bring": "1"}) if looked.status_code == 302 else looked
 
 
 def test_the_rows_add_up_to_what_is_owed(owner):
@@ -92,12 +105,80 @@ def test_a_dry_run_names_every_bad_row_and_brings_in_nothing(owner):
     assert Customer.objects.count() == 1
 
 
-def test_looking_at_a_clean_sheet_brings_in_nothing_yet(owner):
-    page = bring(owner, "customers", "name\nIlse Brandt\n", act="try")
-    assert (
-        "all of them are right" in page.content.decode() or "it is right" in page.content.decode()
-    )
+def test_every_bad_row_is_named_however_many_there_are(owner):
+    sheet = "name,credit_limit\n" + "".join(f"Name {n},-1\n" for n in range(1000))
+    words = look_at(owner, "customers", sheet).content.decode()
+    assert "1000 rows to put right" in words
+    assert all(f"Row {n}:" in words for n in range(2, 1002))
+
+
+def test_a_clean_sheet_waits_for_its_person_and_is_chosen_once(owner, client):
+    assert look_at(owner, "customers", "name\nIlse Brandt\n").status_code == 302
+    assert "it is right" in owner.get(IMPORT).content.decode()
     assert not Customer.objects.exists()
+    client.force_login(make_person("owner", username="second"))
+    assert "sheet.csv" not in client.get(IMPORT).content.decode()
+    client.post(IMPORT, {"bring": "1"})
+    assert not Customer.objects.exists()
+    client.force_login(make_person("owner"))
+    client.post(IMPORT, {"bring": "1"})
+    assert Customer.objects.get().name == "Ilse Brandt"
+    assert not KeptSheet.objects.exists()
+    client.post(IMPORT, {"bring": "1"})
+    assert Customer.objects.count() == 1
+
+
+def test_a_sheet_is_put_away_after_an_hour_or_when_told(owner):
+    look_at(owner, "customers", "name\nIlse Brandt\n")
+    with time_machine.travel(timezone.now() + timedelta(minutes=61), tick=False):
+        assert kept_sheet(make_person("owner")) is None
+        keep_sheet(Brought("customers"), "x", b"", person=make_person("owner", username="second"))
+    assert [kept.name for kept in KeptSheet.objects.all()] == ["x"]
+    KeptSheet.objects.all().delete()
+    look_at(owner, "customers", "name\nIlse Brandt\n")
+    owner.post(IMPORT, {"forget": "1"})
+    assert not KeptSheet.objects.exists() and not Customer.objects.exists()
+
+
+def test_a_sheet_is_looked_at_again_before_it_is_brought_in(owner):
+    look_at(owner, "customers", "name\nIlse Brandt\nAna\n")
+    trader("Ilse Brandt")
+    page = owner.post(IMPORT, {"bring": "1"})
+    assert page.status_code == 422
+    assert "Row 2:" in page.content.decode()
+    assert not Customer.objects.filter(name="Ana").exists()
+
+
+def test_a_workbook_says_numbers_and_days_as_a_person_would(owner):
+    design("Harbour bracelet")
+    book = Workbook()
+    book.active.append(["design", "price", "from_strands", "from"])
+    book.active.append(["Harbour bracelet", 0.1 + 0.2, 10.0, date(2026, 1, 1)])
+    out = io.BytesIO()
+    book.save(out)
+    assert bring(owner, "prices", out.getvalue(), name="prices.xlsx").status_code == 302
+    made = DesignPrice.objects.get()
+    assert (made.price, made.from_strands, made.valid_from) == (D("0.3"), 10, date(2026, 1, 1))
+
+
+@pytest.mark.parametrize(
+    ("kind", "sheet", "sentence"),
+    [
+        ("prices", 'design,price\nHarbour bracelet,"1,234"\n', "can be read two ways"),
+        ("prices", "design,price\nHarbour bracelet,1.0000001\n", "more than six decimals"),
+        ("customers", "name,phone\nAna," + "1" * 41 + "\n", "up to 40 letters and this has 41"),
+        ("customers", "name\nANA\nAna\n", "stands twice here"),
+        ("balances", "customer,amount\nTwin,5\n", "2 customers are called “Twin”"),
+        ("customers", "name\nA\0na\n", "signs that no text has"),
+        ("customers", "name\n" + "x" * 140_000, "cannot be read as CSV"),
+    ],
+)
+def test_nothing_is_cut_or_guessed(owner, kind, sheet, sentence):
+    design("Harbour bracelet")
+    trader("Twin"), Customer.objects.create(name="Twin")
+    page = look_at(owner, kind, sheet)
+    assert page.status_code == 422
+    assert sentence in page.content.decode()
 
 
 def test_prices_are_brought_in_for_designs_that_exist(owner):
