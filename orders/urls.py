@@ -7,6 +7,7 @@ from orders.views import (
     advice,
     bench,
     counter,
+    curves,
     customers,
     designs,
     findings,
@@ -99,6 +100,7 @@ firing_pages: list[URLPattern] = [
     path("firing/load/<int:number>/pin/", firing_loads.pin, name="load_pin"),
     path("firing/load/<int:number>/start/", firing_log.start, name="load_start"),
     path("firing/load/<int:number>/log/", firing_log.end, name="load_end"),
+    path("firing/load/<int:number>/curve/", curves.curve, name="load_curve"),
     path("firing/load/<int:number>/spoiled/", firing_log.spoil, name="load_spoil"),
     path("firing/load/<int:number>/tray/<int:pk>/", firing_loads.move, name="tray_move"),
 ]

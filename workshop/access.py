@@ -178,6 +178,7 @@ ACCESS: dict[str, Row] = {
     "orders:load_change": row("kiln"),
     "orders:load_start": row("kiln"),
     "orders:load_end": row("kiln"),
+    "orders:load_curve": row("counter kiln bench", act="kiln"),
     "orders:load_spoil": row("kiln"),
     "orders:tray_move": row("kiln"),
     # the bench's work of the day

@@ -7,12 +7,10 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orders.forms.curves import read_curve
 from stock.models import Bead
 from workshop.models import Kiln, Programme
 from workshop.physics.composition import MOLAR_MASS, mol_percent
-
-MOST_READINGS = 5000
-HOTTEST_C = 1500
 
 
 class AdviceForm(forms.Form):
@@ -40,69 +38,6 @@ class AdviceForm(forms.Form):
 
     def clean_readings(self) -> list[tuple[float, float]]:
         return read_curve(self.cleaned_data["readings"])
-
-
-def read_curve(text: str) -> list[tuple[float, float]]:
-    """(minute, °C) of each line; raises ValidationError that names the line that cannot be read.
-
-    Parted by a comma, a semicolon, a tab or a space. A decimal comma is read where the two are
-    not parted by one.
-    """
-    readings: list[tuple[float, float]] = []
-    for place, line in enumerate(text.splitlines(), 1):
-        if not line.strip():
-            continue
-        pair = _pair(line)
-        if pair is None:
-            raise ValidationError(
-                _(
-                    "Line %(place)s, “%(line)s”, is no reading. Write minute and °C, such as "
-                    "“45, 720”."
-                )
-                % {"place": place, "line": line.strip()[:40]}
-            )
-        minute, heat_c = pair
-        if readings and minute < readings[-1][0]:
-            raise ValidationError(
-                _(
-                    "Line %(place)s is at minute %(minute)s and the one before at minute "
-                    "%(before)s. Put the readings in the order of time."
-                )
-                % {"place": place, "minute": f"{minute:g}", "before": f"{readings[-1][0]:g}"}
-            )
-        if not (0 <= minute <= 100_000 and -50 <= heat_c <= HOTTEST_C):
-            raise ValidationError(
-                _(
-                    "Line %(place)s says minute %(minute)s at %(heat)s °C, which no bead kiln "
-                    "does. Write minutes from 0 and degrees Celsius up to %(most)s."
-                )
-                % {
-                    "place": place,
-                    "minute": f"{minute:g}",
-                    "heat": f"{heat_c:g}",
-                    "most": HOTTEST_C,
-                }
-            )
-        readings.append((minute, heat_c))
-    if len(readings) == 1:
-        raise ValidationError(_("One reading makes no curve. Write at least two, one a line."))
-    if len(readings) > MOST_READINGS:
-        raise ValidationError(
-            _("That is %(found)s readings and %(most)s are enough. Leave every second one out.")
-            % {"found": len(readings), "most": MOST_READINGS}
-        )
-    return readings
-
-
-def _pair(line: str) -> tuple[float, float] | None:
-    for sign in (";", "\t", None, ","):
-        parts = [part.strip() for part in line.split(sign) if part.strip(" ,")]
-        if len(parts) == 2:
-            try:
-                return tuple(float(part.rstrip(",").replace(",", ".")) for part in parts)  # type: ignore[return-value]
-            except ValueError:
-                continue
-    return None
 
 
 OXIDES = tuple(MOLAR_MASS)

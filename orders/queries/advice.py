@@ -6,18 +6,25 @@ It advises and never refuses: every answer carries its number, its source and wh
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import pairwise
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.queries.kilns import OPEN_AT_C, ROOM_C
+from orders.queries.curves import (
+    Readings,
+    curve_chart,
+    fastest_cooling_c_per_min,
+    fuse_band,
+    planned_cooling_c_per_min,
+    planned_curve,
+)
 from stock.models import Bead
 from workshop import formats
-from workshop.drawing import Band, Curve, line_chart_svg
 from workshop.models import BeadKind, Kiln, Programme
 from workshop.physics.advice import Advice
-from workshop.physics.annealing import annealing_range_c, cooling_advice
+from workshop.physics.annealing import (
+    cooling_advice,
+)
 from workshop.physics.composition import weight_percent
 from workshop.physics.density import density_advice
 from workshop.physics.expansion import (
@@ -30,14 +37,11 @@ from workshop.physics.expansion import (
 from workshop.physics.practice import programme_advice
 from workshop.physics.sentences import PhysicsError
 from workshop.physics.sintering import (
-    TEMPERATURE_ERROR_C,
     bond_advice,
     curve_advice,
-    temperature_needed_c,
 )
 from workshop.physics.viscosity import COMPOSITION_SOURCE, curve_of_composition, fixed_points_c
 
-Readings = Sequence[tuple[float, float]]
 WARNS = {"crumbly", "weak", "too fast", "do not mix", "unusual", "out of reach"}
 CAUTIONS = {"porous", "caution", "runs"}
 
@@ -57,7 +61,7 @@ class Counsel:
     unsure: bool = False
 
 
-def _counsel(question: str, ask: Callable[[], Advice], figure: Callable[[Advice], str]) -> Counsel:
+def counsel(question: str, ask: Callable[[], Advice], figure: Callable[[Advice], str]) -> Counsel:
     """Ask the physics; what has no answer says why in its place."""
     try:
         advice = ask()
@@ -76,7 +80,7 @@ def _counsel(question: str, ask: Callable[[], Advice], figure: Callable[[Advice]
     )
 
 
-def _number(places: int, unit: str = "") -> Callable[[Advice], str]:
+def number_of(places: int, unit: str = "") -> Callable[[Advice], str]:
     def figure(advice: Advice) -> str:
         number = formats.decimal(Decimal(repr(round(advice.number, 6))), places)
         return f"{number} {unit}".strip()
@@ -109,7 +113,7 @@ def _usual(bead: Bead, programme: Programme) -> Counsel:
     kind = BeadKind.PAINTED.value if _second(bead, programme) else bead.kind
     if kind == BeadKind.PAINTED and not _second(bead, programme):
         kind = BeadKind.POWDER.value if bead.form == "powder" else BeadKind.FUSED.value
-    return _counsel(
+    return counsel(
         _("Is the firing usual?"),
         lambda: programme_advice(kind, programme.hold_c, programme.hold_min),
         lambda _advice: formats.celsius(programme.hold_c),
@@ -145,18 +149,18 @@ def _reach(programme: Programme, kilns: Sequence[Kiln]) -> Counsel | None:
 def _bonds(bead: Bead, programme: Programme, readings: Readings) -> list[Counsel]:
     grain = float(bead.grain_mm)
     asked = [
-        _counsel(
+        counsel(
             _("Will it fuse?"),
             lambda: bond_advice(float(programme.hold_c), float(programme.hold_min), grain),
-            _number(2),
+            number_of(2),
         )
     ]
     if readings:
         asked.append(
-            _counsel(
+            counsel(
                 _("Did it fuse, over the firing that was logged?"),
                 lambda: curve_advice(readings, grain),
-                _number(2),
+                number_of(2),
             )
         )
     return asked
@@ -165,42 +169,25 @@ def _bonds(bead: Bead, programme: Programme, readings: Readings) -> list[Counsel
 def _cools(
     bead: Bead, programme: Programme, kilns: Sequence[Kiln], readings: Readings
 ) -> list[Counsel]:
-    planned = mean_cooling_c_per_min(programme, kilns[0]) if kilns else None
+    planned = None
+    if kilns:
+        planned = planned_cooling_c_per_min(programme.hold_c, kilns[0].cooling_min) or None
     asked = [
-        _counsel(
+        counsel(
             _("Will it crack?"),
             lambda: cooling_advice([bead.measure().thickest()], planned_c_per_min=planned),
-            _number(1, "°C/min"),
+            number_of(1, "°C/min"),
         )
     ]
     if readings and (rate := fastest_cooling_c_per_min(readings)):
         asked.append(
-            _counsel(
+            counsel(
                 _("Was the logged firing cooled slowly enough?"),
                 lambda: cooling_advice([bead.measure().thickest()], planned_c_per_min=rate),
-                _number(1, "°C/min"),
+                number_of(1, "°C/min"),
             )
         )
     return asked
-
-
-def mean_cooling_c_per_min(programme: Programme, kiln: Kiln) -> float:
-    """From the hold to hand-warm in the kiln's cooling time; at first it is faster than that."""
-    return round((programme.hold_c - OPEN_AT_C) / max(1, kiln.cooling_min), 1)
-
-
-def fastest_cooling_c_per_min(readings: Readings) -> float:
-    """The steepest fall through the annealing range; 0.0 where the readings never fall there."""
-    from_c, to_c = annealing_range_c()
-    fastest = max(
-        (
-            (hot - cold) / (end - start)
-            for (start, hot), (end, cold) in pairwise(readings)
-            if hot > cold and end > start and hot > to_c and cold < from_c
-        ),
-        default=0.0,
-    )
-    return round(fastest, 1)
 
 
 def _match(bead: Bead) -> Counsel:
@@ -222,10 +209,10 @@ def _match(bead: Bead) -> Counsel:
         )
         for colour in colours
     }
-    asked = _counsel(
+    asked = counsel(
         _("Do its colours match?"),
         lambda: mixing_advice(expansions, measured=measured),
-        _number(1, "10⁻⁷/K"),
+        number_of(1, "10⁻⁷/K"),
     )
     if measured or not colours:
         return asked
@@ -251,38 +238,10 @@ def _match(bead: Bead) -> Counsel:
 
 def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> str:
     """Temperature against minutes, as planned and as logged, with the bands that matter."""
-    curves = [Curve(_("planned"), planned_curve(programme, kiln), dashed=bool(readings))]
-    if readings:
-        curves.append(Curve(_("logged"), tuple(readings)))
-    from_c, to_c = annealing_range_c()
-    bands = [Band(_("cool slowly"), to_c, from_c)]
-    if not _second(bead, programme):
-        try:
-            needed = temperature_needed_c(float(programme.hold_min), float(bead.grain_mm))
-        except PhysicsError:
-            needed = 0.0
-        if ROOM_C < needed < 1500:
-            low, high = needed - TEMPERATURE_ERROR_C, needed + TEMPERATURE_ERROR_C
-            bands.append(Band(_("fuses from here"), low, high, calm=True))
-    return line_chart_svg(
-        curves,
-        bands=bands,
-        x_name=_("minutes"),
-        y_name="°C",
-        width=340,
-        height=280,
-        title=_("Temperature against minutes: %(firing)s") % {"firing": programme},
-        write=lambda value: formats.decimal(Decimal(str(value)), 0),
-    )
-
-
-def planned_curve(programme: Programme, kiln: Kiln | None) -> tuple[tuple[float, float], ...]:
-    """Straight up, held, straight down: what the kiln's own times make of the programme."""
-    up = float(kiln.preheat_min if kiln else 60)
-    down = float(kiln.cooling_min if kiln else 90)
-    held = up + float(programme.hold_min)
-    hold_c = float(programme.hold_c)
-    return ((0.0, float(ROOM_C)), (up, hold_c), (held, hold_c), (held + down, float(OPEN_AT_C)))
+    grain = None if _second(bead, programme) else float(bead.grain_mm)
+    times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
+    planned = planned_curve(programme.hold_c, programme.hold_min, *times)
+    return curve_chart(planned, readings, fuse_band(programme.hold_min, grain), str(programme))
 
 
 # --- an unusual glass -------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.fuel import heat_mj, heating_value_mj
+from orders.queries.curves import ROOM_C, planned_cooling_c_per_min
 from orders.queries.glass import shares_by_bead
 from orders.queries.labour import ZERO
 from stock.masses import fill_mg
@@ -25,8 +26,6 @@ from workshop.physics.sintering import bond_advice
 
 DAYS_SHOWN = 6
 WEEK_PX = 720
-OPEN_AT_C = 60  # beads are taken out hand-warm: common practice, no source
-ROOM_C = 20
 
 
 @dataclass(frozen=True)
@@ -155,10 +154,10 @@ def load_advice(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
 
 
 def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
-    pieces = _pieces(trays)
+    pieces = pieces_of(trays)
     if not pieces:
         return []
-    planned = round((load.hold_c - OPEN_AT_C) / max(1, load.kiln.cooling_min), 1)
+    planned = planned_cooling_c_per_min(load.hold_c, load.kiln.cooling_min) or None
     try:
         advice = cooling_advice(pieces, planned_c_per_min=planned)
     except PhysicsError as error:
@@ -174,7 +173,7 @@ def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
 def _heating(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
     rise = (load.hold_c - ROOM_C) / max(1, load.kiln.preheat_min)
     dry = _("Moulds must be bone dry before they are heated, or steam bursts them.")
-    solid = _pieces([tray for tray in trays if tray.firing == 2])
+    solid = pieces_of([tray for tray in trays if tray.firing == 2])
     if not solid:
         sentence = _("Heating to %(temp)s in %(minutes)s is %(rise)s °C/min on average. %(dry)s")
         words = {
@@ -232,7 +231,8 @@ def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
     return found
 
 
-def _pieces(trays: Iterable[LoadTray]) -> list[tuple[str, float]]:
+def pieces_of(trays: Iterable[LoadTray]) -> list[tuple[str, float]]:
+    """Form and size of every bead in the trays, as `BeadShape.thickest` gives them."""
     pieces = []
     for tray in trays:
         try:

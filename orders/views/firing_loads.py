@@ -17,6 +17,7 @@ from orders.queries.kilns import (
     places_taken,
     times_of,
 )
+from orders.queries.load_curve import curve_of
 from orders.queries.trays import tray_rows, trays_of
 from orders.services.firing_plan import load_changed, pin_load
 from orders.services.load_moves import (
@@ -28,7 +29,7 @@ from orders.services.load_moves import (
     preview_move,
 )
 from stock.models import KilnLoad, LoadTray
-from workshop.access import may_open
+from workshop.doors import may
 from workshop.views.edit import add_error
 from workshop.views.once import act_once
 
@@ -43,13 +44,14 @@ def load(request, number: int) -> HttpResponse:
     row = get_load(number)
     trays = trays_of(row)
     planned = row.state == KilnLoad.State.PLANNED
-    may_act = may_open("orders:load_pin", "POST", request.user) == "yes"
+    may_act = may(request, "orders:load_pin", "POST")
     context = {
         "load": row,
         "trays": tray_rows(trays),
         "taken": places_taken(trays),
         "times": times_of(row),
         "advice": load_advice(row, trays),
+        "curve": curve_of(row, trays),
         "fuel": fuel_expected(row, trays),
         "cautions": cautions_of(row, trays),
         "may_act": may_act,

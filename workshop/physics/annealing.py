@@ -1,7 +1,9 @@
 """How slowly fired beads must cool, so that they do not crack on the cord."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import exp, log
 
 from workshop.physics.advice import Advice
 from workshop.physics.sentences import PhysicsError, gettext_noop, plain
@@ -156,6 +158,81 @@ def annealing_range_c(curve: ViscosityCurve = CONTAINER) -> tuple[float, float]:
     """
     strain_c = curve.temperature_c(FIXED_POINTS["strain"])
     return curve.temperature_c(FIXED_POINTS["annealing"]), strain_c - BELOW_STRAIN_POINT_C
+
+
+def steepest_cooling_c_per_min(
+    readings: Sequence[tuple[float, float]], curve: ViscosityCurve = CONTAINER
+) -> float:
+    """The fastest fall between two readings of a firing that touches the annealing range.
+
+    readings  (minute, °C) in order of time
+    curve     viscosity of the glass
+
+    Returns °C/min, not the mean over the range but its steepest stretch; 0.0 where the readings
+    never fall through it.
+
+    >>> steepest_cooling_c_per_min([(0, 800), (10, 600), (20, 500), (25, 300)])
+    10.0
+
+    Source: the stress follows the rate of the moment (`largest_cooling_rate_c_per_min`), so the
+    steepest stretch decides.
+    """
+    from_c, to_c = annealing_range_c(curve)
+    falls = [
+        (hot - cold) / (end - start)
+        for (start, hot), (end, cold) in pairwise(readings)
+        if end > start and hot > cold and hot > to_c and cold < from_c
+    ]
+    return float(max(falls, default=0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class NaturalCooling:
+    """A kiln left to itself: its warmth above the room falls by a like share each minute.
+
+    hold_c   where it starts [°C], above open_c
+    open_c   where it is opened [°C], above room_c
+    minutes  from the one to the other, above 0
+
+    Source: Newton's law of cooling; that a closed kiln keeps to it is a first guess, and a logged
+    firing goes before it.
+    """
+
+    hold_c: float
+    open_c: float
+    minutes: float
+    room_c: float = 20.0
+
+    @property
+    def _share_a_minute(self) -> float:
+        return log((self.hold_c - self.room_c) / (self.open_c - self.room_c)) / self.minutes
+
+    def temperature_c(self, minute: float) -> float:
+        """How hot it is so many minutes after the hold.
+
+        >>> round(NaturalCooling(720, 60, 120).temperature_c(120), 6)
+        60.0
+        """
+        return self.room_c + (self.hold_c - self.room_c) * exp(-self._share_a_minute * minute)
+
+    def rate_at_c_per_min(self, temperature_c: float) -> float:
+        """How fast it falls when it is so hot.
+
+        >>> round(NaturalCooling(720, 60, 120).rate_at_c_per_min(520), 2)  # ln(700/40)/120 × 500
+        11.93
+        """
+        return self._share_a_minute * (temperature_c - self.room_c)
+
+    def steepest_c_per_min(self, curve: ViscosityCurve = CONTAINER) -> float:
+        """The fastest fall within the annealing range, at its hot end; 0.0 if it starts below.
+
+        >>> round(NaturalCooling(720, 60, 120).steepest_c_per_min(), 1)
+        13.0
+        """
+        from_c, to_c = annealing_range_c(curve)
+        if self.hold_c <= to_c:
+            return 0.0
+        return self.rate_at_c_per_min(min(self.hold_c, from_c))
 
 
 def slowest_piece(pieces: Iterable[Piece]) -> Piece:
