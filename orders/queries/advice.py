@@ -28,8 +28,10 @@ from workshop.physics.annealing import (
 from workshop.physics.composition import weight_percent
 from workshop.physics.density import density_advice
 from workshop.physics.expansion import (
+    APPEN_READS_HIGH,
     CONTAINER_EXPANSION,
     MODEL_ERROR,
+    WEST_GERROW_READS_HIGH,
     appen_expansion,
     mixing_advice,
     west_gerrow_expansion,
@@ -310,12 +312,19 @@ def _expansion(mol: dict[str, float]) -> Property:
         except PhysicsError as error:
             refusals.append(error.said(_))
     note = _(
-        "In 10⁻⁷/K, standard error about %(error)s: a model cannot say whether two glasses match; "
-        "measure, or fire a test piece."
-    ) % {"error": formats.decimal(Decimal(str(MODEL_ERROR)), 1)}
+        "In 10⁻⁷/K, standard error about %(error)s, and among measured bottle glasses Appen reads "
+        "about %(appen)s too high, West & Gerrow %(west)s: a model cannot say whether two glasses "
+        "match; measure, or fire a test piece."
+    ) % {
+        "error": formats.decimal(Decimal(str(MODEL_ERROR)), 1),
+        "appen": APPEN_READS_HIGH,
+        "west": WEST_GERROW_READS_HIGH,
+    }
     return Property(
         _("expansion"),
         ", ".join(said),
         note if said else " ".join(dict.fromkeys(refusals)),
-        _("Appen's factors, 1956/1974 (from memory); West & Gerrow's factors") if said else "",
+        _("Appen's factors, 1956/1974 (from memory); West & Gerrow's factors; SciGlass")
+        if said
+        else "",
     )
