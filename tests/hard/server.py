@@ -105,6 +105,8 @@ class Server:
                     return
             except OSError:
                 pass
+            if self.process is None or self.process.poll() is not None:
+                break
             time.sleep(0.05)
         raise AssertionError("the server did not open: " + self.log()[-2000:])
 
@@ -165,6 +167,7 @@ class Hand:
         self.server = server
         self.cookies = {"sid": session, "csrf": uuid.uuid4().hex}
         self.link: http.client.HTTPConnection | None = None
+        self.body = b""
 
     def request(self, method: str, path: str, form: dict | list | None = None):
         """(status, where it leads, page); raises OSError when the server is gone."""
@@ -181,7 +184,7 @@ class Hand:
                 self.link = self.server.connect()
             self.link.request(method, path, body, headers)
             answer = self.link.getresponse()
-            text = answer.read().decode(errors="replace")
+            self.body = answer.read()
         except (http.client.HTTPException, OSError) as error:
             self.close()
             if reused:
@@ -193,7 +196,13 @@ class Hand:
                 self.cookies[found[1]] = found[2]
         if answer.getheader("Connection", "").lower() == "close":
             self.close()
-        return answer.status, answer.getheader("Location", ""), text
+        return answer.status, answer.getheader("Location", ""), self.body.decode(errors="replace")
+
+    def fetch(self, path: str) -> bytes:
+        """A file, byte for byte."""
+        status, led_to, page = self.get(path)
+        assert status == 200, f"{path}: {status} {led_to} {page[:300]}"
+        return self.body
 
     def get(self, path: str):
         return self.request("GET", path)
