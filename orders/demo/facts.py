@@ -9,7 +9,14 @@ from typing import Any
 
 from django.conf import settings
 
-from orders.models import Customer, DesignPart, DesignPrice, Finding, StrandDesign
+from orders.models import (
+    Customer,
+    DesignPart,
+    DesignPrice,
+    Finding,
+    QuantityBreak,
+    StrandDesign,
+)
 from stock.models import Bead, BeadColour, Collector, CollectorPrice, GlassColour
 from workshop.models import (
     Business,
@@ -111,6 +118,10 @@ def load_wants(since: date) -> None:
     beads = {bead.name: bead for bead in Bead.objects.all()}
     for row in facts["designs"]:
         _load_design(row, findings, beads, since)
+    # Traders who take a great many get a little more off.
+    QuantityBreak.objects.create(
+        group="trader", from_strands=60, off=Decimal("0.05"), valid_from=since
+    )
     for group in facts["customers"]:
         Customer.objects.bulk_create(
             Customer(name=name, group=group["group"], **_address(name, group["group"]))

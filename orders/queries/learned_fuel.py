@@ -1,6 +1,7 @@
 """Fuel of the loads that were weighed, and what it says about a kiln's efficiency."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -51,18 +52,26 @@ def efficiency(since: date | None = None) -> list[LearnedRow]:
 
     Heat as costing counts it: glass and moulds from 25 °C to the temperature the load was held
     at, so that fuel worked out with the efficiency comes out as it was weighed. All heat over all
-    fuel, so that a large load counts for more (3 queries).
+    fuel, so that a large load counts for more (5 queries).
     """
     measured: dict[Kiln, list[tuple[Decimal, Decimal]]] = defaultdict(list)
-    loads = list(_weighed(since).prefetch_related("trays__bead__mould"))
-    colours = shares_by_bead(tray.bead_id for load in loads for tray in load.trays.all())
-    for load in loads:
-        kiln, heat = load.kiln, _heat_of(load, colours)
-        if heat > 0:
-            held = load.fuel_used * heating_value_mj(kiln.fuel, kiln.moisture)
-            measured[kiln].append((heat, held))
+    for load, heat, held in heat_by_load(_weighed(since)):
+        measured[load.kiln].append((heat, load.fuel_used * held))
     rows = [_efficiency_row(kiln, pairs) for kiln, pairs in measured.items()]
     return sorted(rows, key=lambda row: row.subject)
+
+
+def heat_by_load(loads: QuerySet[KilnLoad]) -> Iterable[tuple[KilnLoad, Decimal, Decimal]]:
+    """Each load with the heat it took up [MJ] and that of a kg (or kWh) of its fuel (4 queries).
+
+    Loads with nothing in them, or with a bead that has no size, are left out.
+    """
+    found = list(loads.select_related("kiln").prefetch_related("trays__bead__mould"))
+    colours = shares_by_bead(tray.bead_id for load in found for tray in load.trays.all())
+    for load in found:
+        heat = _heat_of(load, colours)
+        if heat > 0:
+            yield load, heat, heating_value_mj(load.kiln.fuel, load.kiln.moisture)
 
 
 def _heat_of(load: KilnLoad, colours: dict[int, list[BeadColour]]) -> Decimal:

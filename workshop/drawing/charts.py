@@ -134,7 +134,7 @@ def line_chart_svg(
         parts.append(
             words(left - 8, up(y) + 4, write(y), text_anchor="end", class_="sd-soft", fill=SOFT)
         )
-    for x in ticks(x0, x1, max(3, width // 90)):
+    for x in ticks(x0, x1, max(4, width // 70)):
         parts.append(
             words(across(x), foot + 18, write(x), text_anchor="middle", class_="sd-soft", fill=SOFT)
         )

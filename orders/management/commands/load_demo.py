@@ -6,7 +6,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
+from orders.demo.curves import write_curves
 from orders.demo.facts import half_a_year_ago, load_stock, load_wants, load_workshop
+from orders.demo.fuel import weigh_fuel
 from orders.demo.history import live_through
 from orders.demo.money import pay_the_hands
 from orders.demo.tickets import write_tickets
@@ -27,6 +29,8 @@ class Command(BaseCommand):
             load_wants(since)
             live_through(since, today)
             write_tickets(today)
+            weigh_fuel()
+            write_curves()
             pay_the_hands(today, owner=Person.objects.filter(role="owner").earliest("pk"))
         self.stdout.write("The demo workshop is invented: its people, its town, its figures.")
         for person in Person.objects.order_by("pk"):
