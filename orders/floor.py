@@ -4,13 +4,18 @@ Names are what a keeper reads: a job is called by its order and bead ("214 Green
 and a mould by their own names, so that the planner's sentences need no translation of keys.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta, tzinfo
+from functools import cached_property
 
 from django.utils.translation import gettext as _
 
 from orders.models import BeadJob
-from orders.planning.instance import DAY_MIN, Firing, Instance, Job, Load, Plan
+from orders.planning.bench import Bench, BenchUse, Step
+from orders.planning.errors import PlanningError
+from orders.planning.instance import DAY_MIN, Calendar, Firing, Instance, Job, Load, Plan
+from orders.queries.glass import Missing
 from stock.models import Bead, BeadBatch, KilnLoad
 from workshop.models import Programme
 
@@ -51,7 +56,7 @@ class Work:
     release_min: int
     order: str
     job: BeadJob | None = None
-    batch: BeadBatch | None = None
+    batch_id: int | None = None
     gap_min: int = 0
 
     def as_job(self) -> Job:
@@ -68,6 +73,32 @@ class Refused:
     sentence: str
 
 
+@dataclass(frozen=True)
+class BenchRoom:
+    """The bench after everything that must be done before the fire: what is left of its hours.
+
+    free    hand minutes by (day, group of hands)
+    hands   the groups that can do each skill
+    before  bench time of each order up to its firing, by order number
+    after   steps of each order once it is fired, in their order
+    between  painting of each order, once its first firing is over
+    """
+
+    free: Mapping[tuple[int, str], float]
+    hands: Mapping[str, tuple[str, ...]]
+    before: Mapping[str, list[BenchUse]]
+    between: Mapping[str, Step]
+    after: Mapping[str, tuple[Step, ...]]
+
+
+@dataclass(frozen=True)
+class Finish:
+    """When an order is finished and strung, and the bench time that takes."""
+
+    day: date
+    uses: tuple[BenchUse, ...]
+
+
 @dataclass
 class Floor:
     """Everything about kilns and waiting beads at one moment.
@@ -75,7 +106,8 @@ class Floor:
     instance     burning and pinned loads are its pinned loads
     standing     the loads planned and not pinned, as they stand
     loads        planned and burning loads, trays and shares with them, earliest first
-    after_min    working minutes that finishing and stringing take, by order number
+    jobs         beads of open orders up to their last firing, the earliest due first
+    missing      prepared glass that is not there, by job
     """
 
     clock: Clock
@@ -86,7 +118,9 @@ class Floor:
     loads: list[KilnLoad]
     work: dict[str, Work]
     due: dict[str, date | None]
-    after_min: dict[str, int]
+    bench: BenchRoom
+    jobs: list[BeadJob] = field(default_factory=list)
+    missing: dict[int, tuple[Missing, ...]] = field(default_factory=dict)
     refused: list[Refused] = field(default_factory=list)
     mark: str = ""
 
@@ -112,18 +146,40 @@ class Floor:
         movable = [r for r in self.loads if r not in fixed]
         return self.standing.loads[movable.index(row)]
 
-    def ready_on(self, order: str, out_min: int) -> date:
-        """The day an order is finished and strung when its last beads come out at a minute."""
-        left, at = self.after_min.get(order, 0), out_min
-        for opens, shuts in self.windows:
-            if shuts < out_min:
+    @cached_property
+    def hours(self) -> Calendar:
+        return Calendar(tuple(self.windows))
+
+    def finish(self, outs: Mapping[str, int]) -> dict[str, Finish]:
+        """When orders are ready whose last beads come out at these minutes, by order number.
+
+        The bench takes them as they come out of the kilns, each step by the hands that can do it.
+        """
+        bench = Bench(self.hours, self.bench.free, self.bench.hands)
+        found = {}
+        for name, out_min in sorted(outs.items(), key=lambda pair: (pair[1], pair[0])):
+            steps = self.bench.after.get(name, ())
+            try:
+                done, times = bench.do_all(steps, out_min)
+            except PlanningError:  # the calendar ends first; the last day of it is said
+                done, times = self.windows[-1][1] if self.windows else out_min, ()
+            uses = tuple(use for each in times for use in each.uses)
+            found[name] = Finish(self.clock.day(done), uses)
+        return found
+
+    def painting(self, outs: Mapping[str, int]) -> dict[str, list[BenchUse]]:
+        """Bench time of painting, for orders whose first firings are over at these minutes."""
+        bench = Bench(self.hours, self.bench.free, self.bench.hands)
+        found = {}
+        for name, out_min in sorted(outs.items(), key=lambda pair: (pair[1], pair[0])):
+            step = self.bench.between.get(name)
+            if step is None:
                 continue
-            worked = max(0, shuts - max(opens, out_min))
-            at = max(opens, out_min) + min(left, worked)
-            if left <= worked:
-                break
-            left -= worked
-        return self.clock.day(at)
+            try:
+                found[name] = list(bench.do(step, out_min).uses)
+            except PlanningError:
+                continue
+        return found
 
 
 def work_name(job: BeadJob) -> str:

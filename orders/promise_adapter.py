@@ -1,16 +1,18 @@
-"""Kilns, moulds, hours and what they are promised to, as the counter's question needs them.
+"""Kilns, moulds and hours with what they are promised to, as the counter's question needs them.
 
-Times become whole minutes of local clock from 00:00 of the plan's first day. Beads of other
-orders that stand in no load yet are given the room that one plain pass of the planner finds for
-them, so that a new order is not promised kiln time that an older one will need.
+Times become whole minutes of local clock from 00:00 of the plan's first day. What stands in a
+load is told by mould and programme and not bead by bead, so the board is small however many
+orders are open. Beads of other orders that stand in no load are given the room that one plain
+pass of the planner finds for them, so that no kiln time is promised twice.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
+from typing import NamedTuple
 
-from django.db.models import Sum
+from django.db.models import F, Q, Sum
 from django.utils import timezone
 
 from orders.costing.facts import (
@@ -21,7 +23,8 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.results import BeadCosting
-from orders.models import BeadJob, LoadShare
+from orders.models import BeadJob, Order
+from orders.plan_grid import job_on_grid, on_grid
 from orders.planning.board import Board
 from orders.planning.errors import PlanningError
 from orders.planning.greedy import greedy
@@ -33,18 +36,22 @@ from orders.planning.instance import (
     Item,
     Job,
     Load,
-    Order,
     PinnedLoad,
     Plan,
 )
 from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
+from orders.planning.instance import Order as PlannedOrder
 from orders.planning.problem import Problem
 from orders.queries.days import OpenDays
-from stock.models import KilnLoad, LoadTray
-from workshop.models import Mould, Programme
+from stock.models import Bead, KilnLoad, LoadTray
+from workshop.models import Mould, NoFiring
 
+AHEAD_DAYS = 200
+LOADING_MIN = 20  # to look at the plan and set the trays in: our choice
+LIT_ON_MIN = 15  # the first load from now is lit on the quarter of an hour
 PLANNED = "loads already planned"
+ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
 # Beads whose glass is not there wait for it, not for the kiln.
 TO_BE_FIRED = (
     BeadJob.Step.MOULDING,
@@ -71,71 +78,239 @@ class PlanClock:
     def day(self, minute: int) -> date:
         return self.first_day + timedelta(days=minute // DAY_MIN)
 
+    def moment(self, minute: int) -> datetime:
+        days, rest = divmod(minute, DAY_MIN)
+        local = datetime.combine(self.first_day + timedelta(days=days), time(rest // 60, rest % 60))
+        return timezone.make_aware(local)
+
 
 @dataclass(frozen=True)
 class KilnBoard:
-    """The workshop's kilns with every load already planned pinned."""
+    """The workshop's kilns with every load already planned pinned.
+
+    now_min  the present; lit_min the first minute at which anything new can be lit
+    rows     the key of each planned load by its kiln and start
+    """
 
     clock: PlanClock
     instance: Instance
-    loads: tuple[KilnLoad, ...]
+    now_min: int
+    lit_min: int
+    rows: Mapping[tuple[str, int], int]
+
+
+class LoadRow(NamedTuple):
+    pk: int
+    kiln: int
+    state: str
+    starts_at: datetime
+    started_at: datetime | None
+    hold_c: int
+    hold_min: int
+    pinned: bool
+
+    @property
+    def is_fixed(self) -> bool:
+        return self.pinned or self.state != KilnLoad.State.PLANNED
+
+
+class BeadRow(NamedTuple):
+    """The mould of a bead and its firing windows; the second's are None for beads fired once."""
+
+    mould: int
+    cavities: int
+    from_c: int
+    to_c: int
+    from_min: int
+    to_min: int
+    second_from_c: int | None
+    second_to_c: int | None
+    second_from_min: int | None
+    second_to_min: int | None
+
+    def firing(self, number: int) -> Firing | None:
+        windows: Sequence[int | None] = self[2:6] if number == 1 else self[6:10]
+        low_c, high_c, low_min, high_min = windows
+        if low_c is None or high_c is None or low_min is None or high_min is None:
+            return None
+        return Firing(
+            str(self.mould), self.cavities, (float(low_c), float(high_c)), (low_min, high_min)
+        )
 
 
 def kiln_board(
-    days: OpenDays, today: date, workshop: WorkshopFacts, *, ahead_days: int = 200
+    days: OpenDays, today: date, workshop: WorkshopFacts, *, asking: Order | None = None
 ) -> KilnBoard:
-    """What stands in the kilns from now on, and who waits for them (5 queries).
+    """What stands in the kilns from now on, and who waits for them (6 queries).
 
-    `workshop` brings the kilns. A load that is burning or pinned by the keeper takes nothing
-    more.
+    workshop  brings the kilns
+    asking    the order whose own beads are not counted, because the question is about them
+    A load that is burning or pinned by the keeper takes nothing more.
     """
-    waiting = list(
-        BeadJob.objects.filter(order__state="confirmed", step__in=TO_BE_FIRED)
-        .select_related("order", "bead__mould", "bead__programme", "bead__second_programme")
-        .order_by("pk")
-    )
-    loads = list(
-        KilnLoad.objects.filter(state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING])
-        .filter(starts_at__gte=timezone.now() - timedelta(days=2))
-        .select_related("kiln")
-        .order_by("starts_at", "pk")
-    )
+    loads = _load_rows()
     first = min([today, *(timezone.localtime(load.starts_at).date() for load in loads)])
     clock = PlanClock(first)
-    trays = list(
-        LoadTray.objects.filter(load__in=loads).select_related(
-            "bead__mould", "bead__programme", "bead__second_programme"
-        )
-    )
-    # All of them, whatever was asked, so that the waiting beads' plan can be kept.
-    moulds = [
-        PlannedMould(str(mould.pk), mould.places, mould.owned, mould.held_min)
-        for mould in Mould.objects.order_by("pk")
-    ]
+    beads = _bead_rows()
+    jobs, pinned = _pinned(loads, beads, clock)
     instance = Instance(
-        calendar=Calendar(tuple(_windows(days, clock, today, ahead_days)), True),
-        kilns=tuple(_kiln(kiln) for kiln in workshop.kilns),
-        moulds=tuple(moulds),
-        orders=(Order(PLANNED, 0),),
-        jobs=tuple(_tray_job(tray, loads) for tray in trays),
-        pinned=tuple(_pinned(load, trays, clock) for load in loads),
+        calendar=Calendar(tuple(_windows(days, clock, today)), True),
+        kilns=tuple(_kilns(workshop.kilns, clock)),
+        moulds=tuple(
+            PlannedMould(str(pk), places, owned, held_min)
+            for pk, places, owned, held_min in Mould.objects.order_by("pk").values_list(
+                "pk", "places", "owned", "held_min"
+            )
+        ),
+        orders=(PlannedOrder(PLANNED, 0),),
+        jobs=jobs,
+        pinned=pinned,
     )
     now = max(clock.minute(timezone.now()), clock.start_of(today))
-    return KilnBoard(clock, _with_waiting(instance, waiting, clock, now), tuple(loads))
+    lit = -(-(now + LOADING_MIN) // LIT_ON_MIN) * LIT_ON_MIN
+    asked = _with_waiting(on_grid(instance), _waiting_rows(asking), beads, clock, lit)
+    rows = {
+        (pin.load.kiln, pin.load.start_min): load.pk
+        for load, pin in zip(loads, pinned, strict=True)
+        if not load.is_fixed
+    }
+    return KilnBoard(clock, asked, now, lit, rows)
+
+
+# --- rows -------------------------------------------------------------------------------------
+
+
+def _load_rows() -> list[LoadRow]:
+    rows = KilnLoad.objects.filter(
+        state__in=ACTIVE, starts_at__gte=timezone.now() - timedelta(days=2)
+    )
+    return [
+        LoadRow(*row)
+        for row in rows.order_by("starts_at", "pk").values_list(
+            "pk", "kiln_id", "state", "starts_at", "started_at", "hold_c", "hold_min", "pinned"
+        )
+    ]
+
+
+def _bead_rows() -> dict[int, BeadRow]:
+    rows = Bead.objects.order_by().values_list(
+        "pk", "mould_id", "mould__cavities",
+        "programme__from_c", "programme__to_c", "programme__from_min", "programme__to_min",
+        "second_programme__from_c", "second_programme__to_c",
+        "second_programme__from_min", "second_programme__to_min",
+    )  # fmt: skip
+    return {row[0]: BeadRow(*row[1:]) for row in rows}
+
+
+def _waiting_rows(asking: Order | None) -> list[tuple]:
+    """Beads to be fired that stand in no load (1 query): job, order, bead, due, first, left, more.
+
+    left   beads that find their next firing in no load
+    more   beads that find only their second firing in none
+    """
+
+    def placed(number: int) -> Sum:
+        here = Q(shares__tray__firing=number)
+        active = Q(shares__tray__load__state__in=ACTIVE)
+        done = Q(shares__tray__load__state=KilnLoad.State.COOLED) & Q(
+            shares__tray__batch=F("batch")
+        )
+        return Sum("shares__beads", filter=here & (active | done), default=0)
+
+    rows = BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=TO_BE_FIRED)
+    if asking is not None and asking.pk:
+        rows = rows.exclude(order=asking.pk)
+    counted = rows.annotate(once=placed(1), twice=placed(2)).filter(
+        Q(step__in=(BeadJob.Step.MOULDING, BeadJob.Step.FIRING), once__lt=F("to_start"))
+        | Q(bead__second_programme__isnull=False, twice__lt=F("to_start"))
+    )
+    found = []
+    for pk, order, bead, due, step, start, once, twice, second, whole, lost in counted.order_by(
+        "pk"
+    ).values_list(
+        "pk", "order__number", "bead_id", "order__due_on", "step", "to_start", "once", "twice",
+        "bead__second_programme_id", "batch__started", "batch__rejected",
+    ):  # fmt: skip
+        if step in {BeadJob.Step.PAINTING, BeadJob.Step.SECOND}:
+            sound = whole - lost if whole is not None else start
+            found.append((pk, order, bead, due, 2, sound - twice, 0))
+            continue
+        left = max(0, start - once)
+        more = max(0, start - twice - left) if second is not None else 0
+        found.append((pk, order, bead, due, 1, left, more))
+    return found
+
+
+# --- the board --------------------------------------------------------------------------------
+
+
+def _pinned(
+    loads: Sequence[LoadRow], beads: Mapping[int, BeadRow], clock: PlanClock
+) -> tuple[tuple[Job, ...], tuple[PinnedLoad, ...]]:
+    """The loads, and a job for each mould and programme that stands in any of them (1 query)."""
+    trays = (
+        LoadTray.objects.filter(load__in=[load.pk for load in loads])
+        .order_by()
+        .values("load_id", "bead_id", "firing")
+        .annotate(moulds=Sum("moulds"), beads=Sum("beads"))
+        .values_list("load_id", "bead_id", "firing", "moulds", "beads")
+    )
+    inside: dict[int, dict[Firing, list[int]]] = {}
+    by_key = {load.pk: load for load in loads}
+    for load_pk, bead, number, moulds, count in trays:
+        load = by_key[load_pk]
+        firing = beads[bead].firing(number) or beads[bead].firing(1)
+        assert firing is not None
+        sums = inside.setdefault(load_pk, {}).setdefault(_wide(firing, load), [0, 0])
+        sums[0] += moulds
+        sums[1] += count
+    names: dict[Firing, str] = {}
+    total: dict[str, int] = {}
+    pinned = []
+    for load in loads:
+        items = []
+        for firing, (moulds, count) in inside.get(load.pk, {}).items():
+            name = names.setdefault(firing, f"in loads {len(names)}")
+            total[name] = total.get(name, 0) + count
+            items.append(Item(name, 1, moulds, count))
+        start = load.starts_at
+        if load.state == KilnLoad.State.FIRING:
+            start = load.started_at or load.starts_at
+        placed = Load(
+            str(load.kiln), clock.minute(start), float(load.hold_c), load.hold_min, tuple(items)
+        )
+        pinned.append(PinnedLoad(placed, sealed=load.is_fixed, temp_fixed=load.is_fixed))
+    jobs = tuple(Job(name, PLANNED, total[name], 0, 0, (f,)) for f, name in names.items())
+    return jobs, tuple(pinned)
+
+
+def _wide(firing: Firing, load: LoadRow) -> Firing:
+    """Windows wide enough for the load it stands in: the keeper may have set other heat."""
+    return replace(
+        firing,
+        temp_c=(min(firing.temp_c[0], load.hold_c), max(firing.temp_c[1], load.hold_c)),
+        minutes=(min(firing.minutes[0], load.hold_min), max(firing.minutes[1], load.hold_min)),
+    )
 
 
 def _with_waiting(
-    instance: Instance, waiting: Sequence[BeadJob], clock: PlanClock, now: int
+    instance: Instance,
+    rows: Sequence[tuple],
+    beads: Mapping[int, BeadRow],
+    clock: PlanClock,
+    now: int,
 ) -> Instance:
-    """The instance with room pinned for beads that wait and stand in no load yet (1 query)."""
-    placed = _beads_in_loads(waiting)
-    release = now - now % 15  # on the quarter hour, so that the same question comes again
-    jobs = [job for row in waiting if (job := _waiting_job(row, placed, release)) is not None]
+    """The instance with room pinned for beads that wait and stand in no load yet."""
+    jobs, orders = [], {}
+    for pk, order, bead, due, first, left, more in rows:
+        name = f"order {order}"
+        orders[name] = PlannedOrder(name, now if due is None else clock.start_of(due))
+        firings = [f for number in (1, 2)[first - 1 :] if (f := beads[bead].firing(number))]
+        if left > 0 and firings:
+            jobs.append(Job(f"waiting {pk}", name, left, now, 0, tuple(firings)))
+        if more > 0:
+            jobs.append(Job(f"waiting {pk} again", name, more, now + DAY_MIN, 0, (firings[-1],)))
     if not jobs:
         return instance
-    orders = {
-        row.order_id: Order(_order_name(row), _due_minute(row, clock, release)) for row in waiting
-    }
     asked = replace(
         instance,
         orders=(*instance.orders, *orders.values()),
@@ -162,46 +337,9 @@ def _plain_plan(asked: Instance) -> Plan:
     return board.plan()
 
 
-def _beads_in_loads(waiting: Sequence[BeadJob]) -> dict[tuple[int, int], int]:
-    """Beads of each job and firing that stand in a load already (1 query)."""
-    rows = (
-        LoadShare.objects.filter(job__in=[job.pk for job in waiting])
-        .exclude(tray__load__state=KilnLoad.State.SPOILED)
-        .order_by()
-        .values("job", "tray__firing")
-        .annotate(beads=Sum("beads"))
-    )
-    return {(row["job"], row["tray__firing"]): row["beads"] for row in rows}
-
-
-def _order_name(job: BeadJob) -> str:
-    return f"order {job.order.number}"
-
-
-def _due_minute(job: BeadJob, clock: PlanClock, now: int) -> int:
-    return now if job.order.due_on is None else clock.start_of(job.order.due_on)
-
-
-def _waiting_job(row: BeadJob, placed: dict[tuple[int, int], int], now: int) -> Job | None:
-    """What of a job stands in no load yet; a job with its first firing behind it has one left."""
-    bead = row.bead
-    shape, cavities = str(bead.mould_id), bead.mould.cavities
-    programmes = [bead.programme]
-    if bead.second_programme is not None:
-        programmes.append(bead.second_programme)
-    first = 2 if row.step in {BeadJob.Step.PAINTING, BeadJob.Step.SECOND} else 1
-    left = row.to_start - placed.get((row.pk, first), 0)
-    if left <= 0 or len(programmes) < first:
-        return None
-    firings = tuple(_firing(programme, shape, cavities) for programme in programmes[first - 1 :])
-    return Job(f"waiting {row.pk}", _order_name(row), left, now, 0, firings)
-
-
-def _windows(
-    days: OpenDays, clock: PlanClock, today: date, ahead_days: int
-) -> Iterable[tuple[int, int]]:
+def _windows(days: OpenDays, clock: PlanClock, today: date) -> Iterable[tuple[int, int]]:
     """One window a day, from opening to closing: somebody watches the kiln over dinner."""
-    for ahead in range((today - clock.first_day).days + ahead_days):
+    for ahead in range((today - clock.first_day).days + AHEAD_DAYS):
         day = clock.first_day + timedelta(days=ahead)
         span = days.span(day)
         if span is not None:
@@ -213,53 +351,27 @@ def _minutes(at: time) -> int:
     return at.hour * 60 + at.minute
 
 
-def _kiln(kiln: KilnFacts) -> PlannedKiln:
-    return PlannedKiln(
-        str(kiln.key),
-        kiln.places,
-        int(kiln.preheat_min),
-        int(kiln.cooling_min),
-        float(kiln.lowest_c),
-        float(kiln.highest_c),
+def _kilns(kilns: Iterable[KilnFacts], clock: PlanClock) -> Iterable[PlannedKiln]:
+    """The kilns, shut on the days on which nothing is to be fired in them (1 query)."""
+    off = list(
+        NoFiring.objects.filter(day__gte=clock.first_day)
+        .order_by("day")
+        .values_list("day", "kiln_id")
     )
+    for kiln in kilns:
+        starts = {clock.start_of(day) for day, only in off if only in (None, int(kiln.key))}
+        yield PlannedKiln(
+            str(kiln.key),
+            kiln.places,
+            int(kiln.preheat_min),
+            int(kiln.cooling_min),
+            float(kiln.lowest_c),
+            float(kiln.highest_c),
+            tuple((start, start + DAY_MIN) for start in sorted(starts)),
+        )
 
 
-def _tray_job(tray: LoadTray, loads: Sequence[KilnLoad]) -> Job:
-    """A tray as a job of its own, with windows wide enough for the load it stands in."""
-    programme = tray.bead.programme
-    if tray.firing == 2 and tray.bead.second_programme is not None:
-        programme = tray.bead.second_programme
-    load = next(load for load in loads if load.pk == tray.load_id)
-    firing = _firing(programme, str(tray.bead.mould_id), tray.bead.mould.cavities)
-    wide = Firing(
-        firing.shape,
-        firing.cavities,
-        (min(firing.temp_c[0], load.hold_c), max(firing.temp_c[1], load.hold_c)),
-        (min(firing.minutes[0], load.hold_min), max(firing.minutes[1], load.hold_min)),
-    )
-    return Job(f"tray {tray.pk}", PLANNED, tray.beads, 0, 0, (wide,))
-
-
-def _firing(programme: Programme, shape: str, cavities: int) -> Firing:
-    return Firing(
-        shape,
-        cavities,
-        (float(programme.from_c), float(programme.to_c)),
-        (programme.from_min, programme.to_min),
-    )
-
-
-def _pinned(load: KilnLoad, trays: Sequence[LoadTray], clock: PlanClock) -> PinnedLoad:
-    items = tuple(
-        Item(f"tray {tray.pk}", 1, tray.moulds, tray.beads)
-        for tray in trays
-        if tray.load_id == load.pk
-    )
-    fixed = load.pinned or load.state != KilnLoad.State.PLANNED
-    placed = Load(
-        str(load.kiln_id), clock.minute(load.starts_at), float(load.hold_c), load.hold_min, items
-    )
-    return PinnedLoad(placed, sealed=fixed, temp_fixed=fixed)
+# --- what is asked ----------------------------------------------------------------------------
 
 
 def wanted_job(facts: OrderFacts, bead: BeadCosting, release_min: int) -> Job:
@@ -270,7 +382,7 @@ def wanted_job(facts: OrderFacts, bead: BeadCosting, release_min: int) -> Job:
         )
         for firing in bead.firings
     )
-    return Job(bead.name, "", bead.start, release_min, 0, firings)
+    return job_on_grid(Job(bead.name, "", bead.start, release_min, 0, firings))
 
 
 def _wanted_firing(programme: ProgrammeFacts, mould: MouldFacts) -> Firing:

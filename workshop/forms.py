@@ -19,6 +19,7 @@ from workshop.models import (
     Mould,
     Person,
     Programme,
+    Skill,
     TaxRate,
     WorkingHours,
 )
@@ -303,9 +304,17 @@ class TaxRateForm(forms.ModelForm):
 class PersonForm(forms.ModelForm):
     """Somebody who works here; the password they choose themselves, by a link that works once."""
 
+    skills = forms.MultipleChoiceField(
+        label=Person._meta.get_field("skills").verbose_name,
+        choices=[each for each in Skill.choices if each[0] != Skill.FIRING],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text=Person._meta.get_field("skills").help_text,
+    )
+
     class Meta:
         model = Person
-        fields = ["username", "full_name", "role", "email", "is_active"]
+        fields = ["username", "full_name", "role", "skills", "email", "is_active"]
         labels = {"username": _("name to sign in with"), "is_active": _("may sign in")}
         help_texts = {
             "username": _("Letters, digits and @ . + - _ only."),

@@ -245,12 +245,16 @@ class Allocation(models.Model):
 
 
 class LoadShare(models.Model):
-    """The part of a tray that belongs to one order's beads."""
+    """The part of a tray that belongs to one order's beads.
+
+    reserved  kept for the order when it was confirmed, and not planned by the keeper since
+    """
 
     tray = models.ForeignKey(LoadTray, models.CASCADE, related_name="shares")
     job = models.ForeignKey(BeadJob, models.CASCADE, related_name="shares")
     moulds = models.PositiveIntegerField()
     beads = models.PositiveIntegerField()
+    reserved = models.BooleanField(_("reserved"), default=False)
 
     class Meta:
         ordering = ["id"]

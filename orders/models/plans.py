@@ -1,11 +1,13 @@
-"""Plans of the kilns laid before the keeper, and the address of the workshop's calendar."""
+"""Plans of the kilns laid before the keeper, searches for better ones, the bench time promised
+to orders, and the address of the workshop's calendar."""
 
 import secrets
 
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models import Kiln, Person
+from workshop.models import Kiln, Person, Skill
 
 
 class FiringPlan(models.Model):
@@ -42,6 +44,61 @@ class FiringPlan(models.Model):
 
     def __str__(self) -> str:
         return _("firing plan %d") % self.pk
+
+
+class FiringSearch(models.Model):
+    """A longer search for a better plan, in a process of its own, and how far it has come.
+
+    seen_at   when the searching process last said that it is alive
+    so_far    the numbers of the best plan found up to then
+    ended_at  when it ended by itself; a search that was cut off never does
+    said      why it ended without a plan, as a sentence
+    """
+
+    asked_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(_("asked for"), auto_now_add=True)
+    seconds = models.PositiveIntegerField()
+    seen_at = models.DateTimeField(null=True, blank=True)
+    searched_s = models.PositiveIntegerField(default=0)
+    so_far = models.JSONField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True, db_index=True)
+    plan = models.ForeignKey(FiringPlan, models.SET_NULL, null=True, blank=True, related_name="+")
+    said = models.CharField(max_length=400, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        verbose_name = _("longer search")
+        verbose_name_plural = _("longer searches")
+
+    def __str__(self) -> str:
+        return f"{self.asked_at:%Y-%m-%d %H:%M}"
+
+
+class BenchShare(models.Model):
+    """Hand minutes of one skill on one day that are promised to an order.
+
+    Written when the order is confirmed and again whenever the keeper accepts a plan; a row is
+    work still to be done until the order has come past that work.
+    """
+
+    order = models.ForeignKey("orders.Order", models.CASCADE, related_name="bench_shares")
+    day = models.DateField(_("day"), db_index=True)
+    skill = models.CharField(_("skill"), max_length=12, choices=Skill)
+    minutes = models.PositiveIntegerField(_("minutes"))
+
+    class Meta:
+        ordering = ["day", "id"]
+        verbose_name = _("bench time promised")
+        verbose_name_plural = _("bench times promised")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["order", "day", "skill"], name="bench_share_once_a_day"
+            ),
+            models.CheckConstraint(condition=Q(minutes__gte=1), name="bench_share_takes_time"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day:%Y-%m-%d} {self.skill} {self.minutes}"
 
 
 def new_secret() -> str:

@@ -8,7 +8,8 @@ average, our choice; it promises nothing about which hand does what.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -65,11 +66,19 @@ class Bench:
 
     free_min  by (day, skill); days that are missing have none. A skill that is missing on every
               day is not limited: a workshop that never entered it is not held up by it.
+    hands     by skill, the groups of hands that can do it, in the order they are asked;
+              `free_min` is then by (day, group). A skill of no group has itself for its group.
     """
 
-    def __init__(self, calendar: Calendar, free_min: Mapping[tuple[int, str], float]) -> None:
+    def __init__(
+        self,
+        calendar: Calendar,
+        free_min: Mapping[tuple[int, str], float],
+        hands: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:
         self.free = dict(free_min)
-        self.skills = {skill for _, skill in free_min}
+        self.limited = {group for _, group in free_min}
+        self.hands = hands or {}
         self.windows: dict[int, list[Span]] = {}
         for start, end in sorted(calendar.open):
             day = start // DAY_MIN
@@ -77,6 +86,8 @@ class Bench:
                 cut = min(end, (day + 1) * DAY_MIN)
                 self.windows.setdefault(day, []).append((start, cut))
                 start, day = cut, day + 1
+        self.days = sorted(self.windows)
+        self.working = {day: sum(b - a for a, b in spans) for day, spans in self.windows.items()}
 
     def do(self, step: Step, from_min: int) -> StepTime:
         """The earliest time the step is done if started at or after `from_min`; commits it.
@@ -85,22 +96,21 @@ class Bench:
         """
         if step.minutes <= 0:
             return StepTime(step, from_min, from_min, ())
-        if step.skill not in self.skills:
+        groups = self.hands.get(step.skill, (step.skill,))
+        if not self.limited.intersection(groups):
             return StepTime(step, from_min, self._by_the_clock(step, from_min), ())
         left = step.minutes
         uses = []
-        for day in sorted(self.windows):
-            if (day + 1) * DAY_MIN <= from_min:
-                continue
-            free = self.free.get((day, step.skill), 0.0)
+        for day in self.days[bisect_left(self.days, from_min // DAY_MIN) :]:
+            free = sum(self.free.get((day, group), 0.0) for group in groups)
             if free <= 1e-9:
                 continue
-            working = sum(end - start for start, end in self.windows[day])
+            working = self.working[day]
             usable = self._working_after(day, from_min) * free / working
             taken = min(left, usable)
             if taken <= 1e-9:
                 continue
-            self.free[day, step.skill] = free - taken
+            self._take(day, groups, taken)
             uses.append(BenchUse(day, step.skill, taken))
             left -= taken
             if left <= 1e-9:
@@ -111,6 +121,14 @@ class Bench:
             f"{left:.0f} minutes find no place before the calendar ends. "
             "Add working days, or hands with that skill."
         )
+
+    def _take(self, day: int, groups: Sequence[str], minutes: float) -> None:
+        """Those who can do little else first, so that the others stay free."""
+        for group in groups:
+            part = min(minutes, self.free.get((day, group), 0.0))
+            if part > 0:
+                self.free[day, group] -= part
+                minutes -= part
 
     def do_all(self, steps: Iterable[Step], from_min: int) -> tuple[int, tuple[StepTime, ...]]:
         """Steps one after another; returns when the last is done."""
@@ -137,9 +155,7 @@ class Bench:
     def _by_the_clock(self, step: Step, from_min: int) -> int:
         """One pair of hands, working hours only."""
         left = step.minutes
-        for day in sorted(self.windows):
-            if (day + 1) * DAY_MIN <= from_min:
-                continue
+        for day in self.days[bisect_left(self.days, from_min // DAY_MIN) :]:
             working = self._working_after(day, from_min)
             if left <= working:
                 return self._clock(day, from_min, left)

@@ -225,6 +225,9 @@ def promise(
     now_min: int = 0,
     assembly: Sequence[Step] = (),
     free_bench_min: Mapping[tuple[int, str], float] | None = None,
+    hands: Mapping[str, Sequence[str]] | None = None,
+    first_lit_min: int = 0,
+    lit_on_min: int = 1,
 ) -> Promise:
     """The earliest honest date for the jobs wanted, all together, and what to reserve.
 
@@ -233,13 +236,16 @@ def promise(
     now_min         nothing starts earlier
     assembly        bench steps once all jobs are finished: stringing, tagging
     free_bench_min  free hand minutes by (day, skill) (see `bench.free_minutes`); None: no limit
+    hands           groups of hands that can do each skill, when the minutes are free by group
+    first_lit_min   nothing is lit earlier, though the bench may begin at once
+    lit_on_min      kilns are lit on whole multiples of this, if loads and windows keep to it
 
     Honest: the placements keep every rule and move nothing. Earliest: as found by trying
     several ways of mixing planned and new loads; not proved to be the earliest there is.
     Raises PlanningError, naming the job, if the order cannot be made within the calendar.
     """
     counter = Counter(instance, wanted, now_min)
-    bench = Bench(instance.calendar, free_bench_min or {})
+    bench = Bench(instance.calendar, free_bench_min or {}, hands)
     problem = counter.problem
     terms: list[Term] = []
     bench_times: list[StepTime] = []
@@ -270,7 +276,7 @@ def promise(
                     last_hold = want.between[-1].skill
                 at = max(painted, end + job.gap_min)
                 terms.append(Term(f"{job.id}: painted by", at, "min", "bench hours and gap"))
-            at = counter.fire(task, at)
+            at = counter.fire(task, -(-max(at, first_lit_min) // lit_on_min) * lit_on_min)
             terms.append(Term(f"{job.id}: out of firing {number}", at, "min", "kiln board"))
             waits = counter.why_waiting(task)
             if waits != "ready":

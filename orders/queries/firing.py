@@ -1,6 +1,6 @@
 """Which orders wait on firing, why, and for how long."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -25,6 +25,7 @@ class WaitingJob:
     missing   prepared glass that is not there, by colour
     load      the planned load that holds them, if there is one
     busy      every mould of its kind is filled at present
+    reserved  the load's room was kept when the order was confirmed, and is not planned yet
     """
 
     job: BeadJob
@@ -32,6 +33,7 @@ class WaitingJob:
     missing: tuple[Missing, ...]
     load: KilnLoad | None
     busy: bool = False
+    reserved: bool = False
 
     @property
     def glass_is_there(self) -> bool:
@@ -57,13 +59,18 @@ class Waiting:
 
     @property
     def holds(self) -> str:
-        """The first thing that holds it: "glass", "bench", "kiln" or "load"."""
-        steps = {job.job.step for job in self.jobs if job.load is None}
+        """The first thing that holds it: "glass", "moulds", "bench", "fire" or "burning"."""
+        steps = {job.job.step for job in self.jobs}
         if self.is_short:
             return "glass"
+        if steps & {Step.GLASS, Step.MOULDING} and all(
+            job.busy for job in self.jobs if job.job.step in {Step.GLASS, Step.MOULDING}
+        ):
+            return "moulds"
         if steps & {Step.GLASS, Step.MOULDING, Step.PAINTING}:
             return "bench"
-        return "kiln" if steps else "load"
+        burns = all(job.load and job.load.state == KilnLoad.State.FIRING for job in self.jobs)
+        return "burning" if burns else "fire"
 
     @property
     def is_short(self) -> bool:
@@ -95,18 +102,34 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
     rows = list(jobs)
     shares = shares_by_bead(job.bead_id for job in rows)
     shelf = GlassShelf.of_today()
-    loads = _loads_of(rows)
+    missing = {
+        job.pk: tuple(shelf.take_for(job, shares.get(job.bead_id, ())))
+        for job in rows
+        if job.step in {Step.GLASS, Step.MOULDING}
+    }
+    return waiting_of(rows, missing, _shares_in_loads(rows))
+
+
+def waiting_of(
+    jobs: Iterable[BeadJob],
+    missing: Mapping[int, tuple[Missing, ...]],
+    shares: Mapping[int, LoadShare],
+) -> list[Waiting]:
+    """The same from rows read already (1 query): jobs in their order, the glass that is missing
+    and the share in the next load, by job."""
     filled = _moulds_filled()
     by_order: dict[int, list[WaitingJob]] = {}
-    for job in rows:
-        missing: Sequence[Missing] = ()
-        if job.step in {Step.GLASS, Step.MOULDING}:
-            missing = shelf.take_for(job, shares.get(job.bead_id, ()))
-        by_order.setdefault(job.order_id, []).append(
-            WaitingJob(
-                job, job.step_since, tuple(missing), loads.get(job.pk), _is_busy(job, filled)
-            )
+    for job in jobs:
+        share = shares.get(job.pk)
+        waiting = WaitingJob(
+            job,
+            job.step_since,
+            missing.get(job.pk, ()),
+            share.tray.load if share else None,
+            _is_busy(job, filled),
+            share is not None and share.reserved,
         )
+        by_order.setdefault(job.order_id, []).append(waiting)
     today = timezone.localdate()
     return [_waiting(waiting, today) for waiting in by_order.values()]
 
@@ -127,9 +150,8 @@ def _is_busy(job: BeadJob, filled: dict[int, int]) -> bool:
     return job.step in {Step.GLASS, Step.MOULDING} and filled.get(mould.pk, 0) >= mould.owned
 
 
-def _loads_of(jobs: Sequence[BeadJob]) -> dict[int, KilnLoad]:
-    """The next planned or burning load of each job (1 query)."""
-    found: dict[int, KilnLoad] = {}
+def _shares_in_loads(jobs: Sequence[BeadJob]) -> dict[int, LoadShare]:
+    """The share of each job in its next planned or burning load (1 query)."""
     rows = (
         LoadShare.objects.filter(
             job__in=[job.pk for job in jobs],
@@ -138,8 +160,16 @@ def _loads_of(jobs: Sequence[BeadJob]) -> dict[int, KilnLoad]:
         .select_related("tray__load__kiln")
         .order_by("-tray__load__starts_at")
     )
-    for share in rows:
-        found[share.job_id] = share.tray.load
+    return {share.job_id: share for share in rows}
+
+
+def shares_in(loads: Iterable[KilnLoad]) -> dict[int, LoadShare]:
+    """The share of each job in the next of these loads; trays and shares must come with them."""
+    found: dict[int, LoadShare] = {}
+    for load in loads:
+        for tray in load.trays.all():
+            for share in tray.shares.all():
+                found.setdefault(share.job_id, share)
     return found
 
 
@@ -199,15 +229,31 @@ def _step_reason(waiting: WaitingJob) -> str:
             "owned": mould.owned,
             "mould": mould.name,
         }
-    if waiting.load is not None:
-        return _("firing, in load %(number)s on %(day)s") % {
-            "number": waiting.load.number,
-            "day": formats.date_short(timezone.localtime(waiting.load.starts_at)),
-        }
-    return {
+    words = {
         Step.GLASS: _("glass is there, to be moulded"),
         Step.MOULDING: _("to be moulded"),
-        Step.FIRING: _("moulded, in no load yet"),
+        Step.FIRING: _("firing"),
         Step.PAINTING: _("second firing, to be painted first"),
-        Step.SECOND: _("second firing, in no load yet"),
+        Step.SECOND: _("second firing"),
     }[Step(step)]
+    if waiting.load is not None:
+        return _in_load(words, waiting)
+    return {
+        Step.FIRING: _("moulded, in no load yet"),
+        Step.SECOND: _("second firing, in no load yet"),
+    }.get(Step(step), words)
+
+
+def _in_load(words: str, waiting: WaitingJob) -> str:
+    load = waiting.load
+    assert load is not None
+    named = {
+        "words": words,
+        "number": load.number,
+        "day": formats.date_short(timezone.localtime(load.starts_at)),
+    }
+    if load.state == KilnLoad.State.FIRING:
+        return _("burning, in load %(number)s since %(day)s") % named
+    if waiting.reserved:
+        return _("%(words)s, room kept in load %(number)s on %(day)s") % named
+    return _("%(words)s, in load %(number)s on %(day)s") % named

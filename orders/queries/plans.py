@@ -1,6 +1,6 @@
 """What a plan of the kilns does to the orders: five numbers, and each order's day."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 
 from orders.floor import SHELF, Floor
@@ -17,6 +17,10 @@ class Figures:
     kiln_minutes: int
     loads: int
     unplaced: int = 0
+
+    def told(self) -> dict[str, int]:
+        """Ready for a JSON column."""
+        return asdict(self)
 
 
 @dataclass(frozen=True)
@@ -99,11 +103,15 @@ def ready_by(floor: Floor, plan: Plan) -> dict[str, date]:
     """The day each order wholly in loads of a plan can be collected."""
     if floor.cannot_plan:
         return {}
+    return {name: each.day for name, each in floor.finish(last_outs(floor, plan)).items()}
+
+
+def last_outs(floor: Floor, plan: Plan) -> dict[str, int]:
+    """The minute at which the last beads of each order wholly in loads are out."""
     missing = set(unplaced_orders(floor, plan))
-    outs = order_outs(floor.instance, plan)
     return {
-        name: floor.ready_on(name, out)
-        for name, out in outs.items()
+        name: out
+        for name, out in order_outs(floor.instance, plan).items()
         if name not in missing and name != SHELF
     }
 

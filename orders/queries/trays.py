@@ -80,6 +80,12 @@ class TrayRow:
         return self.tray.moulds * self.tray.bead.mould.places
 
     @property
+    def reserved(self) -> bool:
+        """Kept for its orders when they were confirmed, and not planned by the keeper since."""
+        shares = self.tray.shares.all()
+        return bool(shares) and all(share.reserved for share in shares)
+
+    @property
     def lost(self) -> int:
         return self.tray.beads - (self.tray.good or 0) if self.tray.good is not None else 0
 

@@ -22,6 +22,7 @@ from orders.queries.labour import Labour
 from orders.queries.trays import batch_of, not_ready, trays_of
 from orders.services.firing_plan import load_changed
 from orders.services.progress import job_finished, job_fired, part_finished
+from orders.services.room import free_planned, hold_the_kilns
 from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, PlaceKind, WorkTicket
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads
 from stock.services.places import COOLED, MOULDED, TO_PAINT
@@ -69,6 +70,8 @@ def start_load(
     ready, or when more are to go in than there are.
     """
     at = at or timezone.now()
+    # Two keepers at the same kiln: the second waits here, and then sees what the first has lit.
+    hold_the_kilns()
     busy = KilnLoad.objects.filter(kiln=load.kiln, state=State.FIRING).exclude(pk=load.pk).first()
     if busy is not None:
         raise ValidationError(
@@ -144,6 +147,7 @@ def log_firing(
     not add up to what went in.
     """
     ended_at = ended_at or timezone.now()
+    hold_the_kilns()
     _check_counts(came_out)
     _check_end(load, ended_at)
     _claim(
@@ -180,6 +184,7 @@ def spoil_load(
     if not why.strip():
         raise ValidationError({"why": _("Write what went wrong with the load.")})
     ended_at = ended_at or timezone.now()
+    hold_the_kilns()
     _check_end(load, ended_at)
     _claim(
         load, State.FIRING, state=State.SPOILED, ended_at=ended_at, peak_c=peak_c,
@@ -281,14 +286,21 @@ def _take_out(
 
 
 def _hold_for_orders(tray: LoadTray, good: int, person: Person) -> None:
-    shares = list(tray.shares.all())
-    left = good
-    for number, share in enumerate(shares, 1):
-        part = left if number == len(shares) else good * share.beads // tray.beads
-        left -= part
+    for share, part in parts_by_share(tray, good):
         # An order cancelled while its beads burnt leaves them to the shelf.
         if part and share.job.order.state == Order.State.CONFIRMED:
             part_finished(share.job, good=part, person=person)
+
+
+def parts_by_share(tray: LoadTray, good: int) -> list[tuple[LoadShare, int]]:
+    """A tray's good beads shared among its orders as the beads were; the last takes the rest."""
+    shares = list(tray.shares.all())
+    found, left = [], good
+    for number, share in enumerate(shares, 1):
+        part = left if number == len(shares) else good * share.beads // tray.beads
+        left -= part
+        found.append((share, part))
+    return found
 
 
 def _jobs_in(came_out: Iterable[TrayOut]) -> list[BeadJob]:
@@ -323,7 +335,7 @@ def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person
     if job.step == Step.DONE:
         outcome.on.append(job)
     else:
-        _drop_planned(job)
+        free_planned(job)  # later loads counted on beads that are no more
         outcome.again.append(job)
 
 
@@ -354,13 +366,6 @@ def fit_second_firing(job: BeadJob, survivors: int) -> None:
             moulds = -(-beads // share.tray.bead.mould.cavities)
             LoadShare.objects.filter(pk=share.pk).update(beads=beads, moulds=moulds)
             LoadTray.objects.filter(pk=share.tray_id).update(beads=beads, moulds=moulds)
-
-
-def _drop_planned(job: BeadJob) -> None:
-    """Later loads counted on beads that are no more; their trays are taken out of the plan."""
-    LoadTray.objects.filter(
-        shares__job=job, load__state=State.PLANNED, batch__isnull=False
-    ).delete()
 
 
 def _tickets(load: KilnLoad, minutes: int, person: Person) -> None:

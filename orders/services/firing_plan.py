@@ -1,13 +1,11 @@
-"""Plans of the kilns: worked out, laid before the keeper, accepted; and trays moved by hand.
+"""Plans of the kilns: worked out, laid before the keeper, accepted; and loads pinned.
 
 Working a plan out takes a second and writes nothing, so it runs outside any transaction. What it
 found is kept as a FiringPlan; accepting it is one short transaction, refused when anything that
 it was worked out from has changed.
 """
 
-from collections.abc import Iterable
-from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -16,25 +14,25 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.floor import Floor
-from orders.models import FiringPlan, LoadShare, Order
+from orders.models import FiringPlan
+from orders.plan_grid import lit_on_the_five
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
-from orders.planning.faults import faults
-from orders.planning.instance import Item, Load, Plan
+from orders.planning.instance import Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
-from orders.planning.measure import measure
 from orders.planning.replan import replan
 from orders.planning_adapter import read_floor
-from orders.queries.plans import Figures, figures, moved_days, ready_by, ready_days
-from stock.models import KilnLoad, LoadTray
+from orders.queries.plans import Shift, figures, moved_days, ready_days
+from orders.services.plan_heat import as_usual
+from orders.services.plan_rows import tell_orders, write_plan
+from orders.services.room import hold_the_kilns
+from stock.models import KilnLoad
 from workshop import formats
-from workshop.models import Kiln, NoFiring, Person, Programme
+from workshop.models import Act, NoFiring, Person
 from workshop.services.acts import record_act
-from workshop.services.numbers import take_number
 
 SEARCH_S = 1.0
 SEED = 1
-MOST_LENGTHENED = 80  # beyond so many loads the shortest times are kept: our choice
 LIT_LATE_MIN = 60  # a load lit so much later than planned is planned anew: our choice
 
 
@@ -61,37 +59,59 @@ def propose_plan(
     floor = read_floor(no_firing=[forbid] if forbid else [])
     standing = read_floor() if forbid else floor
     plan = work_out(floor, seconds, search_s)
+    days = ready_days(standing) if before is None else before
+    return keep_plan(
+        floor, plan, person=person, standing=standing, forbid=forbid, before=days, bound=bound,
+        searched_s=search_s,
+    )  # fmt: skip
+
+
+def keep_plan(
+    floor: Floor,
+    plan: Plan,
+    *,
+    person: Person,
+    standing: Floor,
+    before: dict[str, date],
+    forbid: NoFiring | None = None,
+    bound: bool = True,
+    searched_s: float = 0,
+) -> FiringPlan:
+    """Write a plan down for the keeper to look at, beside what stands and what no plan beats."""
     whole = floor.with_pinned(plan)
     found = bounds_apart(floor.instance) if bound else None
-    days = moved_days(floor, ready_days(standing) if before is None else before, whole)
     content = {
         "plan": plan_to_json(plan),
         "first_day": str(floor.clock.first_day),
-        "moved": [
-            {
-                "order": s.order,
-                "due_on": s.due_on and str(s.due_on),
-                "before_on": s.before_on and str(s.before_on),
-                "after_on": s.after_on and str(s.after_on),
-            }
-            for s in days
-        ],
+        "moved": [_shift_told(shift) for shift in moved_days(floor, before, whole)],
         "refused": [each.sentence for each in floor.refused],
-        "searched_s": search_s,
+        "searched_s": searched_s,
     }
     return FiringPlan.objects.create(
         made_by=person,
         forbid_day=forbid.day if forbid else None,
         forbid_kiln=forbid.kiln if forbid else None,
         why=forbid.why if forbid else "",
-        before=_told(figures(standing, standing.whole_plan)),
-        after=_told(figures(floor, whole)),
+        before=figures(standing, standing.whole_plan).told(),
+        after=figures(floor, whole).told(),
         least_kiln_minutes=found.kiln_minutes if found else None,
         least_loads=found.loads if found else None,
         least_late_orders=found.late_orders if found else None,
         content=content,
         state_mark=standing.mark,
     )
+
+
+def _shift_told(shift: Shift) -> dict[str, str | None]:
+    def day(on: date | None) -> str | None:
+        return str(on) if on else None
+
+    return {
+        "order": shift.order,
+        "due_on": day(shift.due_on),
+        "before_on": day(shift.before_on),
+        "after_on": day(shift.after_on),
+    }
 
 
 def work_out(floor: Floor, seconds: float = SEARCH_S, search_s: float = 0) -> Plan:
@@ -106,69 +126,17 @@ def work_out(floor: Floor, seconds: float = SEARCH_S, search_s: float = 0) -> Pl
         raise ValidationError(str(error)) from error
     fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
     free = [load for load in found.loads if (load.kiln, load.start_min) not in fixed]
-    heated = [_at_usual_heat(floor, load) for load in free]
-    return Plan(tuple(_at_usual_length(floor, heated)))
-
-
-def _programmes(floor: Floor, load: Load) -> list[Programme]:
-    found = []
-    for item in load.items:
-        work = floor.work[item.job]
-        programme = [work.bead.programme, work.bead.second_programme][item.firing + work.first - 2]
-        assert programme is not None, "the planner places only firings that a bead has"
-        found.append(programme)
-    return found
-
-
-def _at_usual_heat(floor: Floor, load: Load) -> Load:
-    """As near the beads' usual temperatures as all in the load allow; the planner takes the
-    coolest that does."""
-    programmes = _programmes(floor, load)
-    kiln = next(kiln for kiln in floor.instance.kilns if kiln.id == load.kiln)
-    low = max([kiln.temp_min_c, *(p.from_c for p in programmes)])
-    high = min([kiln.temp_max_c, *(p.to_c for p in programmes)])
-    if not programmes or low > high:
-        return load
-    usual = round(sum(p.hold_c for p in programmes) / len(programmes))
-    return replace(load, temp_c=min(max(usual, low), high))
-
-
-def _at_usual_length(floor: Floor, loads: list[Load]) -> list[Load]:
-    """Held as long as the beads usually are, wherever that breaks no rule and makes nobody later;
-    the planner takes the shortest time that all in the load allow."""
-    if len(loads) > MOST_LENGTHENED:
-        return loads
-    late = measure(floor.instance, floor.with_pinned(Plan(tuple(loads)))).tardiness_min
-    for number, load in enumerate(loads):
-        programmes = _programmes(floor, load)
-        longest = min((p.to_min for p in programmes), default=0)
-        minutes = min(max((p.hold_min for p in programmes), default=0), longest)
-        if minutes <= load.minutes:
-            continue
-        longer = replace(load, minutes=minutes)
-        trial = [*loads[:number], longer, *loads[number + 1 :]]
-        whole = floor.with_pinned(Plan(tuple(trial)))
-        if (
-            not faults(floor.instance, whole, longer)
-            and measure(floor.instance, whole).tardiness_min <= late
-        ):
-            loads = trial
-    return loads
-
-
-def _told(found: Figures) -> dict[str, int]:
-    return {
-        "tardiness_min": found.tardiness_min,
-        "late_orders": found.late_orders,
-        "kiln_minutes": found.kiln_minutes,
-        "loads": found.loads,
-        "unplaced": found.unplaced,
-    }
+    usual = as_usual(floor, list(lit_on_the_five(floor.instance, Plan(tuple(free))).loads))
+    return Plan(tuple(usual))
 
 
 @transaction.atomic
 def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
-    """Put a worked-out plan in the place of the loads that are planned and not pinned."""
+    """Put a worked-out plan in the place of the loads that are planned and not pinned.
+
+    What was kept for orders since they were confirmed is planned by it now.
+    """
+    hold_the_kilns()
     claimed = FiringPlan.objects.filter(pk=proposal.pk, accepted_at__isnull=True).update(
         accepted_at=timezone.now(), accepted_by=person
     )
@@ -187,34 +155,14 @@ def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
             day=proposal.forbid_day, kiln=proposal.forbid_kiln, defaults={"why": proposal.why}
         )
     write_plan(floor, plan)
-    _tell_orders(floor, floor.with_pinned(plan))
+    tell_orders(floor, floor.with_pinned(plan))
     record_act(person, "accept firing plan", proposal, before=proposal.before, after=proposal.after)
     proposal.refresh_from_db()
     return proposal
 
 
-def _tell_orders(floor: Floor, plan: Plan) -> None:
-    """The likely day of each order follows the loads; the careful day keeps its distance."""
-    days = ready_by(floor, plan)
-    orders = Order.objects.open().filter(number__in=[int(name) for name in days])
-    moved = []
-    for order in orders:
-        day = days[str(order.number)]
-        if order.likely_on != day:
-            spare = (
-                order.careful_on - order.likely_on
-                if order.careful_on and order.likely_on
-                else timedelta(0)
-            )
-            order.likely_on, order.careful_on = day, day + spare
-            moved.append(order)
-    Order.objects.bulk_update(moved, ["likely_on", "careful_on"])
-
-
 def changed_since(proposal: FiringPlan) -> str:
     """What somebody did since a plan was worked out, as a sentence."""
-    from workshop.models import Act
-
     latest = (
         Act.objects.filter(
             at__gt=proposal.made_at,
@@ -248,49 +196,6 @@ def subject_words(kind: str, ref: str) -> str:
     return words.get(kind, _("the book")) % {"ref": ref}
 
 
-def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
-    """The plan's loads in the place of the unpinned planned ones; numbers are kept where they can
-    be. Call inside a transaction."""
-    old = [row for row in floor.loads if row.state == KilnLoad.State.PLANNED and not row.pinned]
-    LoadTray.objects.filter(load__in=old).delete()
-    wanted = sorted(plan.loads, key=lambda load: (load.start_min, load.kiln))
-    kilns = {kiln.name: kiln for kiln in Kiln.objects.filter(in_use=True)}
-    same = {(row.kiln.name, floor.clock.minute(row.starts_at)): row for row in old}
-    kept = {load: row for load in wanted if (row := same.get((load.kiln, load.start_min)))}
-    spare = [row for row in old if row not in kept.values()]
-    written = []
-    for load in wanted:
-        row = kept.get(load) or (spare.pop(0) if spare else KilnLoad(number=take_number("load")))
-        row.kiln = kilns[load.kiln]
-        row.starts_at = floor.clock.moment(load.start_min)
-        row.hold_c, row.hold_min = round(load.temp_c), load.minutes
-        row.state = KilnLoad.State.PLANNED
-        row.version += 1
-        row.save()
-        fill_load(row, load.items, floor)
-        written.append(row)
-    KilnLoad.objects.filter(pk__in=[row.pk for row in spare]).delete()
-    return written
-
-
-def fill_load(row: KilnLoad, items: Iterable[Item], floor: Floor) -> None:
-    """A tray for each part of a job in a load, with the share that belongs to its order."""
-    for item in items:
-        work = floor.work.get(item.job)
-        if work is None or item.beads < 1:
-            continue
-        tray = LoadTray.objects.create(
-            load=row,
-            bead=work.bead,
-            batch=work.batch,
-            firing=item.firing + work.first - 1,
-            moulds=item.moulds,
-            beads=item.beads,
-        )
-        if work.job is not None:
-            LoadShare.objects.create(tray=tray, job=work.job, moulds=item.moulds, beads=item.beads)
-
-
 @transaction.atomic
 def allow_again(row: NoFiring, *, person: Person) -> None:
     """A day on which nothing was to be fired is a firing day again."""
@@ -304,6 +209,7 @@ def allow_again(row: NoFiring, *, person: Person) -> None:
 @transaction.atomic
 def pin_load(load: KilnLoad, pinned: bool, *, person: Person) -> KilnLoad:
     """A pinned load stays where it is whenever the kilns are planned again."""
+    hold_the_kilns()
     changed = KilnLoad.objects.filter(
         pk=load.pk, state=KilnLoad.State.PLANNED, version=load.version
     ).update(pinned=pinned, version=F("version") + 1)
@@ -316,8 +222,6 @@ def pin_load(load: KilnLoad, pinned: bool, *, person: Person) -> KilnLoad:
 
 def load_changed(load: KilnLoad) -> str:
     """Who changed a load meanwhile, and what it is now."""
-    from workshop.models import Act
-
     now = KilnLoad.objects.filter(pk=load.pk).first()
     if now is None:
         return _(

@@ -14,6 +14,7 @@ from orders.planning.faults import OUTSIDE_TEMP, OUTSIDE_TIME, faults, shared_pr
 from orders.planning.instance import Item, Load, Plan
 from orders.queries.plans import Figures, Shift, figures, shifts
 from orders.services.firing_plan import load_changed
+from orders.services.room import hold_the_kilns
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Person
 from workshop.services.acts import record_act
@@ -134,6 +135,7 @@ def _without(load: Load, piece: Item) -> Load:
 @transaction.atomic
 def move_tray(floor: Floor, move: Move, *, person: Person) -> KilnLoad:
     """Do it. Raises ValidationError when a rule stands against it, or a load changed meanwhile."""
+    hold_the_kilns()
     preview = preview_move(floor, move)
     if preview.faults:
         raise ValidationError([*preview.faults])
@@ -195,6 +197,7 @@ def preview_change(floor: Floor, change: Change) -> Preview:
 @transaction.atomic
 def change_load(floor: Floor, change: Change, *, person: Person) -> KilnLoad:
     """Do it; the load keeps its trays. Raises ValidationError as `move_tray`."""
+    hold_the_kilns()
     preview = preview_change(floor, change)
     if preview.faults:
         raise ValidationError([*preview.faults])
@@ -224,6 +227,7 @@ def _shift(move: Move, target: KilnLoad) -> None:
     other = like.first()
     if other is None and move.moulds >= tray.moulds:
         LoadTray.objects.filter(pk=tray.pk).update(load=target)
+        LoadShare.objects.filter(tray=tray).update(reserved=False)  # the keeper has planned it
         return
     if other is None:
         other = LoadTray.objects.create(

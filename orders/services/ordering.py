@@ -19,9 +19,9 @@ from orders.models import BeadJob, Customer, GlassNeed, KeptWorking, Order, Orde
 from orders.queries.days import due_problem, open_days
 from orders.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.services.promise import Promise, bench_minutes, promise_for
+from orders.services.room import free_room, hold_the_kilns, reserve_room
 from orders.services.wording import refusal
 from orders.services.working import frozen_working
-from stock.models import KilnLoad, LoadTray
 from workshop import formats
 from workshop.models import Act, Business, Person
 from workshop.money import round_half_up
@@ -105,12 +105,14 @@ def confirm_order(
     owner_word: bool = False,
     business: Business | None = None,
 ) -> Taking:
-    """Promise an order: cost it again, hold what is on the shelf, plan the beads to be made.
+    """Promise an order: cost it again, hold what is on the shelf, plan the beads to be made,
+    and keep the kiln places and bench minutes that the promise stands on.
 
     One transaction: either all of it happens or none. Raises ValidationError (a whole
     sentence) for an order that was changed meanwhile, that cannot be costed, that sells below
     cost without the owner's word, or whose stock somebody else took.
     """
+    hold_the_kilns()
     business = business or Business.current()
     now = timezone.now()
     claimed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
@@ -130,13 +132,14 @@ def confirm_order(
         raise ShelfChanged(refused, since=latest_taking(order)) from refused
     _plan_jobs(order, costing, now)
     _price_lines(order, costing)
-    promise = promise_for(costing, today=timezone.localdate(), business=business)
+    promise = promise_for(costing, today=timezone.localdate(), business=business, order=order)
+    reserve_room(order, promise)
     _settle(order, costing, promise, person if below else None, now)
     record_act(
         person,
         "confirm order",
         order,
-        after={"total": str(order.total), "likely_on": str(order.likely_on)},
+        after={"total": str(order.total), "careful_on": str(order.careful_on)},
     )
     return Taking(order, costing)
 
@@ -152,6 +155,7 @@ def cost(order: Order, *, business: Business | None = None) -> OrderCosting:
 @transaction.atomic
 def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
     """Take an order out of the book; whatever it held is everybody's again."""
+    hold_the_kilns()
     if order.state == Order.State.COLLECTED:
         raise ValidationError(
             _("Order %(number)s was collected on %(day)s; write a credit note instead.")
@@ -167,7 +171,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
         raise ValidationError(changed_meanwhile(order))
     freed = let_all_go(order)
     order.glass_needs.all().delete()
-    LoadTray.objects.filter(shares__job__order=order, load__state=KilnLoad.State.PLANNED).delete()
+    free_room(order)
     order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
     order.refresh_from_db()
     record_act(
@@ -318,7 +322,8 @@ def _settle(
     order.refresh_from_db()
     order.likely_on = promise.likely_on
     order.careful_on = promise.careful_on
-    order.due_on = order.due_on or promise.likely_on
+    # A trader who names no day is told the careful one, and that is the day to be kept.
+    order.due_on = order.due_on or promise.careful_on
     KeptWorking.keep(order, frozen_working(costing, promise))
     order.bench_min = bench_minutes(costing)
     order.below_cost_by = below_cost_by

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from orders.models import BeadJob, KeptWorking, Order, Stage
 from orders.services.holds import let_all_go
 from orders.services.ordering import changed_meanwhile
+from orders.services.room import free_room, hold_the_kilns
 from stock.models import Posting, PostingKind
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -44,6 +45,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
 
     Refused once beads are moulded, strands strung or an invoice issued.
     """
+    hold_the_kilns()
     if sentence := _why_not_reopened(order):
         raise ValidationError(sentence % {"number": order.number})
     changed = Order.objects.filter(
@@ -61,6 +63,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
     if not changed:
         raise ValidationError(changed_meanwhile(order))
     let_all_go(order)
+    free_room(order)
     order.glass_needs.all().delete()
     order.jobs.all().delete()
     order.lines.update(strung=0)

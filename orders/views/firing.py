@@ -10,14 +10,14 @@ from django.views.decorators.http import require_GET
 from orders.floor import Floor
 from orders.models import FiringPlan
 from orders.planning_adapter import read_floor
-from orders.queries.firing import Waiting, waiting_on_firing
+from orders.queries.firing import Waiting, shares_in, waiting_of
 from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
 from orders.queries.plan_words import better_plan, late_words, plan_words
 from orders.queries.plans import figures, ready_days, unplaced_orders
 from orders.services.longer_search import under_way_since
 from stock.models import KilnLoad
-from workshop.access import may_open
+from workshop.doors import may
 from workshop.models import Kiln, NoFiring
 
 MOST_ROWS = 60  # a longer list is drawn when it is asked for
@@ -26,9 +26,9 @@ MOST_ROWS = 60  # a longer list is drawn when it is asked for
 @require_GET
 def firing(request) -> HttpResponse:
     """The orders that wait, the earliest due first, and the loads planned for them."""
-    waiting = waiting_on_firing()
     show_all = "all" in request.GET
     floor = read_floor()
+    waiting = waiting_of(floor.jobs, floor.missing, shares_in(floor.loads))
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
     now = figures(floor, floor.whole_plan)
@@ -56,10 +56,10 @@ def firing(request) -> HttpResponse:
             "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related(
                 "kiln"
             ),
-            "may_act": may_open("orders:plan_propose", "POST", request.user) == "yes",
-            "may_ask": may_open("orders:firing_advice", "GET", request.user) == "yes",
-            "may_see_kept": may_open("orders:dates_kept", "GET", request.user) == "yes",
-            "may_see_calendar": may_open("orders:calendar_address", "GET", request.user) == "yes",
+            "may_act": may(request, "orders:plan_propose", "POST"),
+            "may_ask": may(request, "orders:firing_advice"),
+            "may_see_kept": may(request, "orders:dates_kept"),
+            "may_see_calendar": may(request, "orders:calendar_address"),
         },
     )
 

@@ -10,8 +10,9 @@ from django.utils import timezone
 from orders.adapter import WantedLine
 from orders.models import BeadJob
 from orders.services.reckoning import reckon
-from stock.models import GlassForm, KilnLoad, LoadTray
+from stock.models import Bead, GlassForm, KilnLoad, LoadTray
 from tests.builders import (
+    make_bead,
     make_colour,
     make_customer,
     make_design,
@@ -22,7 +23,7 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
-from workshop.models import ClosedDay, WorkingHours
+from workshop.models import ClosedDay, NoFiring, WorkingHours
 
 pytestmark = pytest.mark.django_db
 
@@ -99,6 +100,10 @@ def test_beads_that_wait_for_the_kiln_keep_their_room(monday):
     assert promise(monday, 1).likely_on > alone.likely_on
 
 
+def make_bead_once():
+    return Bead.objects.filter(name="Other round").first() or make_bead("Other round")
+
+
 def plan_load(starts_at, *, moulds: int, pinned: bool = False) -> KilnLoad:
     load = KilnLoad.objects.create(
         number=KilnLoad.objects.count() + 1, kiln=make_kiln(), starts_at=starts_at, hold_c=720,
@@ -127,16 +132,46 @@ def test_glass_that_is_missing_is_said_with_the_day(workshop):
     assert found.condition.startswith("once the missing glass is here: green")
 
 
-def test_the_careful_day_comes_from_the_loads_on_record(monday):
-    # 40 loads, 8 spoiled: a day is lost with 0.2. For one firing day 9 times in 10, two days are
-    # needed: 1 − 0.2² = 0.96 ≥ 0.9, while one day gives 0.8.
-    for number in range(40):
-        KilnLoad.objects.create(
-            number=1000 + number, kiln=make_kiln(), hold_c=720, hold_min=30,
-            starts_at=MONDAY - timedelta(days=number + 3),
-            state=KilnLoad.State.SPOILED if number < 8 else KilnLoad.State.COOLED,
-        )  # fmt: skip
+def burnt(days_ago: int, *, spoiled: bool = False) -> None:
+    """A load of a hundred beads on some day before; all good if it was not spoiled."""
+    load = KilnLoad.objects.create(
+        number=1000 + days_ago, kiln=make_kiln(), hold_c=720, hold_min=30,
+        starts_at=MONDAY - timedelta(days=days_ago),
+        state=KilnLoad.State.SPOILED if spoiled else KilnLoad.State.COOLED,
+    )  # fmt: skip
+    good = 0 if spoiled else 100
+    LoadTray.objects.create(
+        load=load, bead=make_bead_once(), moulds=9, beads=100, good=good, rejected=100 - good
+    )
+
+
+def test_the_careful_day_comes_from_the_lost_days_on_record(monday):
+    """Six weeks back are 30 working days, of which loads were spoiled on 10: w = 1/3.
+
+    For one firing day nine times in ten (exact sums of the negative binomial): one day gives
+    1 − 1/3 = 0.667, two 1 − 1/9 = 0.889, three 1 − 1/27 = 0.963, so two more days are told. No
+    bead was rejected, so no second firing is reckoned with. Five times in ten one day is enough.
+    """
+    working = [n for n in range(1, 43) if (MONDAY - timedelta(days=n)).weekday() < 5]
+    for number, days_ago in enumerate(working):
+        burnt(days_ago, spoiled=number % 3 == 0)
     found = promise(monday, 1)
-    assert "of 40 loads on record 8 were spoiled" in found.careful_how
-    days = (found.careful_on - found.likely_on).days
-    assert days == 1
+    assert "of 30 working days on record 10 were lost" in found.careful_how
+    assert found.likely_on == date(2027, 3, 1)
+    assert found.careful_on == date(2027, 3, 3)
+
+
+def test_a_storm_that_kept_the_kilns_cold_counts_as_a_lost_day(monday):
+    for days_ago in (42, 5, 4):
+        burnt(days_ago)
+    for days_ago in range(7, 12):
+        NoFiring.objects.create(day=(MONDAY - timedelta(days=days_ago)).date(), why="storm")
+    # Monday to Friday of the week before last: five of the 30 working days.
+    assert "of 30 working days on record 5 were lost" in promise(monday, 1).careful_how
+
+
+def test_few_records_give_a_range_that_says_so(monday):
+    burnt(3)
+    found = promise(monday, 1)
+    assert found.careful_how.startswith("a range, with 1 spare day for the firing: 1 working day")
+    assert (found.careful_on - found.likely_on).days == 1

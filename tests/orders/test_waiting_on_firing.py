@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from orders.models import BeadJob, LoadShare
 from orders.queries.firing import waiting_on_firing
+from orders.services.room import free_room
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
@@ -54,13 +55,15 @@ def test_the_same_kilogram_is_not_promised_to_two_orders(workshop):
     second = make_order(10, design=workshop["design"], due_on=date(2027, 3, 12))
     kg = Decimal(first.glass_needs.get().needed_mg) / 1_000_000
     put_glass(make_colour(), GlassForm.POWDER, kg + Decimal("0.010"))
-    assert sentences(first) == ["glass is there, to be moulded"]
+    assert sentences(first)[0].startswith("glass is there, to be moulded, room kept in load ")
     assert "short" in sentences(second)[0]
 
 
 def test_moulded_beads_in_no_load_say_so_and_name_their_load_once_they_have_one(workshop):
     put_glass(make_colour(), GlassForm.POWDER, 5)
     order = make_order(2, design=workshop["design"])
+    assert sentences(order)[0].startswith("to be moulded, room kept in load 1 on ")
+    free_room(order)
     order.jobs.update(step=BeadJob.Step.FIRING)
     assert sentences(order) == ["moulded, in no load yet"]
     load = KilnLoad.objects.create(
@@ -74,6 +77,7 @@ def test_moulded_beads_in_no_load_say_so_and_name_their_load_once_they_have_one(
 
 def test_beads_after_the_paint_wait_for_their_second_firing(workshop):
     order = make_order(1, design=workshop["design"])
+    free_room(order)
     order.jobs.update(step=BeadJob.Step.PAINTING)
     assert sentences(order) == ["second firing, to be painted first"]
 

@@ -18,6 +18,12 @@ class Person(AbstractUser):
 
     role = models.CharField(_("role"), max_length=10, choices=Role, default=Role.BENCH)
     full_name = models.CharField(_("name"), max_length=120, blank=True)
+    skills = models.JSONField(
+        _("works at"),
+        default=list,
+        blank=True,
+        help_text=_("Only for a bench hand. None ticked: every kind of bench work."),
+    )
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
 

@@ -10,6 +10,7 @@ from orders.models import LoadShare
 from orders.queries.trays import trays_of
 from orders.services.bench import mould_job
 from orders.services.firing import TrayIn, start_load
+from orders.services.room import free_room
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
@@ -62,9 +63,11 @@ def painted_bead():
 
 
 def waiting_job(workshop, strands: int = 1, *, customer: str = "Marisa Orlo", **given):
-    """An order's beads, not moulded yet."""
-    design = given.pop("design", workshop["design"])
+    """An order's beads, not moulded yet, and standing in no load unless `room_kept`."""
+    design, kept = given.pop("design", workshop["design"]), given.pop("room_kept", False)
     order = make_order(strands, design=design, customer=make_customer(customer), **given)
+    if not kept:
+        free_room(order)
     return order.jobs.get()
 
 

@@ -1,0 +1,160 @@
+"""The rows behind the kiln floor, each kind read once and put together here.
+
+Joined reads would make the same bead, mould and customer anew for every tray; with hundreds of
+open orders that costs more than everything else on the page.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import F, QuerySet
+
+from orders.models import BeadJob, Customer, LoadShare, Order
+from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from workshop.models import Kiln, Person
+
+JobStep = BeadJob.Step
+BEFORE_FIRE = (
+    JobStep.GLASS, JobStep.MOULDING, JobStep.FIRING, JobStep.PAINTING, JobStep.SECOND,
+)  # fmt: skip
+ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
+OVER = (KilnLoad.State.COOLED, KilnLoad.State.SPOILED)
+
+
+@dataclass(frozen=True)
+class FiredShare:
+    """What of a job's present batch has been through one firing of one load."""
+
+    job: int
+    firing: int
+    beads: int
+    good: int
+
+
+@dataclass
+class FloorRows:
+    """jobs     beads of open orders up to their last firing, order, customer and bead with them
+    loads    planned and burning loads, earliest first, with kiln, trays, shares and their jobs
+    fired    what of the jobs' batches has cooled or was spoiled
+    whole    beads of each job's batch started and rejected, by batch
+    """
+
+    jobs: list[BeadJob]
+    loads: list[KilnLoad]
+    fired: list[FiredShare]
+    whole: dict[int, tuple[int, int]]
+
+
+def floor_rows() -> FloorRows:
+    """Everything planned or waiting (10 queries)."""
+    jobs = list(
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE).order_by(
+            "order__due_on", "order__number", "pk"
+        )
+    )
+    loads = _load_rows()
+    known = {job.pk: job for job in jobs}
+    _give_shares(loads, known)
+    _dress(known.values(), loads)
+    return FloorRows(jobs, loads, _fired(jobs), _whole(jobs))
+
+
+def active_loads() -> list[KilnLoad]:
+    """Planned and burning loads with kiln, trays, shares and their orders, earliest first
+    (8 queries)."""
+    loads = _load_rows()
+    known: dict[int, BeadJob] = {}
+    _give_shares(loads, known)
+    _dress(known.values(), loads)
+    return loads
+
+
+def _load_rows() -> list[KilnLoad]:
+    loads = list(KilnLoad.objects.filter(state__in=ACTIVE).order_by("starts_at", "pk"))
+    kilns = Kiln.objects.in_bulk({load.kiln_id for load in loads})
+    keepers = Person.objects.in_bulk({load.keeper_id for load in loads if load.keeper_id})
+    for load in loads:
+        load.kiln = kilns[load.kiln_id]
+        load.keeper = keepers.get(load.keeper_id)
+    return loads
+
+
+def _give_shares(loads: Sequence[KilnLoad], jobs: dict[int, BeadJob]) -> None:
+    """Trays to their loads and shares to their trays; jobs not known yet are read and added."""
+    trays_of: dict[int, list[LoadTray]] = {load.pk: [] for load in loads}
+    by_load = {load.pk: load for load in loads}
+    trays = list(LoadTray.objects.filter(load__in=list(by_load)).order_by("load_id", "pk"))
+    for tray in trays:
+        tray.load = by_load[tray.load_id]
+        trays_of[tray.load_id].append(tray)
+    for load in loads:
+        _keep(load, "trays", trays_of[load.pk])
+    shares_of: dict[int, list[LoadShare]] = {tray.pk: [] for tray in trays}
+    by_tray = {tray.pk: tray for tray in trays}
+    shares = list(LoadShare.objects.filter(tray__load__in=list(by_load)).order_by("pk"))
+    missing = {share.job_id for share in shares} - jobs.keys()
+    jobs |= BeadJob.objects.in_bulk(missing)
+    for share in shares:
+        share.tray, share.job = by_tray[share.tray_id], jobs[share.job_id]
+        shares_of[share.tray_id].append(share)
+    for tray in trays:
+        _keep(tray, "shares", shares_of[tray.pk])
+
+
+def _keep(row: KilnLoad | LoadTray, name: str, related: list) -> None:
+    """As a prefetch would: `row.<name>.all()` gives these rows without asking.
+
+    The relation's own filter is written only when somebody asks for more, as Django's does.
+    """
+    model, key = (LoadTray, "load") if name == "trays" else (LoadShare, "tray")
+    found: Any = QuerySet(model)
+    found._deferred_filter = (False, (), {key: row})
+    found._result_cache = related
+    found._prefetch_done = True
+    row.__dict__.setdefault("_prefetched_objects_cache", {})[name] = found
+
+
+def _dress(jobs: Iterable[BeadJob], loads: Iterable[KilnLoad]) -> None:
+    """Beads, orders, customers and the batches of beads for no order."""
+    jobs = list(jobs)
+    orders = Order.objects.in_bulk({job.order_id for job in jobs})
+    customers = Customer.objects.in_bulk({order.customer_id for order in orders.values()})
+    for order in orders.values():
+        order.customer = customers[order.customer_id]
+    trays = [tray for load in loads for tray in load.trays.all()]
+    wanted = {job.bead_id for job in jobs} | {tray.bead_id for tray in trays}
+    rows = Bead.objects.select_related("mould", "programme", "second_programme")
+    beads = rows.in_bulk(wanted)
+    for job in jobs:
+        job.order, job.bead = orders[job.order_id], beads[job.bead_id]
+    for tray in trays:
+        tray.bead = beads[tray.bead_id]
+    loose = [tray for tray in trays if tray.batch_id]
+    batches = BeadBatch.objects.in_bulk({tray.batch_id for tray in loose})
+    for batch in batches.values():
+        batch.bead = beads.get(batch.bead_id) or batch.bead
+    for tray in loose:
+        tray.batch = batches[tray.batch_id]
+
+
+def _fired(jobs: Sequence[BeadJob]) -> list[FiredShare]:
+    rows = LoadShare.objects.filter(
+        job__in=[job.pk for job in jobs if job.batch_id],
+        tray__load__state__in=OVER,
+        tray__batch=F("job__batch"),
+    ).values_list("job_id", "tray__firing", "beads", "tray__beads", "tray__good")
+    return [
+        FiredShare(job, firing, beads, (all_beads if good is None else good) * beads // all_beads)
+        for job, firing, beads, all_beads, good in rows
+    ]
+
+
+def _whole(jobs: Sequence[BeadJob]) -> dict[int, tuple[int, int]]:
+    rows = BeadBatch.objects.filter(pk__in=[job.batch_id for job in jobs if job.batch_id])
+    return {pk: (started, rejected) for pk, started, rejected in rows.values_list(
+        "pk", "started", "rejected"
+    )}  # fmt: skip
+
+
+__all__ = ["ACTIVE", "BEFORE_FIRE", "FiredShare", "FloorRows", "active_loads", "floor_rows"]
