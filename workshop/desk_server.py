@@ -7,6 +7,8 @@ from typing import Any
 from django.core.wsgi import get_wsgi_application
 from gunicorn.app.base import BaseApplication
 
+from workshop.metrics_folder import forget_counts, share_counts
+
 # Threads, because a browser opens connections ahead of need and each would hold a whole worker.
 WORKERS, THREADS = 2, 4
 
@@ -28,6 +30,7 @@ class DeskServer(BaseApplication):
 
 def serve(bind: str, *, when_open: Callable[[], None]) -> None:
     """Serve on `bind`, calling `when_open` once connections are accepted; returns by SystemExit."""
+    share_counts()
     sys.argv = sys.argv[:1]  # gunicorn would read our own arguments as its own
     DeskServer(
         {
@@ -40,6 +43,7 @@ def serve(bind: str, *, when_open: Callable[[], None]) -> None:
             "graceful_timeout": 5,
             "loglevel": "error",
             "control_socket_disable": True,
+            "on_exit": lambda server: forget_counts(),
             "when_ready": lambda server: when_open(),
         }
     ).run()

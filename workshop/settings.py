@@ -47,6 +47,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "workshop.request_times.RequestTimesMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "workshop.middleware.ContentSecurityPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -71,9 +71,7 @@ class Cluster:
 
 
 @contextmanager
-def own_postgres(
-    port: int, addresses: str = "127.0.0.1", namespace: str = ""
-) -> Iterator[Cluster]:
+def own_postgres(port: int, addresses: str = "127.0.0.1", namespace: str = "") -> Iterator[Cluster]:
     """A server on addresses of this machine, or of a namespace; gone afterwards with its data."""
     folder = Path(tempfile.mkdtemp(prefix="strandwork-pg-"))
     folder.chmod(0o755)

@@ -61,6 +61,8 @@ class Server:
             "PYTHONPATH": str(ROOT),
             "SECRET_KEY": "only-for-this-test",
             "SIGN_IN_TRIES": "1000",
+            # What a killed server could not tidy away goes with the test.
+            "TMPDIR": str(self.folder),
             "COPIES_DIR": str(self.folder / "copies"),
             **self.settings,
         }

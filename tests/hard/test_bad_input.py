@@ -37,7 +37,20 @@ QUERY_NAMES = ("page", "sort", "q", "as", "customer", "order", "again", "design"
 QUERY_NAMES += ("to", "from", "day", "state", "kind", "number", "version", "bead", "paper", "week")
 
 NASTY = (
-    *("", " ", "0", "-1", "-0.0", "1e400", "NaN", "sNaN", "Infinity", "-Infinity", "9" * 30, "0x1F"),
+    *(
+        "",
+        " ",
+        "0",
+        "-1",
+        "-0.0",
+        "1e400",
+        "NaN",
+        "sNaN",
+        "Infinity",
+        "-Infinity",
+        "9" * 30,
+        "0x1F",
+    ),
     *("1.000.000,00", "1,2,3", "½", "٣", "1_000", "１２", "2026-02-30", "0000-00-00", "9999-12-31"),
     *("24:61", "2026-13-01T99:99", "\x00", "a\x00b", "\ud7ff", "\u202e", "\ufeff", "💎" * 50),
     *("x" * 5000, "' OR 1=1--", "../../etc/passwd", "%s%n", "{{7*7}}", "${7*7}", "[]", "{}"),

@@ -12,14 +12,16 @@ from django.db.utils import OperationalError
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from prometheus_client.parser import text_string_to_metric_families
 
 from tests.builders import make_collector, make_colour, make_customer, make_person
+from tests.hard.server import Server, make_workshop
 from workshop.models import Act
 from workshop.services.copies import keep_copy, kept_copies
 
 pytestmark = pytest.mark.django_db
 # Prometheus text format 0.0.4: comments, then name, labels, value.
-SAMPLE = re.compile(r'[a-z_]+(\{[a-z_]+="[^"\n]*"\})? -?[0-9.e+-]+')
+SAMPLE = re.compile(r'[a-z_]+(\{[a-z]+="[^"\n]*"(,[a-z]+="[^"\n]*")*\})? -?[0-9.e+-]+')
 
 
 def test_health_says_ready_and_nothing_else(client):
@@ -46,8 +48,12 @@ def test_metrics_are_prometheus_text_without_anybodys_name(client):
     assert answer.headers["Content-Type"].startswith("text/plain; version=0.0.4")
     for line in text.splitlines():
         assert line.startswith(("# HELP ", "# TYPE ")) or SAMPLE.fullmatch(line), line
-    assert 'strandwork_rows{table="orders_customer"} 1' in text
-    assert "strandwork_migrations_waiting 0" in text
+    assert 'strandwork_rows{table="orders_customer"} 1.0' in text
+    assert "strandwork_migrations_waiting 0.0" in text
+    # Its makers' own reader takes every line of it.
+    families = {each.name: each for each in text_string_to_metric_families(text)}
+    assert families["strandwork_acts"].type == "counter"
+    assert families["strandwork_request_seconds"].type == "histogram"
     for word in ("Marisa", "Ines", "owner", "Ilse", "sea green", "EUR"):
         assert word not in text
 
@@ -61,6 +67,60 @@ def test_metrics_are_for_this_machine_or_for_whoever_has_the_token(client, setti
     settings.METRICS_TOKEN = "a long word"
     assert client.get(address, **away, HTTP_AUTHORIZATION="Bearer a long wor").status_code == 404
     assert client.get(address, **away, HTTP_AUTHORIZATION="Bearer a long word").status_code == 200
+
+
+def timed(client, **labels) -> float:
+    """How many answers were timed under these labels, as the metrics page tells it."""
+    text = client.get(reverse("workshop:metrics")).content.decode()
+    return sum(
+        sample.value
+        for family in text_string_to_metric_families(text)
+        for sample in family.samples
+        if sample.name == "strandwork_request_seconds_count"
+        and labels.items() <= sample.labels.items()
+    )
+
+
+def test_answers_are_timed_by_the_name_of_the_address_and_never_by_what_stands_in_it(client):
+    customer = make_customer("Marisa Orlo")
+    client.force_login(make_person("owner"))
+    path = reverse("orders:customer_detail", args=[customer.pk])
+    at_it = {"address": "orders:customer_detail", "method": "GET", "status": "200"}
+    before, lost = timed(client, **at_it), timed(client, address="none", status="404")
+    client.get(path, {"q": "a secret"}), client.get(path), client.get("/customers/secret-name/")
+    assert timed(client, **at_it) == before + 2
+    assert timed(client, address="none", status="404") == lost + 1
+    text = client.get(reverse("workshop:metrics")).content.decode()
+    assert "secret" not in text and path not in text
+
+
+@pytest.mark.slow
+@pytest.mark.xdist_group("servers")
+def test_several_workers_tell_of_all_and_a_killed_one_is_not_forgotten(tmp_path):
+    server = Server(f"sqlite:///{tmp_path}/book.sqlite3", tmp_path, workers=3)
+    make_workshop(server)
+    server.start()
+    try:
+        before = told_by(server)
+        for number in range(30):
+            assert server.ask("GET", "/workshop/sign-in/")[0] == 200
+            if number == 15:
+                server.kill_worker(0)
+                server.wait_until_open()
+        # Whichever worker answers: the count is that of all of them.
+        assert {told_by(server) for _ask in range(6)} == {before + 30}
+    finally:
+        server.kill_all()
+
+
+def told_by(server: Server) -> float:
+    text = server.ask("GET", "/workshop/metrics/")[1]
+    return sum(
+        float(line.rsplit(" ", 1)[1])
+        for line in text.splitlines()
+        if line.startswith("strandwork_request_seconds_count{")
+        and 'address="workshop:sign_in"' in line
+    )
 
 
 # --- the doctor ---

@@ -12,8 +12,13 @@ from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
+from prometheus_client import CollectorRegistry, generate_latest
+from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
+from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
+from prometheus_client.registry import Collector
 
 from workshop.models import Act, Business, Submission
+from workshop.request_times import counted
 from workshop.services.copies import newest_copy_age_s
 
 PLAIN = "text/plain; charset=utf-8"
@@ -32,12 +37,11 @@ def metrics(request: HttpRequest) -> HttpResponse:
     """Counts as Prometheus reads them (text format 0.0.4), for this machine or with the token."""
     if not may_read_metrics(request):
         raise Http404
-    lines = [
-        line for name, kind, about, rows in _measured() for line in _said(name, kind, about, rows)
-    ]
+    book = CollectorRegistry(auto_describe=False)
+    book.register(BookCollector())
     return HttpResponse(
-        "\n".join(lines) + "\n",
-        content_type="text/plain; version=0.0.4; charset=utf-8",
+        generate_latest(book) + generate_latest(counted()),
+        content_type=CONTENT_TYPE_PLAIN_0_0_4,
         headers={"Cache-Control": "no-store"},
     )
 
@@ -53,35 +57,35 @@ def may_read_metrics(request: HttpRequest) -> bool:
     return here and "X-Forwarded-For" not in request.headers
 
 
-Rows = list[tuple[str, float]]
+class BookCollector(Collector):
+    """What can be read off the book and the machine at this moment."""
+
+    def collect(self) -> Iterator[Metric]:
+        now = timezone.now()
+        yield _gauge("up", "1 while the book can be read.", 1)
+        waiting = MigrationExecutor(connection)
+        plan = waiting.migration_plan(waiting.loader.graph.leaf_nodes())
+        yield _gauge("migrations_waiting", "Changes of the book not made yet.", len(plan))
+        live = Session.objects.filter(expire_date__gt=now).count()
+        yield _gauge("sessions", "Sessions that have not ended.", live)
+        yield _counter("acts", "Lines of the log.", Act.objects.count())
+        refused = Act.objects.filter(refused=True).count()
+        yield _counter("refused_acts", "Acts that were refused.", refused)
+        yield _counter("forms", "Forms that acted.", Submission.objects.count())
+        rows = GaugeMetricFamily("strandwork_rows", "Rows by table.", labels=["table"])
+        for app in ("workshop", "stock", "orders"):
+            for model in apps.get_app_config(app).get_models():
+                rows.add_metric([model._meta.db_table], model.objects.count())
+        yield rows
+        disk = shutil.disk_usage(settings.BASE_DIR)
+        yield _gauge("disk_free_bytes", "Space left where the program stands.", disk.free)
+        if (age := newest_copy_age_s()) is not None:
+            yield _gauge("newest_copy_age_seconds", "Age of the newest copy.", round(age))
 
 
-def _measured() -> Iterator[tuple[str, str, str, Rows]]:
-    now = timezone.now()
-    yield "up", "gauge", "1 while the book can be read.", [("", 1)]
-    waiting = MigrationExecutor(connection)
-    plan = waiting.migration_plan(waiting.loader.graph.leaf_nodes())
-    yield "migrations_waiting", "gauge", "Changes of the book not made yet.", [("", len(plan))]
-    live = Session.objects.filter(expire_date__gt=now).count()
-    yield "sessions", "gauge", "Sessions that have not ended.", [("", live)]
-    yield "acts_total", "counter", "Lines of the log.", [("", Act.objects.count())]
-    refused = Act.objects.filter(refused=True).count()
-    yield "refused_acts_total", "counter", "Acts that were refused.", [("", refused)]
-    yield "forms_total", "counter", "Forms that acted.", [("", Submission.objects.count())]
-    rows = [
-        (f'{{table="{model._meta.db_table}"}}', model.objects.count())
-        for app in ("workshop", "stock", "orders")
-        for model in apps.get_app_config(app).get_models()
-    ]
-    yield "rows", "gauge", "Rows by table.", rows
-    disk = shutil.disk_usage(settings.BASE_DIR)
-    yield "disk_free_bytes", "gauge", "Space left where the program stands.", [("", disk.free)]
-    if (age := newest_copy_age_s()) is not None:
-        yield "newest_copy_age_seconds", "gauge", "Age of the newest copy.", [("", round(age))]
+def _gauge(name: str, about: str, value: float) -> Metric:
+    return GaugeMetricFamily(f"strandwork_{name}", about, value=value)
 
 
-def _said(name: str, kind: str, about: str, rows: Rows) -> Iterator[str]:
-    yield f"# HELP strandwork_{name} {about}"
-    yield f"# TYPE strandwork_{name} {kind}"
-    for label, value in rows:
-        yield f"strandwork_{name}{label} {value}"
+def _counter(name: str, about: str, value: float) -> Metric:
+    return CounterMetricFamily(f"strandwork_{name}", about, value=value)
