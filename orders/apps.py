@@ -8,5 +8,7 @@ class OrdersConfig(AppConfig):
 
     def ready(self) -> None:
         from orders.services.holds_check import keep_in_step
+        from orders.services.taking_back import follow_the_book
 
         keep_in_step()
+        follow_the_book()

@@ -16,6 +16,7 @@ from orders.models import Allocation, GlassNeed, Order, OrderLine
 from orders.queries.holds import beads_to_string
 from orders.services.holds import held_beads, hold_for, release
 from orders.services.refit import refit
+from orders.services.room import hold_the_kilns
 from stock.models import Balance, Item, ItemKind, PlaceKind
 from stock.services.moves import say_quantity
 from stock.services.places import usual_place
@@ -38,6 +39,7 @@ class Changed:
 @transaction.atomic
 def let_go_by_hand(hold: Allocation, quantity: int, *, person: Person, why: str = "") -> Changed:
     """Give so much of what an order holds back to everybody; the order makes it anew."""
+    hold_the_kilns()
     order = _open(hold.order_id)
     hold = _still(hold, quantity)
     _give_back(hold, quantity)
@@ -51,6 +53,7 @@ def hold_by_hand(
     order: Order, balance: Balance, quantity: int, *, person: Person, why: str = ""
 ) -> Changed:
     """Hold so much of a named batch, of ready strands or of prepared glass for an order."""
+    hold_the_kilns()
     order = _open(order.pk)
     _hold(order, balance, quantity)
     changed = refit(order, person=person)
@@ -67,6 +70,7 @@ def take_over(
         raise ValidationError(
             {"why": _("Say why the older order goes first; both orders keep the reason.")}
         )
+    hold_the_kilns()
     # One fixed order of locking, so that two people who take from each other do not wait for ever.
     for pk in sorted({order.pk, hold.order_id}):
         Order.objects.select_for_update().get(pk=pk)

@@ -1,11 +1,12 @@
 """An order moving along: glass, moulds, fire, finishing, cord. Each act is one transaction."""
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.db.models.functions import Least
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -80,13 +81,7 @@ def glass_came_in(*, person: Person) -> list[BeadJob]:
     next. Returns the jobs that moved on.
     """
     shelf = GlassShelf.of_today()
-    waiting = list(
-        BeadJob.objects.filter(
-            order__state=Order.State.CONFIRMED, step__in=[Step.GLASS, Step.MOULDING]
-        )
-        .select_related("order", "bead")
-        .order_by("order__due_on", "order__number", "pk")
-    )
+    waiting = list(_not_moulded())
     shares = shares_by_bead(job.bead_id for job in waiting)
     moved = []
     for job in waiting:
@@ -94,6 +89,32 @@ def glass_came_in(*, person: Person) -> list[BeadJob]:
         if job.step == Step.GLASS and not missing:
             moved.append(move_job(job, Step.MOULDING, person=person))
     return moved
+
+
+@transaction.atomic
+def glass_went_away(colours: Iterable[int], *, person: Person) -> list[BeadJob]:
+    """Beads to be moulded of some colours whose glass is gone wait for it again."""
+    shelf = GlassShelf.of_today()
+    waiting = list(_not_moulded())
+    shares = shares_by_bead(job.bead_id for job in waiting)
+    gone, moved = set(colours), []
+    for job in waiting:
+        own = shares.get(job.bead_id, ())
+        missing = {lack.colour.pk for lack in shelf.take_for(job, own)}
+        if job.step == Step.MOULDING and missing & gone:
+            moved.append(move_job(job, Step.GLASS, person=person))
+    return moved
+
+
+def _not_moulded() -> QuerySet[BeadJob]:
+    """Beads that wait for glass or for their moulds, those of the order due first in front."""
+    return (
+        BeadJob.objects.filter(
+            order__state=Order.State.CONFIRMED, step__in=[Step.GLASS, Step.MOULDING]
+        )
+        .select_related("order", "bead")
+        .order_by("order__due_on", "order__number", "pk")
+    )
 
 
 @transaction.atomic

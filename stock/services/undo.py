@@ -1,5 +1,6 @@
 """Taking back a mistake, and what was counted along with it."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.core.exceptions import ValidationError
@@ -7,25 +8,129 @@ from django.db import transaction
 from django.db.models import F, Sum
 from django.utils.translation import gettext as _
 
-from stock.models import BeadBatch, Posting, PostingKind, Sack
+from stock.models import Balance, BeadBatch, Movement, PlaceKind, Posting, PostingKind, Sack
 from stock.services.book import reverse_posting
+from stock.services.moves import say_quantity
 from stock.services.places import TO_PAINT
+from stock.trail import standing
+from workshop import formats
 from workshop.models import Person
 from workshop.services.acts import record_act
 
 
+class Follower:
+    """What another room does when a posting is taken back; the orders keep theirs in step so."""
+
+    def together(self, posting: Posting) -> list[Posting]:
+        """Postings that are taken back as one with this one, itself among them; else none."""
+        return []
+
+    def before(self, postings: Iterable[Posting], person: Person) -> None:
+        """Let go of what would stand in the way, or refuse."""
+
+    def after(self, postings: Iterable[Posting], person: Person) -> None:
+        """Bring what is kept beside the book back to where it stood."""
+
+
+FOLLOWERS: list[Follower] = []
+
+
 @transaction.atomic
 def take_back(posting: Posting, *, person: Person, why: str, on: date | None = None) -> Posting:
-    """Reverse a posting and bring the counts beside the book along (sacks, batches)."""
-    undone = reverse_posting(posting, person=person, why=why, on=on)
-    if posting.kind == PostingKind.SACK:
-        _forget_sack(posting)
-    if posting.kind == PostingKind.FINISHING:
-        _uncount_batch(posting)
-    if posting.kind == PostingKind.MOULDING:
-        BeadBatch.objects.filter(item__movements__posting=posting).update(started=0)
-    record_act(person, "take back", posting, after={"why": why})
-    return undone
+    """Reverse a posting and bring the counts beside the book along (sacks, batches, orders).
+
+    What was written as one (all that came out of a load) is taken back as one. Refused, with what
+    to take back first, when its goods have gone on. Gives the reversal of the posting asked for.
+    """
+    # Of two people who take the same posting back, the second waits and is told.
+    posting = Posting.objects.select_for_update().get(pk=posting.pk)
+    _refuse_twice(posting)
+    postings = next(
+        (found for follower in FOLLOWERS if (found := follower.together(posting))), [posting]
+    )
+    _refuse_gone_on(postings)
+    for follower in FOLLOWERS:
+        follower.before(postings, person)
+    undone = {}
+    for each in sorted(postings, key=lambda each: -each.pk):
+        undone[each.pk] = reverse_posting(each, person=person, why=why, on=on)
+        _uncount(each)
+        record_act(person, "take back", each, after={"why": why})
+    for follower in FOLLOWERS:
+        follower.after(postings, person)
+    return undone[posting.pk]
+
+
+def _refuse_twice(posting: Posting) -> None:
+    if posting.kind == PostingKind.REVERSAL:
+        raise ValidationError(_("A reversal cannot be reversed; post what is right instead."))
+    if Posting.objects.filter(reverses=posting).exists():
+        raise ValidationError(_("This posting was reversed already."))
+
+
+def _refuse_gone_on(postings: Iterable[Posting]) -> None:
+    """What a posting put on a shelf must still lie there; else say what took it on."""
+    keys = [posting.pk for posting in postings]
+    inside = {"to_place__inside": True}
+    put = (
+        Movement.objects.filter(posting__in=keys, **inside)
+        .values("item", "to_place")
+        .annotate(n=Sum("quantity"))
+    )
+    taken = Movement.objects.filter(posting__in=keys, from_place__inside=True)
+    back = {
+        (row["item"], row["from_place"]): row["n"]
+        for row in taken.values("item", "from_place").annotate(n=Sum("quantity"))
+    }
+    for row in put:
+        item, place = row["item"], row["to_place"]
+        leaves = row["n"] - back.get((item, place), 0)
+        there = Balance.objects.select_related("item", "place").get(item=item, place=place)
+        if there.quantity < leaves:
+            _say_what_took_it(there, leaves, max(keys))
+
+
+def _say_what_took_it(there: Balance, leaves: int, since: int) -> None:
+    later = (
+        standing()
+        .filter(item=there.item, from_place=there.place, posting_id__gt=since)
+        .select_related("posting")
+        .order_by("-pk")
+        .first()
+    )
+    words = {
+        "item": there.item,
+        "put": say_quantity(there.item, leaves),
+        "left": say_quantity(there.item, there.quantity),
+        "place": there.place,
+    }
+    if later is None:
+        raise ValidationError(
+            _("%(item)s: %(put)s came to %(place)s and %(left)s is there. Count the shelf instead.")
+            % words
+        )
+    words |= {
+        "number": later.posting_id,
+        "kind": later.posting.get_kind_display(),
+        "day": formats.date_short(later.posting.on),
+    }
+    raise ValidationError(
+        _(
+            "%(item)s has gone on: %(put)s came to %(place)s and %(left)s is there. The last to "
+            "take some was posting %(number)s, %(kind)s, on %(day)s; take that back first."
+        )
+        % words
+    )
+
+
+def _uncount(posting: Posting) -> None:
+    {
+        PostingKind.SACK: _forget_sack,
+        PostingKind.CLEARING: _hold_apart_again,
+        PostingKind.FINISHING: _uncount_batch,
+        PostingKind.MOULDING: _unstart_batch,
+        PostingKind.OPENING: _unopen_batch,
+    }.get(PostingKind(posting.kind), lambda _posting: None)(posting)
 
 
 def _forget_sack(posting: Posting) -> None:
@@ -38,18 +143,31 @@ def _forget_sack(posting: Posting) -> None:
             % {"sack": sack}
         )
     # Nothing is owed for a sack that was never there; its line stays to be read.
-    sack.amount = 0
-    sack.save(update_fields=["amount"])
+    sack.amount, sack.held_apart = 0, False
+    sack.save(update_fields=["amount", "held_apart"])
+
+
+def _hold_apart_again(posting: Posting) -> None:
+    Sack.objects.filter(number=posting.belongs_ref).update(held_apart=True, cleared_by=None)
+
+
+def _unstart_batch(posting: Posting) -> None:
+    BeadBatch.objects.filter(item__movements__posting=posting).update(started=0)
+
+
+def _unopen_batch(posting: Posting) -> None:
+    BeadBatch.objects.filter(item__movements__posting=posting).update(started=0, good=0)
 
 
 def _uncount_batch(posting: Posting) -> None:
     movements = posting.movements.filter(item__batch__isnull=False)
-    taken = movements.filter(to_place__kind="work").values("item__batch")
-    taken = taken.annotate(n=Sum("quantity"))
-    for row in taken:
-        made = movements.filter(item__batch=row["item__batch"], from_place__kind="work")
-        good = sum(m.quantity for m in made.select_related("to_place"))
-        final = all(m.to_place.name != TO_PAINT for m in made.select_related("to_place"))
+    taken = movements.filter(to_place__kind=PlaceKind.IN_WORK).values("item__batch")
+    for row in taken.annotate(n=Sum("quantity")):
+        made = movements.filter(
+            item__batch=row["item__batch"], from_place__kind=PlaceKind.IN_WORK
+        ).select_related("to_place")
+        good = sum(m.quantity for m in made)
+        final = all(m.to_place.name != TO_PAINT for m in made)
         BeadBatch.objects.filter(pk=row["item__batch"]).update(
             good=F("good") - (good if final else 0), rejected=F("rejected") - (row["n"] - good)
         )

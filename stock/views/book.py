@@ -73,14 +73,18 @@ def take_back(request, pk):
 def _what_it_means(posting: Posting) -> str:
     words = {"why": posting.why, "number": posting.belongs_ref}
     if posting.belongs_kind == "order":
-        return (
-            _(
-                "%(why)s: everything it moved goes back where it was. It belongs to order "
-                "%(number)s, whose own page is not changed by this; look at it afterwards."
-            )
-            % words
+        sentence = _(
+            "%(why)s: everything it moved goes back where it was, and order %(number)s goes back "
+            "to where it stood. Work tickets stay as they were written."
         )
-    return _("%(why)s: everything it moved goes back where it was.") % words
+    elif posting.belongs_kind == "load" and posting.kind != PostingKind.LOADING:
+        sentence = _(
+            "%(why)s: all that came out of load %(number)s is taken back together, and its log can "
+            "be written anew. Work tickets stay as they were written."
+        )
+    else:
+        sentence = _("%(why)s: everything it moved goes back where it was.")
+    return sentence % words
 
 
 class PlaceList(ListPage):
