@@ -55,6 +55,11 @@ def open_workshop(arguments: Sequence[str]) -> int:
     parser.add_argument(
         "--no-demo", action="store_true", help="begin with an empty book, not the demo workshop"
     )
+    parser.add_argument(
+        "--nightly-copies",
+        action="store_true",
+        help="let this computer keep a copy of the book every night",
+    )
     wanted = parser.parse_args(arguments)
     # What can be refused is refused first, before minutes are spent on installing.
     check_host(wanted.host)
@@ -65,6 +70,8 @@ def open_workshop(arguments: Sequence[str]) -> int:
     serving = ["serve_desk", "--host", wanted.host, "--port", str(wanted.port)]
     if wanted.no_demo:
         serving.append("--no-demo")
+    if wanted.nightly_copies:
+        serving.append("--nightly-copies")
     return go_on_inside(python, [str(ROOT / "manage.py"), *serving])
 
 

@@ -20,10 +20,11 @@ from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from workshop.machine import missing_pango_packages
+from workshop.machine import apt_line, missing_pango_packages, scripts_without_a_font
 from workshop.models import Act, Business, Person, Role
 from workshop.services.copies import check_copy, kept_copies
 from workshop.services.copy_file import CopyRefused
+from workshop.services.nightly import how_set_up
 from workshop.services.sessions import CLOCK_SLACK_S
 
 LEAST_FREE_BYTES = 500 << 20
@@ -161,12 +162,26 @@ def look_at_printing() -> Iterator[Found]:
     """Printing"""
     if importlib.util.find_spec("weasyprint") is None or missing_pango_packages():
         yield Found(CARE, _("Papers cannot be printed: the Pango libraries are missing (README)."))
-    else:
-        yield Found(GOOD, _("Papers can be printed."))
+        return
+    yield Found(GOOD, _("Papers can be printed."))
+    if missing := scripts_without_a_font():
+        yield Found(
+            CARE,
+            _(
+                "Names in %(scripts)s letters cannot be printed here: no font has them. If a "
+                "customer writes so, run as root: %(line)s"
+            )
+            % {
+                "scripts": ", ".join(missing),
+                "line": apt_line(sorted(set(missing.values()))),
+            },
+        )
 
 
 def look_at_copies() -> Iterator[Found]:
     """Copies"""
+    if settings.DESK and how_set_up() is None:
+        yield Found(CARE, _("No copy is made at night; run: python3 manage.py nightly_copies"))
     kept = kept_copies(settings.COPIES_DIR)
     if not kept:
         yield Found(CARE, _("There is no copy yet; run: python3 manage.py keep_copy"))

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from workshop.models import Business, Person
 from workshop.services.copies import keep_copy, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
+from workshop.services.nightly import NoTimer, how_set_up, turn_on
 
 COPY_EVERY_S = 24 * 3600
 
@@ -27,8 +28,17 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--no-demo", action="store_true")
+        parser.add_argument("--nightly-copies", action="store_true")
 
-    def handle(self, *args: Any, host: str, port: int, no_demo: bool, **options: Any) -> None:
+    def handle(
+        self,
+        *args: Any,
+        host: str,
+        port: int,
+        no_demo: bool,
+        nightly_copies: bool,
+        **options: Any,
+    ) -> None:
         if not settings.DESK:
             raise CommandError(
                 _(
@@ -49,7 +59,24 @@ class Command(BaseCommand):
         else:
             self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
             call_command("load_demo", stdout=self.stdout)
+        self.see_to_the_night(nightly_copies)
         self.serve(host, port)
+
+    def see_to_the_night(self, wanted: bool) -> None:
+        """Set up the nightly copy where it is asked for; else say how, until it is."""
+        if wanted:
+            try:
+                self.stdout.write(turn_on())
+            except NoTimer as error:
+                # A workshop opens all the same.
+                self.stderr.write(str(error))
+        elif how_set_up() is None:
+            self.stdout.write(
+                _(
+                    "No copy of the book is made at night yet; this sets it up: "
+                    "python3 manage.py open --nightly-copies"
+                )
+            )
 
     def bring_up_to_date(self) -> None:
         """Migrate; a database that cannot be used is told in one sentence."""
