@@ -5,9 +5,11 @@ import io
 import os
 import shutil
 import sqlite3
+from argparse import ArgumentParser
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +24,7 @@ from django.utils.translation import gettext as _
 
 from workshop.machine import apt_line, missing_pango_packages, scripts_without_a_font
 from workshop.models import Act, Business, Person, Role
+from workshop.services.advisories import NoList, audit
 from workshop.services.copies import check_copy, kept_copies
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import how_set_up
@@ -44,9 +47,17 @@ class Command(BaseCommand):
     help = "Look at the settings, the database, the disk, the clock, the copies and the book."
     requires_system_checks = []
 
-    def handle(self, *args: Any, **options: Any) -> None:
-        bad = 0
-        for look in LOOKS:
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--advisories", type=Path, metavar="PLACE",
+            help="a folder, ZIP or file of advisories in OSV form to hold the packages against",
+        )  # fmt: skip
+
+    def handle(self, *args: Any, advisories: Path | None = None, **options: Any) -> None:
+        bad, looks = 0, list(LOOKS)
+        if advisories is not None:
+            looks.append(partial(look_at_packages, advisories))
+        for look in looks:
             for found in _safely(look):
                 bad += found.how == BAD
                 self.stdout.write(f"  {found.how:4}  {found.sentence}")
@@ -59,8 +70,9 @@ def _safely(look: Callable[[], Iterator[Found]]) -> Iterator[Found]:
     """A look that fails is itself a finding; the others go on."""
     try:
         yield from look()
-    except (DatabaseError, OSError, CommandError) as error:
-        yield Found(BAD, _("%(what)s: %(why)s") % {"what": look.__doc__, "why": error})
+    except (DatabaseError, OSError, CommandError, NoList) as error:
+        what = getattr(look, "func", look).__doc__
+        yield Found(BAD, _("%(what)s: %(why)s") % {"what": what, "why": error})
 
 
 def look_at_settings() -> Iterator[Found]:
@@ -203,6 +215,24 @@ def look_at_book() -> Iterator[Found]:
         return
     call_command("check_book", stdout=io.StringIO())
     yield Found(GOOD, _("Every gram and bead is where the book says."))
+
+
+def look_at_packages(advisories: Path) -> Iterator[Found]:
+    """The packages"""
+    told = audit(settings.BASE_DIR / "requirements.lock", advisories)
+    for each in told.found:
+        mended = _(" Mended in %s.") % each.mended_in if each.mended_in else ""
+        yield Found(
+            BAD,
+            _("%(package)s %(version)s: %(name)s, %(summary)s.%(mended)s")
+            % {**vars(each), "summary": each.summary.rstrip("."), "mended": mended},
+        )
+    if not told.found:
+        yield Found(
+            GOOD,
+            _("%(packages)d packages, %(advisories)d advisories: none of them holds here.")
+            % vars(told),
+        )
 
 
 LOOKS = (
