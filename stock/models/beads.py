@@ -174,7 +174,9 @@ class Bead(models.Model):
 
     def clean(self) -> None:
         try:
-            self.measure()
+            # A shape that was not chosen is told at its own box.
+            if self.shape in SHAPE_FIELDS:
+                self.measure()
         except ShapeError as error:
             field = error.field if error.field in DIMENSIONS else None
             raise ValidationError({field: error.sentence} if field else error.sentence) from error
