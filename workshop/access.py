@@ -174,7 +174,7 @@ ACCESS: dict[str, Row] = {
     "orders:dates_kept": row("counter kiln", act=""),
     "orders:calendar_address": row(""),
     "orders:calendar_feed": row(public=True),
-    "orders:load_pin": row("", act="kiln"),
+    "orders:load_pin": row("kiln"),
     "orders:load_change": row("kiln"),
     "orders:load_start": row("kiln"),
     "orders:load_end": row("kiln"),

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from orders.models import BeadJob, LoadShare, Order
 from orders.services.progress import job_fired
+from orders.services.room import free_planned
 from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
 from workshop.models import Kiln
@@ -118,6 +119,7 @@ def _fire_tray(story: Any, load: KilnLoad, each: Waiting, moulds: int, count: in
     if each.left:
         return
     if job is not None:
+        free_planned(job, each.firing)  # it was fired in another load than its room was kept in
         if each.firing == 1 and bead.firings == 2:
             sort_beads(story, batch, 1)
         job_fired(job, firing=each.firing, person=story.kiln)

@@ -103,6 +103,8 @@ def live_through(first: date, today: date) -> Story:
             _live(story, day)
     # Planned from this very moment, so that no load lies behind the person who looks at it.
     accept_plan(propose_plan(person=story.kiln, seconds=0.5), person=story.kiln)
+    # Somebody has just come in: the room kept for them stands beside the plan.
+    _take_order(story, today, customer=story.dice.choice(story.customers))
     return story
 
 

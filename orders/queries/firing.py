@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db.models import Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders.models import BeadJob, LoadShare, Order
 from orders.queries.glass import GlassShelf, Missing, shares_by_bead
@@ -188,14 +189,15 @@ def _waiting(jobs: list[WaitingJob], today: date) -> Waiting:
 def _reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
     """Each reason once: missing glass by colour, then what else the beads wait for."""
     yield from _glass_reasons(jobs)
-    said = set()
+    groups: dict[tuple[str, str], list[KilnLoad]] = {}
     for waiting in jobs:
-        if waiting.missing:
+        if waiting.missing and waiting.load is None:
             continue
-        sentence = _step_reason(waiting)
-        if sentence not in said:
-            said.add(sentence)
-            yield Reason(sentence)
+        loads = groups.setdefault((_step_words(waiting), _how_placed(waiting)), [])
+        if waiting.load is not None and waiting.load not in loads:
+            loads.append(waiting.load)
+    for (words, how), loads in groups.items():
+        yield Reason(_placed_words(words, how, loads))
 
 
 def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
@@ -221,39 +223,63 @@ def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
             )
 
 
-def _step_reason(waiting: WaitingJob) -> str:
-    step = waiting.job.step
+KEPT, IN_LOAD, BURNS, NOWHERE = "kept", "load", "burns", ""
+
+
+def _how_placed(waiting: WaitingJob) -> str:
+    if waiting.load is None:
+        return NOWHERE
+    if waiting.load.state == KilnLoad.State.FIRING:
+        return BURNS
+    return KEPT if waiting.reserved else IN_LOAD
+
+
+def _step_words(waiting: WaitingJob) -> str:
+    step = Step(waiting.job.step)
     if waiting.busy:
         mould = waiting.job.bead.mould
         return _("mould busy: all %(owned)s of %(mould)s are filled") % {
             "owned": mould.owned,
             "mould": mould.name,
         }
-    words = {
+    if waiting.missing:
+        return _("glass to come")
+    return {
         Step.GLASS: _("glass is there, to be moulded"),
         Step.MOULDING: _("to be moulded"),
-        Step.FIRING: _("firing"),
+        Step.FIRING: _("ready to fire"),
         Step.PAINTING: _("second firing, to be painted first"),
-        Step.SECOND: _("second firing"),
-    }[Step(step)]
-    if waiting.load is not None:
-        return _in_load(words, waiting)
-    return {
-        Step.FIRING: _("moulded, in no load yet"),
-        Step.SECOND: _("second firing, in no load yet"),
-    }.get(Step(step), words)
+        Step.SECOND: _("ready for the second firing"),
+    }[step]
 
 
-def _in_load(words: str, waiting: WaitingJob) -> str:
-    load = waiting.load
-    assert load is not None
+def _placed_words(words: str, how: str, loads: Sequence[KilnLoad]) -> str:
+    if not loads:
+        return _("%(words)s, in no load yet") % {"words": words}
     named = {
         "words": words,
-        "number": load.number,
-        "day": formats.date_short(timezone.localtime(load.starts_at)),
+        "numbers": ", ".join(str(load.number) for load in loads),
+        "day": formats.date_short(timezone.localtime(max(load.starts_at for load in loads))),
     }
-    if load.state == KilnLoad.State.FIRING:
-        return _("burning, in load %(number)s since %(day)s") % named
-    if waiting.reserved:
-        return _("%(words)s, room kept in load %(number)s on %(day)s") % named
-    return _("%(words)s, in load %(number)s on %(day)s") % named
+    if how == BURNS:
+        return ngettext(
+            "burning, in load %(numbers)s since %(day)s", "burning, in loads %(numbers)s",
+            len(loads),
+        ) % named  # fmt: skip
+    if how == KEPT:
+        return (
+            ngettext(
+                "%(words)s, room kept in load %(numbers)s on %(day)s",
+                "%(words)s, room kept in loads %(numbers)s, the last on %(day)s",
+                len(loads),
+            )
+            % named
+        )
+    return (
+        ngettext(
+            "%(words)s, in load %(numbers)s on %(day)s",
+            "%(words)s, in loads %(numbers)s, the last on %(day)s",
+            len(loads),
+        )
+        % named
+    )

@@ -116,8 +116,14 @@ def _bar(load: KilnLoad, midnight: datetime, hot: bool) -> LoadBar:
     }
     return LoadBar(
         load.kiln.name, minute(times.lit), minute(times.cooling), minute(times.opened), label,
-        said, hot, reverse("orders:load", args=[load.number]),
+        said, hot, reverse("orders:load", args=[load.number]), _is_kept(trays),
     )  # fmt: skip
+
+
+def _is_kept(trays: Sequence[LoadTray]) -> bool:
+    """Nothing in the load was planned: all of it is room kept for confirmed orders."""
+    shares = [share for tray in trays for share in tray.shares.all()]
+    return bool(shares) and all(share.reserved for share in shares)
 
 
 def _hours(bars: Sequence[LoadBar]) -> tuple[int, int]:

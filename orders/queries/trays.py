@@ -42,7 +42,9 @@ def waits_for(tray: LoadTray) -> str:
         if tray.firing == 2 and step in {Step.GLASS, Step.MOULDING, Step.FIRING}:
             return _("not out of the first firing yet")
         return str(share.job.get_step_display())
-    return "" if batch_of(tray) is not None else _("not moulded yet")
+    shares = list(tray.shares.all())
+    moulded = shares[0].job.batch_id if shares else tray.batch_id
+    return "" if moulded else _("not moulded yet")
 
 
 def not_ready(tray: LoadTray) -> str:

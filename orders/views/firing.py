@@ -15,6 +15,7 @@ from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
 from orders.queries.plan_words import better_plan, late_words, plan_words
 from orders.queries.plans import figures, ready_days, unplaced_orders
+from orders.queries.tray_board import MOST_LOADS, load_cards
 from orders.services.longer_search import under_way_since
 from stock.models import KilnLoad
 from workshop.doors import may
@@ -33,7 +34,9 @@ def firing(request) -> HttpResponse:
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
     now = figures(floor, floor.whole_plan)
     late = late_orders(floor)
-    calendar = kiln_calendar(floor.loads, kilns, loads_with(floor.loads, late))
+    hot = loads_with(floor.loads, late)
+    calendar = kiln_calendar(floor.loads, kilns, hot)
+    cards = load_cards(floor.loads, hot, None if request.GET.get("loads") == "all" else MOST_LOADS)
     return render(
         request,
         "orders/firing/board.html",
@@ -46,6 +49,8 @@ def firing(request) -> HttpResponse:
             "short_bars": _short_bars(waiting),
             "calendar": calendar,
             "loads": floor.loads,
+            "cards": cards,
+            "more_loads": len(floor.loads) - len(cards),
             "plan_words": plan_words(now, plan),
             "late_words": late_words(now, plan) if floor.loads else "",
             "now": now,

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET
 
 from orders.forms.firing import ChangeForm, MoveForm
 from orders.planning_adapter import active_loads, read_floor
@@ -23,11 +23,13 @@ from orders.services.firing_plan import load_changed, pin_load
 from orders.services.load_moves import (
     Change,
     Move,
+    Preview,
     change_load,
     move_tray,
     preview_change,
     preview_move,
 )
+from orders.services.pin_preview import preview_pin
 from stock.models import KilnLoad, LoadTray
 from workshop.doors import may
 from workshop.views.edit import add_error
@@ -65,16 +67,18 @@ def load(request, number: int) -> HttpResponse:
     return render(request, "orders/firing/load.html", context)
 
 
-@require_POST
 @act_once
 def pin(request, number: int) -> HttpResponse:
-    """Pin a load where it is, or let it be planned again."""
+    """Pin a load where it is, or let it be planned again; what that does is shown first."""
     row = get_load(number)
+    pinned = (request.POST or request.GET).get("pinned") != "no"
+    if request.method != "POST":
+        return _pin_shown(request, row, pinned)
     seen = request.POST.get("version", "")
     if seen.isdigit():
         row.version = int(seen)
     try:
-        row = pin_load(row, request.POST.get("pinned") == "yes", person=request.user)
+        row = pin_load(row, pinned, person=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("orders:firing")
@@ -85,6 +89,19 @@ def pin(request, number: int) -> HttpResponse:
     )
     messages.success(request, sentence % {"number": row.number})
     return redirect("orders:load", number)
+
+
+def _pin_shown(request, row: KilnLoad, pinned: bool) -> HttpResponse:
+    """The kilns planned again with the load pinned, beside how they stand."""
+    if row.state != KilnLoad.State.PLANNED:
+        messages.warning(request, load_changed(row))
+        return redirect("orders:load", row.number)
+    context = {"load": row, "pinned": pinned}
+    try:
+        context["preview"] = preview_pin(row, pinned)
+    except ValidationError as error:
+        context["problem"] = " ".join(error.messages)
+    return render(request, "orders/firing/pin.html", context)
 
 
 @act_once
@@ -123,42 +140,82 @@ def change(request, number: int) -> HttpResponse:
 
 @act_once
 def move(request, number: int, pk: int) -> HttpResponse:
-    """Say where a tray should go, see what that does, then do it."""
-    tray = get_object_or_404(
-        LoadTray.objects.select_related("load__kiln", "bead__mould", "batch__bead")
-        .prefetch_related("shares__job__order__customer", "shares__job__bead"),
-        pk=pk, load__number=number,
-    )  # fmt: skip
-    if tray.load.state != KilnLoad.State.PLANNED:
-        messages.error(
-            request,
-            _("Load %(number)s is %(state)s; its trays cannot be moved any more.")
-            % {"number": number, "state": tray.load.get_state_display()},
-        )
-        return redirect("orders:load", number)
+    """Say where a tray should go, see what that does, then do it.
+
+    The board asks by script and gets only what the move does, to show it where the tray was
+    dropped; the act itself is the same form.
+    """
+    tray = LoadTray.objects.filter(pk=pk).select_related("load__kiln", "bead__mould", "batch__bead")
+    tray = tray.prefetch_related("shares__job__order__customer", "shares__job__bead").first()
+    if tray is None or tray.load.number != number or tray.load.state != KilnLoad.State.PLANNED:
+        return _gone(request, number, tray)
     asked = request.POST or (request.GET if "to" in request.GET else None)
-    loads = active_loads()
-    form = MoveForm(asked, tray=tray, loads=loads, initial={"version": tray.load.version})
+    form = MoveForm(
+        asked, tray=tray, loads=active_loads(), initial={"version": tray.load.version}
+    )  # fmt: skip
     preview = None
-    if asked is not None and form.is_valid():
-        wanted = _wanted(form, tray)
+    if asked is not None and not _half_asked(request, form) and form.is_valid():
         floor = read_floor()
+        wanted = _wanted(form, tray)
         try:
             preview = preview_move(floor, wanted)
             if request.method == "POST":
                 tray.load.version = form.seen_version(tray.load)
-                target = move_tray(floor, wanted, person=request.user)
-                messages.success(
-                    request,
-                    _("%(bead)s now stands in load %(number)s.")
-                    % {"bead": tray.bead, "number": target.number},
-                )
-                return redirect("orders:load", target.number)
+                return _moved(request, tray, move_tray(floor, wanted, person=request.user))
         except ValidationError as error:
             add_error(form, error)
-    status = 422 if asked is not None and form.errors else 200
-    context = {"form": form, "tray": tray, "load": tray.load, "preview": preview}
-    return render(request, "orders/firing/move.html", context, status=status)
+    return _move_shown(request, form, tray, preview, asked is not None)
+
+
+def _half_asked(request, form: MoveForm) -> bool:
+    """A tray dropped on “a new load”: the form opens with that chosen and asks for the rest."""
+    half = request.method == "GET" and request.GET.get("to") == form.NEW
+    if half and "starts_at" not in request.GET:
+        form.initial |= {"to": form.NEW}
+        form.is_bound = False
+        return True
+    return False
+
+
+def _gone(request, number: int, tray: LoadTray | None) -> HttpResponse:
+    """The tray was moved, or its load lit or planned anew, since the page was shown."""
+    row = KilnLoad.objects.filter(number=number).first()
+    if row is None and tray is None:
+        messages.error(
+            request,
+            _("Load %(number)s is gone: the kilns were planned anew. Look at the plan again.")
+            % {"number": number},
+        )
+        return redirect("orders:firing")
+    messages.error(request, load_changed(row or tray.load))
+    return redirect("orders:load", (row or tray.load).number)
+
+
+def _moved(request, tray: LoadTray, target: KilnLoad) -> HttpResponse:
+    messages.success(
+        request,
+        _("%(bead)s now stands in load %(number)s.") % {"bead": tray.bead, "number": target.number},
+    )
+    if request.POST.get("back") == "board":
+        return redirect("orders:firing")
+    return redirect("orders:load", target.number)
+
+
+def _move_shown(request, form, tray, preview: Preview | None, asked: bool) -> HttpResponse:
+    in_dialog = bool(request.htmx) and request.method == "GET"
+    context = {
+        "form": form,
+        "tray": tray,
+        "load": tray.load,
+        "preview": preview,
+        "target": form.loads.get(form.data.get("to", "")) if form.is_bound else None,
+        "in_dialog": in_dialog,
+        "action": request.path,
+        "back": "board" if "board" in {request.GET.get("back"), request.POST.get("back")} else "",
+    }
+    page = "orders/firing/_preview.html" if in_dialog else "orders/firing/move.html"
+    status = 422 if asked and form.errors else 200
+    return render(request, page, context, status=status)
 
 
 def _wanted(form: MoveForm, tray: LoadTray) -> Move:

@@ -39,7 +39,7 @@ def test_an_order_waits_for_the_glass_that_is_short(workshop):
     short_kg = needed_g / Decimal("0.90") / Decimal("0.97") / 1000
     (waiting,) = waiting_on_firing()
     assert waiting.is_short
-    assert sentences(order) == [f"green, {short_kg:.2f}\u00a0kg short"]
+    assert sentences(order)[0] == f"green, {short_kg:.2f}\u00a0kg short"
 
 
 def test_raw_glass_in_the_yard_is_to_be_prepared_not_short(workshop):
@@ -65,21 +65,21 @@ def test_moulded_beads_in_no_load_say_so_and_name_their_load_once_they_have_one(
     assert sentences(order)[0].startswith("to be moulded, room kept in load 1 on ")
     free_room(order)
     order.jobs.update(step=BeadJob.Step.FIRING)
-    assert sentences(order) == ["moulded, in no load yet"]
+    assert sentences(order) == ["ready to fire, in no load yet"]
     load = KilnLoad.objects.create(
         number=7, kiln=make_kiln(), starts_at=timezone.now() + timedelta(days=1), hold_c=720,
         hold_min=30,
     )  # fmt: skip
     tray = LoadTray.objects.create(load=load, bead=workshop["bead"], moulds=4, beads=40)
     LoadShare.objects.create(tray=tray, job=order.jobs.get(), moulds=4, beads=40)
-    assert sentences(order)[0].startswith("firing, in load 7 on ")
+    assert sentences(order)[0].startswith("ready to fire, in load 7 on ")
 
 
 def test_beads_after_the_paint_wait_for_their_second_firing(workshop):
     order = make_order(1, design=workshop["design"])
     free_room(order)
     order.jobs.update(step=BeadJob.Step.PAINTING)
-    assert sentences(order) == ["second firing, to be painted first"]
+    assert sentences(order) == ["second firing, to be painted first, in no load yet"]
 
 
 def test_the_wait_is_counted_from_the_bead_that_has_waited_longest(workshop):

@@ -28,6 +28,7 @@ class LoadBar:
     said         a whole sentence for the pointer and the listener
     hot          drawn in red-brown: above what its beads or kiln want, or late
     href         the load's own page
+    kept         only an outline: room that is kept and not planned yet
     """
 
     kiln: str
@@ -38,6 +39,7 @@ class LoadBar:
     said: str = ""
     hot: bool = False
     href: str = ""
+    kept: bool = False
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,11 @@ def _bar(load: LoadBar, hours: _Hours, y: float, days: int) -> tuple[str, float,
             width=max(3.0, b - a),
             height=float(BAR_PX),
             rx=min(BAR_PX / 2, max(1.5, (b - a) / 2)),
-            class_=f"sd-load{hot}",
+            class_=f"sd-load{' kept' if load.kept else ''}{hot}",
             fill=colour,
+            fill_opacity=0.12 if load.kept else None,
+            stroke=colour if load.kept else None,
+            stroke_dasharray="4 3" if load.kept else None,
         )
         for a, b in fired
     ]
@@ -102,7 +107,7 @@ def _bar(load: LoadBar, hours: _Hours, y: float, days: int) -> tuple[str, float,
 def _label(load: LoadBar, left: float, right: float, y: float, taken: float) -> tuple[str, float]:
     """The label in its bar if it fits, else under it; left out where it would meet another."""
     wide = len(load.label) * LETTER_PX + 18
-    if wide <= right - left:
+    if wide <= right - left and not load.kept:
         text = words(
             left + 9, y + 15.5, load.label, class_="sd-load-text", fill=PAPER, font_weight=600
         )
@@ -237,6 +242,7 @@ def kiln_day_svg(
             load.said,
             load.hot,
             load.href,
+            load.kept,
         )
         for load in loads
         if load.free_min > shift and load.start_min < shift + DAY_MIN

@@ -35,7 +35,7 @@ def test_the_board_takes_the_same_queries_whatever_waits(
         job = moulded_job(workshop, design=design, customer=f"Customer {n}")
         put_in(make_load(workshop, starts_at=timezone.now() + timedelta(days=n + 1)), job)
     client.force_login(workshop["keeper"])
-    with django_assert_num_queries(32):
+    with django_assert_num_queries(35):
         assert client.get(reverse("orders:firing")).status_code == 200
 
 
@@ -48,7 +48,7 @@ def test_a_load_takes_the_same_queries_whatever_is_in_it(
         design = make_design(f"Strand {n}", beads=make_bead(f"Bead {n}"))
         put_in(load, moulded_job(workshop, design=design, customer=f"Customer {n}"), 12)
     client.force_login(workshop["keeper"])
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert client.get(reverse("orders:load", args=[load.number])).status_code == 200
 
 
