@@ -176,7 +176,12 @@ def test_every_debian_package_the_code_asks_for_is_in_the_list():
 
 def test_ci_installs_only_debian_packages_of_the_list():
     asked = re.findall(r"\bneed ([a-z][a-z0-9.+-]+)", read(".ci/run"))
-    assert sorted(set(asked)) == sorted(apt_packages()["test"])
+    assert sorted(set(asked)) == sorted(apt_packages()["test"] + apt_packages()["letters"])
+
+
+def test_the_fonts_that_a_missing_letter_asks_for_are_in_the_list():
+    fonts = {package for _letter, package in machine.SCRIPTS.values()}
+    assert sorted(fonts) == sorted(apt_packages()["letters"])
 
 
 def test_the_readme_tells_every_debian_package_and_no_other():

@@ -131,6 +131,16 @@ def money(
     return pattern.apply(rounded + 0, where, currency=code, currency_digits=False)
 
 
+def price_each(amount: Number, currency: str | None = None) -> str:
+    """A price each with all its decimals: it may be finer than the smallest coin."""
+    code = currency or habits().currency
+    exact, digits = _exact(amount), minor_digits(code)
+    if round_half_up(exact, code) == exact:
+        return money(exact, code)
+    pattern = _money_pattern(locale(), max(digits, -_exponent(_half_up(exact, 6).normalize())))
+    return pattern.apply(_half_up(exact, 6), locale(), currency=code, currency_digits=False)
+
+
 def count(value: Number) -> str:
     """Pieces: a whole number, grouped."""
     return decimal(value, 0)

@@ -23,6 +23,20 @@ PANGO_PACKAGES = {
 # Debian splits the part of Python that makes virtual environments into a package of its own.
 VENV_PACKAGE = "python3-venv"
 
+# Fonts for the letters that the workshop's own font lacks; it has Latin, Greek and Cyrillic.
+FONTS_FOR_THE_REST = "fonts-noto-core"
+FONTS_FOR_EAST_ASIAN = "fonts-noto-cjk"
+# A letter of each script that stands for it, and the package that brings a font for it.
+SCRIPTS = {
+    "Arabic": ("\u0639", FONTS_FOR_THE_REST),
+    "Hebrew": ("\u05e9", FONTS_FOR_THE_REST),
+    "Ethiopic": ("\u12a0", FONTS_FOR_THE_REST),
+    "Devanagari": ("\u0905", FONTS_FOR_THE_REST),
+    "Bengali": ("\u0985", FONTS_FOR_THE_REST),
+    "Thai": ("\u0e01", FONTS_FOR_THE_REST),
+    "Han": ("\u6c34", FONTS_FOR_EAST_ASIAN),
+}
+
 
 class SetUpError(Exception):
     """Setting up cannot go on; the text is the one sentence to show."""
@@ -48,6 +62,40 @@ def _loads(name: str) -> bool:
         except OSError:
             continue
     return False
+
+
+def scripts_without_a_font() -> dict[str, str]:
+    """Scripts whose letters no font here has, each with the package that brings one.
+
+    Asked of the fontconfig library, which also serves the printing press; empty without it.
+    """
+    try:
+        fonts = ctypes.CDLL(ctypes.util.find_library("fontconfig") or "libfontconfig.so.1")
+    except OSError:
+        return {}
+    return {
+        script: package
+        for script, (letter, package) in SCRIPTS.items()
+        if not _a_font_has(fonts, letter)
+    }
+
+
+def _a_font_has(fonts: ctypes.CDLL, letter: str) -> bool:
+    for name in ("FcPatternCreate", "FcCharSetCreate", "FcObjectSetBuild", "FcFontList"):
+        getattr(fonts, name).restype = ctypes.c_void_p
+    wanted, letters = fonts.FcPatternCreate(), fonts.FcCharSetCreate()
+    fonts.FcCharSetAddChar(ctypes.c_void_p(letters), ctypes.c_uint32(ord(letter)))
+    fonts.FcPatternAddCharSet(ctypes.c_void_p(wanted), b"charset", ctypes.c_void_p(letters))
+    told = fonts.FcObjectSetBuild(b"family", None)
+    # The answer begins with the number of fonts found.
+    found = fonts.FcFontList(None, ctypes.c_void_p(wanted), ctypes.c_void_p(told))
+    count = ctypes.cast(found, ctypes.POINTER(ctypes.c_int)).contents.value if found else 0
+    if found:
+        fonts.FcFontSetDestroy(ctypes.c_void_p(found))
+    fonts.FcObjectSetDestroy(ctypes.c_void_p(told))
+    fonts.FcCharSetDestroy(ctypes.c_void_p(letters))
+    fonts.FcPatternDestroy(ctypes.c_void_p(wanted))
+    return count > 0
 
 
 def apt_line(packages: list[str]) -> str:

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer
@@ -258,7 +259,8 @@ class Payment(models.Model):
                 name="payment_used_within_amount",
             ),
             models.UniqueConstraint(
-                fields=["network", "reference"],
+                Lower("network"),
+                "reference",
                 condition=Q(method="mobile"),
                 name="payment_mobile_reference_once",
                 violation_error_message=_("This mobile-money reference is booked already."),

@@ -1,13 +1,14 @@
 """The PDF of an issued paper: made once, kept with its hash, served unchanged ever after."""
 
 import hashlib
+from collections.abc import Callable
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orders.models import Paper, PaperFile, PaySlip
 from orders.papers.pages import page, payout_page, slip_page
-from orders.papers.press import Enclosure, to_pdf
+from orders.papers.press import Enclosure, LettersMissing, to_pdf
 from stock.models import Payout
 
 
@@ -15,33 +16,46 @@ class FileChanged(Exception):
     """The stored bytes are not those that were issued."""
 
 
-def paper_pdf(paper: Paper) -> bytes:
+def paper_pdf(paper: Paper, *, boxes: bool = False) -> bytes:
     """The paper's PDF; printed now if it never was. Call it outside a transaction.
 
     Raises PressMissing when this machine cannot print, FileChanged when the bytes were altered.
+    Where letters are missing, a print with boxes may be asked for; it is not kept.
     """
-    kept = PaperFile.objects.filter(paper=paper).first()
-    if kept is None:
-        enclosures, metadata = _enclosed(paper)
-        pdf = to_pdf(page(paper.content), enclosures=enclosures, metadata=metadata)
-        kept = _keep(pdf, paper=paper)
-    return _checked(kept, paper.number)
+    enclosures, metadata = _enclosed(paper)
+
+    def made(boxes: bool) -> bytes:
+        html = page(paper.content)
+        return to_pdf(html, enclosures=enclosures, metadata=metadata, boxes=boxes)
+
+    return _kept_pdf(made, paper.number, boxes, paper=paper)
 
 
-def slip_pdf(slip: PaySlip) -> bytes:
+def slip_pdf(slip: PaySlip, *, boxes: bool = False) -> bytes:
     """A pay slip's PDF, kept like a paper's."""
-    kept = PaperFile.objects.filter(slip=slip).first()
-    if kept is None:
-        kept = _keep(to_pdf(slip_page(slip.content)), slip=slip)
-    return _checked(kept, slip.number)
+    html = slip_page(slip.content)
+    return _kept_pdf(lambda boxes: to_pdf(html, boxes=boxes), slip.number, boxes, slip=slip)
 
 
-def payout_pdf(payout: Payout) -> bytes:
+def payout_pdf(payout: Payout, *, boxes: bool = False) -> bytes:
     """A collector's slip, kept like a paper's."""
-    kept = PaperFile.objects.filter(payout=payout).first()
+    html = payout_page(payout.content)
+    return _kept_pdf(lambda boxes: to_pdf(html, boxes=boxes), payout.number, boxes, payout=payout)
+
+
+def _kept_pdf(
+    made: Callable[[bool], bytes], number: str, boxes: bool, **owner: Paper | PaySlip | Payout
+) -> bytes:
+    kept = PaperFile.objects.filter(**owner).first()
     if kept is None:
-        kept = _keep(to_pdf(payout_page(payout.content)), payout=payout)
-    return _checked(kept, payout.number)
+        try:
+            pdf = made(False)
+        except LettersMissing:
+            if not boxes:
+                raise
+            return made(True)
+        kept = _keep(pdf, **owner)
+    return _checked(kept, number)
 
 
 def _keep(pdf: bytes, **owner: Paper | PaySlip | Payout) -> PaperFile:

@@ -14,6 +14,7 @@ from orders.drawing_adapter import Draughtsman
 from orders.models import DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
+from orders.papers.titles import titled
 from orders.queries.masses import StrandMass, strand_masses
 from workshop import formats
 from workshop.drawing import strand_svg
@@ -116,8 +117,11 @@ def _pictures(designs: Sequence[StrandDesign], width: int) -> dict[int, str]:
     draughtsman = Draughtsman(designs)
     return {
         design.pk: mark_safe(
-            strand_svg(
-                draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True
+            titled(
+                strand_svg(
+                    draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True
+                ),
+                design.name,
             )
         )
         for design in designs

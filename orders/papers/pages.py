@@ -16,8 +16,8 @@ from django.utils.translation import pgettext
 
 from orders.models import Payment
 from orders.papers.epc import payment_code_svg
-from workshop.formats import decimal, locale, money, written_as
-from workshop.money import minor_digits, round_half_up
+from orders.papers.titles import titled
+from workshop.formats import decimal, locale, price_each, written_as
 
 TEMPLATES = {
     "quote": "print/quote.html",
@@ -142,7 +142,10 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
         "mixed_tax": taxed and len({line.tax for line in lines}) > 1,
         "lines": lines,
         "charges": [
-            {"words": _charge_word(each["role"]), "role": each["role"], "net": Decimal(each["net"])}
+            {
+                "words": _charge_word(each["role"]),
+                "signed": Decimal(each["net"]) * (-1 if each["role"] == "discount" else 1),
+            }
             for each in content.get("charges", ())
         ],
         "taxes": [_tax_words(tax) for tax in content.get("taxes", ())] if taxed else [],
@@ -151,7 +154,7 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
             {
                 **each,
                 "on": day(each["on"]),
-                "amount": Decimal(each["amount"]),
+                "taken_off": -Decimal(each["amount"]),
                 "how": method(each["method"]),
             }
             for each in content.get("prepaid", ())
@@ -193,7 +196,7 @@ def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
                 each["quantity"],
                 price(Decimal(each["price"]), content["currency"]),
                 Decimal(each["net"]),
-                mark_safe(picture),
+                mark_safe(titled(picture, each["words"])),
                 _rate(each) if taxed else "",
             )
         )
@@ -202,9 +205,7 @@ def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
 
 def price(amount: Decimal, currency: str) -> str:
     """A price each, with all its decimals: a price may be finer than the smallest coin."""
-    if round_half_up(amount, currency) == amount:
-        return money(amount, currency)
-    return f"{decimal(amount, minor_digits(currency), 6)}\u00a0{currency}"
+    return price_each(amount, currency)
 
 
 def _tax_words(tax: Mapping[str, Any]) -> dict[str, Any]:

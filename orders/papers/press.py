@@ -10,7 +10,8 @@ import atexit
 import logging
 import re
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -19,16 +20,38 @@ from typing import Any
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 
+from orders.papers.letters import packages_for, scripts_of
+from orders.papers.titles import with_titles
+
 STYLE = Path(__file__).with_name("paper.css")
 # Tagged for reading aloud, fonts inside, allowed to carry the electronic invoice.
 VARIANT = "pdf/a-3a"
 ROLL_TRIAL_MM = 2000
 PX_PER_MM = 96 / 25.4
 ROLL_FOOT_MM = 6
+MOST_LETTERS_SHOWN = 12
 
 _lock = threading.Lock()
-# Warnings about fetched addresses would repeat what a customer wrote into the log.
-logging.getLogger("weasyprint").setLevel(logging.ERROR)
+
+
+class _Letters(logging.Handler):
+    """Hears which letters no font has. The library's other warnings end here: they would repeat
+    what a customer wrote into the log."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.missing: set[str] = set()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if str(record.msg).startswith(".notdef") and record.args:
+            self.missing.add(str(record.args[0]))
+
+
+_letters = _Letters()
+_library = logging.getLogger("weasyprint")
+_library.setLevel(logging.WARNING)
+_library.addHandler(_letters)
+_library.propagate = False
 
 
 class PressMissing(Exception):
@@ -42,6 +65,25 @@ class PressMissing(Exception):
 
     def __str__(self) -> str:
         return str(self.sentence)
+
+
+class LettersMissing(PressMissing):
+    """No font on this machine has some letters of the paper; they would be empty boxes."""
+
+    def __init__(self, letters: Iterable[str]) -> None:
+        super().__init__()
+        self.letters = sorted(letters)
+
+    def __str__(self) -> str:
+        return _(
+            "No font on this computer has these letters of the paper: %(letters)s (%(scripts)s). "
+            "On Debian or Ubuntu run: apt-get install -y --no-install-recommends %(packages)s. "
+            "Then open the paper again, or print it with boxes; what was issued is kept."
+        ) % {
+            "letters": " ".join(self.letters[:MOST_LETTERS_SHOWN]),
+            "scripts": ", ".join(scripts_of(self.letters)) or _("signs"),
+            "packages": " ".join(packages_for(self.letters)),
+        }
 
 
 @dataclass(frozen=True)
@@ -69,11 +111,16 @@ def to_pdf(
     *,
     enclosures: Sequence[Enclosure] = (),
     metadata: Sequence[bytes] = (),
+    boxes: bool = False,
 ) -> bytes:
-    """Print a page as PDF/A-3, tagged. Raises PressMissing where Pango is not installed."""
-    with _lock:
+    """Print a page as PDF/A-3, tagged.
+
+    Raises PressMissing where Pango is not installed, LettersMissing where no font has some of the
+    letters and no `boxes` may stand for them.
+    """
+    with _lock, _all_letters(boxes):
         press = _press()
-        document = press.html(string=html, url_fetcher=press.fetcher).render(
+        document = press.html(string=with_titles(html), url_fetcher=press.fetcher).render(
             stylesheets=[press.style], font_config=press.fonts, pdf_variant=VARIANT
         )
         if metadata:
@@ -94,15 +141,15 @@ def to_pdf(
         )
 
 
-def to_roll(html: str, width_mm: int = 80) -> bytes:
+def to_roll(html: str, width_mm: int = 80, *, boxes: bool = False) -> bytes:
     """Print on a roll: the page is as long as what stands on it (its end is `id="end"`)."""
-    with _lock:
+    with _lock, _all_letters(boxes):
         press = _press()
 
         def laid_out(length_mm: float) -> Any:
             size = f"@page {{ size: {width_mm}mm {length_mm:.1f}mm; margin: 4mm 4mm 4mm 4mm }}"
             sheet = press.css(string=size, font_config=press.fonts, url_fetcher=press.fetcher)
-            return press.html(string=html, url_fetcher=press.fetcher).render(
+            return press.html(string=with_titles(html), url_fetcher=press.fetcher).render(
                 stylesheets=[press.style, sheet], font_config=press.fonts, pdf_variant=VARIANT
             )
 
@@ -111,6 +158,15 @@ def to_roll(html: str, width_mm: int = 80) -> bytes:
             return trial.write_pdf(pdf_variant=VARIANT)
         end_px = trial.pages[0].anchors["end"][1]
         return laid_out(end_px / PX_PER_MM + ROLL_FOOT_MM).write_pdf(pdf_variant=VARIANT)
+
+
+@contextmanager
+def _all_letters(boxes: bool) -> Iterator[None]:
+    """Refuse what was printed if letters were missing; called with the lock held."""
+    _letters.missing.clear()
+    yield
+    if _letters.missing and not boxes:
+        raise LettersMissing(_letters.missing)
 
 
 @cache

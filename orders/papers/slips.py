@@ -12,6 +12,7 @@ from orders.models import Order
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price
 from orders.papers.snapshot import buyer_of, drawings
+from orders.papers.titles import titled
 from orders.queries.money import order_money
 from orders.services.working import kept_term
 from workshop.formats import length
@@ -39,7 +40,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
                 line.strands,
                 price(line.price, business.currency),
                 line.price * line.strands,
-                mark_safe(pictures.get(str(line.design_id), "")),
+                mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name)),
                 "",
             )
             for line in lines

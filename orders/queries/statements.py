@@ -31,6 +31,11 @@ class Entry:
     order: int | None = None
     at: datetime | None = None
 
+    @property
+    def taken_off(self) -> Decimal:
+        """What was paid or credited, without its sign."""
+        return -self.amount
+
 
 @dataclass(frozen=True)
 class OpenItem:
@@ -58,6 +63,11 @@ class Statement:
     entries: tuple[Entry, ...] = ()
     open_items: tuple[OpenItem, ...] = ()
     aged: Aged | None = field(default=None)
+
+    @property
+    def left(self) -> Decimal:
+        """What is to pay, or in credit, without its sign."""
+        return abs(self.closing)
 
 
 def statements(

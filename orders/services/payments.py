@@ -266,7 +266,7 @@ def _checked_way(way: Way, business: Business) -> Way:
     if way.method != MOBILE:
         network, payer = "", ""
     else:
-        network = " ".join(way.network.split()).casefold()
+        network = _as_spelled_before(" ".join(way.network.split()))
         payer = e164(way.payer_number, business.country) if way.payer_number.strip() else ""
         if not network:
             raise ValidationError({"network": _("Write the network the money came over.")})
@@ -280,6 +280,13 @@ def _checked_way(way: Way, business: Business) -> Way:
     if way.fee < 0:
         raise ValidationError({"fee": _("A fee cannot be below 0.")})
     return Way(way.method, drawer, network, payer, reference, way.fee)
+
+
+def _as_spelled_before(network: str) -> str:
+    """A network is one, however it is typed; a reference of it books once."""
+    known = Payment.objects.filter(method=MOBILE).order_by().values_list("network", flat=True)
+    spelled = {name.casefold(): name for name in known.distinct()}
+    return spelled.get(network.casefold(), network)
 
 
 def _check_amount(amount: Decimal, business: Business) -> None:

@@ -17,7 +17,6 @@ from django.views.decorators.http import require_GET
 from orders.forms.money import DayInput
 from orders.models import Customer, Paper, Payment
 from orders.papers.live import statement_html, statements_html
-from orders.papers.press import PressMissing, to_pdf
 from orders.papers.reminders import mail_link, sms_link
 from orders.queries.money import Aged, ageing, total_of
 from orders.queries.statements import (
@@ -28,7 +27,7 @@ from orders.queries.statements import (
 )
 from orders.services.payments import e164, free_credits
 from orders.services.shares import spendable
-from orders.views.papers import pdf_response
+from orders.views.printing import printed
 from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
@@ -188,16 +187,6 @@ def reminder_for(account: Statement, business) -> Reminder:
         sms = ""
     subject = _("What is open with %s") % business.name
     return Reminder(text, sms, mail_link(customer.email, subject, text) if customer.email else "")
-
-
-def printed(request, html: str, name: str) -> HttpResponse:
-    """A paper that is printed from the book as it stands, and not kept."""
-    try:
-        return pdf_response(to_pdf(html), name)
-    except PressMissing as error:
-        return render(
-            request, "orders/money/cannot_print.html", {"sentence": str(error)}, status=503
-        )
 
 
 def _bars(foot: Aged) -> list[Bar]:

@@ -24,8 +24,8 @@ from orders.queries.dates_kept import (
     dates_kept,
     kiln_use,
 )
-from orders.views.accounts import printed
 from orders.views.firing_loads import get_load
+from orders.views.printing import printed
 from workshop import formats
 from workshop.drawing import Bar, bars_svg
 from workshop.services.acts import record_act

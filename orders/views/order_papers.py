@@ -1,15 +1,13 @@
 """Papers printed from the book as it stands: order slip, cost sheet, tags, price list."""
 
 from django.contrib import messages
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orders.models import CustomerGroup, Order
 from orders.papers import lists, slips
-from orders.papers.press import PressMissing, to_roll
-from orders.views.accounts import printed
-from orders.views.papers import pdf_response
+from orders.views.printing import printed, printed_roll
 
 
 def _order(number: int) -> Order:
@@ -27,12 +25,7 @@ def order_slip(request, number):
 def order_slip_roll(request, number):
     """What was ordered, on the 80 mm roll."""
     html = slips.order_slip_html(_order(number), request.business, roll=True)
-    try:
-        return pdf_response(to_roll(html), f"order-{number}-roll")
-    except PressMissing as error:
-        return render(
-            request, "orders/money/cannot_print.html", {"sentence": str(error)}, status=503
-        )
+    return printed_roll(request, html, f"order-{number}")
 
 
 @require_GET

@@ -9,7 +9,7 @@ from orders.forms.packing import PackingForm
 from orders.models import Order, Paper, StrandDesign
 from orders.papers.packing import pack, packing_list_html
 from orders.queries.masses import strand_masses
-from orders.views.accounts import printed
+from orders.views.printing import printed
 
 
 @require_GET

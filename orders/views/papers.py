@@ -3,7 +3,6 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -12,15 +11,16 @@ from django.views.decorators.http import require_GET, require_POST
 from orders.filters.money import PaperFilter
 from orders.forms.money import CreditForm, InvoiceForm
 from orders.models import Order, Paper
-from orders.papers.files import FileChanged, paper_pdf
+from orders.papers.files import paper_pdf
 from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
-from orders.papers.press import PressMissing, to_pdf, to_roll
+from orders.papers.press import PressMissing
 from orders.papers.slips import cost_sheet_html
 from orders.services.invoices import reckon_invoice
 from orders.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
 from orders.services.payments import standing_shares
 from orders.services.quotes import quote_working
 from orders.tables.money import PaperTable
+from orders.views.printing import print_out, printed, printed_roll
 from workshop.views.edit import add_error
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once
@@ -59,23 +59,14 @@ def paper(request, pk):
 def paper_file(request, pk):
     """The PDF as it was issued."""
     found = get_object_or_404(Paper, pk=pk, kind__in=TEMPLATES)
-    try:
-        pdf = paper_pdf(found)
-    except PressMissing as error:
-        return _cannot_print(request, found, str(error), status=503)
-    except FileChanged as error:
-        return _cannot_print(request, found, str(error), status=500)
-    return pdf_response(pdf, found.number)
+    return print_out(request, lambda boxes: paper_pdf(found, boxes=boxes), found.number, found)
 
 
 @require_GET
 def paper_roll(request, pk):
     """A receipt for the 80 mm printer."""
     found = get_object_or_404(Paper, pk=pk, kind__in=ROLL_TEMPLATES)
-    try:
-        return pdf_response(to_roll(page(found.content, roll=True)), f"{found.number}-roll")
-    except PressMissing as error:
-        return _cannot_print(request, found, str(error), status=503)
+    return printed_roll(request, page(found.content, roll=True), found.number, found)
 
 
 @require_GET
@@ -88,11 +79,8 @@ def paper_working(request, pk):
     if working is None:
         messages.warning(request, _("This quote was given without a working."))
         return redirect("orders:paper", pk)
-    try:
-        html = cost_sheet_html(found.order, request.business, working)
-        return pdf_response(to_pdf(html), f"{found.number}-working")
-    except PressMissing as error:
-        return _cannot_print(request, found, str(error), status=503)
+    html = cost_sheet_html(found.order, request.business, working)
+    return printed(request, html, f"{found.number}-working")
 
 
 @act_once
@@ -169,14 +157,6 @@ def credit_issue(request, pk):
     return render(request, "orders/money/credit_issue.html", context, status=status)
 
 
-def pdf_response(pdf: bytes, name: str) -> HttpResponse:
-    """A PDF shown in the browser, named as its paper."""
-    response = HttpResponse(pdf, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    response["X-Content-Type-Options"] = "nosniff"
-    return response
-
-
 def _print_soon(issued: Paper) -> None:
     """Print after the transaction; a paper that cannot be printed now is issued all the same."""
 
@@ -187,8 +167,3 @@ def _print_soon(issued: Paper) -> None:
             return  # said when somebody opens the PDF
 
     transaction.on_commit(print_now, robust=True)
-
-
-def _cannot_print(request, found: Paper, sentence: str, status: int) -> HttpResponse:
-    context = {"paper": found, "sentence": sentence}
-    return render(request, "orders/money/cannot_print.html", context, status=status)

@@ -14,10 +14,9 @@ from django.views.decorators.http import require_GET
 
 from orders.forms.money import DayInput
 from orders.models import PayFloor, PaySlip
-from orders.papers.files import FileChanged, payout_pdf, slip_pdf
-from orders.papers.press import PressMissing
+from orders.papers.files import payout_pdf, slip_pdf
 from orders.services.pay import pay_due, pay_hand
-from orders.views.papers import pdf_response
+from orders.views.printing import print_out
 from stock.models import Payout
 from workshop.form_fields import MoneyBox
 from workshop.formats import money
@@ -135,8 +134,4 @@ def collector_slip_pdf(request, pk):
 
 
 def _kept(request, print_slip, slip):
-    try:
-        return pdf_response(print_slip(slip), slip.number)
-    except (PressMissing, FileChanged) as error:
-        context = {"sentence": str(error)}
-        return render(request, "orders/money/cannot_print.html", context, status=503)
+    return print_out(request, lambda boxes: print_slip(slip, boxes=boxes), slip.number)

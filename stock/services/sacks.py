@@ -120,27 +120,31 @@ def weigh_in_sack(
     sack.full_clean(exclude=["number", "posting"])
     if paid and sack.amount:
         sack.payout = write_payout(collector, [sack], person=person, on=on)
-    shelf = PlaceKind.APART if sack.held_apart else PlaceKind.YARD
-    move = Move(
-        item=glass_item(colour, GlassForm.RAW),
-        from_place=usual_place(PlaceKind.COLLECTORS),
-        to_place=usual_place(shelf),
-        quantity=sack.net_g * MG_PER_G,
-        value=sack.amount,
-    )
-    sack.posting = post(
-        PostingKind.SACK,
-        [move],
-        on=on,
-        person=person,
-        why=str(_("sack %d weighed in") % sack.number),
-        belongs=("sack", str(sack.number)),
-    )
+    sack.posting = _post_sack(sack, person)
     sack.save()
     record_act(
         person, "weigh in sack", sack, after={"net_g": sack.net_g, "colour": str(colour or "")}
     )
     return sack
+
+
+def _post_sack(sack: Sack, person: Person) -> Posting:
+    """Its glass comes into the yard, or apart, at what is paid for it."""
+    move = Move(
+        item=glass_item(sack.colour, GlassForm.RAW),
+        from_place=usual_place(PlaceKind.COLLECTORS),
+        to_place=usual_place(PlaceKind.APART if sack.held_apart else PlaceKind.YARD),
+        quantity=sack.net_g * MG_PER_G,
+        value=sack.amount,
+    )
+    return post(
+        PostingKind.SACK,
+        [move],
+        on=sack.received_on,
+        person=person,
+        why=str(_("sack %d weighed in") % sack.number),
+        belongs=("sack", str(sack.number)),
+    )
 
 
 @transaction.atomic
