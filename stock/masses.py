@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from stock.models import Bead, BeadColour
+from workshop.models import Business
 
 DEFAULT_DENSITY_G_CM3 = 2.5  # soda-lime glass, common practice, no source
 MG_PER_MM3_AT_1_G_CM3 = 1.0  # 1 g/cm³ is 1 mg/mm³
@@ -21,9 +22,22 @@ def mixed_density_g_cm3(colours: Sequence[BeadColour]) -> float:
     return whole / volume
 
 
+def goes_by_scale(bead: Bead) -> bool:
+    """Whether a bead's mass is the weighed one: from so many weighed beads up as the owner says.
+
+    The same rule as in costing; with fewer, or none, the mass is worked out from the size.
+    """
+    if not bead.weighed_mg:
+        return False
+    return bead.weighed_count >= Business.in_force().min_weighed
+
+
 def finished_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Decimal:
-    """Mass of one finished bead: as weighed if it was, else volume × density × (1 − porosity)."""
-    if bead.weighed_mg:
+    """Mass of one finished bead: as weighed if it was, else volume × density × (1 − porosity).
+
+    Source: definition of density; the pores hold no glass.
+    """
+    if bead.weighed_mg and goes_by_scale(bead):
         return Decimal(bead.weighed_mg)
     parts = list(bead.colours.all()) if colours is None else list(colours)
     solid = bead.measure().volume_mm3() * mixed_density_g_cm3(parts) * MG_PER_MM3_AT_1_G_CM3

@@ -13,6 +13,7 @@ from stock.models import Balance, Bead, GlassForm, ItemKind, PlaceKind
 from stock.services.moves import say_quantity
 
 NOT_MOULDED = (BeadJob.Step.GLASS, BeadJob.Step.MOULDING)
+MG_PER_G = 1000
 HELD_WHERE = (PlaceKind.STRAND_SHELF, PlaceKind.BEAD_SHELF, PlaceKind.GLASS_SHELF)
 
 
@@ -67,8 +68,9 @@ class Wanted:
 
     @property
     def lacks(self) -> int:
-        """What could still be held for the order."""
-        return max(0, self.wanted - self.held)
+        """What could still be held for the order; less than a gram of glass is not asked for."""
+        left = max(0, self.wanted - self.held)
+        return 0 if self.colour and left < MG_PER_G else left
 
     def said(self, quantity: int) -> str:
         row = next(iter((*self.holds, *self.free, *self.younger)), None)

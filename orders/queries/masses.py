@@ -9,11 +9,12 @@ from django.db.models import F, Sum
 from orders.costing.errors import CostingError
 from orders.drawing_adapter import Draughtsman
 from orders.models import StrandDesign
+from stock.masses import finished_mg, goes_by_scale
 from stock.models import Bead, BeadColour, Sack
 from workshop.physics.shapes import ShapeError
 
 ZERO = Decimal(0)
-MM3_PER_CM3 = MG_PER_G = MM_PER_M = Decimal(1000)
+MG_PER_G = MM_PER_M = Decimal(1000)
 
 
 @dataclass(frozen=True)
@@ -71,15 +72,12 @@ def bead_masses_g(beads: set[int]) -> dict[int, tuple[Decimal, Decimal]]:
 
 
 def _mass_g(bead: Bead, shares: Sequence[BeadColour]) -> Decimal:
-    if bead.weighed_mg:
-        return Decimal(bead.weighed_mg) / MG_PER_G
+    if not shares and not goes_by_scale(bead):
+        return ZERO
     try:
-        volume = Decimal(repr(bead.measure().volume_mm3())) / MM3_PER_CM3
+        return finished_mg(bead, shares) / MG_PER_G
     except ShapeError:
         return ZERO
-    # Shares are by mass, so the specific volumes add up, not the densities.
-    specific = sum((share.share / share.colour.density_g_cm3 for share in shares), ZERO)
-    return volume / specific * (1 - bead.porosity) if specific else ZERO
 
 
 def _bought_shares() -> dict[int, Decimal]:

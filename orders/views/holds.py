@@ -123,6 +123,10 @@ def _words(group: Wanted) -> str:
             sentence = _("%(wanted)s wanted, %(held)s ready and held, %(coming)s to be strung.")
             return sentence % words
         return _("%(wanted)s wanted, all ready and held.") % {"wanted": wanted}
+    if group.kind == ItemKind.GLASS and not group.held:
+        return _("%(wanted)s still to go into moulds, none of it held.") % {
+            "wanted": say_glass(group.wanted)
+        }
     if group.kind == ItemKind.GLASS:
         return _("%(wanted)s still to go into moulds, %(held)s held for it.") % {
             "wanted": say_glass(group.wanted),

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from stock.count_by_weight import WeighedCount, count_by_weight
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.masses import finished_mg
+from stock.masses import finished_mg, goes_by_scale
 from stock.models import INSIDE, Item, ItemKind, Place, PlaceKind
 from workshop.form_fields import CountField, MassField
 from workshop.forms import DayInput
@@ -77,7 +77,9 @@ class CountForm(SaysWhatIsMissing, forms.Form):
 class WeighForm(SaysWhatIsMissing, forms.Form):
     """Beads counted by their weight, against a sample or the mass that is known."""
 
-    batch = forms.ModelChoiceField(Item.objects.none(), label=_("Batch"), widget=forms.Select)
+    batch = forms.ModelChoiceField(
+        Item.objects.none(), label=_("Batch"), empty_label=_("choose the batch")
+    )
     net_g = MassField(label=_("Beads without the tray"), unit="g", smallest=1)
     sample_beads = CountField(label=_("Sample: how many"), smallest=1, required=False)
     sample_g = forms.CharField(
@@ -119,7 +121,7 @@ class WeighForm(SaysWhatIsMissing, forms.Form):
             sample_beads=0 if alone else data.get("sample_beads") or 0,
             sample_total_mg=sum(each) if not alone else 0,
             known_mg=float(finished_mg(bead)),
-            known_beads=bead.weighed_count if bead.weighed_mg else 0,
+            known_beads=bead.weighed_count if goes_by_scale(bead) else 0,
         )
 
 

@@ -115,6 +115,10 @@ class SortForm(SaysWhatIsMissing, forms.Form):
                 label=colour.name, smallest=0, required=False
             )
 
+    @property
+    def colour_boxes(self) -> list[tuple[GlassColour, forms.BoundField]]:
+        return [(colour, self[f"colour_{colour.pk}"]) for colour in self.colours]
+
     def parts(self) -> dict[GlassColour, int]:
         return {
             colour: mass_g

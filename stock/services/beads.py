@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -82,12 +83,10 @@ def mould_beads(
     if count < 1:
         raise ValidationError({"count": _("Mould at least one bead.")})
     on = on or timezone.localdate()
-    taken = list(glass) if glass is not None else glass_to_weigh(bead, count)
-    if from_holds:
-        taken = [
-            Taken(t.item, t.place, t.quantity, min(t.quantity, from_holds.get(t.item.pk, 0)))
-            for t in taken
-        ]
+    taken = [
+        replace(part, from_hold=min(part.quantity, (from_holds or {}).get(part.item.pk, 0)))
+        for part in (glass if glass is not None else glass_to_weigh(bead, count))
+    ]
     batch = BeadBatch(
         number=take_number("batch"), bead=bead, made_on=on, started=count, note=note[:200]
     )
@@ -190,32 +189,21 @@ def log_good_beads(
     BeadBatch.objects.select_for_update().get(pk=batch.pk)
     bead = batch.bead
     firing = firing or next_firing(batch)
-    item = batch_item(batch)
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
-    taken = take_where_it_is(item, count, (PlaceKind.KILN, PlaceKind.BENCH))
-    glass = sum(_glass_share(part) for part in taken)
+    taken = take_where_it_is(batch_item(batch), count, (PlaceKind.KILN, PlaceKind.BENCH))
     last = firing >= bead.firings
-    lost_mg = glass * broken // count
-    # What the hole takes is gone from good beads and rejects alike before they are sorted.
-    pierced = _whole((glass - lost_mg) * Decimal(bead.pierced_waste)) if firing == 1 else 0
-    reject_mg = (glass - lost_mg - pierced) * rejected // max(1, good + rejected)
-    good_mg = glass - lost_mg - pierced - reject_mg
-    polished = _whole(good_mg * Decimal(bead.polishing_loss)) if firing == 1 else 0
+    glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
     shelf = (place or usual_place(PlaceKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
-    made = [Made(item, shelf, good, good_mg - polished)]
-    if reject_mg:
-        made.append(_rejects(batch, reject_mg, rejects_to))
+    made = [Made(batch_item(batch), shelf, good, glass.good_mg)]
+    if glass.reject_mg:
+        made.append(_rejects(batch, glass.reject_mg, rejects_to))
     posting = convert(
         PostingKind.FINISHING,
         taken,
         made,
-        [
-            Loss(LossName.PIERCING, pierced),
-            Loss(LossName.POLISHING, polished),
-            Loss(LossName.ACCIDENT, lost_mg),
-        ],
+        glass.losses,
         rest=LossName.UNWEIGHED,
         on=on,
         person=person,
@@ -231,6 +219,35 @@ def log_good_beads(
         person, "finish and sort", batch, after={"good": good, "rejected": rejected, "lost": broken}
     )
     return posting
+
+
+@dataclass(frozen=True)
+class _SortedGlass:
+    """Glass of what was sorted, in milligrams: in good beads, in rejects, and lost by name."""
+
+    good_mg: int
+    reject_mg: int
+    losses: tuple[Loss, ...]
+
+
+def _sorted_glass(
+    bead: Bead, taken: Sequence[Taken], good: int, rejected: int, broken: int, firing: int
+) -> _SortedGlass:
+    """Piercing and polishing take glass once, after the first firing; broken beads take theirs."""
+    glass = sum(_glass_share(part) for part in taken)
+    lost = glass * broken // (good + rejected + broken)
+    sound = glass - lost
+    # What the hole takes is gone from good beads and rejects alike before they are sorted.
+    pierced = _whole(sound * Decimal(bead.pierced_waste)) if firing == 1 else 0
+    rejects = (sound - pierced) * rejected // max(1, good + rejected)
+    good_mg = sound - pierced - rejects
+    polished = _whole(good_mg * Decimal(bead.polishing_loss)) if firing == 1 else 0
+    losses = (
+        Loss(LossName.PIERCING, pierced),
+        Loss(LossName.POLISHING, polished),
+        Loss(LossName.ACCIDENT, lost),
+    )
+    return _SortedGlass(good_mg - polished, rejects, losses)
 
 
 def next_firing(batch: BeadBatch) -> int:

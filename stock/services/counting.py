@@ -45,72 +45,75 @@ def count_shelf(
     Returns None when everything was as the book says.
     """
     on = on or timezone.localdate()
-    difference = usual_place(PlaceKind.DIFFERENCE)
     rows = {
         row.item_id: row
         for row in Balance.objects.select_for_update().filter(place=place, item__in=list(found))
     }
-    moves = []
     for item, counted in found.items():
-        row = rows.get(item.pk)
-        booked = row.quantity if row else 0
-        if counted < 0:
-            raise ValidationError(_("%(item)s: a count cannot be below 0.") % {"item": item})
-        if expected is not None and expected.get(item.pk, 0) != booked:
-            raise ValidationError(
-                _(
-                    "%(item)s changed while it was counted: the book now says %(now)s. "
-                    "Count it once more."
-                )
-                % {"item": item, "now": say_quantity(item, booked)}
-            )
-        if row is not None and counted < row.held:
-            raise ValidationError(
-                _(
-                    "%(item)s: %(held)s are promised to orders and only %(found)s were counted. "
-                    "Let go of a hold first, then book the count."
-                )
-                % {
-                    "item": item,
-                    "held": say_quantity(item, row.held),
-                    "found": say_quantity(item, counted),
-                }
-            )
-        if counted < booked:
-            moves.append(Move(item, place, difference, booked - counted))
-        elif counted > booked:
-            extra = counted - booked
-            glass = extra * row.glass_mg // booked if row is not None and booked else 0
-            glass_mg = None if item.kind == ItemKind.GLASS else glass
-            moves.append(Move(item, difference, place, extra, glass_mg))
+        _check(item, counted, rows.get(item.pk), expected)
+    moves = [
+        move
+        for item, counted in found.items()
+        if (move := _difference(item, counted, place, rows.get(item.pk))) is not None
+    ]
     record_act(
         person, "count", place, after={str(item): counted for item, counted in found.items()}
     )
+    if moves and not why.strip():
+        raise ValidationError({"why": _("Say why the count differs; the book keeps the reason.")})
     posting = None
     if moves:
-        if not why.strip():
-            raise ValidationError(
-                {"why": _("Say why the count differs; the book keeps the reason.")}
-            )
+        belongs = ("place", str(place.pk))
         posting = post(
-            PostingKind.COUNT,
-            moves,
-            on=on,
-            person=person,
-            why=why,
-            belongs=("place", str(place.pk)),
-            key=key,
+            PostingKind.COUNT, moves, on=on, person=person, why=why, belongs=belongs, key=key
         )
     StockCount.objects.bulk_create(
         StockCount(
-            item=item,
-            place=place,
-            on=on,
-            person=person,
+            item=item, place=place, on=on, person=person, found=counted, posting=posting,
             booked=rows[item.pk].quantity if item.pk in rows else 0,
-            found=counted,
-            posting=posting,
         )
         for item, counted in found.items()
-    )
+    )  # fmt: skip
     return posting
+
+
+def _check(
+    item: Item, counted: int, row: Balance | None, expected: Mapping[int, int] | None
+) -> None:
+    """Refuse a count that cannot be, that is out of date, or that breaks a promise."""
+    booked = row.quantity if row else 0
+    if counted < 0:
+        raise ValidationError(_("%(item)s: a count cannot be below 0.") % {"item": item})
+    if expected is not None and expected.get(item.pk, 0) != booked:
+        raise ValidationError(
+            _(
+                "%(item)s changed while it was counted: the book now says %(now)s. "
+                "Count it once more."
+            )
+            % {"item": item, "now": say_quantity(item, booked)}
+        )
+    if row is not None and counted < row.held:
+        raise ValidationError(
+            _(
+                "%(item)s: %(held)s are promised to orders and only %(found)s were counted. "
+                "Let go of a hold first, then book the count."
+            )
+            % {
+                "item": item,
+                "held": say_quantity(item, row.held),
+                "found": say_quantity(item, counted),
+            }
+        )
+
+
+def _difference(item: Item, counted: int, place: Place, row: Balance | None) -> Move | None:
+    """What brings the book to the count; pieces found carry the average glass of those there."""
+    booked = row.quantity if row else 0
+    outside = usual_place(PlaceKind.DIFFERENCE)
+    if counted < booked:
+        return Move(item, place, outside, booked - counted)
+    if counted > booked:
+        extra = counted - booked
+        glass = extra * row.glass_mg // booked if row is not None and booked else 0
+        return Move(item, outside, place, extra, None if item.kind == ItemKind.GLASS else glass)
+    return None

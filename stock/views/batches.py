@@ -2,10 +2,11 @@
 
 from decimal import Decimal
 
+from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import OuterRef, Subquery, Sum
 from django.db.models.functions import Coalesce
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,7 +14,8 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import BatchFilter
 from stock.forms import FinishForm, MouldForm
-from stock.models import Balance, Bead, BeadBatch, Movement, PlaceKind
+from stock.models import Balance, Bead, BeadBatch, Movement, PlaceKind, Posting
+from stock.owners import worked_on_elsewhere
 from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
 from stock.services.convert import Taken
 from stock.services.moves import split_whole
@@ -161,6 +163,12 @@ def finish(request, pk):
     """Polished and sorted: good beads to the shelf (or to painting), rejects to the glass."""
     batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)
     waiting = _waiting(batch_item(batch))
+    if kept := worked_on_elsewhere(batch):
+        messages.info(request, kept.sentence)
+        return redirect(kept.url)
+    if not waiting and request.method != "POST":
+        messages.info(request, _("No bead of %(batch)s waits to be sorted.") % {"batch": batch})
+        return redirect("stock:batch", pk=pk)
     form = FinishForm(
         request.POST or None,
         batch=batch,
@@ -182,18 +190,23 @@ def finish(request, pk):
         submit_label=_("Sorted"),
         template="stock/batch_finish.html",
         batch=batch,
-        save=lambda form: log_good_beads(
-            batch,
-            good=form.cleaned_data["good"],
-            rejected=form.cleaned_data["rejected"],
-            broken=form.cleaned_data["broken"] or 0,
-            rejects_to=form.cleaned_data["rejects_to"],
-            place=form.cleaned_data.get("place"),
-            on=form.cleaned_data["on"],
-            firing=firing,
-            person=request.user,
-        ),
+        save=lambda form: _sort(request, batch, form, firing),
         saved=_("Batch %(number)s is sorted.") % {"number": batch.number},
         done_url=reverse("stock:batch", args=[pk]),
         back_url=reverse("stock:batch", args=[pk]),
+    )
+
+
+def _sort(request, batch: BeadBatch, form: FinishForm, firing: int) -> Posting:
+    data = form.cleaned_data
+    return log_good_beads(
+        batch,
+        good=data["good"],
+        rejected=data["rejected"],
+        broken=data["broken"] or 0,
+        rejects_to=data["rejects_to"],
+        place=data.get("place"),
+        on=data["on"],
+        firing=firing,
+        person=request.user,
     )

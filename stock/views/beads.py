@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _lazy
 
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
-from stock.masses import fill_mg, finished_mg
+from stock.masses import fill_mg, finished_mg, goes_by_scale
 from stock.models import Bead, BeadColour
 from stock.queries import BeadStock, bead_stock, strand_stock
 from workshop.doors import doors, may
@@ -78,6 +78,7 @@ def detail(request, pk):
             "drawn": draw_bead(bead),
             "sizes": sizes,
             "mass_g": finished_mg(bead) / 1000,
+            "by_scale": goes_by_scale(bead),
             "fill_g": fill_mg(bead) / 1000,
             "length_mm": bead.measure().length_on_cord_mm(),
             "stock": bead_stock([bead]).get(bead.pk, BeadStock()),

@@ -166,12 +166,12 @@ def sort(request):
         item=glass_item(None, GlassForm.RAW), place__kind=PlaceKind.YARD
     ).first()
     form = SortForm(request.POST or None, initial={"on": timezone.localdate()})
-    there = formats.mass(Decimal(mixed.free_quantity if mixed else 0) / 1000)
     return edit_page(
         request,
         form,
         heading=_("Sort mixed glass"),
-        lead=_("%(mass)s of mixed glass lie in the yard.") % {"mass": there},
+        template="stock/sack_sort.html",
+        there_mg=mixed.free_quantity if mixed else 0,
         submit_label=_("Sort it"),
         saved=_("Sorted; every colour lies on its own heap now."),
         save=lambda form: sort_glass(

@@ -1,6 +1,6 @@
 """The place itself: business, people, kilns, moulds, programmes, hours and rates."""
 
-from workshop.models.business import Business, PaperSeries, TaxRate
+from workshop.models.business import Business, PaperSeries, TaxRate, answering_for
 from workshop.models.fields import MoneyField, ShareField, SizeField
 from workshop.models.firing import BeadKind, Fuel, Kiln, Mould, Programme
 from workshop.models.people import Act, Person, Role, Submission
@@ -35,4 +35,5 @@ __all__ = [
     "TaxRate",
     "Weekday",
     "WorkingHours",
+    "answering_for",
 ]

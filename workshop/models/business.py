@@ -1,6 +1,9 @@
 """The business itself: one row that says whose workshop this is."""
 
 import zoneinfo
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -208,9 +211,27 @@ class Business(models.Model):
         """The one row; before it is written, its defaults."""
         return cls.objects.first() or cls(pk=1)
 
+    @classmethod
+    def in_force(cls) -> "Business":
+        """The row that the request being answered has read already; else the one row."""
+        return _of_request.get() or cls.current()
+
     @property
     def money_digits(self) -> int:
         return minor_digits(self.currency)
+
+
+_of_request: ContextVar[Business | None] = ContextVar("business", default=None)
+
+
+@contextmanager
+def answering_for(business: Business) -> Iterator[None]:
+    """Within it, `Business.in_force()` is this row; a request runs inside one."""
+    token = _of_request.set(business)
+    try:
+        yield
+    finally:
+        _of_request.reset(token)
 
 
 class PaperSeries(models.Model):

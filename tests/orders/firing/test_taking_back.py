@@ -270,3 +270,16 @@ def test_the_page_says_what_taking_back_means_and_keeps_what_was_typed(workshop,
     assert job.step == Step.FIRING
     twice = client.post(page, {"why": "wrong tray"})
     assert "reversed already" in twice.content.decode()
+
+
+def test_an_orders_beads_are_sorted_on_the_bench_and_not_behind_its_back(workshop, client):
+    job = moulded_job(workshop)
+    client.force_login(make_person("kiln"))
+    page = reverse("stock:batch_finish", args=[job.batch_id])
+    assert client.get(page).url == reverse("orders:order_detail", args=[job.order.number])
+    load = burning_load(workshop, job)
+    log_firing(load, [TrayOut(load.trays.get(), good=job.to_start)], person=workshop["keeper"])
+    answer = client.post(page, {"good": "3", "rejected": "0"})
+    assert answer.url == reverse("orders:bench_finish", args=[job.pk])
+    job.refresh_from_db()
+    assert job.step == Step.FINISHING and job.batch.good == 0
