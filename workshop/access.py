@@ -158,7 +158,7 @@ ACCESS: dict[str, Row] = {
     # what waits for the kiln
     "orders:firing": row("counter kiln bench", act=""),
     "orders:plan_propose": row("", act="kiln"),
-    "orders:plan_search": row("", act="kiln"),
+    "orders:plan_search": row("kiln"),
     "orders:plan": row("counter kiln", act="kiln"),
     "orders:firing_forbid": row("kiln"),
     "orders:firing_allow": row("", act="kiln"),

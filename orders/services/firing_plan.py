@@ -46,23 +46,20 @@ def propose_plan(
     before: dict[str, date] | None = None,
     seconds: float = SEARCH_S,
     bound: bool = True,
-    search_s: float = 0,
 ) -> FiringPlan:
     """Work out a new plan of everything not pinned and keep it for the keeper to look at.
 
     forbid  a day without firing that is only being thought about; it is written down when the
             plan is accepted
     before  the days the orders had before something went wrong; left out, by the loads that stand
-    search_s  seconds for the longer search, which loads the solver: not while somebody waits
     Raises ValidationError when nothing can be planned.
     """
     floor = read_floor(no_firing=[forbid] if forbid else [])
     standing = read_floor() if forbid else floor
-    plan = work_out(floor, seconds, search_s)
+    plan = work_out(floor, seconds)
     days = ready_days(standing) if before is None else before
     return keep_plan(
         floor, plan, person=person, standing=standing, forbid=forbid, before=days, bound=bound,
-        searched_s=search_s,
     )  # fmt: skip
 
 
@@ -114,20 +111,21 @@ def _shift_told(shift: Shift) -> dict[str, str | None]:
     }
 
 
-def work_out(floor: Floor, seconds: float = SEARCH_S, search_s: float = 0) -> Plan:
+def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
     """The best plan found in the time for what is not pinned; a PlanningError as a refusal."""
     try:
         found = replan(floor.instance, seconds=seconds, seed=SEED).plan
-        if search_s:
-            from orders.planning.search import longer_search
-
-            found = longer_search(floor.instance, found, seconds=search_s, seed=SEED).plan
     except PlanningError as error:
         raise ValidationError(str(error)) from error
     fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
-    free = [load for load in found.loads if (load.kiln, load.start_min) not in fixed]
-    usual = as_usual(floor, list(lit_on_the_five(floor.instance, Plan(tuple(free))).loads))
-    return Plan(tuple(usual))
+    free = tuple(load for load in found.loads if (load.kiln, load.start_min) not in fixed)
+    return as_lit(floor, Plan(free))
+
+
+def as_lit(floor: Floor, plan: Plan) -> Plan:
+    """The planner's loads as a keeper lights them: on the five minutes, at the usual heat."""
+    lit = lit_on_the_five(floor.instance, plan)
+    return Plan(tuple(as_usual(floor, list(lit.loads))))
 
 
 @transaction.atomic

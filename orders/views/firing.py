@@ -13,10 +13,10 @@ from orders.planning_adapter import read_floor
 from orders.queries.firing import Waiting, shares_in, waiting_of
 from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
-from orders.queries.plan_words import better_plan, late_words, plan_words
+from orders.queries.plan_words import late_words, plan_words
 from orders.queries.plans import figures, ready_days, unplaced_orders
+from orders.queries.search_progress import search_shown
 from orders.queries.tray_board import MOST_LOADS, load_cards
-from orders.services.longer_search import under_way_since
 from stock.models import KilnLoad
 from workshop.doors import may
 from workshop.models import Kiln, NoFiring
@@ -56,8 +56,7 @@ def firing(request) -> HttpResponse:
             "now": now,
             "unplaced": unplaced_orders(floor, floor.whole_plan),
             "refused": floor.refused,
-            "better": better_plan(floor.mark, now),
-            "searching_since": under_way_since(),
+            **search_shown(floor.mark, now),
             "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related(
                 "kiln"
             ),

@@ -14,8 +14,10 @@ from orders.floor import Clock
 from orders.forms.firing import ForbidForm
 from orders.models import FiringPlan, Order
 from orders.planning.json_form import plan_from_json
+from orders.planning_adapter import read_floor
 from orders.queries.plan_words import late_words, plan_words
-from orders.queries.plans import Figures, Shift
+from orders.queries.plans import Figures, Shift, figures
+from orders.queries.search_progress import search_shown
 from orders.services.firing_plan import (
     accept_plan,
     allow_again,
@@ -38,18 +40,22 @@ def propose(request) -> HttpResponse:
     return redirect("orders:plan", plan.pk)
 
 
-@require_POST
 @act_once
 def search(request) -> HttpResponse:
-    """Search longer, in the background; what is found stands on the board."""
+    """Search longer, in the background; asked by GET, how far it has come."""
+    if request.method != "POST":
+        if not request.htmx:
+            return redirect("orders:firing")
+        floor = read_floor()
+        now = figures(floor, floor.whole_plan)
+        context = search_shown(floor.mark, now) | {"may_act": True}
+        return render(request, "orders/firing/_search.html", context)
     try:
         search_longer(person=request.user)
     except ValidationError as error:
         messages.warning(request, " ".join(error.messages))
     else:
-        messages.success(
-            request, _("The search has begun. Look at this board again in a minute or so.")
-        )
+        messages.success(request, _("The search has begun. This board shows how far it has come."))
     return redirect("orders:firing")
 
 

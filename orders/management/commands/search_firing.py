@@ -4,14 +4,14 @@ from argparse import ArgumentParser
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.models import FiringSearch
 from orders.queries.plan_words import plan_words
 from orders.queries.plans import Figures
-from orders.services.firing_plan import propose_plan
+from orders.services.longer_search import run_search
 from workshop.models import Business, Person
 
 
@@ -21,26 +21,35 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seconds", type=float, default=60.0, help="time to spend")
         parser.add_argument("--person", help="who asked for it, by the name they sign in with")
+        parser.add_argument("--search", type=int, help="a search asked for at the board")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        search = self._asked(options) or self._new(options)
+        with timezone.override(ZoneInfo(Business.current().time_zone)):
+            plan = run_search(search)
+            if plan is None:
+                search.refresh_from_db()
+                raise CommandError(search.said)
+            self.stdout.write(f"{plan}: {plan_words(Figures(**plan.after), plan)}")
+
+    def _asked(self, options: dict[str, Any]) -> FiringSearch | None:
+        if options["search"] is None:
+            return None
+        found = FiringSearch.objects.filter(pk=options["search"]).first()
+        if found is None:
+            raise CommandError(_("No search of that number was asked for at the board."))
+        return found
+
+    def _new(self, options: dict[str, Any]) -> FiringSearch:
         seconds = options["seconds"]
-        if not 0 < seconds <= 3600:
+        if not 1 <= seconds <= 3600:
             raise CommandError(
-                _("--seconds should be more than 0 and at most 3600, but it is %(seconds)s.")
+                _("--seconds should be from 1 to 3600, but it is %(seconds)s.")
                 % {"seconds": seconds}
             )
         people = Person.objects.filter(is_active=True)
-        person = (
-            people.filter(username=options["person"]).first()
-            if options["person"]
-            else people.filter(role="owner").first()
-        )
-        if person is None:
+        name = options["person"]
+        person = people.filter(username=name) if name else people.filter(role="owner")
+        if not person.exists():
             raise CommandError(_("Nobody of that name signs in here; see the list of people."))
-        with timezone.override(ZoneInfo(Business.current().time_zone)):
-            try:
-                # A third of the time for a whole new plan, the rest to better it.
-                plan = propose_plan(person=person, seconds=seconds / 3, search_s=seconds * 2 / 3)
-            except ValidationError as error:
-                raise CommandError(" ".join(error.messages)) from error
-        self.stdout.write(f"{plan}: {plan_words(Figures(**plan.after), plan)}")
+        return FiringSearch.objects.create(asked_by=person[0], seconds=round(seconds))

@@ -31,6 +31,10 @@ from workshop.services.numbers import take_number
 
 @pytest.fixture
 def workshop(db):
+    return make_workshop()
+
+
+def make_workshop() -> dict:
     business = make_business(margin=Decimal("0.25"), overhead=Decimal("0.10"))
     for weekday in range(7):
         WorkingHours.objects.create(weekday=weekday, opens=time(7), closes=time(18))

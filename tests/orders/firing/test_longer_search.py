@@ -7,7 +7,7 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import FiringPlan
+from orders.models import FiringPlan, FiringSearch
 from orders.services import longer_search
 from stock.models import KilnLoad
 from tests.orders.firing.conftest import make_load, moulded_job, put_in
@@ -21,7 +21,7 @@ def started(monkeypatch):
     """The commands that would have been started."""
     commands: list[list[str]] = []
     monkeypatch.setattr(
-        longer_search.subprocess, "Popen", lambda command, **given: commands.append(command)
+        longer_search.subprocess, "run", lambda command, **given: commands.append(command)
     )
     return commands
 
@@ -34,7 +34,7 @@ def two_poor_loads(workshop) -> None:
 
 def test_what_it_finds_stands_on_the_board_and_moves_nothing(client, workshop):
     two_poor_loads(workshop)
-    call_command("search_firing", seconds=0.3, person="kiln", verbosity=0)
+    call_command("search_firing", seconds=1, person="kiln", verbosity=0)
     plan = FiringPlan.objects.get()
     assert plan.made_by == workshop["keeper"] and plan.after["loads"] == 1
     assert KilnLoad.objects.count() == 2
@@ -45,20 +45,57 @@ def test_what_it_finds_stands_on_the_board_and_moves_nothing(client, workshop):
 
 def test_a_plan_of_other_facts_is_not_offered(client, workshop):
     two_poor_loads(workshop)
-    call_command("search_firing", seconds=0.3, person="kiln", verbosity=0)
+    call_command("search_firing", seconds=1, person="kiln", verbosity=0)
     make_load(workshop)
     client.force_login(workshop["keeper"])
     page = client.get(reverse("orders:firing")).content.decode()
     assert "found a better plan" not in page
 
 
-def test_one_search_at_a_time(client, workshop, started):
+def test_one_search_at_a_time(client, workshop, started, django_capture_on_commit_callbacks):
     client.force_login(workshop["keeper"])
     for _again in range(2):
-        answer = client.post(reverse("orders:plan_search"), follow=True)
+        with django_capture_on_commit_callbacks(execute=True):
+            answer = client.post(reverse("orders:plan_search"), follow=True)
     assert "under way since" in answer.content.decode()
     (command,) = started
-    assert command[-1] == "kiln" and "search_firing" in command
+    assert command[-2:] == ["--search", str(FiringSearch.objects.get().pk)]
+
+
+def test_the_board_shows_how_far_it_has_come(client, workshop):
+    two_poor_loads(workshop)
+    so_far = {"tardiness_min": 0, "late_orders": 0, "kiln_minutes": 1050, "loads": 14}
+    FiringSearch.objects.create(
+        asked_by=workshop["keeper"], seconds=60, searched_s=24, so_far=so_far,
+        seen_at=timezone.now(),
+    )  # fmt: skip
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:plan_search"), headers={"HX-Request": "true"})
+    words = page.content.decode()
+    assert "24 of 60 seconds" in words and "14 loads, 1,050 kiln minutes" in words
+    assert 'max="60" value="24"' in words
+
+
+def test_a_search_that_was_cut_off_says_so_and_another_may_be_asked_for(
+    client, workshop, started, django_capture_on_commit_callbacks
+):
+    FiringSearch.objects.create(
+        asked_by=workshop["keeper"], seconds=60, seen_at=timezone.now() - timedelta(minutes=2)
+    )
+    client.force_login(workshop["keeper"])
+    assert "was cut off" in client.get(reverse("orders:firing")).content.decode()
+    with django_capture_on_commit_callbacks(execute=True):
+        client.post(reverse("orders:plan_search"))
+    assert len(started) == 1
+
+
+def test_what_cannot_be_planned_is_said_on_the_board(client, workshop):
+    moulded_job(workshop)
+    Kiln.objects.update(in_use=False)
+    with pytest.raises(CommandError):
+        call_command("search_firing", seconds=1, person="kiln", verbosity=0)
+    search = FiringSearch.objects.get()
+    assert search.ended_at is not None and search.plan is None and search.said
 
 
 @pytest.mark.parametrize("role", ["counter", "bench", "yard"])
