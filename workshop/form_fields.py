@@ -36,13 +36,13 @@ class _QuantityField(forms.CharField):
             raise ValidationError(error.said(gettext)) from error
         if self.smallest is not None and number < self.smallest:
             raise ValidationError(
-                _("%(text)s is too little; write at least %(least)s %(unit)s.")
-                % {"text": text, "least": self.smallest, "unit": self.base_unit}
+                _("%(text)s is too little; write at least %(least)s.")
+                % {"text": text, "least": f"{self.smallest} {self.base_unit}".strip()}
             )
         if self.largest is not None and number > self.largest:
             raise ValidationError(
-                _("%(text)s is too much; write at most %(most)s %(unit)s.")
-                % {"text": text, "most": self.largest, "unit": self.base_unit}
+                _("%(text)s is too much; write at most %(most)s.")
+                % {"text": text, "most": f"{self.largest} {self.base_unit}".strip()}
             )
         return self.as_stored(number)
 

@@ -5,11 +5,12 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
+from stock.forms.missing import SaysWhatIsMissing
 from workshop.form_fields import CountField
 from workshop.forms import DayInput
 
 
-class ToStockForm(forms.Form):
+class ToStockForm(SaysWhatIsMissing, forms.Form):
     strands = CountField(
         label=_("Strands strung"),
         smallest=1,

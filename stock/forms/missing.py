@@ -1,4 +1,4 @@
-"""What an empty box says when something belongs into it."""
+"""What a box says when something belongs into it, or when a figure is out of bounds."""
 
 from typing import Any
 
@@ -6,10 +6,14 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 WRITE, CHOOSE = _("Write this in; it is needed."), _("Choose one; it is needed.")
+BOUNDS = {
+    "min_value": _("That is too little; write %(limit_value)s or more."),
+    "max_value": _("That is too much; write %(limit_value)s or less."),
+}
 
 
 class SaysWhatIsMissing:
-    """Forms whose empty boxes ask for what belongs there, in a sentence."""
+    """Forms whose boxes ask for what belongs there, and name the bounds, in a sentence."""
 
     fields: dict[str, Any]
 
@@ -19,4 +23,6 @@ class SaysWhatIsMissing:
             if field.error_messages.get("required") == usual:
                 chosen = isinstance(field, (forms.ChoiceField, forms.ModelChoiceField))
                 field.error_messages["required"] = CHOOSE if chosen else WRITE
+            for code, sentence in BOUNDS.items():
+                field.error_messages.setdefault(code, sentence)
         super().full_clean()  # type: ignore[misc]

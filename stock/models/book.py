@@ -58,7 +58,15 @@ class Place(models.Model):
         ordering = ["kind", "name"]
         verbose_name = _("place")
         verbose_name_plural = _("places")
-        constraints = [models.UniqueConstraint(fields=["kind", "name"], name="place_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kind", "name"],
+                name="place_once",
+                violation_error_message=_(
+                    "There is a place of this kind and name already; give this one another name."
+                ),
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

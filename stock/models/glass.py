@@ -129,12 +129,21 @@ class CollectorPrice(models.Model):
         verbose_name_plural = _("collectors' prices")
         constraints = [
             models.UniqueConstraint(
-                fields=["collector", "colour", "valid_from"], name="collector_price_once_a_day"
+                fields=["collector", "colour", "valid_from"],
+                name="collector_price_once_a_day",
+                violation_error_message=_(
+                    "This collector has a price for this colour from that day already; change it, "
+                    "or write a later day."
+                ),
             ),
             models.UniqueConstraint(
                 fields=["colour", "valid_from"],
                 condition=Q(collector__isnull=True),
                 name="collector_price_for_all_once_a_day",
+                violation_error_message=_(
+                    "This colour has a price for everybody from that day already; change it, or "
+                    "write a later day."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(price_per_kg__gte=0),

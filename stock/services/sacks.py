@@ -189,7 +189,9 @@ def clear_sack(sack: Sack, *, person: Person, on: date | None = None) -> Posting
     """Say that old glass held apart may be melted with bottle glass; it goes to the yard."""
     sack = Sack.objects.select_for_update(of=("self",)).select_related("colour").get(pk=sack.pk)
     if not sack.held_apart:
-        raise ValidationError(_("%(sack)s is not held apart.") % {"sack": sack})
+        raise ValidationError(
+            _("%(sack)s is not held apart (any more); there is nothing to clear.") % {"sack": sack}
+        )
     move = Move(
         item=glass_item(sack.colour, GlassForm.RAW),
         from_place=usual_place(PlaceKind.APART),

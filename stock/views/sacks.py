@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -17,7 +18,7 @@ from stock.services.places import glass_item
 from stock.services.sacks import clear_sack, price_for, sort_glass, weigh_in_sack
 from stock.tables import SackTable
 from workshop import formats
-from workshop.views.edit import edit_page
+from workshop.views.edit import add_error, edit_page
 from workshop.views.lists import ListPage
 from workshop.views.once import act_once
 
@@ -148,9 +149,13 @@ def clear(request, pk):
     sack = get_object_or_404(Sack, pk=pk)
     form = ClearForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        clear_sack(sack, person=request.user)
-        messages.success(request, _("%(sack)s is cleared for melting.") % {"sack": sack})
-        return redirect("stock:sack", pk=sack.pk)
+        try:
+            clear_sack(sack, person=request.user)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _("%(sack)s is cleared for melting.") % {"sack": sack})
+            return redirect("stock:sack", pk=sack.pk)
     return render(
         request,
         "stock/sack.html",

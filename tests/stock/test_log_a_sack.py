@@ -7,6 +7,8 @@ import pytest
 from django.urls import reverse
 
 from stock.models import Collector, CollectorPrice, Posting, Sack
+from stock.services.sacks import clear_sack, weigh_in_sack
+from stock.services.undo import take_back
 from tests.builders import make_collector, make_colour, make_person
 
 pytestmark = pytest.mark.django_db
@@ -160,3 +162,27 @@ def test_what_collectors_are_paid_is_not_for_the_kiln_or_the_bench(client, yard)
             assert client.get(reverse(f"stock:{name}")).status_code == 404
         room = client.get(reverse("stock:glass")).content.decode()
         assert "€" not in room
+
+
+def test_a_sack_cleared_twice_says_so_and_needs_the_owners_word(client):
+    sack = weigh_in_sack(
+        make_collector(), colour=make_colour(), gross_g=3000, person=make_person("yard"),
+        origin=Sack.Origin.OLD_BEADS,
+    )  # fmt: skip
+    client.force_login(make_person("owner"))
+    page = reverse("stock:sack_clear", args=[sack.pk])
+    assert "Tick this once you know" in client.post(page).content.decode()
+    assert client.post(page, {"sure": "on"}).status_code == 302
+    again = client.post(page, {"sure": "on"})
+    assert again.status_code == 422 and "nothing to clear" in again.content.decode()
+
+
+def test_a_clearing_taken_back_holds_the_sack_apart_again():
+    sack = weigh_in_sack(
+        make_collector(), colour=make_colour(), gross_g=3000, person=make_person("yard"),
+        origin=Sack.Origin.OLD_BEADS,
+    )  # fmt: skip
+    posting = clear_sack(sack, person=make_person("owner"))
+    take_back(posting, person=make_person("owner"), why="the wrong sack")
+    sack.refresh_from_db()
+    assert sack.held_apart and sack.cleared_by is None
