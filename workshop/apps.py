@@ -1,7 +1,9 @@
+import os
 from typing import Any
 
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
+from django.db.backends.signals import connection_created
 from django.utils.translation import gettext_lazy as _
 
 
@@ -11,9 +13,17 @@ class WorkshopConfig(AppConfig):
 
     def ready(self) -> None:
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
+        connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")
 
 
 def _begin_session(sender: Any, request: Any, **kwargs: Any) -> None:
     from workshop.services.sessions import begin_session
 
     begin_session(request)
+
+
+def _keep_only_what_writes(sender: Any, connection: Any, **kwargs: Any) -> None:
+    """A book opened while its file was read-only stays so; such a connection serves one request."""
+    name = connection.settings_dict["NAME"]
+    if connection.vendor == "sqlite" and os.path.exists(name) and not os.access(name, os.W_OK):
+        connection.close_at = 0

@@ -1,13 +1,11 @@
 """Small middlewares: content-security policy, workshop time, how long a session lasts, and who
 may open what."""
 
-import logging
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.views import redirect_to_login
-from django.db import DatabaseError, transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -19,8 +17,6 @@ from workshop.models import Business, answering_for
 from workshop.services.acts import record_refusal
 from workshop.services.second_step import must_have_second_step
 from workshop.services.sessions import note_seen, why_over
-
-log = logging.getLogger("workshop.sessions")
 
 # Where somebody without their second step may still go.
 BEFORE_SECOND_STEP = {
@@ -84,19 +80,7 @@ class SessionLimitsMiddleware:
                 messages.info(request, why)
             else:
                 note_seen(request.session, now_s)
-                self.keep_if_the_book_can_be_written(request)
         return self.get_response(request)
-
-    def keep_if_the_book_can_be_written(self, request) -> None:
-        """A full disk or a read-only book is no reason to show nobody anything any more."""
-        if not request.session.modified:
-            return
-        try:
-            with transaction.atomic():
-                request.session.save()
-        except DatabaseError as error:
-            log.error("that somebody is there was not noted: %s", error)
-        request.session.modified = False
 
 
 class AccessMiddleware:

@@ -158,9 +158,10 @@ MEDIA_ROOT = Path(VAR_DIR / "papers")
 
 FILTERS_EMPTY_CHOICE_LABEL = _("any")
 DJANGO_TABLES2_TEMPLATE = "django_tables2/strandwork.html"
-FORM_RENDERER = "django.forms.renderers.DjangoTemplates"
+FORM_RENDERER = "workshop.form_renderer.FormRenderer"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
+SESSION_ENGINE = "workshop.session_store"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 # The server ends a session by itself: after a day's work, or when nobody was there.

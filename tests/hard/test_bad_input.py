@@ -99,13 +99,14 @@ def screens(world):
         for tried in [path] if answer.status_code == 200 else list(paths_of(address, known))[:2]:
             found.append((address.name, tried, boxes))
     assert len(found) > 80
-    return client, found
+    # Every example is rolled back, so the book before each of them is the book of now.
+    return client, found, database_hash(*LOGS)
 
 
 @settings(max_examples=EXAMPLES, phases=PHASES)
 @given(data=st.data())
 def test_nonsense_in_a_form_breaks_nothing_saves_nothing_half_and_is_not_run(screens, data):
-    client, found = screens
+    client, found, before = screens
     name, path, boxes = found[data.draw(st.integers(0, len(found) - 1))]
     sent: dict[str, str] = dict(boxes)
     if boxes:
@@ -114,7 +115,6 @@ def test_nonsense_in_a_form_breaks_nothing_saves_nothing_half_and_is_not_run(scr
     if data.draw(st.booleans()):
         sent[data.draw(st.sampled_from(QUERY_NAMES))] = data.draw(values)
     with transaction.atomic():
-        before = database_hash(*LOGS)
         answer = client.post(path, sent)
         check(name, path, sent, answer)
         if answer.status_code != 302:
@@ -125,7 +125,7 @@ def test_nonsense_in_a_form_breaks_nothing_saves_nothing_half_and_is_not_run(scr
 @settings(max_examples=EXAMPLES, phases=PHASES)
 @given(data=st.data())
 def test_nonsense_in_a_question_breaks_nothing(screens, data):
-    client, found = screens
+    client, found, _before = screens
     name, path, boxes = found[data.draw(st.integers(0, len(found) - 1))]
     names = sorted({*boxes, *QUERY_NAMES})
     asked = data.draw(st.dictionaries(st.sampled_from(names), values, min_size=1, max_size=3))
@@ -137,9 +137,7 @@ def test_nonsense_in_a_question_breaks_nothing(screens, data):
 
 def check(name: str, path: str, sent: dict, answer) -> None:
     assert answer.status_code < 500, f"{name} {path} {sent}"
-    assert answer.status_code in {200, 302, 400, 404, 405, 409, 422}, (
-        f"{path}: {answer.status_code}"
-    )
+    assert answer.status_code in EXPECTED, f"{path}: {answer.status_code}"
     text = body_of(answer).decode(errors="replace")
     if "html" in answer.headers.get("Content-Type", ""):
         assert MARKUP not in text, f"{path} echoes markup of {sent}"

@@ -3,7 +3,7 @@
 import logging
 import sys
 
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, connection
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import loader
@@ -20,6 +20,7 @@ def server_error(request: HttpRequest) -> HttpResponse:
     unreachable = isinstance(error, (OperationalError, InterfaceError, OSError))
     if unreachable:
         log.error("the book cannot be used: %s: %s", type(error).__name__, error)
+        forget_connection()
     status = 503 if unreachable else 500
     if request.path in PROBES:
         response = HttpResponse("not ready\n", content_type="text/plain; charset=utf-8")
@@ -31,6 +32,12 @@ def server_error(request: HttpRequest) -> HttpResponse:
         response.headers["Retry-After"] = RETRY_AFTER_S
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+def forget_connection() -> None:
+    """The next request opens the book anew: one opened while it was read-only would stay so."""
+    if not connection.in_atomic_block:
+        connection.close()
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
