@@ -15,7 +15,7 @@ from workshop.models import Business
 
 
 def feed(business: Business) -> bytes:
-    """Planned and burning loads, and the days open orders are to be collected (4 queries)."""
+    """Planned and burning loads, and the days open orders are to be collected (10 queries)."""
     calendar = Calendar()
     calendar.add("prodid", "-//Strandwork//Kilns and collections//EN")
     calendar.add("version", "2.0")
@@ -60,8 +60,10 @@ def _order_event(order: Order, stamp) -> Event:
     event = Event()
     event.add("uid", f"order-{order.number}@strandwork")
     event.add("dtstamp", stamp)
-    event.add("dtstart", order.due_on)
-    event.add("dtend", order.due_on + timedelta(days=1))
+    day = order.told_on
+    assert day is not None, "an order with a day it is due has a day that is told"
+    event.add("dtstart", day)
+    event.add("dtend", day + timedelta(days=1))
     event.add("sequence", order.version)
     event.add("transp", "TRANSPARENT")
     event.add(

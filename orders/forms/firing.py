@@ -39,23 +39,70 @@ class MomentInput(forms.DateTimeInput):
 
 
 def moment_field(**kwargs: Any) -> forms.DateTimeField:
+    wrong = _("Write a day and a time, such as 2026-11-25 14:30.")
     return forms.DateTimeField(
         widget=MomentInput(),
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": wrong, "required": wrong},
         **kwargs,
     )
 
 
-def degrees_field(**kwargs: Any) -> forms.IntegerField:
-    field = forms.IntegerField(min_value=20, max_value=HOTTEST_C, **kwargs)
-    field.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
+def whole_field(least: int, most: int, sentences: dict[str, Any], **kwargs: Any):
+    """A box for a whole number between two others, with our own sentences."""
+    field = forms.IntegerField(
+        min_value=least, max_value=most, error_messages=sentences, **kwargs
+    )  # fmt: skip
+    field.widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
     return field
+
+
+def degrees_field(**kwargs: Any) -> forms.IntegerField:
+    words = {
+        "invalid": _("Write the temperature in whole degrees Celsius, such as 720."),
+        "required": _("Write the temperature in whole degrees Celsius, such as 720."),
+        "min_value": _("That is colder than a room; write a temperature from 20 to 1400 °C."),
+        "max_value": _("No kiln here gets so hot; write a temperature from 20 to 1400 °C."),
+    }
+    return whole_field(20, HOTTEST_C, words, **kwargs)
 
 
 def minutes_field(**kwargs: Any) -> forms.IntegerField:
-    field = forms.IntegerField(min_value=0, max_value=LONGEST_MIN, **kwargs)
-    field.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
-    return field
+    words = {
+        "invalid": _("Write whole minutes, such as 30."),
+        "required": _("Write whole minutes, such as 30."),
+        "min_value": _("Minutes cannot be below 0; write whole minutes, such as 30."),
+        "max_value": _("That is more than two days; write at most 2880 minutes."),
+    }
+    return whole_field(0, LONGEST_MIN, words, **kwargs)
+
+
+class FuelField(forms.DecimalField):
+    """Fuel as it was weighed or read off; a comma is as good as a dot, and a unit may stand by."""
+
+    def __init__(self, *, unit: str = "kg", **kwargs: Any) -> None:
+        self.unit = unit
+        words = {
+            "invalid": _("Write the fuel in figures, such as 12.5."),
+            "min_value": _("Fuel cannot be below 0; write what was weighed, such as 12.5."),
+            "max_value": _("That is more than any load burns here; write at most 50,000."),
+            "max_digits": _("Write the fuel with at most 8 figures, such as 12.5."),
+            "max_decimal_places": _("Write the fuel with at most three decimals, such as 12.5."),
+            "max_whole_digits": _("That is more than any load burns here; write at most 50,000."),
+        }
+        super().__init__(
+            min_value=Decimal(0), max_value=Decimal(50_000), max_digits=8, decimal_places=3,
+            error_messages=words, **kwargs,
+        )  # fmt: skip
+        self.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if isinstance(value, str):
+            value = value.strip().removesuffix(self.unit).strip().replace(",", ".")
+        number = super().to_python(value)
+        if number is not None and not number.is_finite():
+            raise ValidationError(self.error_messages["invalid"], code="invalid")
+        return number
 
 
 def now_to_the_minute() -> datetime:
@@ -111,10 +158,7 @@ class EndForm(VersionedForm):
     ended_at = moment_field(label=_("Cooled and opened at"))
     peak_c = degrees_field(label=_("Hottest measured, °C"), required=False)
     held_min = minutes_field(label=_("Minutes held"), required=False)
-    fuel_used = forms.DecimalField(
-        label=_("Fuel weighed"), required=False, min_value=Decimal(0), max_value=Decimal(50_000),
-        max_digits=8, decimal_places=3,
-    )  # fmt: skip
+    fuel_used = FuelField(label=_("Fuel weighed"), required=False)
     tended_min = minutes_field(label=_("Minutes you tended it"), required=False)
     beads_go = forms.ChoiceField(
         label=_("The good beads go"),
@@ -137,11 +181,8 @@ class EndForm(VersionedForm):
         super().__init__(*args, **kwargs)
         self.trays = list(trays)
         unit = "kWh" if kiln.fuel == "electricity" else "kg"
-        self.fields["fuel_used"].label = _("Fuel used, %(unit)s") % {"unit": unit}
-        self.fields["fuel_used"].widget = forms.TextInput(
-            attrs={"inputmode": "decimal", "autocomplete": "off"}
-        )
-        self.fields["fuel_used"].localize = True
+        label = _("Fuel used, %(unit)s") % {"unit": unit}
+        self.fields["fuel_used"] = FuelField(unit=unit, label=label, required=False)
         for tray in self.trays:
             words = {"bead": tray.bead}
             self.fields[f"good_{tray.pk}"] = CountField(
@@ -173,9 +214,10 @@ class EndForm(VersionedForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if self.errors:
-            return data
         for out in self.came_out():
+            boxes = [f"{part}_{out.tray.pk}" for part in ("good", "rejected", "gone", "breakage")]
+            if self.errors.keys() & set(boxes):
+                continue
             found = out.good + out.rejected + out.gone
             if found != out.tray.beads:
                 self.add_error(f"good_{out.tray.pk}", count_problem(out, found))

@@ -3,6 +3,7 @@
 import json
 import uuid
 import zlib
+from datetime import date
 from typing import Any
 
 from django.db import models
@@ -89,6 +90,12 @@ class Order(models.Model):
 
     def __str__(self) -> str:
         return _("order %d") % self.number
+
+    @property
+    def told_on(self) -> date | None:
+        """The day the trader is told: what they asked for, or the careful day if that is later."""
+        days = [day for day in (self.due_on, self.careful_on) if day is not None]
+        return max(days, default=None)
 
     @property
     def is_open(self) -> bool:

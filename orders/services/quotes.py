@@ -97,7 +97,7 @@ def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | N
         pass  # prices may be quoted for what cannot be costed yet
     else:
         promise = promise_for(costing, today=on, business=business)
-        promised = promised or promise.likely_on
+        promised = promised or promise.careful_on
         told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
         working = base64.b64encode(zlib.compress(told.encode())).decode()
     return {"promised_on": promised.isoformat() if promised else None, "working": working}

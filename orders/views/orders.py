@@ -167,7 +167,7 @@ def order_confirm(request, number: int) -> HttpResponse:
     def said(order: Order) -> str:
         return _("Order %(number)s is confirmed: collect from %(day)s.") % {
             "number": order.number,
-            "day": formats.date_short(order.likely_on),
+            "day": formats.date_short(order.careful_on),
         }
 
     return _act(request, number, work, said)

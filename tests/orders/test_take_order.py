@@ -255,14 +255,22 @@ def test_a_weekday_on_which_nobody_works_is_refused(workshop):
 
 def test_without_a_wish_the_order_is_due_on_the_day_promised(workshop):
     order = make_order(1, design=workshop["design"])
-    assert order.due_on == order.likely_on <= order.careful_on
+    assert order.due_on == order.careful_on == order.told_on
+    assert order.careful_on > order.likely_on  # nine times in ten, not five
+
+
+def test_a_wish_that_cannot_be_kept_is_answered_with_the_day_that_can(workshop):
+    wish = timezone.localdate() + timedelta(days=1)
+    order = make_order(40, design=workshop["design"], due_on=wish)
+    assert order.due_on == wish < order.careful_on
+    assert order.told_on == order.careful_on
 
 
 # --- facts ----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("many", [1, 50])
-def test_an_orders_facts_are_read_in_twelve_queries_at_most(
+def test_an_orders_facts_are_read_in_thirteen_queries_at_most(
     workshop, many, django_assert_max_num_queries
 ):
     put_beads(workshop["bead"], 30)
@@ -274,7 +282,7 @@ def test_an_orders_facts_are_read_in_twelve_queries_at_most(
     )
     confirm_order(order, person=make_person("owner"), owner_word=True)
     order = Order.objects.select_related("customer").get(pk=order.pk)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(13):
         facts = order_facts(order)
     assert len(facts.lines) == many
 

@@ -1,7 +1,12 @@
 """A cooled load: what came out, and what follows for the book and the orders."""
 
+from datetime import timedelta
+from decimal import Decimal
+
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
+from django.utils import timezone
 
 from orders.models import Allocation, BeadJob, Order, Stage
 from orders.queries.trays import trays_of
@@ -213,3 +218,57 @@ def test_an_order_cancelled_while_it_burns_leaves_its_beads_to_the_shelf(worksho
     log_firing(load, out(load, (job.to_start, 0, 0)), person=workshop["keeper"], to_shelf=True)
     assert not Allocation.objects.filter(order=job.order).exists()
     assert beads_by_place(job.batch) == {PlaceKind.BEAD_SHELF: job.to_start}
+
+
+def logged(client, workshop, load, tray, **typed):
+    """The page of “What came out” after these words were typed into it."""
+    client.force_login(workshop["keeper"])
+    boxes = {
+        "ended_at": "2027-03-01T12:00", f"good_{tray.pk}": str(tray.beads),
+        f"rejected_{tray.pk}": "0", f"gone_{tray.pk}": "0", "beads_go": "bench",
+        "rejects_to": "remade", "note": "north wind", "version": str(load.version),
+    }  # fmt: skip
+    return client.post(reverse("orders:load_end", args=[load.number]), boxes | typed)
+
+
+@pytest.mark.parametrize(
+    ("box", "typed", "sentence"),
+    [
+        ("fuel_used", "a barrow", "Write the fuel in figures, such as 12.5."),
+        ("fuel_used", "-3", "Fuel cannot be below 0"),
+        ("fuel_used", "NaN", "Write the fuel in figures"),
+        ("peak_c", "hot", "Write the temperature in whole degrees Celsius"),
+        ("peak_c", "2000", "No kiln here gets so hot"),
+        ("held_min", "half", "Write whole minutes"),
+        ("ended_at", "noon", "Write a day and a time"),
+    ],
+)
+def test_a_box_that_cannot_be_read_says_what_it_wants_and_keeps_the_rest(
+    client, workshop, box, typed, sentence
+):
+    load = burning_load(workshop, moulded_job(workshop))
+    (tray,) = load.trays.all()
+    answer = logged(client, workshop, load, tray, **{box: typed})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert sentence in page and typed in page and "north wind" in page
+
+
+def test_all_that_is_wrong_is_said_at_once(client, workshop):
+    load = burning_load(workshop, moulded_job(workshop))
+    (tray,) = load.trays.all()
+    more = {f"good_{tray.pk}": str(tray.beads + 5), "fuel_used": "a barrow"}
+    page = logged(client, workshop, load, tray, **more).content.decode()
+    assert f"{tray.beads + 5} came out and only {tray.beads} went in" in page
+    assert "Write the fuel in figures" in page
+
+
+def test_fuel_may_be_written_with_a_comma_and_its_unit(client, workshop):
+    load = burning_load(workshop, moulded_job(workshop))
+    (tray,) = load.trays.all()
+    ended = timezone.localtime().strftime("%Y-%m-%dT%H:%M")
+    KilnLoad.objects.update(started_at=timezone.now() - timedelta(hours=3))
+    answer = logged(client, workshop, load, tray, fuel_used="12,5 kg", ended_at=ended)
+    assert answer.status_code == 302, answer.content.decode()
+    load.refresh_from_db()
+    assert load.fuel_used == Decimal("12.5")
