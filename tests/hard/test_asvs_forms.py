@@ -18,7 +18,12 @@ from tests.hard.world import candidates, database_hash, every_address, paths_of,
 from workshop.access import ACCESS, may_open
 from workshop.models import Act, Person, Role, Submission
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("world")]
+# One worker makes what they share, once.
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.usefixtures("world"),
+    pytest.mark.xdist_group("forms"),
+]
 LOGS = ("django_session", "workshop_act", "workshop_submission")
 
 

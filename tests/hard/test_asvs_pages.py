@@ -21,7 +21,12 @@ from tests.hard.world import (
     signed_in,
 )
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("world")]
+# One worker makes what they share, once.
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.usefixtures("world"),
+    pytest.mark.xdist_group("pages"),
+]
 # What a look may write: who is here, and that somebody knocked at a closed door. A paper issued
 # but never printed is printed at the first look; the bytes are kept, the paper is the same.
 WRITTEN_BY_LOOKING = ("django_session", "workshop_act", "orders_paperfile")

@@ -24,7 +24,12 @@ from tests.hard.world import (
 )
 from workshop.access import ACCESS
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("world")]
+# One worker makes what they share, once.
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.usefixtures("world"),
+    pytest.mark.xdist_group("fuzz"),
+]
 EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "300"))
 MARKUP = "<script>fuzz()</script>"
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink)
