@@ -1,4 +1,4 @@
-"""Rows into costing facts, in a fixed number of queries: at most 12, whatever the order's size.
+"""Rows into costing facts, in a fixed number of queries: at most 13, whatever the order's size.
 
 Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
 row, because it is the balance that is held for an order.
@@ -54,7 +54,7 @@ class WantedLine:
 def order_facts(
     order: Order, *, business: Business | None = None, on: date | None = None
 ) -> OrderFacts:
-    """The facts of an order that is written down (12 queries at most).
+    """The facts of an order that is written down (13 queries at most).
 
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
@@ -88,7 +88,7 @@ def facts_for(
     own_order: Order | None = None,
     designs: Sequence[StrandDesign] | None = None,
 ) -> OrderFacts:
-    """The facts of lines that may not be written down yet (11 queries at most).
+    """The facts of lines that may not be written down yet (12 queries at most).
 
     `designs` saves reading them again; they come with their clasp and cord.
     """
@@ -119,7 +119,7 @@ def workshop_facts(
     business: Business | None = None,
     on: date | None = None,
 ) -> WorkshopFacts:
-    """The workshop's facts for some designs, or for all (10 queries)."""
+    """The workshop's facts for some designs, or for all (11 queries)."""
     on = on or timezone.localdate()
     rows = StrandDesign.objects.select_related("clasp", "cord")
     designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
