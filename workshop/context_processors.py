@@ -25,7 +25,7 @@ class Room:
 ROOMS = {
     room.key: room
     for room in (
-        Room("counter", _("Counter"), "orders:counter", ("orders:counter", "orders:home")),
+        Room("counter", _("Counter"), "orders:counter", ("orders:counter",)),
         Room("orders", _("Orders"), "orders:order_list", ("orders:order", "orders:quote")),
         Room(
             "firing",

@@ -142,6 +142,39 @@ class BusinessForm(forms.ModelForm):
             "paper_words": forms.Textarea(attrs={"rows": 2}),
         }
 
+    GROUPS = (
+        (_("The business"), ("name", "address", "country", "phone", "email")),
+        (_("Money and measures"), ("currency", "time_zone", "length_unit", "mass_unit")),
+        (
+            _("VAT"),
+            ("tax_registered", "tax_number", "company_number", "prices_include_tax", "e_invoice"),
+        ),
+        (
+            _("Paying"),
+            ("iban", "bic", "smallest_coin", "payment_days", "deposit_share", "quote_days"),
+        ),
+        (
+            _("Prices"),
+            ("margin", "margin_trader", "margin_shop", "margin_walk_in", "overhead", "price_step"),
+        ),
+        (
+            _("How beads are reckoned"),
+            ("assurance", "rejects_by_load", "whole_moulds", "min_weighed", "count_tolerance"),
+        ),
+        (_("Papers"), ("paper_size", "paper_words", "customs_heading")),
+    )
+
+    @property
+    def groups(self) -> list[tuple[Any, list[forms.BoundField]]]:
+        """The boxes under headings, for a page this long; what has no heading comes last."""
+        named = {name for _heading, names in self.GROUPS for name in names}
+        rest = tuple(name for name in self.fields if name not in named)
+        return [
+            (heading, [self[name] for name in names if name in self.fields])
+            for heading, names in (*self.GROUPS, (_("Besides"), rest))
+            if any(name in self.fields for name in names)
+        ]
+
     def clean_count_tolerance(self):
         return self.cleaned_data["count_tolerance"] or self.instance.count_tolerance
 

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from orders.queries import today
 from orders.queries.firing import waiting_on_firing
+from orders.queries.first_steps import first_steps
 from orders.queries.orders import progress_of, progress_words
 from workshop.models import Role
 
@@ -16,6 +17,8 @@ def home(request) -> HttpResponse:
     """Each role sees its own part of the day."""
     person = request.user
     context = {"today": timezone.localdate()}
+    if person.is_owner and (steps := first_steps(request.business)):
+        return render(request, "orders/first_steps.html", context | {"steps": steps})
     sees = _parts_of(person)
     if "orders" in sees:
         context |= {
