@@ -39,7 +39,7 @@ class CounterForm(forms.Form):
         required=False,
         label=gettext_lazy("wanted for"),
         help_text=gettext_lazy("Left empty: the day promised."),
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date", "data-tells": ""}),
         error_messages={"invalid": gettext_lazy("Write a day, such as 2026-12-04.")},
     )
     note = forms.CharField(
@@ -64,6 +64,8 @@ class CounterForm(forms.Form):
 
     def __init__(self, data: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:
         super().__init__(data, **kwargs)
+        # What changes a sentence of the sheet once it is written.
+        self.fields["deposit"].widget.attrs["data-tells"] = ""
         self.designs = list(designs)
         for design in self.designs:
             self.fields[f"n_{design.pk}"] = CountField(
@@ -146,6 +148,8 @@ class NewCustomerForm(forms.ModelForm):
         fields = ["name", "group", "phone"]
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            # The price depends on who they are.
+            "group": forms.Select(attrs={"data-tells": ""}),
             "phone": forms.TextInput(
                 attrs={"type": "tel", "inputmode": "tel", "autocomplete": "off"}
             ),

@@ -13,10 +13,11 @@ def mark(told: Any) -> str:
 
 
 def figures_mark(costing: OrderCosting, promise: Promise | None, customer: int | None) -> str:
-    """Lines, prices, what comes from the shelf, and the day, for one customer."""
+    """Lines, prices, what comes from the shelf, and the days, for one customer."""
     lines = [
         (line.design, line.quantity, str(line.price_each), line.ready_taken)
         for line in costing.lines
     ]
     from_shelf = sum(bead.from_shelf for bead in costing.beads)
-    return mark((lines, from_shelf, promise and promise.likely_on.isoformat(), customer))
+    day = promise and (promise.careful_on.isoformat(), promise.likely_on.isoformat())
+    return mark((lines, from_shelf, day, customer))

@@ -113,7 +113,7 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
         data["customer"], data["who"] = key, ""
         data.pop("adding", None)
     elif act == "forget":
-        data["customer"] = ""
+        data["customer"] = data["who"] = ""
     elif act == "adding":
         data["adding"], data["new-name"] = "yes", data.get("who", "").strip()
     elif act == "not-adding":
@@ -248,7 +248,7 @@ def _tell(request, order: Order, deposit) -> None:
     if order.state == Order.State.CONFIRMED:
         sentence = _("Order %(number)s is taken: collect from %(day)s.") % {
             "number": order.number,
-            "day": formats.date_short(order.likely_on),
+            "day": formats.date_short(order.careful_on),
         }
     else:
         sentence = _("Order %(number)s is written down; nothing is promised yet.") % {
@@ -262,19 +262,23 @@ def _tell(request, order: Order, deposit) -> None:
 # --- the parts that replace themselves ------------------------------------------------------------
 
 
+# They carry what follows from the form, never a box that is typed into: whatever is typed while an
+# answer is on its way is still there when it arrives.
+
+
 @require_POST
 def counter_change(request, number: int | None = None) -> HttpResponse:
-    """A button was pressed: the form's body and the sheet again."""
+    """A button was pressed: what it changed beside the boxes, and the figures again."""
     with transaction.atomic():
-        sheet, __ = _changed(request, _draft(number))
-    return render(request, "orders/counter/_changed.html", sheet.full_context())
+        sheet, act = _changed(request, _draft(number))
+    return render(request, "orders/counter/_changed.html", sheet.changed_context(act))
 
 
 @require_POST
 def counter_panel(request, number: int | None = None) -> HttpResponse:
-    """Something was typed: the sheet again, and what each line comes to."""
+    """Something was typed: the figures again, and what each line comes to."""
     sheet = Sheet(request, request.POST, _draft(number))
-    return render(request, "orders/counter/_panel.html", sheet.context(drawn=False))
+    return render(request, "orders/counter/_panel.html", sheet.context(drawn=()))
 
 
 @require_POST

@@ -1,6 +1,9 @@
 """What the counter's page shows, worked out from what was sent."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.http import QueryDict
@@ -11,6 +14,7 @@ from django.utils.translation import gettext as _
 from orders.forms.counter import CounterForm, NewCustomerForm
 from orders.models import Customer, Order, StrandDesign
 from orders.queries.designs import DrawnDesign, designs_by_use, drawn_designs
+from orders.queries.money import credit_warning, with_usual_tax
 from orders.queries.panel import Panel, panel_of, price_source
 from orders.queries.people import Standing, find_customers, standing_of
 from orders.services.reckoning import Reckoning, reckon
@@ -20,6 +24,9 @@ from workshop import formats
 MOST_DESIGNS = 24
 A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
 MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
+LINE_ACTS = frozenset({"add", "drop", "again"})
+WHO_ACTS = frozenset({"pick", "forget", "adding", "not-adding", "again"})
+ZERO = Decimal(0)
 
 
 @dataclass
@@ -74,7 +81,12 @@ class Sheet:
         """A new name is being written instead of choosing one from the list."""
         return bool(self.data.get("adding")) and not self.data.get("customer")
 
-    @property
+    @cached_property
+    def _priced(self) -> dict[int, Any]:
+        costing = self.reckoning.costing if self.reckoning else None
+        return {line.design: line for line in costing.lines} if costing else {}
+
+    @cached_property
     def panel(self) -> Panel | None:
         costing = self.reckoning.costing if self.reckoning else None
         return panel_of(costing) if costing else None
@@ -92,35 +104,31 @@ class Sheet:
         promise = self.reckoning.promise if self.reckoning else None
         return figures_mark(costing, promise, self.customer and self.customer.pk)
 
-    def lines(self, *, drawn: bool = True) -> list[CounterLine]:
-        """The lines as the page shows them; the live panel does without their drawings."""
-        costing = self.reckoning.costing if self.reckoning else None
-        by_design = {line.design: line for line in costing.lines} if costing else {}
-        found = []
-        cards = drawn_designs(self.designs) if drawn else [None] * len(self.designs)
-        for design, card in zip(self.designs, cards, strict=True):
-            pk = design.pk
-            line = CounterLine(
-                design,
-                card,
-                self.form[f"n_{pk}"],
-                self.form[f"p_{pk}"],
-                new=pk == self.new_line,
-            )
-            if (priced := by_design.get(pk)) is not None:
-                line.each = formats.money(priced.price_each)
-                line.source = price_source(priced.price_from)
-                line.total = formats.money(priced.price_total)
-                line.lowest = formats.money(priced.lowest)
-                line.below = priced.below_cost
-                line.reached_mm = _off_length(priced)
-                if not self.data.get(f"n_{pk}", "").strip().isdecimal():
-                    line.counted = formats.count(priced.quantity)
-            found.append(line)
-        return found
+    def lines(self, drawn: Collection[int] | None = None) -> list[CounterLine]:
+        """The lines as the page shows them; drawn: keys of the designs to draw, None for all."""
+        to_draw = [one for one in self.designs if drawn is None or one.pk in drawn]
+        cards = {card.design.pk: card for card in drawn_designs(to_draw)} if to_draw else {}
+        return [self._line(design, cards.get(design.pk)) for design in self.designs]
 
-    def context(self, *, drawn: bool = True) -> dict[str, Any]:
-        lines = self.lines(drawn=drawn)
+    def _line(self, design: StrandDesign, card: DrawnDesign | None) -> CounterLine:
+        pk = design.pk
+        line = CounterLine(
+            design, card, self.form[f"n_{pk}"], self.form[f"p_{pk}"], new=pk == self.new_line
+        )
+        if (priced := self._priced.get(pk)) is not None:
+            line.each = formats.money(priced.price_each)
+            line.source = price_source(priced.price_from)
+            line.total = formats.money(priced.price_total)
+            line.lowest = formats.money(priced.lowest)
+            line.below = priced.below_cost
+            line.reached_mm = _off_length(priced)
+            if not self.data.get(f"n_{pk}", "").strip().isdecimal():
+                line.counted = formats.count(priced.quantity)
+        return line
+
+    def context(self, drawn: Collection[int] | None = None) -> dict[str, Any]:
+        """Lines, figures and their words; drawn as for `lines`."""
+        lines = self.lines(drawn)
         promise = self.reckoning.promise if self.reckoning else None
         due_on = self.form.cleaned_data.get("due_on")
         return {
@@ -135,10 +143,11 @@ class Sheet:
             "reckoning": self.reckoning,
             "notices": self.reckoning.notices if self.reckoning else (),
             "problems": self.form.line_problems(),
-            "late": bool(promise and due_on and due_on < promise.likely_on),
+            "late": bool(promise and due_on and due_on < promise.careful_on),
+            "too_early": bool(promise and due_on and due_on < promise.likely_on),
             "due_on": due_on,
             "below": [line for line in lines if line.below],
-            "standing": self.standing if drawn else None,
+            "credit": self._credit(),
             "order": self.order,
             "show_errors": self.show_errors,
             "has_errors": self.show_errors and bool(self.form.errors),
@@ -157,21 +166,41 @@ class Sheet:
             return ""
         return _("Usual: %(sum)s") % {"sum": formats.money(panel.price * share)}
 
+    def _credit(self) -> str:
+        """A sentence when this order, less the deposit typed, goes over what the buyer may owe."""
+        panel, customer = self.panel, self.customer
+        if panel is None or customer is None or customer.credit_limit is None:
+            return ""
+        deposit = self.form.cleaned_data.get("deposit") or ZERO
+        asked = with_usual_tax(panel.price, self.request.business)
+        return credit_warning(customer, max(ZERO, asked - deposit))
+
     def full_context(self) -> dict[str, Any]:
         """What the whole page shows besides: designs to add, customers found, a new name."""
-        words = self.data.get("find", "")
-        who = self.data.get("who", "").strip()
+        return self.context() | self._to_add() | self._who()
+
+    def changed_context(self, act: str) -> dict[str, Any]:
+        """What one button changes: a line, all lines, the customer, the designs left to add."""
+        drawn = None if act == "again" else [self.new_line] if self.new_line else ()
+        context = self.context(drawn) | {"did": act, "with_who": act in WHO_ACTS}
+        if act in LINE_ACTS:
+            context |= self._to_add() | {"with_designs": True}
+        return context | self._who() if act in WHO_ACTS else context
+
+    def _to_add(self) -> dict[str, Any]:
         taken = {design.pk for design in self.designs}
-        return (
-            self.context()
-            | designs_to_add(words, taken)
-            | {
-                "who": who,
-                "people": people(who) if not self.customer and not self.new_form else [],
-                "new_form": self._shown_new_form(),
-                "new_forms": [self.new_form] if self.new_form else [],
-            }
-        )
+        everything = self.data.get("do") == "all"
+        return designs_to_add(self.data.get("find", ""), taken, all_of_them=everything)
+
+    def _who(self) -> dict[str, Any]:
+        who = self.data.get("who", "").strip()
+        return {
+            "standing": self.standing,
+            "who": who,
+            "people": people(who) if not self.customer and not self.new_form else [],
+            "new_form": self._shown_new_form(),
+            "new_forms": [self.new_form] if self.new_form else [],
+        }
 
     def _shown_new_form(self) -> NewCustomerForm | None:
         """Errors of the new name are shown once the order is sent, not while it is written."""

@@ -5,10 +5,9 @@ all the others stands in test_every_page.py.
 """
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 
-from tests.browser.test_every_page import console_of, look_at
+from tests.browser.looking import console_of, look_at
 from tests.builders import make_business, make_person
 from workshop.services.copies import keep_copy
 
@@ -16,13 +15,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def owner_page(context, live_server, settings):
+def owner_page(transactional_db, signed_in):
     make_business()
-    client = Client()
-    client.force_login(make_person("owner"))
-    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
-    context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
-    return context.new_page()
+    return signed_in(make_person("owner"))
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from orders.models import Customer, Order, Payment
 from tests.builders import make_customer, make_design, make_order, make_person, put_beads
+from workshop.models import Business, TaxRate
 
 pytestmark = pytest.mark.django_db
 COUNTER = "/counter/"
@@ -235,6 +236,60 @@ def test_the_panel_follows_the_typing_without_writing(counter, workshop):
     text = page.content.decode()
     assert "Collect from" in text and "so that 540 come good" in text  # 30 × 18
     assert not Order.objects.exists()
+
+
+def boxes_in(answer) -> list[str]:
+    """Names of the boxes of an answer that somebody could be typing into."""
+    page = answer.content.decode()
+    boxes = re.findall(r"<(?:input|select|textarea)\b[^>]*>", page)
+    return [re.search(r'name="([^"]*)"', box).group(1) for box in boxes if "hidden" not in box]
+
+
+def test_no_answer_brings_a_box_that_is_on_the_page_already(counter, workshop):
+    """A box that is never replaced cannot lose what is typed while an answer is on its way."""
+    design, other = workshop["design"], make_design("Choker")
+    marisa = make_customer()
+    data = lines((design, 3), customer=marisa.pk, deposit="5", note="for the fair")
+    assert boxes_in(counter.post(reverse("orders:counter_panel"), data)) == []
+    for act, brought in (
+        (f"add:{other.pk}", [f"n_{other.pk}", f"p_{other.pk}"]),  # the new line alone
+        (f"drop:{design.pk}", []),
+        (f"pick:{marisa.pk}", []),
+        ("forget", ["who"]),  # asked for anew
+    ):
+        answer = counter.post(reverse("orders:counter_change"), data | {"do": act})
+        assert boxes_in(answer) == brought, act
+
+
+def test_the_large_day_is_the_careful_one(counter, workshop):
+    """Without firings on record each of them gets a day to spare."""
+    url = reverse("orders:counter_panel")
+    text = counter.post(url, lines((workshop["design"], 30))).content.decode()
+    days = re.search(r'answer-value">([^<]+)</span>.*?likely ([^<,]+)[,<]', text, re.S)
+    assert days and "Nine times in ten by then" in text
+    assert days.group(1) != days.group(2)
+
+
+def test_a_day_wanted_before_the_careful_one_is_told(counter, workshop):
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    data = lines((workshop["design"], 3000), due_on=tomorrow.isoformat())
+    text = counter.post(reverse("orders:counter_panel"), data).content.decode()
+    assert "earlier than can be promised" in text
+
+
+def test_what_a_buyer_may_owe_is_told_with_the_new_order_and_vat(counter, workshop):
+    Business.objects.update(tax_registered=True, tax_number="PT000000000")
+    TaxRate.objects.create(
+        name="usual", rate=Decimal(23), standard=True, valid_from=timezone.localdate()
+    )
+    pk = workshop["design"].pk
+    reku = make_customer("Tomas Reku", credit_limit=Decimal(122))
+    data = lines((workshop["design"], 2), customer=reku.pk) | {f"p_{pk}": "50"}
+    url = reverse("orders:counter_panel")
+    # 2 × 50.00 and 23 % of it are 123.00.
+    assert "it would be €123.00" in counter.post(url, data).content.decode()
+    # A deposit of 1.00 brings it down to what was agreed.
+    assert "may owe up to" not in counter.post(url, data | {"deposit": "1"}).content.decode()
 
 
 def test_every_figure_opens_its_working(counter, workshop):

@@ -5,6 +5,7 @@ Filters take the program's inner units: grams, millimetres, minutes, shares of o
 
 from dataclasses import dataclass
 from decimal import Decimal
+from secrets import token_hex
 from typing import Any
 
 from django import template
@@ -76,6 +77,10 @@ def _prefix(context: template.Context) -> str:
         number = holder["_drawn"] = holder.get("_drawn", 0) + 1
     else:
         number = holder._drawn = getattr(holder, "_drawn", 0) + 1
+    if getattr(holder, "htmx", False):
+        # Part of a page that has drawings of its own already.
+        holder._drawn_by = getattr(holder, "_drawn_by", "") or token_hex(4)
+        return f"d{holder._drawn_by}n{number}"
     return f"d{number}"
 
 
