@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from orders.models import Customer, Order, OrderLine, Paper, PaperLine, Payment
 from workshop.formats import money
-from workshop.models import Business, MoneyField
+from workshop.models import Business, MoneyField, TaxRate
 from workshop.money import round_half_up
 
 ZERO = Decimal(0)
@@ -147,15 +147,31 @@ def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
     would = balance + more
     if would <= customer.credit_limit:
         return ""
-    return _(
-        "%(name)s owes %(balance)s and may owe up to %(limit)s; with this order it would be "
-        "%(would)s. Take a deposit, or ask the owner."
-    ) % {
+    if balance > 0:
+        sentence = _(
+            "%(name)s owes %(balance)s and may owe up to %(limit)s; with this order it would be "
+            "%(would)s. Take a deposit, or ask the owner."
+        )
+    else:
+        sentence = _(
+            "%(name)s may owe up to %(limit)s; with this order it would be %(would)s. Take a "
+            "deposit, or ask the owner."
+        )
+    return sentence % {
         "name": customer.name,
         "balance": money(balance),
         "limit": money(customer.credit_limit),
         "would": money(would),
     }
+
+
+def with_usual_tax(net: Decimal, business: Business) -> Decimal:
+    """What will be asked for goods of this price: with VAT at the usual rate (1 query)."""
+    if not business.tax_registered or business.prices_include_tax:
+        return net
+    held = TaxRate.objects.filter(standard=True, valid_from__lte=timezone.localdate())
+    rate = held.order_by("-valid_from", "-pk").values_list("rate", flat=True).first()
+    return round_half_up(net * (1 + (rate or ZERO) / 100), business.currency)
 
 
 @dataclass(frozen=True)
@@ -221,7 +237,8 @@ def _limit_warning(order: Order, invoices: list[Paper]) -> str:
     """Said while a deposit can still be asked for; what is invoiced is owed already."""
     if order.state not in {Order.State.DRAFT, Order.State.QUOTED, Order.State.CONFIRMED}:
         return ""
-    return credit_warning(order.customer, ZERO if invoices else order.total)
+    asked = ZERO if invoices else with_usual_tax(order.total, Business.current())
+    return credit_warning(order.customer, asked)
 
 
 def _open_notes():
