@@ -77,7 +77,7 @@ class _Chain:
         for draft in drafts:
             self._line_work(draft)
         self._share_beads(drafts, beads)
-        once_cost = self._once_work(drafts, beads)
+        once_cost = self._once_work()
         self._share_once_cost(drafts, once_cost)
         lines = tuple(self._line(draft) for draft in drafts)
         return self._total(lines, beads, glass, once_cost)
@@ -225,12 +225,10 @@ class _Chain:
                 timed = strands * units / draft.to_string
             draft.labour_cost += self._work(rate).add(units, timed)
 
-    def _once_work(self, drafts: Sequence[LineDraft], beads: Sequence[BeadCosting]) -> Decimal:
-        """Pay for what comes once an order: its own steps and the set-ups."""
-        busy = any(bead.start for bead in beads) or any(draft.to_string for draft in drafts)
+    def _once_work(self) -> Decimal:
+        """Pay for what comes once an order, made or ready: its own steps, and the set-ups."""
         for rate in order_rates(self.workshop):
-            if busy or rate.skill != STRINGING:
-                self._work(rate).add(1)
+            self._work(rate).add(1)
         paid = ZERO
         for work in self.work.values():
             if work.rate.basis == PER_ORDER:

@@ -164,9 +164,8 @@ def reckon(order: OrderFacts) -> Reckoned:
                 timed[rate.key] += units
     for rate in shop.rates:
         if rate.basis == "order":
-            if by_bead or any(pieces for _l, pieces, _n in strung) or rate.skill != "stringing":
-                work[rate.key] += 1
-                timed[rate.key] += 1
+            work[rate.key] += 1
+            timed[rate.key] += 1
         elif rate.skill == "stringing":
             for line, pieces, beads in strung:
                 if not pieces:
