@@ -14,6 +14,7 @@ from orders.adapter import WantedLine
 from orders.demo.clock import clock_at
 from orders.demo.firing import Waiting, fire_todays_loads, sort_beads
 from orders.demo.money import money_day, pay_at_the_counter
+from orders.demo.odd_days import odd_day, on_the_last_day
 from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
 from orders.services.collecting import collect_order
 from orders.services.firing_plan import accept_plan, propose_plan
@@ -101,10 +102,12 @@ def live_through(first: date, today: date) -> Story:
         day = first + timedelta(days=offset)
         if day.weekday() < 6:
             _live(story, day)
+        odd_day(story, day)
     # Planned from this very moment, so that no load lies behind the person who looks at it.
     accept_plan(propose_plan(person=story.kiln, seconds=0.5), person=story.kiln)
     # Somebody has just come in: the room kept for them stands beside the plan.
     _take_order(story, today, customer=story.dice.choice(story.customers))
+    on_the_last_day(story)
     return story
 
 

@@ -144,7 +144,7 @@ def free_spare_glass(order: Order) -> None:
     rows = order.allocations.filter(balance__item__kind=ItemKind.GLASS).select_related(
         "balance__item"
     )
-    left = {
+    left: dict[tuple[int | None, str], int] = {
         (need.colour_id, need.form): need.needed_mg - need.used_mg
         for need in order.glass_needs.all()
     }

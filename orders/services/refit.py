@@ -7,6 +7,7 @@ strand of it takes go back to everybody.
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -55,7 +56,7 @@ def refit(order: Order, *, person: Person) -> dict[str, int]:
     return changed
 
 
-def _jobs(order: Order):
+def _jobs(order: Order) -> QuerySet[BeadJob]:
     return (
         BeadJob.objects.select_for_update(of=("self",))
         .filter(order=order)

@@ -1,0 +1,126 @@
+"""What happens now and then at the invented workshop: the rarer pages of its glass book."""
+
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from orders.models import Order
+from orders.services.holding_by_hand import hold_by_hand
+from orders.services.to_stock import string_to_stock
+from stock.models import Balance, GlassForm, PlaceKind, Posting, PostingKind, Sack
+from stock.services.counting import count_shelf
+from stock.services.places import glass_item, usual_place
+from stock.services.sacks import clear_sack, sort_glass, weigh_in_sack
+from stock.services.stringing import take_apart
+from stock.services.tags import publish_tag, tag_of
+from stock.services.undo import take_back
+
+if TYPE_CHECKING:
+    from orders.demo.history import Story
+
+MG_PER_G = 1000
+
+
+def odd_day(story: "Story", day: date) -> None:
+    """Whatever of the rarer things falls on this many days before today."""
+    happens = ODD_DAYS.get((story.today - day).days)
+    if happens is not None:
+        with story.at(day, 16):
+            happens(story)
+
+
+def on_the_last_day(story: "Story") -> None:
+    """Strands for the shelf, one of them cut open again, a hold by hand, and a tag to be read."""
+    _strands_to_stock(story)
+    _hold_by_hand(story)
+    strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
+    publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)
+
+
+def _mixed_sack(story: "Story") -> None:
+    """Sweepings of the market, all colours in one sack, not paid yet."""
+    weigh_in_sack(
+        story.collectors[1], colour=None, gross_g=9_400, tare_g=180, dirt_share=Decimal("0.06"),
+        price_per_kg=Decimal("0.10"), note="swept up after the market", person=story.yard,
+    )  # fmt: skip
+    parts = {"green": 4_100, "amber": 2_300, "clear": 1_900}
+    sort_glass(
+        {story.colours[name]: grams for name, grams in parts.items()},
+        taken_g=8_600, dirt_g=180, person=story.yard,
+    )  # fmt: skip
+
+
+def _old_beads(story: "Story") -> None:
+    """A tin of old beads of unknown glass; it stands apart."""
+    weigh_in_sack(
+        story.collectors[0], colour=None, gross_g=2_100, tare_g=250, dirt_share=Decimal("0.02"),
+        origin=Sack.Origin.OLD_BEADS, note="a tin from an attic", person=story.yard,
+    )  # fmt: skip
+
+
+def _old_window(story: "Story") -> None:
+    """Old beads that turn out to be bottle glass, and are cleared by the owner."""
+    sack = weigh_in_sack(
+        story.collectors[2], colour=story.colours["green"], gross_g=1_600, tare_g=180,
+        dirt_share=Decimal("0.02"), origin=Sack.Origin.OLD_BEADS,
+        note="our own beads of last year, brought back", person=story.yard,
+    )  # fmt: skip
+    clear_sack(sack, person=story.owner)
+
+
+def _weighed_twice(story: "Story") -> None:
+    """The same sack logged a second time, and taken back when the yard keeper saw it."""
+    sack = weigh_in_sack(
+        story.collectors[0], colour=story.colours["clear"], gross_g=5_000, tare_g=180,
+        dirt_share=Decimal("0.06"), person=story.yard,
+    )  # fmt: skip
+    assert sack.posting is not None
+    take_back(sack.posting, person=story.yard, why="this sack was weighed in already")
+
+
+def _count(story: "Story") -> None:
+    """The rejects' crates counted; one has less in it than the book says."""
+    shelf = usual_place(PlaceKind.GLASS_SHELF)
+    item = glass_item(story.colours["aqua"], GlassForm.REJECTS)
+    row = Balance.objects.filter(item=item, place=shelf, held=0).first()
+    if row is not None and row.quantity > 60 * MG_PER_G:
+        found = {item: row.quantity - 40 * MG_PER_G}
+        count_shelf(shelf, found, person=story.bench, why="a jar was knocked over")
+
+
+ODD_DAYS: dict[int, Callable[["Story"], None]] = {
+    61: _mixed_sack,
+    47: _old_window,
+    33: _old_beads,
+    19: _weighed_twice,
+    12: _count,
+}
+
+
+def _strands_to_stock(story: "Story") -> None:
+    for design in story.designs:
+        with suppress(ValidationError), transaction.atomic():
+            string_to_stock(design, 2, person=story.bench)
+            design.refresh_from_db()
+            take_apart(design.item, 1, person=story.bench)
+            return
+
+
+def _hold_by_hand(story: "Story") -> None:
+    """The order due first that waits for its moulds gets its glass put aside."""
+    waiting = Order.objects.filter(state=Order.State.CONFIRMED, glass_needs__isnull=False)
+    for order in waiting.distinct().order_by("due_on", "number"):
+        for need in order.glass_needs.select_related("colour"):
+            left = need.needed_mg - need.used_mg
+            shelf = Balance.objects.filter(
+                item=glass_item(need.colour, need.form), place=usual_place(PlaceKind.GLASS_SHELF)
+            ).first()
+            if shelf is not None and MG_PER_G <= left <= shelf.free_quantity:
+                why = "put aside for the order that is due first"
+                hold_by_hand(order, shelf, left, person=story.counter, why=why)
+                return
