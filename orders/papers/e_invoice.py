@@ -96,8 +96,8 @@ def _legible(text: str) -> str:
 
 
 def _amount(text: str) -> str:
-    """At most two decimals, as BR-DEC asks."""
-    return f"{Decimal(text):.2f}"
+    """At most two decimals, as BR-DEC asks; nothing is written as -0.00 (BR-E-09)."""
+    return f"{Decimal(text) + 0:.2f}"
 
 
 def _day(parent: ET.Element, iso: str) -> None:

@@ -16,7 +16,10 @@ import pytest
 from tests.stock.test_two_counters_at_once import ROOT, postgres_url
 
 PROCESSES, EACH, KILLS = 4, 20, 6
-ORDERS = PROCESSES * EACH + KILLS * 200
+A_ROUND = (
+    70  # orders waiting in each round: twice what is acknowledged before the longest is killed
+)
+ORDERS = PROCESSES * EACH + KILLS * A_ROUND
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
@@ -100,8 +103,8 @@ def test_killing_counters_leaves_no_gap_and_loses_nothing_acknowledged(database,
     flag.touch()
     acknowledged: list[int] = []
     for round_ in range(KILLS):
-        first = PROCESSES * EACH + 2 + round_ * 200
-        counter = start(database, "issue", str(first), str(first + 190), str(flag))
+        first = PROCESSES * EACH + 2 + round_ * A_ROUND
+        counter = start(database, "issue", str(first), str(first + A_ROUND - 2), str(flag))
         for _ in range(3 + 5 * round_):
             acknowledged.append(int(counter.stdout.readline()))
         counter.send_signal(signal.SIGKILL)

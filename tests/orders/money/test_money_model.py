@@ -2,8 +2,11 @@
 
 4   papers add up by EN 16931 and never change        7  balance = open items = aged buckets
 5   numbers run 1..n without gap or repeat             8  no line is credited above its charge
-6   0 <= settled <= total; what is over is credit     11  no payment is used beyond its amount
-The list is tried on seeded mutants, so that it is known to notice.
+6   0 <= settled <= total; what is over is credit     11  no payment is used beyond its amount,
+                                                          no mobile reference is booked twice
+The list is tried on seeded mutants, so that it is known to notice. Its neighbours: 9, the value of
+what is on the shelf, is a fact of tests/stock/test_book_model.py; 13, any act sent twice with one
+key happens once, of test_once.py beside this file.
 """
 
 import hashlib
@@ -29,6 +32,7 @@ from hypothesis.stateful import (
 
 from orders.models import Customer, Paper, PaperLine, Payment, PaymentShare
 from orders.papers import snapshot
+from orders.queries import money
 from orders.queries.money import ageing, balance_of
 from orders.queries.statements import statement_of
 from orders.services import credit_notes, credit_sums, paper_numbers, payments, shares
@@ -128,6 +132,17 @@ class MoneyBook(RuleBasedStateMachine):
             oldest_first=laid,
         )
 
+    @rule(
+        who=st.integers(0, 1),
+        units=st.integers(1, 500),
+        reference=st.sampled_from(["AB 12", "ab12", "CD-7", "cd-7 "]),
+        network=st.sampled_from(["Tide Cash", "tide  cash"]),
+    )
+    def pay_by_telephone(self, who, units, reference, network):
+        way = Way("mobile", network=network, reference=reference)
+        with refusals_leave_nothing():
+            record_payment(self.people[who], self.amount(units), by=None, way=way)
+
     @rule(who=st.integers(0, 1))
     def use_credit(self, who):
         allocate_oldest_first(self.people[who], by=None)
@@ -205,6 +220,11 @@ class MoneyBook(RuleBasedStateMachine):
             assert ZERO <= laid <= abs(payment.amount)
             if payment.amount < 0:
                 assert payment.unused == 0, "money was given back that was nobody's credit"
+        told = [
+            (payment.network.casefold(), payment.reference.replace(" ", "").casefold())
+            for payment in Payment.objects.filter(method="mobile")
+        ]
+        assert len(told) == len(set(told)), "a mobile reference was booked twice"
         for note in Paper.objects.filter(kind="credit"):
             laid = note.credit_shares.aggregate(n=Sum("amount"))["n"] or ZERO
             assert note.settled == laid <= note.total
@@ -307,7 +327,46 @@ def _tax_to_the_next_unit(invoice, credited):
 _plain_sums = credit_sums.credit_sums
 _plain_number = paper_numbers.next_paper_number
 
+
+def _credit_that_nobody_sees():
+    return Paper.objects.none()
+
+
+def _reference_as_typed(way, business):
+    return way
+
+
+def _tax_that_does_not_add_up(totals, rates):
+    found = _plain_taxes(totals, rates)
+    found[0]["tax"] = str(Decimal(found[0]["tax"]) + 1)
+    return found
+
+
+def _written_over(payment, *, by):
+    paper = _plain_receipt(payment, by=by)
+    Paper.objects.filter(customer=payment.customer).exclude(pk=paper.pk).update(content={})
+    return paper
+
+
+def _settle_too_much(paper, amount):
+    Paper.objects.filter(pk=paper.pk).update(settled=F("settled") + shares.exact(amount * 2))
+
+
+def _settle_but_forget(paper, amount):
+    return None
+
+
+_plain_taxes, _plain_receipt = snapshot.taxes, payments.issue_receipt
+
 MUTANTS = {
+    "an invoice whose tax is not the sum of its groups": (
+        snapshot, "taxes", _tax_that_does_not_add_up,
+    ),
+    "a paper that is written over": (payments, "issue_receipt", _written_over),
+    "a share that settles twice": (shares, "_settle", _settle_too_much),
+    "a share that settles nothing": (shares, "_settle", _settle_but_forget),
+    "a balance that forgets credit notes": (money, "_open_notes", _credit_that_nobody_sees),
+    "a mobile reference taken as it is typed": (payments, "_checked_way", _reference_as_typed),
     "a share that does not draw on its payment": (shares, "_draw", _lay_without_drawing),
     "a payment taken back that still settles": (payments, "take_back", _take_back_by_half),
     "a number that is skipped": (paper_numbers, "next_paper_number", _number_with_a_gap),
@@ -317,7 +376,7 @@ MUTANTS = {
         "credit_sums",
         _tax_to_the_next_unit,
     ),
-}
+}  # fmt: skip
 
 
 FACTS = [
@@ -346,6 +405,8 @@ def a_busy_day() -> None:
         lambda: book.credit(0, 0, True),
         lambda: book.use_credit(0),
         lambda: book.give_back(0, 100),
+        lambda: book.pay_by_telephone(0, 50, "AB 12", "Tide Cash"),
+        lambda: book.pay_by_telephone(0, 50, "ab12", "tide cash"),  # the same: refused
         lambda: book.take_an_order(0, 1, 40),
         lambda: book.invoice(1, 0, False),
         lambda: book.use_credit(0),
