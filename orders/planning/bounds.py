@@ -182,8 +182,11 @@ def moore_hodgson_late(times: list[tuple[int, int]]) -> int:
 
 def least_tardiness(problem: Problem) -> int:
     """Minutes of tardiness, summed over orders, that no plan can avoid."""
-    alone = [alone_out(problem, o) if problem.order_tasks[o] else 0 for o in _orders(problem)]
-    best = sum(max(0, out - problem.due[o]) for o, out in enumerate(alone))
+    best = sum(
+        max(0, alone_out(problem, order) - problem.due[order])
+        for order in _orders(problem)
+        if problem.order_tasks[order]
+    )
     for supply in supplies(problem):
         done = sorted(completions(problem, supply))
         dues = sorted(problem.due[o] for o in supply.work)

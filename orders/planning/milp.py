@@ -54,8 +54,16 @@ class Model:
         self.row_lower.append(lower)
         self.row_upper.append(upper)
 
-    def solve(self, seconds: float, start: list[float] | None = None, gap: float = 0.0) -> Answer:
-        """Solve within about `seconds`. `start` is a known solution, `gap` a relative one."""
+    def fix(self, column: int, value: float) -> None:
+        """Leave a column no other value."""
+        self.lower[column] = self.upper[column] = value
+
+    def solve(self, seconds: float, nodes: int | None = None, gap: float = 0.0) -> Answer:
+        """Solve within about `seconds`, or within so many nodes of the search tree.
+
+        The same model and number of nodes give the same answer, if the time is long enough.
+        gap  relative distance to the bound at which the search may stop
+        """
         import highspy
         import numpy as np
 
@@ -75,11 +83,9 @@ class Model:
         solver.setOptionValue("time_limit", float(seconds))
         solver.setOptionValue("mip_rel_gap", gap)
         solver.setOptionValue("random_seed", 0)
+        if nodes is not None:
+            solver.setOptionValue("mip_max_nodes", nodes)
         solver.passModel(lp)
-        if start is not None:
-            solution = highspy.HighsSolution()
-            solution.col_value = start
-            solver.setSolution(solution)
         solver.run()
         return self._answer(solver, highspy)
 

@@ -90,7 +90,7 @@ class Moves:
         at = bisect_left(starts, slot.start)
         starts.insert(at, slot.start)
         self.kiln_slots[slot.kiln].insert(at, slot)
-        self.kiln_idle[slot.kiln] = None
+        self._take_idle(slot)
 
     def add(self, slot: Slot) -> None:
         self._list_in_kiln(slot)
@@ -241,22 +241,43 @@ class Moves:
         return idle
 
     def _idle(self, kiln: int) -> Idle:
-        problem = self.problem
-        shortest = problem.base_min[kiln] + problem.least_minutes
-        inside = problem.hours.inside_min(problem.preheat[kiln] + problem.least_minutes, shortest)
-        earliest_start = problem.hours.earliest_start
         froms, untils, free_from = [], [], 0
         for slot in self.kiln_slots[kiln]:
-            until = slot.start
-            if (
-                until - free_from >= shortest
-                and earliest_start(free_from, inside, shortest) + shortest <= until
-            ):
+            if self._fits_any(kiln, free_from, slot.start):
                 froms.append(free_from)
-                untils.append(until)
+                untils.append(slot.start)
             if slot.end > free_from:
                 free_from = slot.end
         return [*froms, free_from], [*untils, NEVER]
+
+    def _fits_any(self, kiln: int, free_from: int, until: int) -> bool:
+        """Whether the shortest load of all would fit between two minutes, by the calendar too."""
+        problem = self.problem
+        shortest = problem.base_min[kiln] + problem.least_minutes
+        if until - free_from < shortest:
+            return False
+        firing = problem.preheat[kiln] + problem.least_minutes
+        inside = problem.hours.inside_min(firing, shortest)
+        return problem.hours.earliest_start(free_from, inside, shortest) + shortest <= until
+
+    def _take_idle(self, slot: Slot) -> None:
+        """What a new load leaves of the idle span it stands in."""
+        idle = self.kiln_idle[slot.kiln]
+        if idle is None:
+            return
+        froms, untils = idle
+        at = bisect_left(untils, slot.end)
+        if slot.start < froms[at] or slot.end == slot.start:
+            self.kiln_idle[slot.kiln] = None
+            return
+        before, after = froms[at], untils[at]
+        pieces = []
+        if self._fits_any(slot.kiln, before, slot.start):
+            pieces.append((before, slot.start))
+        if after == NEVER or self._fits_any(slot.kiln, slot.end, after):
+            pieces.append((slot.end, after))
+        froms[at : at + 1] = [piece[0] for piece in pieces]
+        untils[at : at + 1] = [piece[1] for piece in pieces]
 
     def gaps(
         self, kiln: int, from_min: int, firing_min: int, occupancy_min: int

@@ -11,28 +11,18 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
-from .board import Board, Cost, Snapshot
+from .board import Board, Snapshot
 from .eliminate import eliminate_loads, pull_earlier
 from .errors import PlanningError
-from .greedy import Style, greedy
+from .greedy import greedy
 from .instance import DAY_MIN, Instance, Plan
 from .measure import Key
+from .passes import FIRST_STYLES, Passes
 from .problem import Problem
 from .ruin import Ruin
 
-FIRST_STYLES = (
-    Style(),
-    Style(fullness=0.8),
-    Style(seeds=4, fullness=0.7, horizon_min=3000),
-    Style(fullness=0.95),
-    Style(seeds=8, fullness=0.5, horizon_min=6000),
-    Style(seeds=2, fullness=0.7, patience=200, horizon_min=3000),
-)
-PASSES_SHARE = 0.5
+PASSES_SHARE = 0.7
 """Share of the time for greedy passes where orders must be late. Our choice."""
-
-MANY_LATE_SHARE = 0.05
-"""More passes are made while more than this share of the orders is late. Our choice."""
 
 WARM_MIN = 4.0
 """Kiln minutes a step may be worse while the search is warm. Our choice, measured."""
@@ -136,7 +126,9 @@ def replan_problem(
 ) -> Replanned:
     budget = _Budget(seconds, steps)
     rng = Random(seed)
-    board, first, passes = _best_pass(problem, budget, rng)
+    passes = Passes(problem, rng)
+    passes.run(budget.passes_over)
+    board = passes.best
     if start is not None:
         given = Board(problem)
         given.load_plan(start)
@@ -146,8 +138,8 @@ def replan_problem(
     pull_earlier(board, lambda: budget.spent() > 1.1)
     if board.unplaced:
         raise unplaced_error(board)
-    first_key = None if first.unplaced else Key(*first[1:])
-    return Replanned(board.plan(), board.key(), first_key, passes, budget.taken)
+    first_key = None if passes.first.unplaced else Key(*passes.first[1:])
+    return Replanned(board.plan(), board.key(), first_key, passes.made, budget.taken)
 
 
 def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Board:
@@ -170,71 +162,6 @@ def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Boa
             board.restore(kept)
         chains += 1
     return board
-
-
-def _best_pass(problem: Problem, budget: _Budget, rng: Random) -> tuple[Board, Cost, int]:
-    """The best of several greedy passes, and the cost of the first, plainest one."""
-    first = best_cost = None
-    best_board = Board(problem)
-    best_shift = [0] * len(problem.due)
-    best_style = FIRST_STYLES[0]
-    passes = 0
-    while True:
-        shift = None
-        if passes < len(FIRST_STYLES):
-            style = FIRST_STYLES[passes]
-        else:
-            style = _next_style(best_style, rng)
-            if rng.random() < 0.5:
-                shift = _squeak(best_board, best_shift, rng)
-        board = Board(problem)
-        greedy(board, style, shift, rng)
-        passes += 1
-        cost = board.cost()
-        if best_cost is None or cost < best_cost:
-            best_cost, best_board, best_style = cost, board, style
-            best_shift = shift or best_shift
-        first = first or cost
-        # A few late orders are mended faster by ruin and repair than by another pass.
-        many_late = best_cost.late_orders > MANY_LATE_SHARE * len(problem.due)
-        if budget.passes_over(passes) or (passes >= len(FIRST_STYLES) and not many_late):
-            return best_board, first, passes
-
-
-def _next_style(best: Style, rng: Random) -> Style:
-    """By turns: the best style so far blurred, or with one thing changed, or any style."""
-    draw = rng.random()
-    other = _any_style(rng)
-    if draw < 0.3:
-        return replace(best, noise=rng.choice((0.1, 0.3)))
-    if draw < 0.7:
-        changed = rng.choice(("seeds", "fullness", "patience", "horizon_min"))
-        return replace(best, noise=0.1, **{changed: getattr(other, changed)})
-    return other
-
-
-def _any_style(rng: Random) -> Style:
-    return Style(
-        seeds=rng.choice((1, 2, 4, 6, 8)),
-        fullness=rng.choice((0.0, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85)),
-        patience=rng.choice((0, 200, 600)),
-        horizon_min=rng.choice((1000, 2000, 4000, 8000)),
-        noise=rng.choice((0.0, 0.1, 0.3)),
-    )
-
-
-def _squeak(board: Board, shift: list[int], rng: Random) -> list[int]:
-    """Orders that came out late are given an earlier due minute for the next pass.
-
-    Source: D. E. Joslin, D. P. Clements (1999), Squeaky wheel optimization, Journal of
-    Artificial Intelligence Research 10, 353-373.
-    """
-    return [
-        before - int(min(late, 2 * DAY_MIN) * rng.random())
-        if late and rng.random() < 0.5
-        else before
-        for before, late in zip(shift, board.order_late, strict=True)
-    ]
 
 
 def unplaced_error(board: Board) -> PlanningError:

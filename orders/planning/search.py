@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from itertools import count
 from random import Random
 
 from .board import Board
@@ -18,16 +19,31 @@ from .measure import Key
 from .milp import Model
 from .moves import Slot
 from .problem import Problem
-from .ruin import Ruin
+from .ruin import Ruin, energy
 
 FEWEST, MOST = 8, 15
 """Loads in one neighbourhood."""
 
-SOLVE_SECONDS = 4.0
-"""Longest time for one neighbourhood. Our choice."""
+TURN_S = 1.0
+"""Longest time for one neighbourhood, or for one turn of ruin and repair. Our choice."""
 
-RUIN_SHARE = 0.3
-"""Share of the time for ruin and repair between neighbourhoods. Our choice."""
+NODES = 300
+"""Nodes of the solver's tree for one neighbourhood when rounds are counted. Our choice."""
+
+MOST_PROGRAMMES = 12
+"""Programmes tried for one load of a neighbourhood: those that suit most work. Our choice."""
+
+PLENTY_S = 60.0
+"""Seconds after which even a counted solve ends."""
+
+RUIN_STEPS = 200
+"""Steps of ruin and repair after one neighbourhood when rounds are counted."""
+
+FADING = 0.9
+"""How much of what a way has gained is still remembered one turn later. Our choice."""
+
+WARM_MIN = 2.0
+"""Kiln minutes a step of it may be worse at first. Our choice."""
 
 LOAD_COST = 0.01
 """Minutes a load counts for beyond its own, so that of equal minutes fewer loads win."""
@@ -52,26 +68,73 @@ class _Choice:
     put: dict[int, int]
 
 
-def longer_search(instance: Instance, plan: Plan, *, seconds: float, seed: int = 0) -> Searched:
-    """Better the given plan for `seconds`; the result is never worse.
+def longer_search(
+    instance: Instance,
+    plan: Plan,
+    *,
+    seconds: float | None = None,
+    rounds: int | None = None,
+    seed: int = 0,
+) -> Searched:
+    """Better the given plan for `seconds`, or for so many rounds; the result is never worse.
 
-    `plan` without the instance's pinned loads. Not for web requests: it imports the solver.
+    plan    without the instance's pinned loads
+    rounds  neighbourhoods, each followed by ruin and repair; the same seed and rounds give the
+            same plan
+
+    Not for web requests: it imports the solver.
     """
+    if (seconds is None) == (rounds is None):
+        raise ValueError("Give seconds or rounds.")
     problem = Problem(instance)
     board = Board(problem)
     board.load_plan(_without_pins(instance, plan))
-    rng = Random(seed)
-    began = time.perf_counter()
-    tried = improved = 0
-    ruin = Ruin(board, rng)
-    while problem.job and time.perf_counter() - began < seconds:
-        left = seconds - (time.perf_counter() - began)
-        before = time.perf_counter()
-        improved += _solve_near(board, rng, min(SOLVE_SECONDS, left))
-        tried += 1
-        took = time.perf_counter() - before
-        _ruin_for(ruin, min(took * RUIN_SHARE / (1 - RUIN_SHARE) + 0.05, left))
-    return Searched(board.plan(), board.key(), tried, improved)
+    search = _Search(board, Random(seed))
+    if problem.job and rounds is not None:
+        for _ in range(rounds):
+            search.solve(None)
+            search.ruin_steps(RUIN_STEPS)
+    elif problem.job and seconds is not None:
+        search.run(seconds)
+    return Searched(board.plan(), board.key(), search.tried, search.improved)
+
+
+class _Search:
+    """Solving neighbourhoods and ruin and repair in turn, more of what has paid so far."""
+
+    def __init__(self, board: Board, rng: Random) -> None:
+        self.board = board
+        self.rng = rng
+        self.ruin = Ruin(board, rng)
+        self.tried = self.improved = 0
+
+    def solve(self, seconds: float | None) -> None:
+        self.improved += _solve_near(self.board, self.rng, seconds)
+        self.tried += 1
+
+    def ruin_steps(self, steps: int) -> None:
+        taken = count()
+        self.ruin.search(lambda: next(taken) / steps, WARM_MIN)
+
+    def ruin_for(self, seconds: float) -> None:
+        began = time.perf_counter()
+        self.ruin.search(lambda: (time.perf_counter() - began) / seconds, WARM_MIN)
+
+    def run(self, seconds: float) -> None:
+        """What has bettered the plan most for its time gets four turns in five."""
+        until = time.perf_counter() + seconds
+        ways = (self.solve, self.ruin_for)
+        gained, spent = [1.0, 1.0], [0.0, 0.0]
+        turns = 0
+        while (began := time.perf_counter()) < until:
+            rates = [gain / max(took, 1e-3) for gain, took in zip(gained, spent, strict=True)]
+            better = 0 if rates[0] > rates[1] else 1
+            way = turns if turns < 2 else better if self.rng.random() < 0.8 else 1 - better
+            before = energy(self.board.cost())
+            ways[way](min(TURN_S, until - began))
+            gained[way] = FADING * gained[way] + before - energy(self.board.cost())
+            spent[way] = FADING * spent[way] + time.perf_counter() - began
+            turns += 1
 
 
 def _without_pins(instance: Instance, plan: Plan) -> Plan:
@@ -79,24 +142,16 @@ def _without_pins(instance: Instance, plan: Plan) -> Plan:
     return Plan(tuple(x for x in plan.loads if (x.kiln, x.start_min) not in pinned))
 
 
-def _ruin_for(ruin: Ruin, seconds: float) -> None:
-    if seconds <= 0:
-        return
-    began = time.perf_counter()
-    ruin.search(lambda: (time.perf_counter() - began) / seconds, 2.0)
-
-
-def _solve_near(board: Board, rng: Random, seconds: float) -> bool:
+def _solve_near(board: Board, rng: Random, seconds: float | None) -> bool:
     """Re-pack one neighbourhood; True if the plan got better."""
     chosen = _neighbourhood(board, rng)
     if len(chosen) < 2:
         return False
     before = board.cost()
     model, choices = _model(board, chosen)
-    start = _as_it_stands(model, choices)
-    answer = model.solve(max(0.1, seconds), start=start, gap=0.001)
     now = sum(slot.end - slot.start + LOAD_COST for slot in chosen)
-    if not answer.values or answer.value >= now - 1e-6:
+    values = _solved(model, choices, now, seconds)
+    if not values:
         return False
     board.mark()
     for slot in chosen:
@@ -104,10 +159,10 @@ def _solve_near(board: Board, rng: Random, seconds: float) -> bool:
             board.take(slot, task, moulds)
         board.drop(slot)
     for choice in choices:
-        if round(answer.values[choice.fired]):
+        if round(values[choice.fired]):
             slot = board.open(choice.slot.kiln, choice.slot.start, choice.minutes)
             for task, column in choice.put.items():
-                moulds = round(answer.values[column])
+                moulds = round(values[column])
                 if moulds:
                     board.put(slot, task, moulds)
             if not slot.items:
@@ -118,20 +173,23 @@ def _solve_near(board: Board, rng: Random, seconds: float) -> bool:
     return False
 
 
-def _as_it_stands(model: Model, choices: list[_Choice]) -> list[float] | None:
-    """The columns' values for the loads as they are now: a start for the solver."""
-    values = [0.0] * len(model.cost)
-    started: set[int] = set()
+def _solved(
+    model: Model, choices: list[_Choice], now: float, seconds: float | None
+) -> tuple[float, ...]:
+    """Columns of a cheaper way to fire the same work; empty if none was found.
+
+    First which loads are fired, with moulds allowed to be split; then whole moulds into those.
+    """
+    model.row({c.fired: model.cost[c.fired] for c in choices}, upper=now - LOAD_COST / 2)
+    limit_s, nodes = (PLENTY_S, NODES) if seconds is None else (max(0.1, seconds), None)
+    answer = model.solve(limit_s, nodes)
+    if not answer.values:
+        return ()
     for choice in choices:
-        slot = choice.slot
-        if id(slot) in started or choice.minutes > slot.minutes:
-            continue
-        if all(task in choice.put for task in slot.items):
-            started.add(id(slot))
-            values[choice.fired] = 1.0
-            for task, moulds in slot.items.items():
-                values[choice.put[task]] = float(moulds)
-    return values if len(started) == len({id(c.slot) for c in choices}) else None
+        model.fix(choice.fired, round(answer.values[choice.fired]))
+        for column in choice.put.values():
+            model.whole[column] = True
+    return model.solve(limit_s, nodes).values
 
 
 def _neighbourhood(board: Board, rng: Random) -> list[Slot]:
@@ -171,7 +229,7 @@ def _model(board: Board, chosen: list[Slot]) -> tuple[Model, list[_Choice]]:
             for task in members:
                 each = problem.each[task]
                 most = min(need[task], problem.places[slot.kiln] // each)
-                column = model.column(upper=most, whole=True)
+                column = model.column(upper=most)
                 put[task] = column
                 places[column] = float(each)
                 model.row({column: 1.0, fired: -float(most)}, upper=0)
@@ -239,7 +297,14 @@ def _programmes(
             if inside and not any(inside <= other for _, other in found):
                 found = [f for f in found if f[0] < minutes or not f[1] <= inside]
                 found.append((minutes, inside))
-    return [(minutes, sorted(tasks)) for minutes, tasks in found]
+    here = set(slot.items)
+    found.sort(
+        key=lambda f: (
+            not (f[0] <= slot.minutes and here <= f[1]),
+            -sum(need[task] * problem.each[task] for task in f[1]),
+        )
+    )
+    return [(minutes, sorted(tasks)) for minutes, tasks in found[:MOST_PROGRAMMES]]
 
 
 def _room_until(board: Board, slot: Slot) -> int:

@@ -1,16 +1,27 @@
 """An independent judge of plans: reads the two JSON forms and shares no code with the planner.
 
 Written from the rules alone, minute by minute where that is simplest, so that a mistake in the
-planner's own view of the rules cannot hide here.
+planner's own view of the rules cannot hide here. What an instance may leave out (release, gap,
+hold, cooling past closing) counts as nothing.
 """
 
 import itertools
 from collections import defaultdict
 
+LOAD_FIELDS = {"kiln", "start", "temp", "minutes", "items"}
+ITEM_FIELDS = {"job", "firing", "moulds", "beads"}
+
 
 def violations(instance: dict, plan: dict) -> list[str]:
     """Every broken rule, as a sentence. An empty list means that the plan may be fired."""
-    return list(_broken(instance, plan))
+    firings = {j["id"]: range(1, len(j["firings"]) + 1) for j in instance["jobs"]}
+    unknown = [
+        f"load {number} holds a firing that job {item['job']} does not have"
+        for number, load in enumerate(plan["loads"], 1)
+        for item in load["items"]
+        if item["firing"] not in firings[item["job"]]
+    ]
+    return unknown or list(_broken(instance, plan))
 
 
 def _end(kiln: dict, load: dict) -> int:
@@ -23,44 +34,51 @@ def _broken(instance, plan):
     moulds = {m["shape"]: m for m in instance["moulds"]}
     for number, load in enumerate(plan["loads"], 1):
         kiln = kilns[load["kiln"]]
-        yield from _broken_in_load(f"load {number}", instance, kiln, jobs, moulds, load)
+        yield from _hours_wrong(f"load {number}", instance, kiln, load)
+        yield from _broken_in_load(f"load {number}", kiln, jobs, moulds, load)
     yield from _overlapping(kilns, plan)
     yield from _moulds_short(kilns, jobs, moulds, plan)
     yield from _beads_wrong(jobs, plan)
     yield from _second_too_early(kilns, jobs, plan)
 
 
-def _broken_in_load(name, instance, kiln, jobs, moulds, load):
+def _hours_wrong(name, instance, kiln, load):
+    if set(load) != LOAD_FIELDS:
+        yield f"{name} has other fields than the form"
     start, end = load["start"], _end(kiln, load)
     for value in (start, load["minutes"]):
-        if not isinstance(value, int):
+        if type(value) is not int or value < 0:
             yield f"{name} has a time that is not a whole minute"
     must_be_inside = end
-    if instance["calendar"]["cooling_may_run_past_closing"]:
+    if instance["calendar"].get("cooling_may_run_past_closing", False):
         must_be_inside = start + kiln["preheat_min"] + load["minutes"]
     if not any(a <= start and must_be_inside <= b for a, b in instance["calendar"]["open"]):
         yield f"{name} is not inside one working window"
+    if not any(end <= b for _, b in instance["calendar"]["open"]):
+        yield f"{name} ends when nobody ever comes again"
+
+
+def _broken_in_load(name, kiln, jobs, moulds, load):
     if not kiln["temp_min"] <= load["temp"] <= kiln["temp_max"]:
         yield f"{name} is at a temperature its kiln does not reach"
     if not load["items"]:
         yield f"{name} is empty"
     places = 0
     for item in load["items"]:
+        if set(item) != ITEM_FIELDS:
+            yield f"{name} has an item with other fields than the form"
         job = jobs[item["job"]]
-        if not 1 <= item["firing"] <= len(job["firings"]):
-            yield f"{name} holds a firing that job {job['id']} does not have"
-            continue
         firing = job["firings"][item["firing"] - 1]
         places += item["moulds"] * moulds[firing["shape"]]["places"]
         if not firing["temp"][0] <= load["temp"] <= firing["temp"][1]:
             yield f"{name} is at the wrong temperature for job {job['id']}"
         if not firing["minutes"][0] <= load["minutes"] <= firing["minutes"][1]:
             yield f"{name} is fired for the wrong time for job {job['id']}"
-        if start < job["release"]:
+        if load["start"] < job.get("release", 0):
             yield f"{name} starts before job {job['id']} is released"
-        if not isinstance(item["moulds"], int) or item["moulds"] < 1:
+        if type(item["moulds"]) is not int or item["moulds"] < 1:
             yield f"{name} counts moulds of job {job['id']} wrongly"
-        if not isinstance(item["beads"], int) or item["beads"] < 1:
+        if type(item["beads"]) is not int or item["beads"] < 1:
             yield f"{name} counts beads of job {job['id']} wrongly"
         if item["beads"] > item["moulds"] * firing["cavities"]:
             yield f"{name} has more beads of job {job['id']} than cavities"
@@ -83,10 +101,15 @@ def _moulds_short(kilns, jobs, moulds, plan):
     changes = defaultdict(lambda: defaultdict(int))
     for load in plan["loads"]:
         end = _end(kilns[load["kiln"]], load)
+        in_load = defaultdict(int)
         for item in load["items"]:
-            shape = jobs[item["job"]]["firings"][item["firing"] - 1]["shape"]
-            changes[shape][load["start"]] += item["moulds"]
-            changes[shape][end + moulds[shape]["hold_min"]] -= item["moulds"]
+            in_load[jobs[item["job"]]["firings"][item["firing"] - 1]["shape"]] += item["moulds"]
+        for shape, count in in_load.items():
+            changes[shape][load["start"]] += count
+            changes[shape][end + moulds[shape].get("hold_min", 0)] -= count
+            # A load that takes no time at all still cannot hold moulds that do not exist.
+            if count > moulds[shape]["count"]:
+                yield f"{count} moulds of {shape} in one load"
     for shape, at in changes.items():
         tied = 0
         for minute in sorted(at):
@@ -120,7 +143,7 @@ def _second_too_early(kilns, jobs, plan):
             else:
                 second_start[name] = min(second_start.get(name, load["start"]), load["start"])
     for name, start in second_start.items():
-        if start < first_end.get(name, 0) + jobs[name]["gap_min"]:
+        if start < first_end.get(name, 0) + jobs[name].get("gap_min", 0):
             yield f"job {name} is fired again too early"
 
 

@@ -20,6 +20,9 @@ from orders.planning.search import longer_search
 SEARCH_SHARE = 0.4
 """With --search, the share of the seconds that goes to the first plan. Our choice."""
 
+STEPS_A_ROUND = 50
+"""With --search and --steps, one neighbourhood for so many steps. Our choice."""
+
 
 class Command(BaseCommand):
     help = "Plan kiln loads for an instance in a JSON file and write the plan as JSON."
@@ -93,8 +96,12 @@ class Command(BaseCommand):
             first = seconds * SEARCH_SHARE if more else seconds
             plan = replan(instance, seconds=first, seed=seed).plan
         if more:
-            rest = seconds if steps is not None else seconds * (1 - SEARCH_SHARE)
-            plan = longer_search(instance, plan, seconds=rest, seed=seed).plan
+            limit = (
+                {"seconds": seconds * (1 - SEARCH_SHARE)}
+                if steps is None
+                else {"rounds": -(-steps // STEPS_A_ROUND)}
+            )
+            plan = longer_search(instance, plan, **limit, seed=seed).plan
         return plan
 
     def _read(self, path: Path) -> Any:
