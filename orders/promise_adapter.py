@@ -37,7 +37,6 @@ from orders.planning.instance import (
     Job,
     Load,
     PinnedLoad,
-    Plan,
 )
 from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
@@ -129,13 +128,16 @@ class BeadRow(NamedTuple):
     second_to_min: int | None
 
     def firing(self, number: int) -> Firing | None:
-        windows: Sequence[int | None] = self[2:6] if number == 1 else self[6:10]
-        low_c, high_c, low_min, high_min = windows
-        if low_c is None or high_c is None or low_min is None or high_min is None:
-            return None
-        return Firing(
-            str(self.mould), self.cavities, (float(low_c), float(high_c)), (low_min, high_min)
-        )
+        return _firing_of(self, number)
+
+
+@lru_cache(maxsize=4096)
+def _firing_of(row: BeadRow, number: int) -> Firing | None:
+    windows: Sequence[int | None] = row[2:6] if number == 1 else row[6:10]
+    low_c, high_c, low_min, high_min = windows
+    if low_c is None or high_c is None or low_min is None or high_min is None:
+        return None
+    return Firing(str(row.mould), row.cavities, (float(low_c), float(high_c)), (low_min, high_min))
 
 
 def kiln_board(
@@ -254,41 +256,35 @@ def _pinned(
         .annotate(moulds=Sum("moulds"), beads=Sum("beads"))
         .values_list("load_id", "bead_id", "firing", "moulds", "beads")
     )
-    inside: dict[int, dict[Firing, list[int]]] = {}
+    sums: dict[int, dict[Firing, list[int]]] = {load.pk: {} for load in loads}
     by_key = {load.pk: load for load in loads}
     for load_pk, bead, number, moulds, count in trays:
-        load = by_key[load_pk]
         firing = beads[bead].firing(number) or beads[bead].firing(1)
         assert firing is not None
-        sums = inside.setdefault(load_pk, {}).setdefault(_wide(firing, load), [0, 0])
-        sums[0] += moulds
-        sums[1] += count
-    names: dict[Firing, str] = {}
-    total: dict[str, int] = {}
+        _add(sums[load_pk], _wide(firing, by_key[load_pk]), moulds, count)
+    inside = Inside()
     pinned = []
     for load in loads:
-        items = []
-        for firing, (moulds, count) in inside.get(load.pk, {}).items():
-            name = names.setdefault(firing, f"in loads {len(names)}")
-            total[name] = total.get(name, 0) + count
-            items.append(Item(name, 1, moulds, count))
         start = load.starts_at
         if load.state == KilnLoad.State.FIRING:
             start = load.started_at or load.starts_at
         placed = Load(
-            str(load.kiln), clock.minute(start), float(load.hold_c), load.hold_min, tuple(items)
-        )
+            str(load.kiln), clock.minute(start), float(load.hold_c), load.hold_min,
+            inside.items(sums[load.pk]),
+        )  # fmt: skip
         pinned.append(PinnedLoad(placed, sealed=load.is_fixed, temp_fixed=load.is_fixed))
-    jobs = tuple(Job(name, PLANNED, total[name], 0, 0, (f,)) for f, name in names.items())
-    return jobs, tuple(pinned)
+    return inside.jobs(), tuple(pinned)
 
 
 def _wide(firing: Firing, load: LoadRow) -> Firing:
     """Windows wide enough for the load it stands in: the keeper may have set other heat."""
+    (low_c, high_c), (low_min, high_min) = firing.temp_c, firing.minutes
+    if low_c <= load.hold_c <= high_c and low_min <= load.hold_min <= high_min:
+        return firing
     return replace(
         firing,
-        temp_c=(min(firing.temp_c[0], load.hold_c), max(firing.temp_c[1], load.hold_c)),
-        minutes=(min(firing.minutes[0], load.hold_min), max(firing.minutes[1], load.hold_min)),
+        temp_c=(min(low_c, load.hold_c), max(high_c, load.hold_c)),
+        minutes=(min(low_min, load.hold_min), max(high_min, load.hold_min)),
     )
 
 
@@ -317,24 +313,61 @@ def _with_waiting(
         jobs=(*instance.jobs, *jobs),
     )
     try:
-        plan = _plain_plan(asked)
+        return _with_room(asked)
     except PlanningError:
         return instance  # the firing page names the bead that no kiln can fire
-    before = {(pin.load.kiln, pin.load.start_min): pin for pin in instance.pinned}
-    pinned = []
-    for load in plan.loads:
-        old = before.get((load.kiln, load.start_min))
-        sealed, fixed = (old.sealed, old.temp_fixed) if old else (False, False)
-        pinned.append(PinnedLoad(load, sealed=sealed, temp_fixed=fixed))
-    return replace(asked, pinned=tuple(pinned))
 
 
 @lru_cache(maxsize=4)
-def _plain_plan(asked: Instance) -> Plan:
-    """One plain pass of the planner; kept, because the counter asks with every key typed."""
+def _with_room(asked: Instance) -> Instance:
+    """One plain pass of the planner, its loads pinned and told by mould and programme as well;
+    kept, because the counter asks with every key typed."""
     board = Board(Problem(asked))
     greedy(board)
-    return board.plan()
+    firings = {(job.id, n): f for job in asked.jobs for n, f in enumerate(job.firings, 1)}
+    before = {(pin.load.kiln, pin.load.start_min): pin for pin in asked.pinned}
+    inside = Inside()
+    pinned = []
+    for load in board.plan().loads:
+        old = before.get((load.kiln, load.start_min))
+        sums: dict[Firing, list[int]] = {}
+        for item in load.items:
+            _add(sums, firings[item.job, item.firing], item.moulds, item.beads)
+        sealed, fixed = (old.sealed, old.temp_fixed) if old else (False, False)
+        kept = replace(load, items=inside.items(sums))
+        pinned.append(PinnedLoad(kept, sealed=sealed, temp_fixed=fixed))
+    return replace(
+        asked, orders=(PlannedOrder(PLANNED, 0),), jobs=inside.jobs(), pinned=tuple(pinned)
+    )
+
+
+class Inside:
+    """What stands in loads, told as one job for each mould and programme."""
+
+    def __init__(self) -> None:
+        self.names: dict[Firing, str] = {}
+        self.beads: dict[Firing, int] = {}
+
+    def items(self, sums: Mapping[Firing, Sequence[int]]) -> tuple[Item, ...]:
+        """One load's moulds and beads by firing, as the planner's items."""
+        found = []
+        for firing, (moulds, beads) in sums.items():
+            name = self.names.setdefault(firing, f"in loads {len(self.names)}")
+            self.beads[firing] = self.beads.get(firing, 0) + beads
+            found.append(Item(name, 1, moulds, beads))
+        return tuple(found)
+
+    def jobs(self) -> tuple[Job, ...]:
+        return tuple(
+            Job(name, PLANNED, self.beads[firing], 0, 0, (firing,))
+            for firing, name in self.names.items()
+        )
+
+
+def _add(sums: dict[Firing, list[int]], firing: Firing, moulds: int, beads: int) -> None:
+    both = sums.setdefault(firing, [0, 0])
+    both[0] += moulds
+    both[1] += beads
 
 
 def _windows(days: OpenDays, clock: PlanClock, today: date) -> Iterable[tuple[int, int]]:

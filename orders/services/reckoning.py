@@ -56,4 +56,6 @@ def reckon(
     except CostingError as error:
         return Reckoning(None, None, refusal(error))
     told = tuple(notice(each) for each in costing.notices if each.code not in SHOWN_ELSEWHERE)
-    return Reckoning(costing, promise_for(costing, today=today, business=business), "", told)
+    return Reckoning(
+        costing, promise_for(costing, today=today, business=business, order=order), "", told
+    )
