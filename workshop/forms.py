@@ -249,7 +249,23 @@ class ProgrammeForm(forms.ModelForm):
                     "unusual_on_purpose",
                     _("%s Then tick “unusual on purpose”.") % sentence,
                 )
+        if hold_c and cleaned.get("in_use") and (sentence := self._out_of_reach(hold_c)):
+            self.add_error("hold_c", sentence)
         return cleaned
+
+    @staticmethod
+    def _out_of_reach(hold_c: int) -> str:
+        """The sentence for a temperature that none of the kilns in use has; "" where one has it."""
+        kilns = list(Kiln.objects.filter(in_use=True))
+        if not kilns or any(kiln.lowest_c <= hold_c <= kiln.highest_c for kiln in kilns):
+            return ""
+        return _(
+            "No kiln in use is fired at %(hold)s °C: %(kilns)s. Write a temperature that one of "
+            "them reaches, or correct the kiln first."
+        ) % {
+            "hold": hold_c,
+            "kilns": ", ".join(f"{k.name} {k.lowest_c}–{k.highest_c} °C" for k in kilns),
+        }
 
 
 class MouldForm(forms.ModelForm):

@@ -8,12 +8,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.models import DesignPart, Order
+from stock.forms.missing import SaysWhatIsMissing
 from stock.models import Bead, BeadColour
 from workshop.form_fields import CountField, MoneyBox, PercentField
 from workshop.models import Kiln
 
 
-class WhatIfForm(forms.Form):
+class WhatIfForm(SaysWhatIsMissing, forms.Form):
     """Quantities by line, reject rate by bead, the kiln, the fuel's price, margin, assurance."""
 
     kiln = forms.ModelChoiceField(
@@ -21,6 +22,9 @@ class WhatIfForm(forms.Form):
         required=False,
         label=gettext_lazy("fire everything in"),
         empty_label=gettext_lazy("the first kiln that can"),
+        error_messages={
+            "invalid_choice": gettext_lazy("That kiln is not in use. Choose one of the list.")
+        },
     )
     fuel_price = MoneyBox(
         required=False,
@@ -31,7 +35,10 @@ class WhatIfForm(forms.Form):
         required=False, label=gettext_lazy("margin, %"), max_value=Decimal("99.9")
     )
     assurance = PercentField(
-        required=False, label=gettext_lazy("assurance, %"), max_value=Decimal("99.99")
+        required=False,
+        label=gettext_lazy("assurance, %"),
+        min_value=Decimal("0.01"),
+        max_value=Decimal("99.99"),
     )
 
     def __init__(self, data: Any, *, order: Order) -> None:
@@ -60,11 +67,13 @@ class WhatIfForm(forms.Form):
                     label=_("%(bead)s: %(colour)s, %%")
                     % {"bead": share.bead.name, "colour": share.colour.name},
                     initial=share.share,
+                    required=False,
                 )
         for bead in self.beads:
             self.fields[f"q_{bead.pk}"] = PercentField(
                 label=_("%(bead)s: rejects, %%") % {"bead": bead.name},
                 initial=bead.reject_rate,
+                required=False,
             )
 
     def line_boxes(self) -> list:
@@ -104,14 +113,32 @@ class WhatIfForm(forms.Form):
 
     def _shares_off(self, bead: int, total: Decimal) -> str:
         name = next(each.name for each in self.beads if each.pk == bead)
-        return _(
-            "The colour shares of %(bead)s add up to %(total)s %%, and they must add up to "
-            "100 %%. Change them by %(off)s %%."
-        ) % {
+        words = {
             "bead": name,
             "total": f"{(total * 100).normalize():f}",
-            "off": f"{((1 - total) * 100).normalize():f}",
+            "off": f"{(abs(1 - total) * 100).normalize():f}",
         }
+        if total > 1:
+            return (
+                _(
+                    "The colour shares of %(bead)s add up to %(total)s %%, and they must add up to "
+                    "100 %%. Take away %(off)s %%."
+                )
+                % words
+            )
+        return (
+            _(
+                "The colour shares of %(bead)s add up to %(total)s %%, and they must add up to "
+                "100 %%. Add %(off)s %%."
+            )
+            % words
+        )
+
+    def refuse(self, sentence: str, field: str, subject: str) -> None:
+        """What the costing refuses, at its box where there is one."""
+        bead = next((b for b in self.beads if b.name == subject), None)
+        box = f"q_{bead.pk}" if bead and field == "reject_rate" else field
+        self.add_error(box if box in self.fields else None, sentence)
 
     def changes(self) -> dict[str, Any]:
         """Only what differs from the order as it is, in the words of the costing's what-if."""

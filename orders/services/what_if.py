@@ -19,12 +19,16 @@ from workshop.models import Business
 
 @dataclass(frozen=True)
 class Comparison:
-    """Both panels, and every term that differs; or the sentence that says why there is none."""
+    """Both panels, and every term that differs; or the sentence that says why there is none.
+
+    refused  the field and the subject that a refusal is about
+    """
 
     before: Panel | None
     after: Panel | None
     differences: tuple["ShownDifference", ...] = ()
     refusal: str = ""
+    refused: tuple[str, str] = ("", "")
 
 
 def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Comparison:
@@ -34,7 +38,7 @@ def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Com
         before = cost_order(facts)
         after = copies.what_if(facts, **changes)
     except CostingError as error:
-        return Comparison(None, None, refusal=refusal(error))
+        return Comparison(None, None, refusal=refusal(error), refused=(error.field, error.subject))
     told = tuple(_shown(each) for each in copies.compare(before, after))
     return Comparison(panel_of(before), panel_of(after), told)
 

@@ -16,7 +16,7 @@ def what_if(request, number: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         comparison = compare(order, form.changes(), business=request.business)
         if comparison.refusal:
-            form.add_error(None, comparison.refusal)
+            form.refuse(comparison.refusal, *comparison.refused)
     context = {"order": order, "form": form, "comparison": comparison}
     template = "orders/what_if/_result.html" if request.htmx else "orders/what_if/page.html"
     return render(request, template, context, status=422 if form.errors else 200)

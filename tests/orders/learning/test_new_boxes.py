@@ -11,6 +11,7 @@ from tests.builders import (
     make_colour,
     make_design,
     make_draft,
+    make_kiln,
     make_mould,
     make_person,
     put_glass,
@@ -111,3 +112,55 @@ def test_a_colour_nobody_has_is_refused_at_its_row(owner):
     )  # fmt: skip
     assert not rows.is_valid()
     assert "no colour the workshop keeps" in rows.forms[0].errors["colour"][0]
+
+
+def test_a_what_if_with_a_kiln_that_does_not_reach_is_refused_at_the_kiln(owner, workshop):
+    low = make_kiln("Low kiln", lowest_c=400, highest_c=650)
+    order = make_draft(3, design=workshop["design"])
+    address = reverse("orders:order_what_if", args=[order.number])
+    page = owner.post(address, {"n_0": "3", "kiln": low.pk})
+    assert page.status_code == 422
+    (sentence,) = page.context["form"].errors["kiln"]
+    assert "cannot be fired in Low kiln, which holds 12 places from 400 to 650 °C" in sentence
+    assert str(page.context["form"]["kiln"].value()) == str(low.pk)
+    part = owner.post(address, {"n_0": "3", "kiln": low.pk}, headers={"hx-request": "true"})
+    assert '<div id="wrong-kiln" class="error" hx-swap-oob="true">' in part.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ({"assurance": "0"}, "too little; write 0.01 or more"),
+        ({"assurance": "100"}, "too much; write 99.99 or less"),
+        ({"margin": "100"}, "too much; write 99.9 or less"),
+        ({"fuel_price": "-1"}, "too little; write 0 or more"),
+        ({"fuel_price": "dear"}, "Write an amount of money in figures"),
+        ({"n_0": "1.5"}, "pieces are counted whole"),
+        ({"kiln": "4711"}, "That kiln is not in use"),
+    ],
+)
+def test_what_if_says_at_each_box_what_cannot_be(owner, workshop, typed, sentence):
+    order = make_draft(3, design=workshop["design"])
+    page = owner.post(reverse("orders:order_what_if", args=[order.number]), {"n_0": "3"} | typed)
+    ((box, value),) = typed.items()
+    assert page.status_code == 422
+    assert sentence in " ".join(page.context["form"].errors[box])
+    assert page.context["form"][box].value() == value
+
+
+def test_a_programme_that_no_kiln_reaches_is_refused_at_its_temperature(owner, workshop):
+    typed = {
+        "name": "Glaze", "kind": "powder", "hold_c": "1200", "hold_min": "30", "from_c": "1150",
+        "to_c": "1250", "from_min": "25", "to_min": "35", "in_use": "on",
+        "unusual_on_purpose": "on",
+    }  # fmt: skip
+    page = owner.post(reverse("workshop:programme_add"), typed)
+    assert page.status_code == 422
+    (sentence,) = page.context["form"].errors["hold_c"]
+    assert sentence == (
+        "No kiln in use is fired at 1200 °C: Clay kiln 500–1000 °C. Write a temperature that one "
+        "of them reaches, or correct the kiln first."
+    )
+    assert page.context["form"]["hold_c"].value() == "1200"
+    reached = typed | {"hold_c": "990", "from_c": "980", "to_c": "1000"}
+    assert owner.post(reverse("workshop:programme_add"), reached).status_code == 302
