@@ -10,9 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
-from typing import NamedTuple
 
-from django.db.models import F, Q, Sum
+from django.db.models import Sum
 from django.utils import timezone
 
 from orders.costing.facts import (
@@ -23,7 +22,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.results import BeadCosting
-from orders.models import BeadJob, Order
+from orders.models import Order
 from orders.plan_grid import job_on_grid, on_grid
 from orders.planning.board import Board
 from orders.planning.errors import PlanningError
@@ -42,22 +41,15 @@ from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
 from orders.planning.instance import Order as PlannedOrder
 from orders.planning.problem import Problem
+from orders.promise_rows import BeadRow, LoadRow, WaitingRow, bead_rows, load_rows, waiting_rows
 from orders.queries.days import OpenDays
-from stock.models import Bead, KilnLoad, LoadTray
+from stock.models import KilnLoad, LoadTray
 from workshop.models import Mould, NoFiring
 
 AHEAD_DAYS = 200
 LOADING_MIN = 20  # to look at the plan and set the trays in: our choice
 LIT_ON_MIN = 15  # the first load from now is lit on the quarter of an hour
 PLANNED = "loads already planned"
-ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
-# Beads whose glass is not there wait for it, not for the kiln.
-TO_BE_FIRED = (
-    BeadJob.Step.MOULDING,
-    BeadJob.Step.FIRING,
-    BeadJob.Step.PAINTING,
-    BeadJob.Step.SECOND,
-)
 
 
 @dataclass(frozen=True)
@@ -98,48 +90,6 @@ class KilnBoard:
     rows: Mapping[tuple[str, int], int]
 
 
-class LoadRow(NamedTuple):
-    pk: int
-    kiln: int
-    state: str
-    starts_at: datetime
-    started_at: datetime | None
-    hold_c: int
-    hold_min: int
-    pinned: bool
-
-    @property
-    def is_fixed(self) -> bool:
-        return self.pinned or self.state != KilnLoad.State.PLANNED
-
-
-class BeadRow(NamedTuple):
-    """The mould of a bead and its firing windows; the second's are None for beads fired once."""
-
-    mould: int
-    cavities: int
-    from_c: int
-    to_c: int
-    from_min: int
-    to_min: int
-    second_from_c: int | None
-    second_to_c: int | None
-    second_from_min: int | None
-    second_to_min: int | None
-
-    def firing(self, number: int) -> Firing | None:
-        return _firing_of(self, number)
-
-
-@lru_cache(maxsize=4096)
-def _firing_of(row: BeadRow, number: int) -> Firing | None:
-    windows: Sequence[int | None] = row[2:6] if number == 1 else row[6:10]
-    low_c, high_c, low_min, high_min = windows
-    if low_c is None or high_c is None or low_min is None or high_min is None:
-        return None
-    return Firing(str(row.mould), row.cavities, (float(low_c), float(high_c)), (low_min, high_min))
-
-
 def kiln_board(
     days: OpenDays, today: date, workshop: WorkshopFacts, *, asking: Order | None = None
 ) -> KilnBoard:
@@ -149,10 +99,10 @@ def kiln_board(
     asking    the order whose own beads are not counted, because the question is about them
     A load that is burning or pinned by the keeper takes nothing more.
     """
-    loads = _load_rows()
+    loads = load_rows()
     first = min([today, *(timezone.localtime(load.starts_at).date() for load in loads)])
     clock = PlanClock(first)
-    beads = _bead_rows()
+    beads = bead_rows()
     jobs, pinned = _pinned(loads, beads, clock)
     instance = Instance(
         calendar=Calendar(tuple(_windows(days, clock, today)), True),
@@ -169,77 +119,13 @@ def kiln_board(
     )
     now = max(clock.minute(timezone.now()), clock.start_of(today))
     lit = -(-(now + LOADING_MIN) // LIT_ON_MIN) * LIT_ON_MIN
-    asked = _with_waiting(on_grid(instance), _waiting_rows(asking), beads, clock, lit)
+    asked = _with_waiting(on_grid(instance), waiting_rows(asking), beads, clock, lit)
     rows = {
         (pin.load.kiln, pin.load.start_min): load.pk
         for load, pin in zip(loads, pinned, strict=True)
         if not load.is_fixed
     }
     return KilnBoard(clock, asked, now, lit, rows)
-
-
-# --- rows -------------------------------------------------------------------------------------
-
-
-def _load_rows() -> list[LoadRow]:
-    rows = KilnLoad.objects.filter(
-        state__in=ACTIVE, starts_at__gte=timezone.now() - timedelta(days=2)
-    )
-    return [
-        LoadRow(*row)
-        for row in rows.order_by("starts_at", "pk").values_list(
-            "pk", "kiln_id", "state", "starts_at", "started_at", "hold_c", "hold_min", "pinned"
-        )
-    ]
-
-
-def _bead_rows() -> dict[int, BeadRow]:
-    rows = Bead.objects.order_by().values_list(
-        "pk", "mould_id", "mould__cavities",
-        "programme__from_c", "programme__to_c", "programme__from_min", "programme__to_min",
-        "second_programme__from_c", "second_programme__to_c",
-        "second_programme__from_min", "second_programme__to_min",
-    )  # fmt: skip
-    return {row[0]: BeadRow(*row[1:]) for row in rows}
-
-
-def _waiting_rows(asking: Order | None) -> list[tuple]:
-    """Beads to be fired that stand in no load (1 query): job, order, bead, due, first, left, more.
-
-    left   beads that find their next firing in no load
-    more   beads that find only their second firing in none
-    """
-
-    def placed(number: int) -> Sum:
-        here = Q(shares__tray__firing=number)
-        active = Q(shares__tray__load__state__in=ACTIVE)
-        done = Q(shares__tray__load__state=KilnLoad.State.COOLED) & Q(
-            shares__tray__batch=F("batch")
-        )
-        return Sum("shares__beads", filter=here & (active | done), default=0)
-
-    rows = BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=TO_BE_FIRED)
-    if asking is not None and asking.pk:
-        rows = rows.exclude(order=asking.pk)
-    counted = rows.annotate(once=placed(1), twice=placed(2)).filter(
-        Q(step__in=(BeadJob.Step.MOULDING, BeadJob.Step.FIRING), once__lt=F("to_start"))
-        | Q(bead__second_programme__isnull=False, twice__lt=F("to_start"))
-    )
-    found = []
-    for pk, order, bead, due, step, start, once, twice, second, whole, lost in counted.order_by(
-        "pk"
-    ).values_list(
-        "pk", "order__number", "bead_id", "order__due_on", "step", "to_start", "once", "twice",
-        "bead__second_programme_id", "batch__started", "batch__rejected",
-    ):  # fmt: skip
-        if step in {BeadJob.Step.PAINTING, BeadJob.Step.SECOND}:
-            sound = whole - lost if whole is not None else start
-            found.append((pk, order, bead, due, 2, sound - twice, 0))
-            continue
-        left = max(0, start - once)
-        more = max(0, start - twice - left) if second is not None else 0
-        found.append((pk, order, bead, due, 1, left, more))
-    return found
 
 
 # --- the board --------------------------------------------------------------------------------
@@ -290,7 +176,7 @@ def _wide(firing: Firing, load: LoadRow) -> Firing:
 
 def _with_waiting(
     instance: Instance,
-    rows: Sequence[tuple],
+    rows: Sequence[WaitingRow],
     beads: Mapping[int, BeadRow],
     clock: PlanClock,
     now: int,

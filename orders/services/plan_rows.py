@@ -110,8 +110,11 @@ def _careful_days(floor: Floor, plan: Plan, finishes: dict[str, Finish]) -> dict
     for name, finish in finishes.items():
         last = max(fired_on.get(name, ()), default=None)
         day = quantile(outcomes.get(name, ()), CAREFUL)
-        lost = sum(last < each <= day for each in working) if None not in (last, day) else 1
-        found[name] = _later(days, finish.day, max(1, lost) if last is not None else 0)
+        if last is None:
+            found[name] = finish.day
+            continue
+        lost = 1 if day is None else sum(last < each <= day for each in working)
+        found[name] = _later(days, finish.day, max(1, lost))
     return found
 
 

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from math import ceil
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Sum
+from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from orders.models import BeadJob, BenchShare, LoadShare, Order
 from orders.planning.bench import BenchUse
@@ -107,7 +107,7 @@ def free_planned(job: BeadJob, firing: int | None = None) -> int:
     return _take_out(shares if firing is None else shares.filter(tray__firing=firing))
 
 
-def _take_out(shares) -> int:
+def _take_out(shares: QuerySet[LoadShare]) -> int:
     """Planned trays lose what belongs to these shares; a load left empty and unpinned goes."""
     rows = list(shares.filter(tray__load__state=PLANNED).select_related("tray"))
     loads = {share.tray.load_id for share in rows}

@@ -14,7 +14,7 @@ from orders.queries.firing import Waiting, shares_in, waiting_of
 from orders.queries.kilns import kiln_calendar
 from orders.queries.orders import OrderDrawings, listed_orders, progress_of
 from orders.queries.plan_words import late_words, plan_words
-from orders.queries.plans import figures, ready_days, unplaced_orders
+from orders.queries.plans import Figures, figures, ready_days, unplaced_orders
 from orders.queries.search_progress import search_shown
 from orders.queries.tray_board import MOST_LOADS, load_cards
 from stock.models import KilnLoad
@@ -30,42 +30,42 @@ def firing(request) -> HttpResponse:
     show_all = "all" in request.GET
     floor = read_floor()
     waiting = waiting_of(floor.jobs, floor.missing, shares_in(floor.loads))
+    now = figures(floor, floor.whole_plan)
+    context = {
+        "rows": waiting_rows(waiting if show_all else waiting[:MOST_ROWS]),
+        "waiting_count": len(waiting),
+        "hidden": 0 if show_all else max(0, len(waiting) - MOST_ROWS),
+        "groups": _groups(waiting),
+        "short_bars": _short_bars(waiting),
+        "now": now,
+        "unplaced": unplaced_orders(floor, floor.whole_plan),
+        "refused": floor.refused,
+        **search_shown(floor.mark, now),
+        **_loads_shown(request, floor, now),
+        "may_act": may(request, "orders:plan_propose", "POST"),
+        "may_ask": may(request, "orders:firing_advice"),
+        "may_see_kept": may(request, "orders:dates_kept"),
+        "may_see_calendar": may(request, "orders:calendar_address"),
+    }
+    return render(request, "orders/firing/board.html", context)
+
+
+def _loads_shown(request, floor: Floor, now: Figures) -> dict:
+    """The loads as a calendar and as cards, and the plan that they follow in words."""
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
-    now = figures(floor, floor.whole_plan)
-    late = late_orders(floor)
-    hot = loads_with(floor.loads, late)
+    hot = loads_with(floor.loads, late_orders(floor))
     calendar = kiln_calendar(floor.loads, kilns, hot)
     cards = load_cards(floor.loads, hot, None if request.GET.get("loads") == "all" else MOST_LOADS)
-    return render(
-        request,
-        "orders/firing/board.html",
-        {
-            "rows": waiting_rows(waiting if show_all else waiting[:MOST_ROWS]),
-            "waiting_count": len(waiting),
-            "hidden": 0 if show_all else max(0, len(waiting) - MOST_ROWS),
-            "groups": _groups(waiting),
-            "short": sum(each.is_short for each in waiting),
-            "short_bars": _short_bars(waiting),
-            "calendar": calendar,
-            "loads": floor.loads,
-            "cards": cards,
-            "more_loads": len(floor.loads) - len(cards),
-            "plan_words": plan_words(now, plan),
-            "late_words": late_words(now, plan) if floor.loads else "",
-            "now": now,
-            "unplaced": unplaced_orders(floor, floor.whole_plan),
-            "refused": floor.refused,
-            **search_shown(floor.mark, now),
-            "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related(
-                "kiln"
-            ),
-            "may_act": may(request, "orders:plan_propose", "POST"),
-            "may_ask": may(request, "orders:firing_advice"),
-            "may_see_kept": may(request, "orders:dates_kept"),
-            "may_see_calendar": may(request, "orders:calendar_address"),
-        },
-    )
+    return {
+        "calendar": calendar,
+        "loads": floor.loads,
+        "cards": cards,
+        "more_loads": len(floor.loads) - len(cards),
+        "plan_words": plan_words(now, plan),
+        "late_words": late_words(now, plan) if floor.loads else "",
+        "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related("kiln"),
+    }
 
 
 def late_orders(floor: Floor) -> set[str]:

@@ -94,22 +94,9 @@ def end(request, number: int) -> HttpResponse:
         },
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
         load.version = form.seen_version(load)
         try:
-            outcome = log_firing(
-                load,
-                form.came_out(),
-                person=request.user,
-                ended_at=data["ended_at"],
-                peak_c=data["peak_c"],
-                held_min=data["held_min"],
-                fuel_used=data["fuel_used"],
-                tended_min=data["tended_min"] or 0,
-                to_shelf=data["beads_go"] == TO_SHELF,
-                rejects_to=data["rejects_to"],
-                note=data["note"],
-            )
+            outcome = _logged(request, load, form)
         except ValidationError as error:
             add_error(form, error)
         else:
@@ -129,6 +116,23 @@ def end(request, number: int) -> HttpResponse:
             "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
         },
         status=422 if request.method == "POST" else 200,
+    )
+
+
+def _logged(request, load: KilnLoad, form: EndForm) -> Outcome:
+    data = form.cleaned_data
+    return log_firing(
+        load,
+        form.came_out(),
+        person=request.user,
+        ended_at=data["ended_at"],
+        peak_c=data["peak_c"],
+        held_min=data["held_min"],
+        fuel_used=data["fuel_used"],
+        tended_min=data["tended_min"] or 0,
+        to_shelf=data["beads_go"] == TO_SHELF,
+        rejects_to=data["rejects_to"],
+        note=data["note"],
     )
 
 

@@ -17,7 +17,7 @@ from orders.planning.json_form import plan_from_json
 from orders.planning_adapter import read_floor
 from orders.queries.plan_words import late_words, plan_words
 from orders.queries.plans import Figures, Shift, figures
-from orders.queries.search_progress import search_shown
+from orders.queries.search_progress import is_running, latest_search, search_shown
 from orders.services.firing_plan import (
     accept_plan,
     allow_again,
@@ -46,9 +46,13 @@ def search(request) -> HttpResponse:
     if request.method != "POST":
         if not request.htmx:
             return redirect("orders:firing")
-        floor = read_floor()
-        now = figures(floor, floor.whole_plan)
-        context = search_shown(floor.mark, now) | {"may_act": True}
+        latest = latest_search()
+        if latest is not None and is_running(latest):
+            shown = search_shown("", Figures(0, 0, 0, 0))  # the floor is not asked for meanwhile
+        else:
+            floor = read_floor()
+            shown = search_shown(floor.mark, figures(floor, floor.whole_plan))
+        context = shown | {"may_act": True}
         return render(request, "orders/firing/_search.html", context)
     try:
         search_longer(person=request.user)
