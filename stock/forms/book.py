@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from stock.count_by_weight import WeighedCount, count_by_weight
@@ -103,12 +104,17 @@ class WeighForm(SaysWhatIsMissing, forms.Form):
             .order_by("name")
         )
 
+    @property
+    def some_batch(self) -> bool:
+        """Whether there is anything to weigh."""
+        return self.fields["batch"].queryset.exists()
+
     def clean_sample_g(self) -> list[Decimal]:
         parts = re.split(r"[;\s]+", self.cleaned_data["sample_g"].strip())
         try:
             return [parse_mass_g(part, "g") for part in parts if part]
         except UnitError as error:
-            raise ValidationError(str(error)) from error
+            raise ValidationError(error.said(gettext)) from error
 
     def count(self) -> WeighedCount:
         """The count; raises CountError with a sentence where it cannot be made."""

@@ -1,6 +1,7 @@
 """Collectors: who they are, what they are paid, what they are owed."""
 
-from django.shortcuts import get_object_or_404, render
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -77,6 +78,9 @@ def pay(request, pk):
     collector = get_object_or_404(collectors_with_accounts(), pk=pk)
     owed = Sack.objects.filter(collector=collector, paid_on__isnull=True, amount__gt=0)
     owed = owed.select_related("colour").order_by("number")
+    if request.method != "POST" and not owed:
+        messages.info(request, _("Nothing is owed to %(name)s.") % {"name": collector})
+        return redirect("stock:collector", pk=pk)
     form = PayForm(request.POST or None, owed=owed, initial={"sacks": [sack.pk for sack in owed]})
     form.fields["sacks"].label_from_instance = _owed_words
     return edit_page(

@@ -33,6 +33,7 @@ def count_list(request):
             "places": places,
             "latest": StockCount.objects.select_related("item", "place", "person")[:12],
             "may_weigh": may(request, "stock:count_by_weight", "POST"),
+            "may_open": may(request, "stock:glass_opening", "POST"),
         },
     )
 
@@ -76,7 +77,7 @@ def by_weight(request):
         try:
             counted = form.count()
         except CountError as error:
-            form.add_error(None, str(error))
+            form.add_error(None, _(str(error)))
         if counted is not None and "book" in request.POST:
             return _book(request, form, counted)
     return _weigh_page(request, form, counted)

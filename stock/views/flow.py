@@ -28,6 +28,7 @@ def flow(request):
             "form": shown,
             "has_errors": form.is_bound and not valid,
             "period": period,
+            "moved": any(step.reached_mg or step.lost_mg for step in steps),
             "steps": [{"step": step, "name": _name(step)} for step in steps],
             "wide": mass_flow_svg(stages, width=560, title=title),
             "narrow": mass_flow_svg(stages, width=332, title=title),
