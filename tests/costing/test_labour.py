@@ -165,6 +165,15 @@ def test_loading_a_kiln_counts_the_moulds_of_both_firings():
     assert work_of(make_rate("moulding", basis="mould"), beads={"pea": twice}).units == 12
 
 
+def test_wright_s_curve_is_not_mixed_with_the_unit_curve():
+    """Source: business-analysis-made-easy, learning curve: 50 min first, 80 %: the fourth takes 32
+    by the unit curve (Crawford), which puts the same formula to the n-th unit alone."""
+    assert 50 * 4 ** log2(0.8) == pytest.approx(32)
+    fourth = wright_total(D(50), D("0.8"), 1, made_before=3)
+    assert float(fourth) == pytest.approx(50 * (4 * 0.64 - 3 * 3 ** log2(0.8)))  # 22.7
+    assert float(fourth) < 32
+
+
 def strung_while_learning(pieces: int, **changes):
     learning = LearningFacts(**{"rate": D("0.8"), "first_unit_times": D(2), **changes})
     workshop = make_workshop(
