@@ -245,8 +245,8 @@ def simulate_board(
                    with the same chance, another after that)
 
     Returns per order the sorted last firing days of all runs; None (last) where a run ran out
-    of working days. Lost days hit all orders of a run together, so the runs can be read across
-    orders as well; multiplying the orders' own chances would be wrong.
+    of working days. Lost days hit all orders of a run together: multiplying the orders' own
+    chances would be wrong.
     """
     if not 0 <= lost_chance < 1:
         raise ValueError(f"The chance should be from 0 to below 1, but it is {lost_chance}.")

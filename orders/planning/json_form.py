@@ -163,7 +163,7 @@ def _job(data: Any, number: int) -> Job:
         id=name,
         order=_id(data, "order", where),
         beads=_whole(data, "qty", where),
-        release_min=_whole(data, "release", where) if "release" in data else 0,
+        release_min=_whole(data, "release", where, -LARGEST) if "release" in data else 0,
         gap_min=_whole(data, "gap_min", where) if "gap_min" in data else 0,
         firings=tuple(
             _firing(firing, f"firing {f} of {where}") for f, firing in enumerate(firings, 1)
@@ -206,24 +206,25 @@ def instance_to_json(instance: Instance) -> dict[str, Any]:
             for m in instance.moulds
         ],
         "orders": [{"id": o.id, "due": o.due_min} for o in instance.orders],
-        "jobs": [
+        "jobs": [_job_to_json(job) for job in instance.jobs],
+    }
+
+
+def _job_to_json(job: Job) -> dict[str, Any]:
+    return {
+        "id": job.id,
+        "order": job.order,
+        "qty": job.beads,
+        "release": job.release_min,
+        "gap_min": job.gap_min,
+        "firings": [
             {
-                "id": j.id,
-                "order": j.order,
-                "qty": j.beads,
-                "release": j.release_min,
-                "gap_min": j.gap_min,
-                "firings": [
-                    {
-                        "shape": f.shape,
-                        "cavities": f.cavities,
-                        "temp": list(f.temp_c),
-                        "minutes": list(f.minutes),
-                    }
-                    for f in j.firings
-                ],
+                "shape": firing.shape,
+                "cavities": firing.cavities,
+                "temp": list(firing.temp_c),
+                "minutes": list(firing.minutes),
             }
-            for j in instance.jobs
+            for firing in job.firings
         ],
     }
 

@@ -193,6 +193,10 @@ class Counter:
             return "ready"
         return "moulds" if with_kiln < last.start else "kiln"
 
+    def extra_kiln_min(self) -> int:
+        """Kiln minutes by which the board has grown since it was built."""
+        return self.board.kiln_minutes - self.kiln_minutes_before
+
     def reservations(self) -> tuple[Reservation, ...]:
         board, problem = self.board, self.problem
         beads_left = list(problem.open_beads)
@@ -244,65 +248,83 @@ def promise(
     several ways of mixing planned and new loads; not proved to be the earliest there is.
     Raises PlanningError, naming the job, if the order cannot be made within the calendar.
     """
-    counter = Counter(instance, wanted, now_min)
     bench = Bench(instance.calendar, free_bench_min or {}, hands)
-    problem = counter.problem
-    terms: list[Term] = []
-    bench_times: list[StepTime] = []
+    making = _Making(Counter(instance, wanted, now_min), bench, first_lit_min, lit_on_min)
     ready_min = fired_min = max(0, now_min)
     critical, reason = "ready", "There is nothing to make."
-
-    def work(steps: Sequence[Step], from_min: int) -> int:
-        done, times = bench.do_all(steps, from_min)
-        bench_times.extend(times)
-        return done
-
     # The work that takes longest goes first, so that the rest can fill up beside it.
-    largest_first = sorted(wanted, key=lambda w: (-len(w.job.firings), -w.job.beads))
-    for want in largest_first:
-        job = want.job
-        at = work(want.before, max(now_min, job.release_min))
-        terms.append(Term(f"{job.id}: moulded by", at, "min", "bench hours free"))
-        last_hold = want.before[-1].skill if want.before else "ready"
-        for number in range(1, len(job.firings) + 1):
-            task = problem.task_index.get((job.id, number))
-            if task is None:
-                continue
-            if number == 2:
-                end = counter.board.end_of(task - 1)
-                painted = work(want.between, problem.hours.out_at(end))
-                last_hold = "gap"
-                if want.between and painted > end + job.gap_min:
-                    last_hold = want.between[-1].skill
-                at = max(painted, end + job.gap_min)
-                terms.append(Term(f"{job.id}: painted by", at, "min", "bench hours and gap"))
-            at = counter.fire(task, -(-max(at, first_lit_min) // lit_on_min) * lit_on_min)
-            terms.append(Term(f"{job.id}: out of firing {number}", at, "min", "kiln board"))
-            waits = counter.why_waiting(task)
-            if waits != "ready":
-                last_hold = waits
-        fired_min = max(fired_min, at)
-        at = work(want.after, at)
-        terms.append(Term(f"{job.id}: finished by", at, "min", "bench hours free"))
-        if at >= ready_min:
-            ready_min, critical = at, last_hold
-            reason = _reason(job.id, last_hold, at)
-    done = work(assembly, ready_min)
+    for want in sorted(wanted, key=lambda w: (-len(w.job.firings), -w.job.beads)):
+        out, finished, hold = making.make(want, max(now_min, want.job.release_min))
+        fired_min = max(fired_min, out)
+        if finished >= ready_min:
+            ready_min, critical = finished, hold
+            reason = _reason(want.job.id, hold, finished)
+    done = making.work(assembly, ready_min)
     if done > ready_min + DAY_MIN and assembly:
         critical = assembly[-1].skill
         reason = f"The date hangs on the bench: {critical} is done on {_clock(done)}."
-    ready_min = done
-    terms.append(Term("ready to collect", ready_min, "min", "the last of all steps"))
+    making.tell("ready to collect", done, "the last of all steps")
     return Promise(
-        ready_min=ready_min,
+        ready_min=done,
         fired_min=fired_min,
         reason=reason,
         critical=critical,
-        extra_kiln_min=counter.board.kiln_minutes - counter.kiln_minutes_before,
-        reservations=counter.reservations(),
-        bench=tuple(use for time in bench_times for use in time.uses),
-        terms=tuple(terms),
+        extra_kiln_min=making.counter.extra_kiln_min(),
+        reservations=making.counter.reservations(),
+        bench=tuple(use for time in making.bench_times for use in time.uses),
+        terms=tuple(making.terms),
     )
+
+
+class _Making:
+    """Walks the jobs of one order through bench and kilns, and writes down what took how long."""
+
+    def __init__(self, counter: Counter, bench: Bench, first_lit_min: int, lit_on_min: int) -> None:
+        self.counter = counter
+        self.bench = bench
+        self.first_lit_min = first_lit_min
+        self.lit_on_min = lit_on_min
+        self.terms: list[Term] = []
+        self.bench_times: list[StepTime] = []
+
+    def tell(self, name: str, minute: int, source: str) -> None:
+        self.terms.append(Term(name, minute, "min", source))
+
+    def work(self, steps: Sequence[Step], from_min: int) -> int:
+        done, times = self.bench.do_all(steps, from_min)
+        self.bench_times.extend(times)
+        return done
+
+    def make(self, want: Wanted, from_min: int) -> tuple[int, int, str]:
+        """(minute out of its last firing, minute finished, what held it up most)."""
+        job = want.job
+        at = self.work(want.before, from_min)
+        self.tell(f"{job.id}: moulded by", at, "bench hours free")
+        hold = want.before[-1].skill if want.before else "ready"
+        for number in range(1, len(job.firings) + 1):
+            task = self.counter.problem.task_index.get((job.id, number))
+            if task is None:
+                continue
+            if number == 2:
+                at, hold = self._paint(want, task)
+            lit = -(-max(at, self.first_lit_min) // self.lit_on_min) * self.lit_on_min
+            at = self.counter.fire(task, lit)
+            self.tell(f"{job.id}: out of firing {number}", at, "kiln board")
+            waits = self.counter.why_waiting(task)
+            hold = waits if waits != "ready" else hold
+        finished = self.work(want.after, at)
+        self.tell(f"{job.id}: finished by", finished, "bench hours free")
+        return at, finished, hold
+
+    def _paint(self, want: Wanted, second: int) -> tuple[int, str]:
+        """When the painted beads may be fired again, and whether gap or bench decides it."""
+        counter, gap_min = self.counter, want.job.gap_min
+        end = counter.board.end_of(second - 1)
+        painted = self.work(want.between, counter.problem.hours.out_at(end))
+        by_bench = want.between and painted > end + gap_min
+        at = max(painted, end + gap_min)
+        self.tell(f"{want.job.id}: painted by", at, "bench hours and gap")
+        return at, want.between[-1].skill if by_bench else "gap"
 
 
 _REASONS = {

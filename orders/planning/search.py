@@ -27,7 +27,7 @@ FEWEST, MOST = 8, 15
 TURN_S = 1.0
 """Longest time for one neighbourhood, or for one turn of ruin and repair. Our choice."""
 
-NODES = 300
+NODES = 30
 """Nodes of the solver's tree for one neighbourhood when rounds are counted. Our choice."""
 
 MOST_PROGRAMMES = 12
@@ -297,14 +297,22 @@ def _programmes(
             if inside and not any(inside <= other for _, other in found):
                 found = [f for f in found if f[0] < minutes or not f[1] <= inside]
                 found.append((minutes, inside))
-    here = set(slot.items)
-    found.sort(
-        key=lambda f: (
-            not (f[0] <= slot.minutes and here <= f[1]),
-            -sum(need[task] * problem.each[task] for task in f[1]),
-        )
-    )
-    return [(minutes, sorted(tasks)) for minutes, tasks in found[:MOST_PROGRAMMES]]
+    return _most_useful(board, slot, need, found)
+
+
+def _most_useful(
+    board: Board, slot: Slot, need: dict[int, int], found: list[tuple[int, frozenset[int]]]
+) -> list[tuple[int, list[int]]]:
+    """The programmes that suit most work; one that suits what is in the slot now comes first."""
+    each, here = board.problem.each, set(slot.items)
+
+    def order(programme: tuple[int, frozenset[int]]) -> tuple[bool, int]:
+        minutes, tasks = programme
+        as_now = minutes <= slot.minutes and here <= tasks
+        return not as_now, -sum(need[task] * each[task] for task in tasks)
+
+    chosen = sorted(found, key=order)[:MOST_PROGRAMMES]
+    return [(minutes, sorted(tasks)) for minutes, tasks in chosen]
 
 
 def _room_until(board: Board, slot: Slot) -> int:

@@ -16,6 +16,7 @@ from orders.planning.json_form import instance_from_json
 from orders.planning.problem import Problem
 from orders.planning.promise import Wanted, planned, promise
 from orders.planning.replan import replan
+from orders.planning.search import longer_search
 from tests.planning.instances import workshop
 
 
@@ -25,6 +26,7 @@ from tests.planning.instances import workshop
 def test_replanning_in_seconds_comes_near_the_bound(benchmark, jobs, kilns, seconds, percent):
     instance = instance_from_json(workshop(jobs, kilns, 1))
     least, _ = least_kiln_minutes_and_loads(Problem(instance), 10)
+    seconds = seconds if benchmark.enabled else 0.2
     found = benchmark.pedantic(replan, (instance,), {"seconds": seconds}, rounds=1)
     over = over_bound_percent(found.key.kiln_minutes, least)
     benchmark.extra_info["percent over bound"] = round(over, 1)
@@ -36,7 +38,8 @@ def test_replanning_in_seconds_comes_near_the_bound(benchmark, jobs, kilns, seco
 
 def test_two_thousand_jobs_with_scarce_moulds_beat_one_pass(benchmark):
     instance = instance_from_json(workshop(2000, 4, 1))
-    found = benchmark.pedantic(replan, (instance,), {"seconds": 10}, rounds=1)
+    seconds = 10 if benchmark.enabled else 0.2
+    found = benchmark.pedantic(replan, (instance,), {"seconds": seconds}, rounds=1)
     assert found.first_key is not None
     assert found.key.tardiness_min <= found.first_key.tardiness_min
     if benchmark.enabled:
@@ -45,15 +48,33 @@ def test_two_thousand_jobs_with_scarce_moulds_beat_one_pass(benchmark):
     benchmark.extra_info["found"] = list(found.key)
 
 
-def test_a_promise_with_five_hundred_open_jobs(benchmark):
-    instance = instance_from_json(workshop(501, 3, 1))
+@pytest.mark.parametrize(
+    "kind", [{}, {"free_windows": True}, {"moulds": (12, 24), "slack_days": (0, 3)}], ids=str
+)
+def test_the_longer_search_goes_on_from_where_planning_again_stops(benchmark, kind):
+    instance = instance_from_json(workshop(200, 2, 1, **kind))
+    timed = 4.0 if benchmark.enabled else 0.1
+    first = replan(instance, seconds=timed)
+    found = benchmark.pedantic(
+        longer_search, (instance, first.plan), {"seconds": 2 * timed}, rounds=1
+    )
+    benchmark.extra_info["planned again"] = list(first.key)
+    benchmark.extra_info["searched longer"] = list(found.key)
+    assert found.key <= first.key
+
+
+@pytest.mark.parametrize(
+    "kind", [{}, {"moulds": (12, 24)}, {"free_windows": True, "past_closing": True}], ids=str
+)
+def test_a_promise_with_five_hundred_open_jobs(benchmark, kind):
+    instance = instance_from_json(workshop(501, 3, 1, **kind))
     open_jobs = replace(instance, jobs=instance.jobs[:500])
-    base = planned(open_jobs, replan(open_jobs, steps=20).plan)
+    base = planned(open_jobs, replan(open_jobs, steps=0).plan)
     asked = [Wanted(instance.jobs[500])]
     benchmark(promise, base, asked)
     if benchmark.enabled and not os.environ.get("CI"):
-        # The target for a quiet machine; building the board is in it.
-        assert benchmark.stats.stats.median < 0.020
+        # The target for a quiet machine; building the board is in it, the database is not.
+        assert benchmark.stats.stats.median < 0.010
 
 
 def test_no_solver_is_imported_on_the_way_to_a_promise():

@@ -43,9 +43,16 @@ def test_steps_and_seed_give_the_same_plan(tmp_path):
     assert plan(tmp_path, data, steps=60, seed=3) == first
 
 
+def test_with_the_solver_too_a_seed_gives_one_plan(tmp_path):
+    data = workshop(16, 1, 2)
+    first = plan(tmp_path, data, steps=60, search=True)
+    assert violations(data, first) == []
+    assert plan(tmp_path, data, steps=60, search=True) == first
+
+
 def test_search_and_bounds(tmp_path, capsys):
-    data = workshop(40, 2, 1)
-    found = plan(tmp_path, data, seconds=2, search=True, bounds=True)
+    data = workshop(20, 1, 1)
+    found = plan(tmp_path, data, seconds=1, search=True, bounds=True)
     assert violations(data, found) == []
     assert "no plan can do with less than" in capsys.readouterr().out
 
