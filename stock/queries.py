@@ -154,12 +154,16 @@ def strand_stock() -> QuerySet[Balance]:
 
 
 def collectors_with_accounts() -> QuerySet[Collector]:
-    """Collectors with `brought`, `owed`, `paid` and `last_on` (1 query)."""
+    """Collectors with `brought`, `owed`, `paid` and `last_on` (1 query).
+
+    A sack that was taken back was never brought; nothing is owed for it either.
+    """
+    came = Q(sacks__posting__reversed_by__isnull=True)
     return Collector.objects.annotate(
-        brought=Count("sacks"),
+        brought=Count("sacks", filter=came),
         owed=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=True), default=Decimal(0)),
         paid=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=False), default=Decimal(0)),
-        last_on=Max("sacks__received_on"),
+        last_on=Max("sacks__received_on", filter=came),
     ).order_by("name")
 
 
@@ -173,5 +177,6 @@ def usual_collectors(limit: int = 7) -> list[Collector]:
 
 
 def latest_sacks(limit: int = 6) -> QuerySet[Sack]:
-    """The sacks weighed in last (1 query)."""
-    return Sack.objects.select_related("collector", "colour").order_by("-number")[:limit]
+    """The sacks weighed in last, those taken back left out (1 query)."""
+    stands = Sack.objects.filter(posting__reversed_by__isnull=True)
+    return stands.select_related("collector", "colour").order_by("-number")[:limit]

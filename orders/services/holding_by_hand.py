@@ -9,10 +9,10 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import F, Q, Sum
 from django.utils.translation import gettext as _
 
-from orders.models import Allocation, GlassNeed, Order, OrderLine
+from orders.models import Allocation, BeadJob, GlassNeed, Order, OrderLine
 from orders.queries.holds import beads_to_string
 from orders.services.holds import held_beads, hold_for, release
 from orders.services.refit import refit
@@ -39,7 +39,7 @@ class Changed:
 @transaction.atomic
 def let_go_by_hand(hold: Allocation, quantity: int, *, person: Person, why: str = "") -> Changed:
     """Give so much of what an order holds back to everybody; the order makes it anew."""
-    hold_the_kilns()
+    _lock([hold.order_id], hold.balance_id)
     order = _open(hold.order_id)
     hold = _still(hold, quantity)
     _give_back(hold, quantity)
@@ -53,7 +53,7 @@ def hold_by_hand(
     order: Order, balance: Balance, quantity: int, *, person: Person, why: str = ""
 ) -> Changed:
     """Hold so much of a named batch, of ready strands or of prepared glass for an order."""
-    hold_the_kilns()
+    _lock([order.pk], balance.pk)
     order = _open(order.pk)
     _hold(order, balance, quantity)
     changed = refit(order, person=person)
@@ -70,10 +70,7 @@ def take_over(
         raise ValidationError(
             {"why": _("Say why the older order goes first; both orders keep the reason.")}
         )
-    hold_the_kilns()
-    # One fixed order of locking, so that two people who take from each other do not wait for ever.
-    for pk in sorted({order.pk, hold.order_id}):
-        Order.objects.select_for_update().get(pk=pk)
+    _lock([order.pk, hold.order_id], hold.balance_id)
     order, other = _open(order.pk), _open(hold.order_id)
     if other.number <= order.number:
         raise ValidationError(
@@ -96,6 +93,20 @@ def take_over(
 
 
 # --- steps ------------------------------------------------------------------------------------
+
+
+def _lock(orders: list[int], balance: int) -> None:
+    """Kilns, beads being made, balances, orders: whoever works at the bench locks in this order.
+
+    So two people who take from each other, or one who strings meanwhile, do not wait for ever.
+    """
+    hold_the_kilns()
+    jobs = BeadJob.objects.select_for_update().filter(order__in=orders)
+    list(jobs.order_by("pk").values_list("pk"))
+    held = Balance.objects.filter(Q(pk=balance) | Q(allocations__order__in=orders))
+    rows = Balance.objects.select_for_update().filter(pk__in=held.values("pk"))
+    list(rows.order_by("item_id", "place_id").values_list("pk"))
+    list(Order.objects.select_for_update().filter(pk__in=orders).order_by("pk").values_list("pk"))
 
 
 def _open(pk: int) -> Order:

@@ -4,8 +4,10 @@ make             an empty database gets 300 beads and a batch of 100 to finish
 hold N F         waits for the file F, tries N holds of one bead, prints how many it got
 naive N F        the same without care
 finish F         waits, then tries to finish the whole batch; prints 1 or 0
-reset            lets go of every hold
+by_hand N F      waits, tries N times to hold one bead by hand for an order that takes 18
+reset            lets go of every hold of the last beads
 read             prints quantity and held
+agree            prints what the order holds by hand, and each disagreement with the book
 """
 
 import os
@@ -31,12 +33,40 @@ def make() -> None:
         put_beads(make_bead(), BEADS)
         put_glass(make_colour(), GlassForm.POWDER, 5)
         mould_beads(make_bead("To finish"), 100, person=make_person())
+        make_order_without_beads()
+
+
+def make_order_without_beads() -> None:
+    """An order of one bracelet of 18 beads, none of which it holds, and 60 on the shelf."""
+    from orders.services.holds import let_all_go
+    from orders.services.refit import refit
+    from tests.builders import (
+        make_bead,
+        make_business,
+        make_design,
+        make_kiln,
+        make_order,
+        make_person,
+        put_beads,
+    )
+
+    make_business()
+    make_kiln()
+    bead = make_bead("By hand")
+    put_beads(bead, 60)
+    order = make_order(1, design=make_design(beads=bead))
+    let_all_go(order)
+    refit(order, person=make_person())
 
 
 def shelf():
+    return shelf_of("Green round")
+
+
+def shelf_of(bead: str):
     from stock.models import Balance, PlaceKind
 
-    return Balance.objects.at(PlaceKind.BEAD_SHELF).get()
+    return Balance.objects.at(PlaceKind.BEAD_SHELF).get(item__batch__bead__name=bead)
 
 
 def wait_for(flag: str) -> None:
@@ -72,6 +102,35 @@ def naive_many(tries: int) -> int:
     return won
 
 
+def hold_by_hand_many(tries: int) -> int:
+    """Several people hold beads by hand for the same order, which takes only so many."""
+    from django.core.exceptions import ValidationError
+
+    from orders.models import Order
+    from orders.services.holding_by_hand import hold_by_hand
+    from tests.builders import make_person
+
+    order, tray, person, won = Order.objects.get(), shelf_of("By hand"), make_person(), 0
+    for _try in range(tries):
+        try:
+            hold_by_hand(order, tray, 1, person=person)
+            won += 1
+        except ValidationError:
+            continue
+    return won
+
+
+def agree() -> None:
+    from orders.models import Allocation
+    from stock.services.check import MORE_CHECKS
+
+    print(sum(Allocation.objects.filter(by_hand=True).values_list("quantity", flat=True)))
+    for check in MORE_CHECKS:
+        for sentence in check.differences():
+            if "Green round" not in sentence:
+                print(sentence)
+
+
 def finish_once() -> int:
     """Two people sort the same batch; the beads are there once."""
     from stock.models import BeadBatch
@@ -96,16 +155,19 @@ def main(act: str, *rest: str) -> None:
     elif act == "reset":
         from stock.models import Balance
 
-        Balance.objects.update(held=0)
+        Balance.objects.filter(pk=shelf().pk).update(held=0)
     elif act == "read":
         row = shelf()
         print(row.quantity, row.held)
+    elif act == "agree":
+        agree()
     elif act == "finish":
         wait_for(rest[0])
         print(finish_once())
     else:
         wait_for(rest[1])
-        print({"hold": hold_many, "naive": naive_many}[act](int(rest[0])))
+        tries = {"hold": hold_many, "naive": naive_many, "by_hand": hold_by_hand_many}[act]
+        print(tries(int(rest[0])))
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from stock.models import Collector, CollectorPrice, Posting, Sack
+from stock.queries import collectors_with_accounts
 from stock.services.sacks import clear_sack, weigh_in_sack
 from stock.services.undo import take_back
 from tests.builders import make_collector, make_colour, make_person
@@ -186,3 +187,14 @@ def test_a_clearing_taken_back_holds_the_sack_apart_again():
     take_back(posting, person=make_person("owner"), why="the wrong sack")
     sack.refresh_from_db()
     assert sack.held_apart and sack.cleared_by is None
+
+
+def test_a_sack_taken_back_was_never_brought_and_its_page_says_so(client):
+    sack = weigh_in_sack(
+        make_collector(), colour=make_colour(), gross_g=3000, person=make_person("yard")
+    )
+    take_back(sack.posting, person=make_person("owner"), why="logged twice")
+    assert collectors_with_accounts().get().brought == 0
+    client.force_login(make_person("owner"))
+    page = client.get(reverse("stock:sack", args=[sack.pk])).content.decode()
+    assert "Taken back by" in page and "logged twice" in page

@@ -97,3 +97,9 @@ def test_the_test_notices_a_counter_that_looks_first_and_writes_later(database, 
 
 def test_of_four_people_finishing_one_batch_one_succeeds(database, tmp_path):
     assert sum(race(database, tmp_path / "go", 4, "finish")) == 1
+
+
+def test_three_people_holding_by_hand_hold_what_the_order_takes_and_no_more(database, tmp_path):
+    won = race(database, tmp_path / "go", 3, "by_hand", "9")
+    assert sum(won) == 18
+    assert run(database, "agree").split("\n") == ["18", ""]
