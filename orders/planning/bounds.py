@@ -15,7 +15,7 @@ from heapq import heappop, heappush
 
 from .calendar import NEVER
 from .cover_bound import least_kiln_minutes_and_loads
-from .instance import Instance
+from .instance import Instance, Order
 from .measure import Key
 from .problem import Problem, moulds_needed
 
@@ -150,6 +150,18 @@ def alone_out(problem: Problem, order: int) -> int:
             ready = _alone_end(problem, before, problem.release[before]) + problem.gap[before]
         last = max(last, _alone_end(problem, task, ready))
     return hours.out_at(last) if last else 0
+
+
+def late_in_every_plan(instance: Instance) -> list[tuple[Order, int]]:
+    """Orders that not even an empty workshop can have out when due, and the earliest minute."""
+    problem = Problem(replace(instance, pinned=()))
+    found = []
+    for number, order in enumerate(instance.orders):
+        if problem.order_tasks[number]:
+            out = alone_out(problem, number)
+            if out > order.due_min:
+                found.append((order, out))
+    return found
 
 
 def _alone_end(problem: Problem, task: int, ready: int) -> int:

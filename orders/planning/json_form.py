@@ -45,8 +45,7 @@ def _whole(data: Any, name: str, where: str, least: int = 0) -> int:
 
 
 def _whole_value(value: Any, what: str, least: int = 0) -> int:
-    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    if not is_number or not isfinite(value) or value != int(value):
+    if not _is_number(value) or value != int(value):
         raise PlanningError(f"{what} should be a whole number, but it is {_show(value)}.")
     if not least <= value <= LARGEST:
         raise PlanningError(
@@ -55,9 +54,15 @@ def _whole_value(value: Any, what: str, least: int = 0) -> int:
     return int(value)
 
 
+def _is_number(value: Any) -> bool:
+    """Whole numbers of any length, and finite ones with a fraction; true and false are none."""
+    if isinstance(value, float):
+        return isfinite(value)
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
 def _number_value(value: Any, what: str) -> float:
-    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    if not is_number or not isfinite(value) or abs(value) > LARGEST:
+    if not _is_number(value) or abs(value) > LARGEST:
         raise PlanningError(f"{what} should be a number, but it is {_show(value)}.")
     return int(value) if value == int(value) else value
 

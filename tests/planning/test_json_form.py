@@ -50,6 +50,7 @@ BAD = {
     "fewer than no beads": (lambda d: d["jobs"][0].update(qty=-1), "from 0 to"),
     "beads in words": (lambda d: d["jobs"][0].update(qty="sixty"), "whole number"),
     "endless beads": (lambda d: d["jobs"][0].update(qty=float("inf")), "whole number"),
+    "a number of 400 digits": (lambda d: d["orders"][0].update(due=10**400), '"due" of order O1'),
     "no firing": (lambda d: d["jobs"][0].update(firings=[]), "once or twice"),
     "three firings": (
         lambda d: d["jobs"][0].update(firings=d["jobs"][0]["firings"] * 3),

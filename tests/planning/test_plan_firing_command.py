@@ -32,6 +32,17 @@ def test_a_plan_is_written_and_measured(tmp_path, capsys):
     assert "Tardiness 0 min, late orders 0, kiln minutes 175, loads 1" in capsys.readouterr().out
 
 
+def test_a_due_minute_that_no_plan_can_meet_gets_the_earliest_that_can(tmp_path, capsys):
+    # A load from the opening at 480: 60 + 25 + 90 minutes, out at 655.
+    plan(tmp_path, instance(orders=[{"id": "O1", "due": 600}]), seconds=0.1)
+    told = capsys.readouterr().out
+    assert "Order O1 is due at minute 600; the earliest it can be out is minute 655." in told
+
+
+def test_a_file_with_a_byte_order_mark_is_read(tmp_path):
+    assert plan(tmp_path, "\ufeff" + json.dumps(instance()), seconds=0.1)["loads"]
+
+
 def test_no_database_is_asked(tmp_path):
     # Without the database mark, any query would fail this test.
     assert plan(tmp_path, two_that_may_share(), seconds=0.2)["loads"]
@@ -62,10 +73,11 @@ def test_search_and_bounds(tmp_path, capsys):
     [
         ("{ not json", "line 1, column 3"),
         ("[" * 100_000, "is not JSON"),
+        ('{"jobs": ' + "9" * 5000 + "}", "is not JSON"),
         ({"kilns": []}, '"calendar"'),
         (instance(moulds=[mould(count=0)]), "J1"),
     ],
-    ids=["not json", "too deep", "no calendar", "no moulds"],
+    ids=["not json", "too deep", "too long", "no calendar", "no moulds"],
 )
 def test_a_bad_file_gets_a_sentence_and_no_plan(tmp_path, data, words):
     with pytest.raises(CommandError, match=words):

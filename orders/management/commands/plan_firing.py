@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils.translation import gettext as _
 
-from orders.planning.bounds import bounds, in_words
+from orders.planning.bounds import bounds, in_words, late_in_every_plan
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Instance
 from orders.planning.json_form import instance_from_json, plan_to_json
@@ -22,6 +22,9 @@ SEARCH_SHARE = 0.4
 
 STEPS_A_ROUND = 50
 """With --search and --steps, one neighbourhood for so many steps. Our choice."""
+
+MOST_TOLD = 10
+"""Orders named that are late in every plan."""
 
 
 class Command(BaseCommand):
@@ -84,10 +87,27 @@ class Command(BaseCommand):
                     "finish": key.finish_min,
                 }
             )
+            self._tell_who_is_late(instance)
             if options["bounds"]:
                 self.stdout.write(in_words(key, bounds(instance)))
         except PlanningError as error:
             raise CommandError(str(error)) from error
+
+    def _tell_who_is_late(self, instance: Instance) -> None:
+        late = late_in_every_plan(instance)
+        for order, out in late[:MOST_TOLD]:
+            self.stdout.write(
+                _(
+                    "Order %(order)s is due at minute %(due)d; "
+                    "the earliest it can be out is minute %(out)d."
+                )
+                % {"order": order.id, "due": order.due_min, "out": out}
+            )
+        if len(late) > MOST_TOLD:
+            self.stdout.write(
+                _("And %(more)d more orders cannot be out when due.")
+                % {"more": len(late) - MOST_TOLD}
+            )
 
     def _plan(self, instance: Instance, seconds: float, steps: int | None, seed: int, more: bool):
         if steps is not None:
@@ -106,7 +126,7 @@ class Command(BaseCommand):
 
     def _read(self, path: Path) -> Any:
         try:
-            return json.loads(path.read_text(encoding="utf-8"))
+            return json.loads(path.read_text(encoding="utf-8-sig"))
         except FileNotFoundError as error:
             raise CommandError(
                 _("There is no file %(path)s; check its name and folder.") % {"path": path}
@@ -116,13 +136,14 @@ class Command(BaseCommand):
                 _("The file %(path)s cannot be read: %(why)s.")
                 % {"path": path, "why": error.strerror}
             ) from error
-        except (UnicodeDecodeError, RecursionError) as error:
-            raise CommandError(_("The file %(path)s is not JSON text.") % {"path": path}) from error
         except json.JSONDecodeError as error:
             raise CommandError(
                 _("The file %(path)s is not JSON: line %(line)d, column %(column)d is wrong.")
                 % {"path": path, "line": error.lineno, "column": error.colno}
             ) from error
+        # A ValueError is text that is no UTF-8, or a number of thousands of digits.
+        except (ValueError, RecursionError) as error:
+            raise CommandError(_("The file %(path)s is not JSON text.") % {"path": path}) from error
 
     def _write(self, path: Path, data: Any) -> None:
         """Write beside the goal first, so that a full disk never leaves half a plan."""
