@@ -32,6 +32,7 @@ def _shown(write):
 
 for _name, _write in {
     "money": formats.money,
+    "price_each": formats.price_each,
     "count": formats.count,
     "decimal": formats.decimal,
     "percent": formats.percent,

@@ -4,11 +4,12 @@ Sources: EPC069-12 v2.1 (lines, 331 bytes, level M, version 13 at most); ISO 136
 97-10 with their published examples.
 """
 
+import re
 from decimal import Decimal
 
 import pytest
 
-from orders.papers.epc import CodeError, checked_iban, payment_code_svg, transfer_payload
+from orders.papers.epc import CodeError, checked_iban, payment_code_svg, qr_svg, transfer_payload
 
 SAMPLE = "BCD|002|1|SCT||Bead Workshop|BE72000000001616|EUR410.89||RF18539007547034"
 
@@ -69,3 +70,30 @@ def test_only_an_invoice_in_euro_with_something_to_pay_carries_a_code():
     assert payment_code_svg(invoice_content(sums={"due": "0"})) == ""
     seller = {"name": "A", "iban": "", "bic": ""}
     assert payment_code_svg(invoice_content(seller=seller)) == ""
+
+
+def dark_modules(svg: str) -> set[tuple[int, int]]:
+    """The dark squares that a drawing shows, read back from its path."""
+    x, y, dark = 0.0, 0.0, set()
+    path = re.search(r' d="([^"]+)"', svg)[1]
+    for act, first, second in re.findall(r"([Mmh])(-?[\d.]+)(?:[ ,](-?[\d.]+))?", path):
+        if act == "h":
+            dark |= {(int(x) + step, int(y)) for step in range(int(first))}
+            x += float(first)
+        elif act == "M":
+            x, y = float(first), float(second)
+        else:
+            x, y = x + float(first), y + float(second)
+    return dark
+
+
+def test_what_is_drawn_is_the_code_of_the_payload():
+    import segno
+
+    payload = SAMPLE.replace("|", "\n")
+    code = segno.make(payload, error="m", boost_error=False, micro=False)
+    assert (code.error, code.version) == ("M", 5)
+    rows = enumerate(code.matrix)
+    expected = {(c + 2, r + 2) for r, row in rows for c, module in enumerate(row) if module}
+    assert dark_modules(qr_svg(payload)) == expected
+    assert dark_modules(qr_svg(payload + " ")) != expected

@@ -14,8 +14,12 @@ from django.urls import reverse
 from orders.models import Customer, Order, Paper, PaperFile
 from orders.papers import press
 from orders.papers.files import FileChanged, paper_pdf
+from orders.papers.lists import price_list_html, strand_tags_html
+from orders.papers.live import statement_html
 from orders.papers.pages import page
 from orders.papers.press import PressMissing, to_pdf, to_roll
+from orders.papers.slips import order_slip_html
+from orders.queries.statements import statement_of, usual_first_day
 from orders.services.papers import issue_credit_note, issue_invoice, issue_quote
 from orders.services.payments import record_payment, refund
 from tests.builders import make_business, make_person
@@ -72,6 +76,27 @@ def test_a_business_that_is_not_registered_prints_no_tax_word(kind):
     words = words_of(paper_pdf(paper))
     assert "VAT" not in words
     assert "%" not in words
+
+
+def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(client):
+    business = make_business(prices_include_tax=True)
+    customer = trader(tax_number="PT123456789", country="PT")
+    order = order_of((3, "6.50"), customer=customer)
+    paid = record_payment(customer, Decimal(30), by=None, order=order)
+    given = refund(customer, Decimal(2), by=None)
+    account = statement_of(customer, usual_first_day())
+    pages = {
+        "statement": statement_html(account, business),
+        "order slip": order_slip_html(order, business),
+        "order slip on the roll": order_slip_html(order, business, roll=True),
+        "price list": price_list_html(business),
+        "strand tags": strand_tags_html(order, business),
+        "receipt on the roll": page(paid.paper.content, roll=True),
+        "refund on the roll": page(given.paper.content, roll=True),
+        "refund": page(given.paper.content),
+    }
+    for name, html in pages.items():
+        assert "VAT" not in html and "PT123456789" not in html, name
 
 
 def test_a_paper_is_printed_once_and_served_unchanged():
@@ -174,13 +199,26 @@ def test_markup_in_names_is_printed_as_it_was_written(listener):
 def test_two_hundred_lines_run_over_pages_with_their_head_and_numbers():
     make_business()
     order = order_of(*[(n + 1, "1.25") for n in range(200)])
-    pdf = paper_pdf(issue_invoice(order, by=None))
-    sheets = pages_of(pdf)
+    paper = issue_invoice(order, by=None)
+    assert paper.content["drawings"] == {}  # a long list is read by its names
+    sheets = pages_of(paper_pdf(paper))
     assert len(sheets) > 5
-    assert all("How many" in sheet.extract_text() for sheet in sheets[:-1])
-    assert f"1 / {len(sheets)}" in sheets[0].extract_text()
+    words = [sheet.extract_text() for sheet in sheets]
+    assert all("How many" in each for each in words)
+    assert all(f"{n} / {len(sheets)}" in each for n, each in enumerate(words, start=1))
     # 1.25 × (1 + 2 + … + 200) = 1.25 × 20100 = 25125
-    assert "€25,125.00" in sheets[-1].extract_text()
+    assert "€25,125.00" in words[-1]
+
+
+def test_totals_never_stand_alone_on_a_page():
+    make_business()
+    paper = issue_invoice(order_of((1, "1.25")), by=None)
+    line = {**paper.content["lines"][0], "design": 0}
+    for lines in (14, 17, 20, 23):
+        content = {**paper.content, "drawings": {}, "lines": [line] * lines}
+        last = pages_of(to_pdf(page(content)))[-1].extract_text()
+        assert "To pay" in last
+        assert last.count("Harbour bracelet") >= 2, f"{lines} lines"
 
 
 @pytest.mark.parametrize(("size", "width_pt"), [("A4", 595), ("Letter", 612)])
