@@ -20,6 +20,9 @@ NO_SUCH_CHANGE = gettext_noop(
     "“%(subject)s” is not something that can be changed in a what-if. Choose one of: %(known)s."
 )
 
+# The way to a term: labels, or a parent with the place of its child.
+Way = tuple[str | tuple[Term, int], ...]
+
 CHOICES = ("assurance", "whole_moulds", "rejects_by_load", "min_weighed", "kiln")
 POLICY = ("overhead", "margin", "step")
 
@@ -194,29 +197,56 @@ def compare(before: OrderCosting | Term, after: OrderCosting | Term) -> tuple[Di
     """
     tree_before = before if isinstance(before, Term) else before.tree
     tree_after = after if isinstance(after, Term) else after.tree
-    differences: list[Difference] = []
-    _compare((), tree_before, tree_after, differences, set())
-    return tuple(differences)
+    walk = _Walk()
+    walk.over((), tree_before, tree_after)
+    return tuple(walk.differences)
 
 
-def _compare(
-    path: tuple[str, ...],
-    before: Term | None,
-    after: Term | None,
-    differences: list[Difference],
-    seen: set[tuple[int, int]],
-) -> None:
-    pair = (id(before), id(after))
-    if pair in seen:
-        return
-    seen.add(pair)
-    shown = after or before
-    assert shown is not None
-    if before is None or after is None or before.value != after.value:
+class _Walk:
+    """Both trees side by side. Labels are made only where something differs: most stays alike."""
+
+    def __init__(self) -> None:
+        self.differences: list[Difference] = []
+        self.seen: set[tuple[int, int]] = set()
+        self.labels: dict[int, list[str]] = {}
+
+    def over(self, way: Way, before: Term | None, after: Term | None) -> None:
+        pair = (id(before), id(after))
+        if pair in self.seen:
+            return
+        self.seen.add(pair)
+        if before is None or after is None or before.value != after.value:
+            self._differs(way, before, after)
+        if before is not None and after is not None and _alike(before, after):
+            for place, (old, new) in enumerate(zip(before.children, after.children, strict=True)):
+                if old.children or new.children or old.value != new.value:
+                    self.over((*way, (after, place)), old, new)
+            return
+        olds = dict(before.labelled()) if before is not None else {}
+        news = dict(after.labelled()) if after is not None else {}
+        for label in {**olds, **news}:
+            self.over((*way, label), olds.get(label), news.get(label))
+
+    def _differs(self, way: Way, before: Term | None, after: Term | None) -> None:
+        shown = after or before
+        assert shown is not None
         old = None if before is None else before.value
         new = None if after is None else after.value
-        differences.append(Difference(path, shown.name, shown.subject, shown.unit, old, new))
-    olds = dict(before.labelled()) if before and before.children else {}
-    news = dict(after.labelled()) if after and after.children else {}
-    for label in news if news.keys() == olds.keys() else {**olds, **news}:
-        _compare((*path, label), olds.get(label), news.get(label), differences, seen)
+        path = tuple(step if isinstance(step, str) else self._label(*step) for step in way)
+        self.differences.append(Difference(path, shown.name, shown.subject, shown.unit, old, new))
+
+    def _label(self, parent: Term, place: int) -> str:
+        labels = self.labels.get(id(parent))
+        if labels is None:
+            labels = self.labels[id(parent)] = [label for label, _child in parent.labelled()]
+        return labels[place]
+
+
+def _alike(before: Term, after: Term) -> bool:
+    """Whether the children of both are called the same, one after the other."""
+    if len(before.children) != len(after.children):
+        return False
+    for old, new in zip(before.children, after.children, strict=True):
+        if old.name != new.name or old.key != new.key or old.subject != new.subject:
+            return False
+    return True

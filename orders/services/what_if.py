@@ -13,6 +13,7 @@ from orders.costing.what_if import Difference
 from orders.models import Order
 from orders.queries.panel import Panel, panel_of
 from orders.services.wording import refusal
+from orders.services.working import KeptTerm, shown
 from workshop import formats
 from workshop.models import Business
 
@@ -21,6 +22,7 @@ from workshop.models import Business
 class Comparison:
     """Both panels, and every term that differs; or the sentence that says why there is none.
 
+    working  the tree of the order as it would be, to be opened
     refused  the field and the subject that a refusal is about
     """
 
@@ -29,6 +31,7 @@ class Comparison:
     differences: tuple["ShownDifference", ...] = ()
     refusal: str = ""
     refused: tuple[str, str] = ("", "")
+    working: KeptTerm | None = None
 
 
 def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Comparison:
@@ -40,7 +43,7 @@ def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Com
     except CostingError as error:
         return Comparison(None, None, refusal=refusal(error), refused=(error.field, error.subject))
     told = tuple(_shown(each) for each in copies.compare(before, after))
-    return Comparison(panel_of(before), panel_of(after), told)
+    return Comparison(panel_of(before), panel_of(after), told, working=shown(after.tree))
 
 
 @dataclass(frozen=True)

@@ -111,3 +111,14 @@ def test_the_page_of_each_design_opens_what_one_costs(demo, client):
     for design in StrandDesign.objects.all():
         page = client.get(reverse("orders:design_detail", args=[design.pk]))
         assert 'class="working"' in page.content.decode(), design
+
+
+def test_a_what_if_opens_its_figures_too(demo, client):
+    client.force_login(Person.objects.filter(role="owner").first())
+    order = demo[1]
+    told = {f"n_{place}": str(row.strands + 1) for place, row in enumerate(order.lines.all())}
+    page = client.post(reverse("orders:order_what_if", args=[order.number]), told)
+    assert page.status_code == 200
+    words = page.content.decode()
+    assert "The working as it would be" in words and 'class="working"' in words
+    assert page.context["comparison"].working.children
