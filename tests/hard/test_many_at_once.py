@@ -1,10 +1,12 @@
 """Eight people at the same order, the same shelf, the same kiln loads and the same numbers.
 
 The recipe's reference run: reading first and writing later sold 180 of 300 pieces twice. Here the
-real server is asked over loopback by eight people at once. RACE_SECONDS=60 makes the long run.
+real server is asked over loopback by eight people at once. RACE_SECONDS=60 makes the long run,
+RACE_WORKERS=1 one with a single worker.
 """
 
 import json
+import os
 
 import pytest
 
@@ -17,7 +19,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("servers")]
 
 @pytest.fixture
 def server(tmp_path, server_database):
-    made = Server(server_database, tmp_path)
+    made = Server(server_database, tmp_path, workers=int(os.environ.get("RACE_WORKERS", "3")))
     yield made
     made.kill_all()
 
