@@ -1,4 +1,8 @@
-"""A browser in which somebody is signed in, and a demo workshop that is loaded only once."""
+"""A browser in which somebody is signed in, and a demo workshop that is loaded only once.
+
+Two at a time, the tests of one file in one worker so that each loads the demo at most once:
+`pytest -m browser -n 2 --dist loadfile`.
+"""
 
 import io
 import sqlite3

@@ -15,12 +15,7 @@ from django.urls import Resolver404, resolve
 from tests.browser.looking import console_of, look_at
 from workshop.models import Person
 
-# All who need the demo workshop share one worker, which loads it once.
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.xdist_group("demo"),
-]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 ROLES = ("counter", "yard", "kiln", "bench")
 FRONT = {"orders:home", "workshop:rooms"}

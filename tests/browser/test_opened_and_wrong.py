@@ -8,11 +8,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.looking import PHONE, console_of, faults_of, found_by_axe
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.xdist_group("demo"),
-]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 UNFOLD = (
     "for (const one of document.querySelectorAll('main details, .sheet details')) one.open = true"
