@@ -36,7 +36,7 @@ def test_a_due_minute_that_no_plan_can_meet_gets_the_earliest_that_can(tmp_path,
     # A load from the opening at 480: 60 + 25 + 90 minutes, out at 655.
     plan(tmp_path, instance(orders=[{"id": "O1", "due": 600}]), seconds=0.1)
     told = capsys.readouterr().out
-    assert "Order O1 is due at minute 600; the earliest it can be out is minute 655." in told
+    assert "Order O1 is due at minute 600; no plan can have it out before minute 655." in told
 
 
 def test_a_file_with_a_byte_order_mark_is_read(tmp_path):

@@ -99,7 +99,7 @@ class Command(BaseCommand):
             self.stdout.write(
                 _(
                     "Order %(order)s is due at minute %(due)d; "
-                    "the earliest it can be out is minute %(out)d."
+                    "no plan can have it out before minute %(out)d."
                 )
                 % {"order": order.id, "due": order.due_min, "out": out}
             )
