@@ -6,12 +6,15 @@ from django.contrib.auth.signals import user_logged_in
 from django.db.backends.signals import connection_created
 from django.utils.translation import gettext_lazy as _
 
+from workshop.form_words import speak_plainly
+
 
 class WorkshopConfig(AppConfig):
     name = "workshop"
     verbose_name = _("Workshop")
 
     def ready(self) -> None:
+        speak_plainly()
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")
 
