@@ -147,7 +147,7 @@ def detail(request, pk):
 def clear(request, pk):
     """The owner says that old glass held apart may be melted."""
     sack = get_object_or_404(Sack, pk=pk)
-    form = ClearForm(request.POST or None)
+    form = ClearForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:
             clear_sack(sack, person=request.user)
