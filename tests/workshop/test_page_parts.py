@@ -112,7 +112,7 @@ def test_the_first_five_rooms_hang_out_and_the_rest_are_behind_the_last_bead():
 
 def test_where_one_is_is_told_to_a_listener():
     page = show("{% include 'parts/_rooms.html' %}", rooms=doors("firing"), user=person())
-    assert [a["href"] for a in page.all("a", aria_current="page")] == ["/firing/"]
+    assert [a["href"] for a in page.all("a", class_="room", aria_current="page")] == ["/firing/"]
 
 
 # --- the page itself
