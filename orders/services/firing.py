@@ -335,7 +335,7 @@ def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person
     if job.step == Step.DONE:
         outcome.on.append(job)
     else:
-        free_planned(job)  # later loads counted on beads that are no more
+        free_planned(job, person=person)  # later loads counted on beads that are no more
         outcome.again.append(job)
 
 

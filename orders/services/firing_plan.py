@@ -9,7 +9,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -226,7 +226,10 @@ def load_changed(load: KilnLoad) -> str:
             "Load %(number)s is gone: the kilns were planned anew. Look at the plan again."
         ) % {"number": load.number}
     latest = (
-        Act.objects.filter(subject_kind="kilnload", subject_ref=str(load.number), refused=False)
+        Act.objects.filter(
+            Q(subject_kind="kilnload", subject_ref=str(load.number)) | Q(act="accept firing plan"),
+            refused=False,
+        )
         .select_related("person")
         .order_by("-pk")
         .first()

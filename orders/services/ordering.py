@@ -133,7 +133,7 @@ def confirm_order(
     _plan_jobs(order, costing, now)
     _price_lines(order, costing)
     promise = promise_for(costing, today=timezone.localdate(), business=business, order=order)
-    reserve_room(order, promise)
+    reserve_room(order, promise, person=person)
     _settle(order, costing, promise, person if below else None, now)
     record_act(
         person,
@@ -171,7 +171,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
         raise ValidationError(changed_meanwhile(order))
     freed = let_all_go(order)
     order.glass_needs.all().delete()
-    free_room(order)
+    free_room(order, person=person)
     order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
     order.refresh_from_db()
     record_act(

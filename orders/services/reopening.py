@@ -63,7 +63,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
     if not changed:
         raise ValidationError(changed_meanwhile(order))
     let_all_go(order)
-    free_room(order)
+    free_room(order, person=person)
     order.glass_needs.all().delete()
     order.jobs.all().delete()
     order.lines.update(strung=0)

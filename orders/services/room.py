@@ -19,7 +19,8 @@ from orders.planning.bench import BenchUse
 from orders.planning.promise import Reservation
 from orders.services.promise import Promise, Room
 from stock.models import KilnLoad, LoadTray
-from workshop.models import Kiln
+from workshop.models import Kiln, Person
+from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
 PLANNED = KilnLoad.State.PLANNED
@@ -34,7 +35,7 @@ def hold_the_kilns() -> None:
 
 
 @transaction.atomic
-def reserve_room(order: Order, promise: Promise) -> list[KilnLoad]:
+def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[KilnLoad]:
     """Write the room that a promise stands on into the loads and the bench's days.
 
     Call with the kilns held since before the promise was found. Returns the loads that were
@@ -46,6 +47,8 @@ def reserve_room(order: Order, promise: Promise) -> list[KilnLoad]:
     jobs = {job.bead_id: job for job in order.jobs.all()}
     loads = [_reserve_in(place, room, jobs) for place in room.kilns]
     write_bench(order, room.board.clock.first_day, room.bench)
+    for load in loads:
+        record_act(person, "keep room", load, after={"order": order.number})
     return loads
 
 
@@ -93,21 +96,21 @@ def write_bench(order: Order, first_day: date, uses: Iterable[BenchUse]) -> None
 
 
 @transaction.atomic
-def free_room(order: Order) -> int:
+def free_room(order: Order, *, person: Person | None = None) -> int:
     """Nothing is kept for an order any more; returns how many planned trays it stood in."""
     hold_the_kilns()
     BenchShare.objects.filter(order=order).delete()
-    return _take_out(LoadShare.objects.filter(job__order=order))
+    return _take_out(LoadShare.objects.filter(job__order=order), person)
 
 
 @transaction.atomic
-def free_planned(job: BeadJob, firing: int | None = None) -> int:
+def free_planned(job: BeadJob, firing: int | None = None, *, person: Person | None = None) -> int:
     """Take the beads of one job out of the planned loads, of one firing or of all."""
     shares = LoadShare.objects.filter(job=job)
-    return _take_out(shares if firing is None else shares.filter(tray__firing=firing))
+    return _take_out(shares if firing is None else shares.filter(tray__firing=firing), person)
 
 
-def _take_out(shares: QuerySet[LoadShare]) -> int:
+def _take_out(shares: QuerySet[LoadShare], person: Person | None) -> int:
     """Planned trays lose what belongs to these shares; a load left empty and unpinned goes."""
     rows = list(shares.filter(tray__load__state=PLANNED).select_related("tray"))
     loads = {share.tray.load_id for share in rows}
@@ -121,6 +124,8 @@ def _take_out(shares: QuerySet[LoadShare]) -> int:
         else:
             tray.delete()
     KilnLoad.objects.filter(pk__in=loads).update(version=F("version") + 1)
+    for load in KilnLoad.objects.filter(pk__in=loads):
+        record_act(person, "free room", load)
     drop_empty(loads)
     return len(rows)
 

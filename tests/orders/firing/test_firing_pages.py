@@ -7,9 +7,17 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import FiringPlan
+from orders.services.firing_plan import pin_load
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_person
-from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in, waiting_job
+from tests.orders.firing.conftest import (
+    burning_load,
+    day_after_tomorrow,
+    make_load,
+    moulded_job,
+    put_in,
+    waiting_job,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -210,3 +218,39 @@ def test_the_board_says_when_every_mould_is_filled(client, workshop):
     client.force_login(workshop["keeper"])
     page = client.get(reverse("orders:firing")).content.decode()
     assert "mould busy: all 6 of Round ten are filled" in page
+
+
+def test_pinning_shows_what_it_does_before_it_is_done(client, workshop):
+    """Two half-empty loads: planned again they are one, and with the first pinned still two."""
+    loads = [
+        make_load(workshop, starts_at=day_after_tomorrow() + timedelta(days=n)) for n in (0, 1)
+    ]
+    for load, who in zip(loads, ("Marisa Orlo", "Tomas Reku"), strict=True):
+        put_in(load, moulded_job(workshop, customer=who))
+    client.force_login(workshop["keeper"])
+    address = reverse("orders:load_pin", args=[loads[0].number])
+    page = client.get(address, {"pinned": "yes"}).content.decode()
+    assert "Again, pinned" in page and "Again, free" in page
+    loads[0].refresh_from_db()
+    assert not loads[0].pinned  # nothing is done by looking
+    client.post(address, {"pinned": "yes", "version": loads[0].version})
+    loads[0].refresh_from_db()
+    assert loads[0].pinned
+
+
+def test_a_stale_move_is_refused_by_name_and_keeps_what_was_typed(client, workshop):
+    load = make_load(workshop)
+    tray = put_in(load, moulded_job(workshop))
+    other = make_person("kiln", username="mirja", full_name="Mirja Vane")
+    stale = load.version
+    load = pin_load(load, True, person=other)
+    pin_load(load, False, person=other)
+    client.force_login(workshop["keeper"])
+    when = (day_after_tomorrow() + timedelta(days=3)).strftime("%Y-%m-%dT%H:%M")
+    form = {"moulds": "1", "to": "new", "kiln": workshop["kiln"].pk, "starts_at": when}
+    answer = client.post(
+        reverse("orders:tray_move", args=[load.number, tray.pk]), form | {"version": stale}
+    )
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert f"Mirja Vane changed load {load.number}" in page and when in page
