@@ -229,7 +229,7 @@ class PartForms:
         self.beads = {bead.pk: bead for bead in beads.distinct()}
         self.spacers = {row.pk: row for row in Finding.objects.filter(kind=Finding.Kind.SPACER)}
         choices = [
-            ("", "—"),
+            ("", _("choose")),
             (_("Beads"), [(f"bead-{pk}", bead.name) for pk, bead in self.beads.items()]),
             (_("Spacers"), [(f"spacer-{pk}", row.name) for pk, row in self.spacers.items()]),
         ]
