@@ -75,11 +75,14 @@ class Ready:
     def __init__(self, problem: Problem) -> None:
         self.kind_of = list(zip(problem.box, problem.shape, strict=True))
         self.kinds: dict[Kind, list[Entry]] = {}
+        self._heads: list[Entry] | None = None
 
     def add(self, urgency: float, task: int) -> None:
+        self._heads = None
         insort(self.kinds.setdefault(self.kind_of[task], []), (urgency, task))
 
     def remove(self, task: int) -> None:
+        self._heads = None
         kind = self.kind_of[task]
         waiting = [entry for entry in self.kinds[kind] if entry[1] != task]
         if waiting:
@@ -88,12 +91,15 @@ class Ready:
             del self.kinds[kind]
 
     def sort_again(self, urgency: Callable[[int], float]) -> None:
+        self._heads = None
         for kind, waiting in self.kinds.items():
             self.kinds[kind] = sorted((urgency(task), task) for _, task in waiting)
 
     def heads(self) -> list[Entry]:
         """The most urgent of each kind, the most urgent first."""
-        return sorted(waiting[0] for waiting in self.kinds.values())
+        if self._heads is None:
+            self._heads = sorted(waiting[0] for waiting in self.kinds.values())
+        return self._heads
 
 
 class GreedyPass:
@@ -133,6 +139,7 @@ class GreedyPass:
         self.sorted_at = -1
         self.smallest_each = min(problem.mould_places, default=1)
         self.longer_minutes = self._longer_minutes()
+        self.different_minutes = sorted(set(problem.lower_min))
 
     def _longer_minutes(self) -> list[list[int]]:
         """For each box, its own least minutes and up to two longer ones that let others join."""
@@ -225,25 +232,37 @@ class GreedyPass:
     def _best(self, kiln: int, now: int) -> Best:
         """The best load to start now; an empty fill and when to look again if there is none."""
         problem, free = self.problem, Free(self.board)
-        heads = [head for head in self.ready.heads() if kiln in problem.task_kilns[head[1]]]
         least = problem.base_min[kiln] + problem.least_minutes
-        able = [head for head in heads if free.moulds(problem.shape[head[1]], now, least) > 0]
-        best, later = self._best_of(kiln, now, able, free)
-        if best is None and len(able) < len(heads):
-            best, later = self._best_of(kiln, now, heads, free)
-        return best or (now if later == NEVER else later, 0, [], 0)
+        shapes = {s for s in range(len(problem.owned)) if free.moulds(s, now, least) > 0}
+        shape_of, kilns_of = problem.shape, problem.task_kilns
+        able = [
+            head
+            for head in self.ready.heads()
+            if shape_of[head[1]] in shapes and kiln in kilns_of[head[1]]
+        ]
+        best = self._best_of(kiln, now, able, free)
+        if best is not None:
+            return best
+        later = min((s for s in self._starts(kiln, now) if s > now), default=NEVER)
+        return now if later == NEVER else later, 0, [], 0
 
-    def _best_of(
-        self, kiln: int, now: int, heads: list[Entry], free: Free
-    ) -> tuple[Best | None, int]:
-        """The best load seeded by the first few heads, and the first start of one that waits.
+    def _starts(self, kiln: int, now: int) -> list[int]:
+        """When loads of the different least minutes could start in the kiln."""
+        base, preheat = self.problem.base_min[kiln], self.problem.preheat[kiln]
+        return [
+            self.board.first_gap(kiln, now, preheat + minutes, base + minutes)
+            for minutes in self.different_minutes
+        ]
+
+    def _best_of(self, kiln: int, now: int, heads: list[Entry], free: Free) -> Best | None:
+        """The best load seeded by the first few heads, to start now; None if there is none.
 
         Of tasks alike in windows and shape only the most urgent one needs to be tried.
         """
         board, problem = self.board, self.problem
         tried: set[int] = set()
         starts: dict[int, int] = {}
-        best, most, later = None, 0.0, NEVER
+        best, most = None, 0.0
         for _, seed in heads:
             box = problem.box[seed]
             if box in tried:
@@ -255,7 +274,6 @@ class GreedyPass:
                     firing = problem.preheat[kiln] + minutes
                     start = starts[minutes] = board.first_gap(kiln, now, firing, occupancy)
                 if start > now:
-                    later = min(later, start)
                     continue
                 if free.moulds(problem.shape[seed], start, occupancy) <= 0:
                     break
@@ -266,7 +284,7 @@ class GreedyPass:
                     best, most = (start, minutes, fill, places), worth
             if len(tried) >= self.style.seeds:
                 break
-        return best, later
+        return best
 
     def _worth(self, fill: list[tuple[int, int]], places: int, start: int, occupancy: int) -> float:
         horizon = self.style.horizon_min
