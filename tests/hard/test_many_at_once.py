@@ -25,6 +25,7 @@ def server(tmp_path, server_database):
 
 
 def test_eight_people_at_once_lose_nothing_and_sell_nothing_twice(server):
+    """V2.3.4 (ASVS 5.0.0): nothing that there is one of is promised to two."""
     sessions = make_workshop(server)
     before = json.loads(server.python("-c", READ))
     facts = json.loads(server.python("-c", FACTS)) | before

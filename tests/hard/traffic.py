@@ -163,8 +163,8 @@ class Day:
 
 def said_of(page: str) -> str:
     """What a page says is wrong, or its end."""
-    found = re.findall(r'<[^>]*class="[^"]*(?:error|alert)[^"]*"[^>]*>(.*?)</', page, re.DOTALL)
-    return " ".join(text.strip() for text in found) or page[-300:]
+    found = re.search(r'class="error-summary".*?</div>', page, re.DOTALL)
+    return " ".join(re.sub(r"<[^>]*>", " ", found[0] if found else page[-300:]).split())
 
 
 def sack_form(facts: Facts) -> dict:
