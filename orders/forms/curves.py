@@ -138,7 +138,7 @@ def _minute(text: str) -> float:
     minutes, *seconds = (_number(part) for part in rest)
     if len(seconds) > 1 or not (0 <= minutes < 60 and all(0 <= one < 60 for one in seconds)):
         raise ValueError(text)
-    return int(hours) * 60 + minutes + sum(seconds) / 60
+    return _number(hours) * 60 + minutes + sum(seconds) / 60
 
 
 def _number(text: str) -> float:

@@ -119,6 +119,8 @@ def test_of_two_readings_in_one_minute_the_later_counts():
         ("0, 20\n5, inf", "Line 2 says minute 5 at inf"),
         ("0, 20\n5, nan", "Line 2 says minute 5 at nan"),
         ("0, 20\n1:75, 90", "Line 2, “1:75, 90”, is no reading"),
+        (f"0, 20\n{'9' * 400}:1, 90", "Line 2 says minute inf"),
+        (f"0, 20\n5, {'9' * 400}", "Line 2 says minute 5 at inf"),
         ("9, 20\n5, 30", "Line 2 is at minute 5 and the one before at minute 9"),
         ("0, 20\n5, 2400", "Line 2 says minute 5 at 2400 °C"),
         ("0, 20\n" + "\n".join(f"{n}, 30" for n in range(1, MOST_READINGS + 5)), "more than 5000"),
