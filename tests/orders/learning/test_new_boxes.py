@@ -124,7 +124,9 @@ def test_a_what_if_with_a_kiln_that_does_not_reach_is_refused_at_the_kiln(owner,
     assert "cannot be fired in Low kiln, which holds 12 places from 400 to 650 °C" in sentence
     assert str(page.context["form"]["kiln"].value()) == str(low.pk)
     part = owner.post(address, {"n_0": "3", "kiln": low.pk}, headers={"hx-request": "true"})
-    assert '<div id="wrong-kiln" class="error said-later" hx-swap-oob="true">' in part.content.decode()
+    assert (
+        '<div id="wrong-kiln" class="error said-later" hx-swap-oob="true">' in part.content.decode()
+    )
 
 
 @pytest.mark.parametrize(
