@@ -24,7 +24,8 @@ from orders.services.progress import (
     move_job,
     start_again,
 )
-from stock.models import Bead, KilnLoad, LoadTray
+from orders.services.room import fit_room, free_planned
+from stock.models import Bead
 from workshop.models import Person
 
 
@@ -127,8 +128,9 @@ def _shrink(job: BeadJob, person: Person) -> None:
     if job.needed > job.good:
         fit_to_start(job)
         job.save(update_fields=["needed", "to_start", "moulds"])
+        fit_room(job, person=person)
         return
-    LoadTray.objects.filter(shares__job=job, load__state=KilnLoad.State.PLANNED).delete()
+    free_planned(job, person=person)
     if job.good:
         job.save(update_fields=["needed"])
         move_job(job, Step.DONE, person=person)

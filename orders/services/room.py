@@ -110,6 +110,31 @@ def free_planned(job: BeadJob, firing: int | None = None, *, person: Person | No
     return _take_out(shares if firing is None else shares.filter(tray__firing=firing), person)
 
 
+@transaction.atomic
+def fit_room(job: BeadJob, *, person: Person | None = None) -> None:
+    """Planned loads keep no more room for a job than the beads it starts now, earliest first."""
+    shares = LoadShare.objects.filter(job=job, tray__load__state=PLANNED)
+    spare, kept = [], {1: job.to_start, 2: job.to_start}
+    for share in shares.select_related("tray__load").order_by("tray__load__starts_at", "pk"):
+        firing = share.tray.firing
+        beads = min(kept[firing], share.beads)
+        kept[firing] -= beads
+        if not beads:
+            spare.append(share.pk)
+        elif beads < share.beads:
+            _cut(share, beads, -(-beads // job.bead.mould.cavities))
+            record_act(person, "free room", share.tray.load)
+    _take_out(LoadShare.objects.filter(pk__in=spare), person)
+
+
+def _cut(share: LoadShare, beads: int, moulds: int) -> None:
+    LoadTray.objects.filter(pk=share.tray_id).update(
+        beads=F("beads") - (share.beads - beads), moulds=F("moulds") - (share.moulds - moulds)
+    )
+    LoadShare.objects.filter(pk=share.pk).update(beads=beads, moulds=moulds)
+    KilnLoad.objects.filter(pk=share.tray.load_id).update(version=F("version") + 1)
+
+
 def _take_out(shares: QuerySet[LoadShare], person: Person | None) -> int:
     """Planned trays lose what belongs to these shares; a load left empty and unpinned goes."""
     rows = list(shares.filter(tray__load__state=PLANNED).select_related("tray"))

@@ -15,6 +15,7 @@ from orders.services.firing_plan import accept_plan, propose_plan
 from orders.services.ordering import cancel_order
 from orders.services.reckoning import reckon
 from orders.services.reopening import reopen_order
+from orders.services.room import fit_room
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_colour,
@@ -190,6 +191,17 @@ def test_a_load_shared_with_another_order_stays_when_one_is_cancelled(monday):
     cancel_order(first, person=make_person("owner"))
     (tray,) = KilnLoad.objects.get().trays.all()
     assert tray.shares.get().job.order == second
+
+
+def test_an_order_that_makes_fewer_beads_keeps_no_more_room_than_they_take(monday):
+    job = take(monday, 12).jobs.get()
+    job.to_start = 30
+    fit_room(job)
+    shares = LoadShare.objects.filter(job=job).select_related("tray")
+    assert sum(share.beads for share in shares) == 30
+    assert sum(share.moulds for share in shares) == 3  # of 12 cavities
+    assert [share.tray.beads for share in shares] == [share.beads for share in shares]
+    assert not KilnLoad.objects.filter(trays=None).exists()
 
 
 def test_an_accepted_plan_takes_the_place_of_what_was_kept(monday):
