@@ -248,7 +248,7 @@ def _limits(board: Board, need: dict[int, int], chosen: list[Slot]) -> dict[int,
     """For each task the earliest start and the latest end that keep every promise as it is.
 
     Where both firings of a job are in the neighbourhood, each keeps to its side of where the
-    other stands now.
+    second starts now.
     """
     problem = board.problem
     limits = {}
@@ -259,7 +259,11 @@ def _limits(board: Board, need: dict[int, int], chosen: list[Slot]) -> dict[int,
             latest = problem.due[order]
             for other in problem.order_tasks[order]:
                 latest = max(latest, board.end_of(other))
-        limits[task] = (board.ready_at(task), latest)
+        earliest = board.ready_at(task)
+        if problem.before[task] in need:
+            # Its first firing may end as late as this one starts now, so this one starts then.
+            earliest = board.start_of(task)
+        limits[task] = (earliest, latest)
     return limits
 
 
