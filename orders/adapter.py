@@ -144,7 +144,7 @@ def _prices_in_force(
     return newest.values()
 
 
-def _breaks_in_force(on: date) -> Iterable[told.QuantityBreak]:
+def breaks_in_force(on: date) -> Iterable[told.QuantityBreak]:
     """The newest quantity break of each group and number of strands (1 query).
 
     One of 0 stands too: it is how a group is kept out of what everybody gets.
@@ -224,7 +224,7 @@ def _workshop(
                 for price in prices
                 if price.customer_id is None
             ),
-            breaks=tuple(_breaks_in_force(on)),
+            breaks=tuple(breaks_in_force(on)),
         ),
         choices=ChoiceFacts(
             assurance=business.assurance,

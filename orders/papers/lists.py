@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
+from orders.adapter import breaks_in_force
 from orders.drawing_adapter import Draughtsman
 from orders.models import DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
@@ -44,7 +45,7 @@ class Tag:
 
 
 def price_list_html(business: Business, group: str = "") -> str:
-    """Designs in use with the prices in force for a group of customers (6 queries)."""
+    """Designs in use with the prices in force for a group of customers (7 queries)."""
     designs = list(StrandDesign.objects.filter(in_use=True).select_related("clasp"))
     pictures = _pictures(designs, 420)
     prices = prices_in_force(designs, group)
@@ -59,8 +60,21 @@ def price_list_html(business: Business, group: str = "") -> str:
         if prices.get(design.pk)
     ]
     return render_to_string(
-        "print/price_list.html", base_context(business, _("Price list"), designs=shown)
+        "print/price_list.html",
+        base_context(business, _("Price list"), designs=shown, breaks=breaks_for(group)),
     )
+
+
+def breaks_for(group: str) -> list[tuple[int, Decimal]]:
+    """From how many strands how much comes off for a group: its own steps before everybody's."""
+    steps = list(breaks_in_force(timezone.localdate()))
+    own = {step.from_quantity: step.off for step in steps if group and step.group == group}
+    found = {
+        step.from_quantity: step.off
+        for step in steps
+        if not step.group and all(step.from_quantity < least for least in own)
+    }
+    return sorted((least, off) for least, off in (found | own).items() if off)
 
 
 def prices_in_force(

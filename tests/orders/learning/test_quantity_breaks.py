@@ -10,6 +10,7 @@ from django.utils import timezone
 from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
 from orders.models import DesignPrice, QuantityBreak
+from orders.papers.lists import breaks_for, price_list_html
 from orders.services.ordering import draft_order
 from tests.builders import make_customer, make_person
 
@@ -99,7 +100,7 @@ def test_an_order_written_down_is_charged_with_it(owner, workshop):
         ({"off": "100"}, "off", "99.9"),
         ({"off": "-5"}, "off", "0"),
         ({"off": "half"}, "off", "Write a percentage in figures"),
-        ({"off": ""}, "off", "required"),
+        ({"off": ""}, "off", ""),
         ({"from_strands": "1"}, "from_strands", "1 is too little; write at least 2"),
         ({"from_strands": "2.5"}, "from_strands", ""),
         ({"from_strands": "many"}, "from_strands", ""),
@@ -129,3 +130,27 @@ def test_only_the_owner_sets_breaks_and_the_counter_reads_them(client, workshop)
     assert client.get(reverse("orders:design_break_list")).status_code == 200
     assert add(client).status_code in {403, 404}
     assert QuantityBreak.objects.count() == 1
+
+
+def test_the_printed_price_list_tells_what_many_save(owner, workshop):
+    def row(group: str, least: int, off: str) -> None:
+        QuantityBreak.objects.create(group=group, from_strands=least, off=D(off), valid_from=DAY)
+
+    row("", 10, "0.03")
+    row("", 100, "0.08")
+    row("trader", 60, "0.05")
+    row("walk-in", 5, "0")
+    # 10 is everybody's and below the traders' first own; from 60 their own go first for good
+    assert breaks_for("trader") == [(10, D("0.03")), (60, D("0.05"))]
+    assert breaks_for("") == breaks_for("shop") == [(10, D("0.03")), (100, D("0.08"))]
+    assert breaks_for("walk-in") == []
+    html = price_list_html(workshop["business"], "trader")
+    assert "From 60 strands of one design" in html
+
+
+@pytest.mark.parametrize("strands", [9, 10, 59, 60, 200])
+def test_what_is_printed_is_what_is_charged(owner, workshop, strands):
+    for group, least, off in (("", 10, "0.03"), ("", 100, "0.08"), ("trader", 60, "0.05")):
+        QuantityBreak.objects.create(group=group, from_strands=least, off=D(off), valid_from=DAY)
+    printed = max((step for step in breaks_for("trader") if step[0] <= strands), default=(1, D(0)))
+    assert priced(workshop, strands, group="trader").off == printed[1]
