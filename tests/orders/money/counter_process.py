@@ -26,18 +26,26 @@ def make(orders: int) -> None:
     from django.core.management import call_command
 
     call_command("migrate", verbosity=0, skip_checks=True)
-    from django.db import transaction
+    from django.utils import timezone
 
-    from orders.models import Order
+    from orders.models import Order, OrderLine
     from tests.builders import make_business
-    from tests.orders.money.setting import order_of, trader
+    from tests.orders.money.setting import design, trader
 
     make_business()
-    with transaction.atomic():
-        for number in range(1, orders + 1):
-            customer = trader(f"Trader {number % 5}")
-            made = order_of((1, "6.50"), customer=customer)
-            Order.objects.filter(pk=made.pk).update(number=number)
+    people, strand, today = (
+        [trader(f"Trader {n}") for n in range(5)],
+        design(),
+        timezone.localdate(),
+    )
+    Order.objects.bulk_create(
+        Order(number=n, customer=people[n % 5], state="confirmed", taken_on=today)
+        for n in range(1, orders + 1)
+    )
+    OrderLine.objects.bulk_create(
+        OrderLine(order=order, position=0, design=strand, strands=1, price=Decimal("6.50"))
+        for order in Order.objects.all()
+    )
 
 
 def wait_for(flag: str) -> None:
