@@ -15,9 +15,9 @@ from contextlib import closing
 
 import pytest
 
-from tests.hard.postgres import own_postgres, program
-from tests.hard.server import Server, free_port, make_workshop
-from tests.hard.traffic import FACTS, Day, prove, prove_repeats
+from tests.hard.postgres import Cluster, own_postgres, program
+from tests.hard.server import Hand, Server, free_port, make_workshop
+from tests.hard.traffic import FACTS, Day, prove, prove_repeats, sack_form
 
 KILLS = int(os.environ.get("CRASH_KILLS", "100"))
 RESTARTS = max(8, KILLS // 10)
@@ -42,6 +42,10 @@ def kill_through(servers: list[Server], day: Day) -> tuple[int, int]:
             restarts += 1
         else:
             time.sleep(chance.uniform(0.05, 0.25))
+            # Into the midst of work: on a busy machine nothing may have been done since the last.
+            soon, done = time.monotonic() + 0.5, len(day.sent)
+            while len(day.sent) == done and time.monotonic() < soon:
+                time.sleep(0.01)
             kills += server.kill_worker(chance.randrange(8))
     return kills, restarts
 
@@ -99,6 +103,7 @@ def test_what_was_acknowledged_survives_the_database_server_s_own_crash(tmp_path
             day.end()
             told = prove(day, server, FIRINGS // 2)
             prove_repeats(day, [server], told)
+            away_and_back(postgres, server, day)
         finally:
             day.stop.set()
             server.kill_all()
@@ -106,3 +111,16 @@ def test_what_was_acknowledged_survives_the_database_server_s_own_crash(tmp_path
         assert "the book cannot be used" in server.log()
     print(f"{RESTARTS} crashes of PostgreSQL; {len(day.sent)} acknowledged, {told['logged']} "
           f"firings, {day.repeated} sent again, 0 lost, 0 gaps")  # fmt: skip
+
+
+def away_and_back(postgres: Cluster, server: Server, day: Day) -> None:
+    """The database is stopped and started: a sentence meanwhile, and work goes on by itself."""
+    hand, form = Hand(server, day.sessions["yard"]), sack_form(day.facts)
+    postgres.stop()
+    assert server.ask("GET", "/workshop/health/") == (503, "not ready\n")
+    status, _to, page = hand.post("/stock/sacks/log/", form)
+    assert status == 503 and "The book cannot be reached" in page
+    assert "postgres" not in page.lower() and str(postgres.port) not in page
+    postgres.start()
+    assert server.ask("GET", "/workshop/health/")[0] == 200
+    assert hand.post("/stock/sacks/log/", form)[0] == 302
