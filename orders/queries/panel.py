@@ -70,15 +70,20 @@ def _bar(glass: GlassCosting, longest: Decimal) -> GlassBar:
             "%(mass)s short, about %(count)s bottle",
             "%(mass)s short, about %(count)s bottles",
             glass.bottles,
-        ) % {"mass": formats.mass(glass.short_g, 2), "count": formats.count(glass.bottles)}
+        ) % {"mass": _mass(glass.short_g), "count": formats.count(glass.bottles)}
     elif short:
-        note = _("%(mass)s short") % {"mass": formats.mass(glass.short_g, 2)}
+        note = _("%(mass)s short") % {"mass": _mass(glass.short_g)}
     elif glass.to_prepare_g > 0:
-        note = _("%(mass)s to prepare") % {"mass": formats.mass(glass.to_prepare_g, 2)}
+        note = _("%(mass)s to prepare") % {"mass": _mass(glass.to_prepare_g)}
     else:
         note = _("on the shelf")
     share = float(glass.needed_g / longest) if longest else 0.0
     return GlassBar(glass.name, glass.swatch, glass.needed_g, share, note, short)
+
+
+def _mass(glass_g: Decimal) -> str:
+    """To ten grams, as it is weighed; less than that to the gram, for nothing is not 0.00 kg."""
+    return formats.mass(glass_g, 2 if glass_g >= 10 else 3)
 
 
 def price_source(origin: str) -> str:
