@@ -1,4 +1,4 @@
-"""Rows into costing facts, in a fixed number of queries: at most 13, whatever the order's size.
+"""Rows into costing facts, in a fixed number of queries: at most 12, whatever the order's size.
 
 Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
 row, because it is the balance that is held for an order.
@@ -54,14 +54,16 @@ class WantedLine:
 def order_facts(
     order: Order, *, business: Business | None = None, on: date | None = None
 ) -> OrderFacts:
-    """The facts of an order that is written down (13 queries at most).
+    """The facts of an order that is written down (12 queries at most).
 
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
     """
+    rows = OrderLine.objects.filter(order=order).select_related("design__clasp", "design__cord")
+    written = list(rows.order_by("position", "id"))
     lines = [
         WantedLine(line.design_id, line.strands, line.price if line.price_from == BY_HAND else None)
-        for line in OrderLine.objects.filter(order=order).order_by("position", "id")
+        for line in written
     ]
     return facts_for(
         lines,
@@ -70,6 +72,7 @@ def order_facts(
         business=business,
         on=on,
         own_order=order,
+        designs=list({line.design_id: line.design for line in written}.values()),
     )
 
 

@@ -35,7 +35,7 @@ class Comparison:
 
 
 def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Comparison:
-    """Cost the order under today's facts, and under changed ones (13 queries)."""
+    """Cost the order under today's facts, and under changed ones (12 queries)."""
     try:
         facts = order_facts(order, business=business)
         before = cost_order(facts)

@@ -282,7 +282,7 @@ def test_an_orders_facts_are_read_in_thirteen_queries_at_most(
     )
     confirm_order(order, person=make_person("owner"), owner_word=True)
     order = Order.objects.select_related("customer").get(pk=order.pk)
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(12):
         facts = order_facts(order)
     assert len(facts.lines) == many
 
