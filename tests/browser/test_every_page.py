@@ -44,6 +44,14 @@ def kind_of(path: str) -> str | None:
         return None
 
 
+def own_path(address: str) -> str:
+    """Path and question of an address of this workshop; "" for anybody else's."""
+    parts = urlsplit(urldefrag(address).url)
+    if parts.scheme not in {"", "http"} or parts.netloc not in {"", "testserver"}:
+        return ""
+    return parts.path + (f"?{parts.query}" if parts.query else "")
+
+
 def follow_links(role: str, *, leave_out: frozenset[str] = frozenset()) -> dict[str, str]:
     """An address for each kind of page that somebody reaches; every one of them has answered.
 
@@ -63,10 +71,10 @@ def follow_links(role: str, *, leave_out: frozenset[str] = frozenset()) -> dict[
         is_page = answer.status_code == 200 and "html" in answer.headers["Content-Type"]
         reached[kind] = path if is_page else ""
         if answer.status_code == 302:
-            waiting.append(urljoin(path, answer.url))
+            waiting.append(own_path(urljoin(path, answer.url)))
         elif is_page:
             links = Links(answer.content.decode()).found
-            waiting += [urldefrag(urljoin(path, link)).url for link in links]
+            waiting += [own_path(urljoin(path, link)) for link in links]
     return reached
 
 
