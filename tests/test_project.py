@@ -16,7 +16,15 @@ ROOT = Path(__file__).resolve().parent.parent
 APPS = ("orders", "stock", "workshop")
 LOCKS = ("requirements.lock", "requirements-test.lock")
 TOP_LEVEL = {
-    *("README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "manage.py", "pyproject.toml"),
+    *(
+        "README.md",
+        "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "LICENSE",
+        "gunicorn.conf.py",
+        "manage.py",
+        "pyproject.toml",
+    ),
     *LOCKS,
     *("workshop", "orders", "stock", "templates", "tests", "fixtures"),
 }

@@ -30,7 +30,6 @@ def home(tmp_path, monkeypatch, settings):
     settings.VAR_DIR = tmp_path / "var"
     (tmp_path / "bin").mkdir()
     monkeypatch.setenv("HOME", str(tmp_path))
-    monkeypatch.delenv("XDG_CONFIG_HOME", raising=False)
     monkeypatch.setenv("PATH", f"{tmp_path}/bin:/bin:/usr/bin")
     monkeypatch.setattr(nightly, "which", lambda name: shutil.which(name, path=f"{tmp_path}/bin"))
     return tmp_path

@@ -152,8 +152,7 @@ def _mark() -> str:
 
 
 def _unit(kind: str) -> Path:
-    home = os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config"
-    return Path(home) / "systemd" / "user" / f"{_name()}.{kind}"
+    return Path.home() / ".config" / "systemd" / "user" / f"{_name()}.{kind}"
 
 
 def _has_systemd() -> bool:
