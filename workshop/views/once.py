@@ -5,12 +5,16 @@ import uuid
 from functools import wraps
 
 from django.contrib import messages
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.http import HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from workshop.models import Submission
+
+# How often an act is tried that PostgreSQL ended because it and another waited for each other.
+DEADLOCK_TRIES = 3
+DEADLOCK_DETECTED = "40P01"  # PostgreSQL documentation, appendix A, error codes
 
 
 def act_once(view):
@@ -18,10 +22,12 @@ def act_once(view):
 
     The key is written first, so that a second sender waits for the first one and is then led
     to the same place. A form that comes back with errors leaves nothing behind, its key included.
-    A POST without a key runs in a transaction all the same.
+    A POST without a key runs in a transaction all the same. An act that met another in a
+    deadlock has written nothing; it is done again.
     """
 
     @wraps(view)
+    @_again_after_a_deadlock
     def wrapper(request, *args, **kwargs):
         if request.method != "POST":
             return view(request, *args, **kwargs)
@@ -52,6 +58,23 @@ def act_once(view):
                     _("This form was sent before with other figures; the first ones were kept."),
                 )
             return redirect(earlier.led_to or request.path)
+
+    return wrapper
+
+
+def _again_after_a_deadlock(act):
+    @wraps(act)
+    def wrapper(request, *args, **kwargs):
+        for tries_left in reversed(range(DEADLOCK_TRIES)):
+            try:
+                return act(request, *args, **kwargs)
+            except OperationalError as error:
+                deadlock = getattr(error.__cause__, "sqlstate", None) == DEADLOCK_DETECTED
+                if not deadlock or not tries_left or connection.in_atomic_block:
+                    raise
+                for upload in request.FILES.values():
+                    upload.seek(0)
+        raise AssertionError("the last try returns or raises")
 
     return wrapper
 
