@@ -131,7 +131,6 @@ class PostingKind(models.TextChoices):
     STRINGING = "stringing", _("stringing")
     TAKING_APART = "apart", _("taken apart")
     COLLECTION = "collection", _("collected")
-    RETURN = "return", _("brought back")
     COUNT = "count", _("count")
     OPENING = "opening", _("opening stock")
     REVERSAL = "reversal", _("reversal")
