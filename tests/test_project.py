@@ -21,7 +21,6 @@ TOP_LEVEL = {
         "DEVELOPERS.md",
         "CHANGELOG.md",
         "LICENSE",
-        "gunicorn.conf.py",
         "manage.py",
         "pyproject.toml",
     ),

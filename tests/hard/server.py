@@ -89,7 +89,8 @@ class Server:
             run_inside(
                 self.namespace,
                 *self.before,
-                *(sys.executable, "-m", "gunicorn", "workshop.wsgi", *options),
+                *(sys.executable, "-m", "gunicorn", "workshop.wsgi"),
+                *("--config", "python:workshop.gunicorn_config", *options),
             ),
             env=self.environment,
             cwd=ROOT,

@@ -1,4 +1,4 @@
-"""Read by gunicorn itself when it is started in this folder."""
+"""What gunicorn does at its start and stop; read by `--config python:workshop.gunicorn_config`."""
 
 from workshop.metrics_folder import forget_counts, share_counts
 
