@@ -30,6 +30,7 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
+from workshop.services.numbers import take_number
 
 pytestmark = [pytest.mark.django_db, pytest.mark.benchmark(timer=time.process_time)]
 
@@ -70,7 +71,7 @@ def busy_workshop(db):
         confirm_order(draft_order(customer, lines, person=owner), person=owner, owner_word=True)
     for n in range(12):
         load = KilnLoad.objects.create(
-            number=n + 1, kiln=kiln, hold_c=720, hold_min=30,
+            number=take_number("load"), kiln=kiln, hold_c=720, hold_min=30,
             starts_at=timezone.now() + timedelta(hours=4 * n + 4),
         )  # fmt: skip
         LoadTray.objects.create(load=load, bead=beads[n], moulds=10, beads=100)

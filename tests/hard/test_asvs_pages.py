@@ -200,7 +200,8 @@ def test_v1_2_4_no_question_to_the_database_is_bent_by_what_is_asked(world, type
         for name in sorted({*names, "sort", "page", "q"} - NOT_A_QUESTION):
             answer = client.get(path, {name: typed})
             assert answer.status_code in {200, 302, 404, 422}, f"{path}?{name}={typed}"
-            assert body_of(answer).count(b"<tr") <= max(rows, 1), f"{path}?{name}={typed}"
+            # An empty list still has its heads and the row that says that nothing fits.
+            assert body_of(answer).count(b"<tr") <= max(rows, 2), f"{path}?{name}={typed}"
             asked += 1
     assert asked > 60
     assert Act.objects.count() == acts

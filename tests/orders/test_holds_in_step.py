@@ -2,13 +2,12 @@
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.utils import timezone
 
-from orders.models import Order
-from orders.services.holds import hold_for
-from stock.models import Balance, PlaceKind
+from orders.adapter import WantedLine
+from orders.services.ordering import confirm_order, draft_order
+from stock.models import Balance, Bead, PlaceKind
 from stock.services.book import hold
-from tests.builders import make_bead, make_customer, put_beads
+from tests.builders import make_bead, make_customer, make_design, make_person, put_beads
 
 pytestmark = pytest.mark.django_db
 
@@ -20,10 +19,11 @@ def tray():
 
 
 def test_beads_promised_to_an_order_are_held_for_it(tray, capsys):
-    order = Order.objects.create(
-        number=1, customer=make_customer(), state="confirmed", taken_on=timezone.localdate()
-    )
-    hold_for(order, tray, 30)
+    design = make_design(beads=Bead.objects.get())
+    owner = make_person("owner")
+    order = draft_order(make_customer(), [WantedLine(design.pk, 2)], person=owner)
+    confirm_order(order, person=owner, owner_word=True)
+    assert order.allocations.exists()
     call_command("check_book")
     assert "what is held is what orders were promised" in capsys.readouterr().out
 
