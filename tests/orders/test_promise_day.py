@@ -1,19 +1,17 @@
 """The day an order is promised for: hours, hands, kilns and what waits before it."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 from django.utils import timezone
 
 from orders.adapter import WantedLine
 from orders.models import BeadJob
 from orders.services.reckoning import reckon
-from stock.models import Bead, GlassForm, KilnLoad, LoadTray
+from stock.models import Bead, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
-    make_colour,
     make_customer,
     make_design,
     make_kiln,
@@ -21,24 +19,11 @@ from tests.builders import (
     make_person,
     make_rate,
     put_beads,
-    put_glass,
 )
-from workshop.models import ClosedDay, NoFiring, WorkingHours
+from tests.orders.conftest import MONDAY
+from workshop.models import ClosedDay, NoFiring
 
 pytestmark = pytest.mark.django_db
-
-MONDAY = datetime(2027, 3, 1, 8, 0, tzinfo=timezone.get_default_timezone())  # a Monday
-
-
-@pytest.fixture
-def monday(workshop):
-    """Eight in the morning of a Monday; the workshop works on weekdays from 8 to 16."""
-    for weekday in range(5):
-        WorkingHours.objects.create(weekday=weekday, opens=time(8), closes=time(16))
-    make_person("bench")
-    put_glass(make_colour(), GlassForm.POWDER, 50)
-    with time_machine.travel(MONDAY, tick=False):
-        yield workshop
 
 
 def promise(workshop, strands: int):

@@ -1,6 +1,6 @@
 """Confirming an order keeps its kiln places and bench minutes until the keeper plans them."""
 
-from datetime import date, datetime, time
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -16,37 +16,21 @@ from orders.services.ordering import cancel_order
 from orders.services.reckoning import reckon
 from orders.services.reopening import reopen_order
 from orders.services.room import fit_room
-from stock.models import GlassForm, KilnLoad, LoadTray
+from stock.models import KilnLoad, LoadTray
 from tests.builders import (
-    make_colour,
     make_customer,
     make_draft,
     make_order,
     make_person,
     make_rate,
     put_beads,
-    put_glass,
 )
-from workshop.models import ClosedDay, NoFiring, WorkingHours
+from tests.orders.conftest import MONDAY
+from workshop.models import ClosedDay, NoFiring
 
 pytestmark = pytest.mark.django_db
 
-MONDAY = datetime(2027, 3, 1, 8, 0, tzinfo=timezone.get_default_timezone())  # a Monday
 TUESDAY = date(2027, 3, 2)
-
-
-@pytest.fixture
-def monday(workshop):
-    """Eight in the morning of a Monday; weekdays from 8 to 16, glass on the shelf, one hand.
-
-    The kiln has 12 places, and six moulds of 12 cavities are owned.
-    """
-    for weekday in range(5):
-        WorkingHours.objects.create(weekday=weekday, opens=time(8), closes=time(16))
-    make_person("bench")
-    put_glass(make_colour(), GlassForm.POWDER, 50)
-    with time_machine.travel(MONDAY, tick=False):
-        yield workshop
 
 
 def ask(workshop, strands: int):
