@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django.utils.translation import get_language
+
 from workshop.models import Business
 
 
@@ -20,4 +22,16 @@ def party_of(business: Business) -> dict[str, Any]:
         "iban": business.iban,
         "bic": business.bic,
         "invented": business.invented,
+    }
+
+
+def head_of(business: Business) -> dict[str, Any]:
+    """How any paper is written today, frozen: money, language, sheet, units and issuer."""
+    return {
+        "currency": business.currency,
+        "language": get_language() or "en",
+        "country": business.country,
+        "paper_size": business.paper_size,
+        "units": [business.length_unit, business.mass_unit],
+        "seller": party_of(business),
     }

@@ -9,13 +9,11 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.utils.translation import get_language
-
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawing_adapter import Draughtsman
 from orders.models import Customer, Order, Paper, Payment, StrandDesign
 from workshop.drawing import strand_svg
-from workshop.letterhead import party_of
+from workshop.letterhead import head_of
 from workshop.models import Business, TaxRate
 
 VERSION = 1
@@ -43,12 +41,7 @@ def opening(
         "version": VERSION,
         "kind": kind,
         "issued_on": on.isoformat(),
-        "currency": business.currency,
-        "language": get_language() or "en",
-        "country": business.country,
-        "paper_size": business.paper_size,
-        "units": [business.length_unit, business.mass_unit],
-        "seller": party_of(business),
+        **head_of(business),
         "buyer": buyer_of(customer),
         "order": order.number if order else None,
         "words": business.paper_words,

@@ -8,11 +8,10 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from stock.models import Collector, Payout, Sack
-from workshop.letterhead import party_of
+from workshop.letterhead import head_of
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
@@ -81,12 +80,7 @@ def _content(
         "number": number,
         "issued_on": issued_on.isoformat(),
         "paid_on": paid_on.isoformat(),
-        "currency": business.currency,
-        "language": get_language() or "en",
-        "country": business.country,
-        "paper_size": business.paper_size,
-        "units": [business.length_unit, business.mass_unit],
-        "seller": party_of(business),
+        **head_of(business),
         "name": collector.name,
         "phone": collector.phone,
         "total": _text(total),
