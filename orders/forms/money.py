@@ -1,5 +1,6 @@
 """Forms of the money room: taking payments, issuing and crediting papers, giving money back."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -9,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import Order, Paper, Payment
 from orders.queries.money import strands_to_charge
-from orders.services.paper_sums import rates_on
+from orders.services.paper_sums import rates_on, supply_day
 from orders.services.payments import Way
 from workshop.form_fields import CountField, MoneyBox
 from workshop.models import Business
@@ -136,12 +137,12 @@ class InvoiceForm(forms.Form):
     def __init__(self, *args: Any, order: Order, business: Business, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.order = order
-        today = timezone.localdate()
-        self.initial.setdefault("supplied_on", order.collected_on or today)
+        self.initial.setdefault("supplied_on", supply_day(order))
         self.to_charge = strands_to_charge(order)
-        self.rates = {str(rate.pk): rate for rate in rates_on(today)}
+        # A rate goes by its name, so that another day of supply finds the rate it had then.
+        self.rates = {rate.name: rate for rate in rates_on(self._day_of_supply())}
         if business.tax_registered and len(self.rates) > 1:
-            choices = [(key, str(rate)) for key, rate in self.rates.items()]
+            choices = [(name, str(rate)) for name, rate in self.rates.items()]
             self.fields["rate"] = forms.ChoiceField(label=_("VAT on all of it"), choices=choices)
             if len(self.to_charge) > 1:
                 own = [("", _("as all of it")), *choices]
@@ -149,6 +150,16 @@ class InvoiceForm(forms.Form):
                     self.fields[f"rate_{line.pk}"] = forms.ChoiceField(
                         label=line.design.name, choices=own, required=False
                     )
+
+    def _day_of_supply(self) -> date:
+        """The day typed, if it is one; else the day the order was collected, or today."""
+        field, usual = self.fields["supplied_on"], self.initial["supplied_on"]
+        if not self.is_bound:
+            return usual
+        try:
+            return field.clean(self["supplied_on"].data)
+        except forms.ValidationError:
+            return usual
 
     @property
     def line_rates(self) -> list[Any]:

@@ -10,6 +10,8 @@ from decimal import Decimal
 from typing import Any
 
 from stdnum import iban as iban_numbers
+from stdnum import iso11649
+from stdnum.exceptions import ValidationError
 
 MOST_BYTES = 331
 MOST_AMOUNT = Decimal("999999999.99")
@@ -44,7 +46,7 @@ def transfer_payload(
         compact,
         f"EUR{amount:.2f}",
         "",
-        reference.replace(" ", ""),
+        checked_reference(reference) if reference else "",
         _one_line(text, 140),
     ]
     payload = "\n".join(lines).rstrip("\n")
@@ -64,9 +66,26 @@ def checked_iban(iban: str) -> str:
     try:
         # Countries check their own part differently; the check digits hold for all.
         return str(iban_numbers.validate(iban, check_country=False))
-    except Exception as error:
+    except ValidationError as error:
         raise CodeError(
             f"“{iban}” is no IBAN: its check digits do not fit. Copy it again from the bank."
+        ) from error
+
+
+def checked_reference(reference: str) -> str:
+    """A structured reference without spaces; raises CodeError when its check digits are wrong.
+
+    >>> checked_reference("rf18 5390 0754 7034")
+    'RF18539007547034'
+
+    Source: ISO 11649, mod 97-10 of ISO 7064; checked by the python-stdnum library.
+    """
+    try:
+        return str(iso11649.validate(reference))
+    except ValidationError as error:
+        raise CodeError(
+            f"“{reference}” is no reference of ISO 11649: its check digits do not fit. "
+            "Copy it again, or write plain words instead."
         ) from error
 
 

@@ -21,6 +21,7 @@ from orders.services.paper_sums import (
     goods_content,
     standard_rate,
     sums_of,
+    supply_day,
     taxed,
 )
 from orders.services.shares import credits_of, hold_account, lay, spendable
@@ -54,16 +55,15 @@ def issue_invoice(
     order = (
         Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
     )
-    to_charge, ordinary = _lines_to_charge(
-        order, business, on=supplied_on or on, rate=rate, rates=rates
-    )
+    supplied_on = supplied_on or supply_day(order, on)
+    to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
     totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
     due_on = on + timedelta(days=business.payment_days)
     credits = _deposits(order, totals.due)
     content = snapshot.opening(Paper.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": due_on.isoformat(),
-        "supplied_on": (supplied_on or order.collected_on or on).isoformat(),
+        "supplied_on": supplied_on.isoformat(),
         "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
         **goods_content(to_charge, totals, business, ordinary),
     }
@@ -101,7 +101,7 @@ def reckon_invoice(
 ) -> tuple[list[ToCharge], InvoiceTotals]:
     """What an invoice issued now would charge; nothing is written."""
     business = Business.current()
-    on = supplied_on or timezone.localdate()
+    on = supplied_on or supply_day(order)
     to_charge, ordinary = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
     return to_charge, sums_of(
         to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage

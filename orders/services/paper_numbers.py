@@ -64,6 +64,7 @@ def write_paper(
     """
     opens = kind == Paper.Kind.OPENING
     year, sequence, printed = next_paper_number(kind, timezone.localdate() if opens else on)
+    refuse_day_ahead(on)
     if not opens:
         refuse_backdating(kind, on)  # after the counter row is locked, so that nobody slips between
     number = number or printed
@@ -91,6 +92,15 @@ def write_paper(
 def next_paper_number(kind: str, on: date) -> tuple[int, int, str]:
     """Year, place in the series and printed number; call where the paper is issued."""
     return next_number(kind, on, PREFIXES.get(kind, ""))
+
+
+def refuse_day_ahead(on: date) -> None:
+    """A paper dated ahead of today would refuse every paper of its kind until that day."""
+    if on > timezone.localdate():
+        raise ValidationError(
+            _("A paper cannot carry a day still ahead, as %(day)s is. Date it today or earlier.")
+            % {"day": date_long(on)}
+        )
 
 
 def refuse_backdating(kind: str, on: date) -> None:

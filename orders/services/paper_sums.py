@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
@@ -16,7 +17,7 @@ from orders.costing.invoice_totals import (
     InvoiceTotals,
     invoice_totals,
 )
-from orders.models import OrderLine, PaperLine
+from orders.models import Order, OrderLine, PaperLine
 from orders.papers import snapshot
 from orders.services.paper_numbers import Amounts
 from workshop.formats import length
@@ -49,6 +50,14 @@ def standard_rate(business: Business, on: date) -> TaxRate | None:
             )
         )
     return rate
+
+
+def supply_day(order: Order, on: date | None = None) -> date:
+    """The day whose rate of VAT holds unless another is typed: when the goods were handed over.
+
+    Source: Directive 2006/112/EC, articles 63 and 93.
+    """
+    return order.collected_on or on or timezone.localdate()
 
 
 def rates_on(on: date) -> list[TaxRate]:

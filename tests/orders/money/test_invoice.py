@@ -1,16 +1,20 @@
 """Invoices: charged once, numbered without a gap, tax by the rules."""
 
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
+from orders.forms.money import InvoiceForm
 from orders.models import Paper
 from orders.services.papers import issue_credit_note, issue_invoice
 from orders.services.payments import record_payment
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered
+from workshop.models import TaxRate
 
 pytestmark = pytest.mark.django_db
 
@@ -73,3 +77,41 @@ def test_an_issued_invoice_cannot_be_edited_or_deleted_even_by_hand():
         with pytest.raises(Exception), transaction.atomic():
             change()
     assert Paper.objects.get(pk=paper.pk).total == Decimal("6.50")
+
+
+def test_goods_supplied_before_a_change_of_rate_are_charged_the_rate_of_their_day():
+    """Directive 2006/112/EC, articles 63 and 93: the rate of the day of supply holds."""
+    registered()
+    rate_from("2026-11-01", 25)
+    order = order_of((10, "10.00"), state="collected", collected_on=date(2026, 10, 30))
+    paper = issue_invoice(order, by=None)
+    assert paper.tax == Decimal("23.00")
+    assert paper.content["supplied_on"] == "2026-10-30"
+
+
+def test_the_invoice_page_offers_the_rates_of_the_day_of_supply():
+    business = registered()
+    rate_from("2026-11-01", 25)
+    TaxRate.objects.create(name="Books", valid_from=date(2020, 1, 1), rate=6, category="S")
+    order = order_of((10, "10.00"), state="collected", collected_on=date(2026, 10, 30))
+    offered = dict(InvoiceForm(order=order, business=business).fields["rate"].choices)
+    assert offered == {"VAT": "VAT 23 %", "Books": "Books 6 %"}
+    said = {"supplied_on": "2026-11-02", "rate": "VAT"}
+    form = InvoiceForm(said, order=order, business=business)
+    assert form.is_valid(), form.errors
+    assert form.told()["rate"].rate == 25
+
+
+def test_a_paper_never_carries_a_day_still_ahead():
+    make_business()
+    order = order_of((30, "6.50"))
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    with pytest.raises(ValidationError, match="still ahead"):
+        issue_invoice(order, by=None, on=tomorrow)
+    assert issue_invoice(order, by=None).sequence == 1
+
+
+def rate_from(day: str, rate: int) -> TaxRate:
+    return TaxRate.objects.create(
+        name="VAT", valid_from=date.fromisoformat(day), rate=rate, category="S", standard=True
+    )

@@ -9,7 +9,14 @@ from decimal import Decimal
 
 import pytest
 
-from orders.papers.epc import CodeError, checked_iban, payment_code_svg, qr_svg, transfer_payload
+from orders.papers.epc import (
+    CodeError,
+    checked_iban,
+    checked_reference,
+    payment_code_svg,
+    qr_svg,
+    transfer_payload,
+)
 
 SAMPLE = "BCD|002|1|SCT||Bead Workshop|BE72000000001616|EUR410.89||RF18539007547034"
 
@@ -97,3 +104,22 @@ def test_what_is_drawn_is_the_code_of_the_payload():
     expected = {(c + 2, r + 2) for r, row in rows for c, module in enumerate(row) if module}
     assert dark_modules(qr_svg(payload)) == expected
     assert dark_modules(qr_svg(payload + " ")) != expected
+
+
+@pytest.mark.parametrize(
+    "reference", ["RF18539007547034", "RF18 5390 0754 7034", "RF185390075470Y"]
+)
+def test_published_references_have_right_check_digits(reference):
+    # ISO 11649: the sample of EPC069-12, and the examples that python-stdnum prints.
+    assert checked_reference(reference) == reference.replace(" ", "")
+
+
+@pytest.mark.parametrize("reference", ["RF19539007547034", "RF18539007547043", "INV-2026-0001"])
+def test_a_reference_whose_check_digits_do_not_fit_makes_no_code(reference):
+    with pytest.raises(CodeError, match="check digits do not fit"):
+        transfer_payload(
+            name="Bead Workshop",
+            iban="BE72000000001616",
+            amount=Decimal("410.89"),
+            reference=reference,
+        )
