@@ -1,7 +1,7 @@
 """A form that was open while somebody else changed the same thing says so, and keeps the typing."""
 
 import hashlib
-from typing import Any
+from typing import Any, TypeGuard
 
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm, ModelForm
@@ -17,7 +17,7 @@ MARK = "seen_mark"
 
 def seen_mark(form: Any) -> str:
     """A hidden box with a mark of the values the form was filled from; "" for something new."""
-    if not (isinstance(form, ModelForm) and form.instance.pk):
+    if not _changes_a_row(form):
         return ""
     mark = _mark(form, form.initial)
     return format_html('<input type="hidden" name="{}" value="{}">', MARK, mark)
@@ -29,7 +29,7 @@ def check_not_stale(request: Any, form: BaseForm) -> bool:
     The row is locked until the transaction ends, so that of two savers one comes second.
     """
     seen = request.POST.get(MARK)
-    if not (seen and isinstance(form, ModelForm) and form.instance.pk):
+    if not (seen and _changes_a_row(form)):
         return True
     model = type(form.instance)
     row = model._base_manager.select_for_update(of=("self",)).filter(pk=form.instance.pk).first()
@@ -42,6 +42,11 @@ def check_not_stale(request: Any, form: BaseForm) -> bool:
     form.initial = now
     form.add_error(None, ValidationError(_sentence(form, row)))
     return False
+
+
+def _changes_a_row(form: Any) -> TypeGuard[ModelForm]:
+    """Whether the form changes what stands in the book; a key alone does not say so."""
+    return isinstance(form, ModelForm) and not form.instance._state.adding
 
 
 def _mark(form: ModelForm, values: dict[str, Any]) -> str:
