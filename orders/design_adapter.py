@@ -6,13 +6,7 @@ A box that is added to the layout of a design is added here, and both hear of it
 from collections.abc import Iterable
 from decimal import Decimal
 
-from orders.costing.facts import (
-    CordFacts,
-    DesignFacts,
-    FindingFacts,
-    LearningFacts,
-    PartFacts,
-)
+from orders.costing.facts import CordFacts, DesignFacts, FindingFacts, LearningFacts, PartFacts
 from orders.models import DesignPart, StrandDesign
 
 NOT_SAVED = 0  # the key of a design that is only being typed

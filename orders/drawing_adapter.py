@@ -21,7 +21,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.layout import lay_out
-from orders.costing.results import StrandLayout
+from orders.costing.strand import StrandLayout
 from orders.design_adapter import design_facts, gap_between
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead, BeadColour

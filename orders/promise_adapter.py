@@ -14,13 +14,7 @@ from functools import lru_cache
 from django.db.models import Sum
 from django.utils import timezone
 
-from orders.costing.facts import (
-    KilnFacts,
-    MouldFacts,
-    OrderFacts,
-    ProgrammeFacts,
-    WorkshopFacts,
-)
+from orders.costing.facts import KilnFacts, MouldFacts, OrderFacts, ProgrammeFacts, WorkshopFacts
 from orders.costing.results import BeadCosting
 from orders.models import Order
 from orders.plan_grid import job_on_grid, on_grid

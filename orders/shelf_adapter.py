@@ -5,13 +5,7 @@ from decimal import Decimal
 
 from django.db.models import F, Q, Sum
 
-from orders.costing.facts import (
-    BatchFacts,
-    ColourFacts,
-    FormFacts,
-    ReadyStrandFacts,
-    StockFacts,
-)
+from orders.costing.facts import BatchFacts, ColourFacts, FormFacts, ReadyStrandFacts, StockFacts
 from orders.models import Allocation, GlassNeed, Order, StrandDesign
 from orders.queries.held_glass import glass_held_by_order
 from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, PlaceKind

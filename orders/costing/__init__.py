@@ -10,10 +10,11 @@ beads_to_start.py   enough come good                scatter.py   rejects that co
 bead_unit.py        one bead: mass, glass, firings  kiln_choice.py, firing.py, fuel.py
 glass.py            glass by colour                 work.py, labour.py   minutes and pay
 pricing.py          from cost to price              what_if.py   the same order, changed
-terms.py, operations.py, working*.py                the tree that opens every figure
+numbers.py          constants and rounding          strand.py    a design laid out
+working/            the tree that opens every figure: terms.py, operations.py, tree.py
 learned.py, spread.py                               what records teach
 inventory_cost.py   cost of what is held            invoice_totals.py   EN 16931
 
 To add a cost: give it a field in results.py, work it out in cost_order.py, show its working in
-working_money.py; the tests of the tree then hold it to its children.
+working/money.py; the tests of the tree then hold it to its children.
 """

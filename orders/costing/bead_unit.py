@@ -22,7 +22,6 @@ from orders.costing.checks import (
 )
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
-    ONE,
     PAINTING,
     PER_BEAD,
     PER_KG,
@@ -44,7 +43,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.kiln_choice import kiln_for
-from orders.costing.operations import CONTEXT, G_PER_KG, MM3_PER_CM3, ZERO
+from orders.costing.numbers import CONTEXT, G_PER_KG, MM3_PER_CM3, ONE, ZERO
 from orders.costing.scatter import scatter_over
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import ShapeError, bead_shape

@@ -5,7 +5,7 @@ from typing import Any
 
 from orders.costing.errors import CostingError
 from orders.costing.facts import BASES, BeadFacts, OrderFacts, RateFacts, WorkshopFacts
-from orders.costing.operations import ONE, ZERO
+from orders.costing.numbers import ONE, ZERO
 from workshop.physics.sentences import gettext_noop
 
 LARGEST = Decimal("1e12")

@@ -14,7 +14,6 @@ from orders.costing.checks import check_lines
 from orders.costing.drafts import BeadsDraft, LineDraft, shelf_value
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
-    ONE,
     PER_BEAD,
     PER_ORDER,
     STRINGING,
@@ -29,15 +28,10 @@ from orders.costing.glass import glass_of
 from orders.costing.labour import learned_units, setup_pay
 from orders.costing.layout import lay_out
 from orders.costing.netting import Shelf, shelf_for, taken_count
-from orders.costing.operations import CONTEXT, MM_PER_M, ZERO
+from orders.costing.numbers import CONTEXT, MM_PER_M, ONE, ZERO
 from orders.costing.pricing import line_total, price_book, price_line
-from orders.costing.results import (
-    BeadCosting,
-    GlassCosting,
-    LineCosting,
-    OrderCosting,
-    StrandLayout,
-)
+from orders.costing.results import BeadCosting, GlassCosting, LineCosting, OrderCosting
+from orders.costing.strand import StrandLayout
 from orders.costing.work import Work, bead_units, labour_costing, line_rates, order_rates
 from workshop.money import MoneyError, minor_digits
 

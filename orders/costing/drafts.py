@@ -4,20 +4,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from orders.costing.bead_unit import BeadUnit
-from orders.costing.facts import (
-    ONE,
-    BeadFacts,
-    DesignFacts,
-    Key,
-    LineFacts,
-)
+from orders.costing.facts import BeadFacts, DesignFacts, Key, LineFacts
 from orders.costing.firing import fire
-from orders.costing.operations import ZERO, whole_up
-from orders.costing.results import (
-    FiringCosting,
-    StrandLayout,
-    Taken,
-)
+from orders.costing.numbers import ONE, ZERO, whole_up
+from orders.costing.results import FiringCosting, Taken
+from orders.costing.strand import StrandLayout
 
 
 class LineDraft:

@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-Key = int | str
+from orders.costing.numbers import ONE, ZERO
 
-ZERO = Decimal(0)
-ONE = Decimal(1)
+Key = int | str
 
 POWDER, CHUNKS, BROKEN = "powder", "chunks", "broken"
 

@@ -8,9 +8,8 @@ up, and no load holds more fills than there are moulds or whole moulds that fit.
 from decimal import Decimal
 
 from orders.costing.bead_unit import BeadUnit, FiringUnit
-from orders.costing.facts import ONE
 from orders.costing.fuel import heat_mj, heating_value_mj
-from orders.costing.operations import whole_up
+from orders.costing.numbers import ONE, whole_up
 from orders.costing.results import FiringCosting
 
 

@@ -10,7 +10,7 @@ sources stand.
 
 from decimal import Decimal
 
-from orders.costing.operations import G_PER_KG
+from orders.costing.numbers import G_PER_KG
 from workshop.physics import heat as physics
 
 GLASS_KJ_KG_K = Decimal(repr(physics.GLASS_KJ_KG_K))

@@ -8,7 +8,7 @@ shelf or not, at what its raw glass cost.
 from decimal import Decimal
 
 from orders.costing.facts import ColourFacts
-from orders.costing.operations import G_PER_KG, ZERO, whole_up
+from orders.costing.numbers import G_PER_KG, ZERO, whole_up
 from orders.costing.results import GlassCosting, PreparedCosting
 
 

@@ -1,20 +1,8 @@
 """Which kiln a bead is fired in: the owner's choice, else the first hot and large enough."""
 
-from orders.costing.checks import (
-    UNKNOWN,
-    loss,
-    number,
-    plain,
-    whole,
-)
+from orders.costing.checks import UNKNOWN, loss, number, plain, whole
 from orders.costing.errors import CostingError
-from orders.costing.facts import (
-    BeadFacts,
-    KilnFacts,
-    MouldFacts,
-    ProgrammeFacts,
-    WorkshopFacts,
-)
+from orders.costing.facts import BeadFacts, KilnFacts, MouldFacts, ProgrammeFacts, WorkshopFacts
 from orders.costing.fuel import heating_value_mj
 from workshop.physics.sentences import gettext_noop
 

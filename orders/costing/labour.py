@@ -25,7 +25,7 @@ from math import log2
 
 from orders.costing.checks import number, whole
 from orders.costing.facts import LearningFacts, RateFacts
-from orders.costing.operations import MINUTES_AN_HOUR, ONE, ZERO
+from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO
 
 # A hand that strings a thousand a day for a hundred years makes fewer: the curve is not asked.
 MOST_ON_CURVE = 10**9

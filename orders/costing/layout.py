@@ -16,8 +16,8 @@ from orders.costing.bead_unit import bead_length_mm
 from orders.costing.checks import UNKNOWN, number, plain, whole
 from orders.costing.errors import CostingError
 from orders.costing.facts import DesignFacts, Key, PartFacts, WorkshopFacts
-from orders.costing.operations import CONTEXT, MM_PER_M, ZERO, whole_down, whole_up
-from orders.costing.results import Laid, RowLayout, StrandLayout
+from orders.costing.numbers import CONTEXT, MM_PER_M, ZERO, whole_down, whole_up
+from orders.costing.strand import Laid, RowLayout, StrandLayout
 from workshop.physics.sentences import gettext_noop
 
 MOST_LAID = 20_000

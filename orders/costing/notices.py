@@ -1,11 +1,12 @@
 """What the owner should know about an order that can be costed all the same."""
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from orders.costing.checks import plain
 from orders.costing.facts import OrderFacts
-from orders.costing.results import BeadCosting, GlassCosting, LineCosting, Notice
+from orders.costing.results import BeadCosting, GlassCosting, LineCosting, OrderCosting
 from workshop.money import round_up
 from workshop.physics.sentences import gettext_noop
 
@@ -33,25 +34,39 @@ MANY_LOADS = gettext_noop(
 THOUSANDTH = Decimal("0.001")
 
 
-def order_notices(
-    facts: OrderFacts,
-    lines: Sequence[LineCosting],
-    beads: Sequence[BeadCosting],
-    glass: Sequence[GlassCosting],
-) -> tuple[Notice, ...]:
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the owner should know; it does not stop anything.
+
+    code      stable: "below_cost", "no_bottles", "fewer_fit", "shelf_counts_nothing" …
+    template  sentence in English with %(name)s places; params fill them
+    line      index of the order line it is about, or None
+    """
+
+    code: str
+    template: str
+    params: tuple[tuple[str, Any], ...] = ()
+    line: int | None = None
+
+    @property
+    def sentence(self) -> str:
+        return self.template % dict(self.params)
+
+
+def order_notices(costing: OrderCosting) -> tuple[Notice, ...]:
     """Notices about prices, lengths, the shelf, short glass and scarce moulds, in that order."""
     notices: list[Notice] = []
-    for line in lines:
+    for line in costing.lines:
         if line.below_cost:
-            notices.append(_below_cost(facts.workshop.currency, line))
+            notices.append(_below_cost(costing.currency, line))
         if line.layout is not None and line.layout.finished_mm != line.layout.asked_mm:
             notices.append(_length_off(line))
-    for bead in beads:
+    for bead in costing.beads:
         if bead.from_shelf and not bead.shelf_cost:
             params = (("count", bead.from_shelf), ("name", bead.name))
             notices.append(Notice("shelf_at_nothing", SHELF_AT_NOTHING, params))
-        notices.extend(_many_loads(facts, bead))
-    notices.extend(_short(colour) for colour in glass if colour.short_g)
+        notices.extend(_many_loads(costing.facts, bead))
+    notices.extend(_short(colour) for colour in costing.glass if colour.short_g)
     return tuple(notices)
 
 

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from orders.costing.checks import loss, number
 from orders.costing.facts import Key, LineFacts, OrderFacts, WorkshopFacts
-from orders.costing.operations import ONE, ZERO
+from orders.costing.numbers import ONE, ZERO
 from workshop.money import round_half_up, round_up, round_up_to_step
 
 Step = tuple[int, Decimal]  # from how many, and the price or the share off

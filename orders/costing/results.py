@@ -1,84 +1,15 @@
 """What costing answers: plain frozen results. Their figures are exact and unrounded.
 
-Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. `OrderCosting.tree`
+Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. `working.tree.order_tree`
 opens any of them down to the facts they came from.
 """
 
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cached_property
-from typing import Any
 
 from orders.costing.facts import Key, OrderFacts
-from orders.costing.terms import Term
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """Something the owner should know; it does not stop anything.
-
-    code      stable: "below_cost", "no_bottles", "fewer_fit", "shelf_counts_nothing" …
-    template  sentence in English with %(name)s places; params fill them
-    line      index of the order line it is about, or None
-    """
-
-    code: str
-    template: str
-    params: tuple[tuple[str, Any], ...] = ()
-    line: int | None = None
-
-    @property
-    def sentence(self) -> str:
-        return self.template % dict(self.params)
-
-
-@dataclass(frozen=True, slots=True)
-class Laid:
-    """One piece on the cord, in order from one end: a bead or a spacer and its length."""
-
-    item: Key
-    spacer: bool
-    length_mm: Decimal
-    centre: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RowLayout:
-    """One row: what lies on it from end to end and the length it was meant to fill."""
-
-    laid: tuple[Laid, ...]
-    available_mm: Decimal
-    repeats: int
-    beads_mm: Decimal  # of beads, spacers and the gaps between them
-    more_mm: Decimal  # what one more repeat (or pair of a graduated strand) adds; 0 without one
-    less_mm: Decimal  # what the last one added
-
-
-@dataclass(frozen=True, slots=True)
-class StrandLayout:
-    """A design laid out on its cord.
-
-    beads, spacers   how many of each on one piece (all rows)
-    finished_mm      the length actually reached, findings included (the longest row)
-    shorter_mm       } nearest lengths that come out whole, below and above the one asked for
-    longer_mm        }
-    """
-
-    design: Key
-    name: str
-    asked_mm: Decimal
-    findings_mm: Decimal
-    rows: tuple[RowLayout, ...]
-    beads: tuple[tuple[Key, int], ...]
-    spacers: tuple[tuple[Key, int], ...]
-    finished_mm: Decimal
-    shorter_mm: Decimal | None
-    longer_mm: Decimal | None
-    cord_mm: Decimal
-
-    @property
-    def bead_count(self) -> int:
-        return sum(count for _key, count in self.beads)
+from orders.costing.numbers import ZERO
+from orders.costing.strand import StrandLayout
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,12 +120,12 @@ class PreparedCosting:
     @property
     def raw_g(self) -> Decimal:
         """Raw glass for what is to be prepared; 0 when the form is not from bottles."""
-        return self.behind_g if self.from_raw else Decimal(0)
+        return self.behind_g if self.from_raw else ZERO
 
     @property
     def short_g(self) -> Decimal:
         """Short of the form itself; only of one that is not from bottles."""
-        return Decimal(0) if self.from_raw else self.behind_g
+        return ZERO if self.from_raw else self.behind_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,24 +239,17 @@ class OrderCosting:
     cost: Decimal
     price_total: Decimal
 
-    @cached_property
-    def notices(self) -> tuple[Notice, ...]:
-        """What the owner should know: prices below cost, lengths, short glass, scarce moulds."""
-        from orders.costing.notices import order_notices
-
-        return order_notices(self.facts, self.lines, self.beads, self.glass)
-
     @property
     def firings(self) -> tuple[FiringCosting, ...]:
         return tuple(firing for bead in self.beads for firing in bead.firings)
 
     @property
     def kiln_min(self) -> Decimal:
-        return sum((firing.kiln_min for firing in self.firings), Decimal(0))
+        return sum((firing.kiln_min for firing in self.firings), ZERO)
 
     @property
     def alone_min(self) -> Decimal:
-        return sum((firing.alone_min for firing in self.firings), Decimal(0))
+        return sum((firing.alone_min for firing in self.firings), ZERO)
 
     @property
     def loads_alone(self) -> int:
@@ -336,27 +260,27 @@ class OrderCosting:
         """kg of each fuel, or kWh of electricity."""
         amounts: dict[str, Decimal] = {}
         for firing in self.firings:
-            amounts[firing.fuel] = amounts.get(firing.fuel, Decimal(0)) + firing.fuel_amount
+            amounts[firing.fuel] = amounts.get(firing.fuel, ZERO) + firing.fuel_amount
         return amounts
 
     @property
     def needed_g(self) -> Decimal:
         """Prepared glass needed, all colours."""
-        return sum((colour.needed_g for colour in self.glass), Decimal(0))
+        return sum((colour.needed_g for colour in self.glass), ZERO)
 
     @property
     def short_g(self) -> Decimal:
-        return sum((colour.short_g for colour in self.glass), Decimal(0))
+        return sum((colour.short_g for colour in self.glass), ZERO)
 
     @property
     def labour_min(self) -> Decimal:
-        return sum((work.minutes for work in self.labour), Decimal(0))
+        return sum((work.minutes for work in self.labour), ZERO)
 
     @property
     def minutes_by_skill(self) -> dict[str, Decimal]:
         minutes: dict[str, Decimal] = {}
         for work in self.labour:
-            minutes[work.skill] = minutes.get(work.skill, Decimal(0)) + work.minutes
+            minutes[work.skill] = minutes.get(work.skill, ZERO) + work.minutes
         return minutes
 
     @property
@@ -369,10 +293,3 @@ class OrderCosting:
     @property
     def sells_below_cost(self) -> bool:
         return any(line.below_cost for line in self.lines)
-
-    @cached_property
-    def tree(self) -> Term:
-        """The whole working, built when first asked for."""
-        from orders.costing.working import order_tree
-
-        return order_tree(self)

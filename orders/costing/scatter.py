@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from orders.costing.facts import BeadFiringFacts, ScatterFacts
-from orders.costing.operations import ONE, ZERO
+from orders.costing.numbers import ONE, ZERO
 
 Moments = tuple[Decimal, Decimal]
 

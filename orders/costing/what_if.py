@@ -13,7 +13,7 @@ from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import ColourShare, Key, LineFacts, OrderFacts, WorkshopFacts
 from orders.costing.results import OrderCosting
-from orders.costing.terms import Term, Value
+from orders.costing.working.terms import Term, Value
 from workshop.physics.sentences import gettext_noop
 
 NO_SUCH_CHANGE = gettext_noop(
@@ -190,15 +190,13 @@ _CHANGES: dict[str, Any] = {
 }
 
 
-def compare(before: OrderCosting | Term, after: OrderCosting | Term) -> tuple[Difference, ...]:
-    """Every figure that differs between two costings, parents before their children.
+def compare(before: Term, after: Term) -> tuple[Difference, ...]:
+    """Every figure that differs between the workings of two costings, parents before children.
 
     Terms are the same when the keys that lead to them are the same.
     """
-    tree_before = before if isinstance(before, Term) else before.tree
-    tree_after = after if isinstance(after, Term) else after.tree
     walk = _Walk()
-    walk.over((), tree_before, tree_after)
+    walk.over((), before, after)
     return tuple(walk.differences)
 
 

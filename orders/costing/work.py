@@ -20,7 +20,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.labour import pay, setup_pay, standard_min
-from orders.costing.operations import G_PER_KG, ZERO
+from orders.costing.numbers import G_PER_KG, ZERO
 from orders.costing.results import FiringCosting, LabourCosting
 
 

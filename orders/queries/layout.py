@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.costing.results import StrandLayout
+from orders.costing.strand import StrandLayout
 from orders.models import DesignPart
 
 

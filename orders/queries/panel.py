@@ -7,7 +7,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.costing.results import GlassCosting, OrderCosting
-from orders.costing.terms import Term
+from orders.costing.working.terms import Term
+from orders.costing.working.tree import order_tree
 from workshop import formats
 
 
@@ -114,5 +115,5 @@ def terms_of(costing: OrderCosting, figure: str) -> list[Term]:
     """The terms of the working that a figure of the sheet opens; the whole tree for any other."""
     wanted = FIGURES.get(figure)
     if wanted is None:
-        return [costing.tree]
-    return [term for term in costing.tree.children if term.key in wanted]
+        return [order_tree(costing)]
+    return [term for term in order_tree(costing).children if term.key in wanted]

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
-from orders.costing.results import StrandLayout
+from orders.costing.strand import StrandLayout
 from orders.drawing_adapter import Pieces
 from orders.models import DesignPart, StrandDesign
 from orders.services.wording import refusal

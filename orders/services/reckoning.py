@@ -7,6 +7,7 @@ from datetime import date
 from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
+from orders.costing.notices import order_notices
 from orders.costing.results import OrderCosting
 from orders.models import Customer, Order, StrandDesign
 from orders.services.promise import Promise, promise_for
@@ -55,7 +56,9 @@ def reckon(
         )
     except CostingError as error:
         return Reckoning(None, None, refusal(error))
-    told = tuple(notice(each) for each in costing.notices if each.code not in SHOWN_ELSEWHERE)
+    told = tuple(
+        notice(each) for each in order_notices(costing) if each.code not in SHOWN_ELSEWHERE
+    )
     return Reckoning(
         costing, promise_for(costing, today=today, business=business, order=order), "", told
     )

@@ -10,6 +10,7 @@ from orders.costing import what_if as copies
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.what_if import Difference
+from orders.costing.working.tree import order_tree
 from orders.models import Order
 from orders.queries.panel import Panel, panel_of
 from orders.services.wording import refusal
@@ -42,8 +43,9 @@ def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Com
         after = copies.what_if(facts, **changes)
     except CostingError as error:
         return Comparison(None, None, refusal=refusal(error), refused=(error.field, error.subject))
-    told = tuple(_shown(each) for each in copies.compare(before, after))
-    return Comparison(panel_of(before), panel_of(after), told, working=shown(after.tree))
+    working = order_tree(after)
+    told = tuple(_shown(each) for each in copies.compare(order_tree(before), working))
+    return Comparison(panel_of(before), panel_of(after), told, working=shown(working))
 
 
 @dataclass(frozen=True)

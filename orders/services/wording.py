@@ -3,7 +3,7 @@
 from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
-from orders.costing.results import Notice
+from orders.costing.notices import Notice
 
 
 def refusal(error: CostingError) -> str:

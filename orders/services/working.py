@@ -8,7 +8,8 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from orders.costing.results import OrderCosting
-from orders.costing.terms import Term
+from orders.costing.working.terms import Term
+from orders.costing.working.tree import order_tree
 from orders.services.promise import Promise
 
 
@@ -29,7 +30,7 @@ class KeptTerm:
 def frozen_working(costing: OrderCosting, promise: Promise) -> dict[str, Any]:
     """Tree, and the stages of the promise, ready for a JSON column."""
     return {
-        "tree": costing.tree.as_dict(),
+        "tree": order_tree(costing).as_dict(),
         "promise": {
             "likely_on": promise.likely_on.isoformat(),
             "careful_on": promise.careful_on.isoformat(),

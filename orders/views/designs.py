@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from orders.adapter import WantedLine
 from orders.costing.errors import CostingError
+from orders.costing.working.tree import order_tree
 from orders.drawing_adapter import Draughtsman, Pieces
 from orders.forms.designs import DesignForm, PartForms
 from orders.models import DesignPart, StrandDesign
@@ -60,7 +61,7 @@ def design_detail(request, pk: int) -> HttpResponse:
         context["one"] = one
         context["panel"] = panel_of(one.costing) if one.costing else None
         context["source"] = price_source(one.costing.lines[0].price_from) if one.costing else ""
-        context["working"] = shown(one.costing.tree) if one.costing else None
+        context["working"] = shown(order_tree(one.costing)) if one.costing else None
     return render(request, "orders/designs/detail.html", context)
 
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from orders.costing.working.tree import order_tree
 from orders.filters.lists import OrderFilter
 from orders.forms.orders import CancelForm, StringForm
 from orders.models import Order, OrderLine
@@ -127,7 +128,7 @@ def order_working(request, number: int) -> HttpResponse:
     if order.working:
         term, promise = kept_term(order.working["tree"]), kept_promise(order.working)
     else:
-        term, promise = shown(cost(order, business=request.business).tree), None
+        term, promise = shown(order_tree(cost(order, business=request.business))), None
     return render(
         request, "orders/working.html", {"order": order, "term": term, "promise": promise}
     )

@@ -10,15 +10,12 @@ from hypothesis import strategies as st
 from scipy.integrate import dblquad
 from scipy.stats import beta, betabinom, binom, nbinom
 
-from orders.costing.beads_to_start import (
-    beads_to_start,
-    beads_to_start_scattered,
-    chance_of_enough,
-)
+from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered, chance_of_enough
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFiringFacts, ChoiceFacts, LineFacts, ScatterFacts
 from orders.costing.scatter import beta_variance, scatter_over
+from orders.costing.working.tree import order_tree
 from tests.costing.builders import D, make_bead, make_order, make_workshop
 
 # n good, reject rate, assurance, N, P(N), P(N − 1): scipy 1.17, binomial search and
@@ -143,7 +140,7 @@ def test_scattered_rejects_need_more_beads_than_steady_ones_of_the_same_mean():
     order = make_order(5, make_workshop(beads={"pea": bead}, choices=choices))
     costing = cost_order(order)
     assert costing.beads[0].start == 120
-    start = costing.tree.find("beads", "bead pea", "start")
+    start = order_tree(costing).find("beads", "bead pea", "start")
     assert "30 loads" in start.children[1].source
 
 

@@ -22,7 +22,9 @@ from orders.costing.facts import (
     WeighedFacts,
 )
 from orders.costing.fuel import heat_mj, heating_value_mj
+from orders.costing.notices import order_notices
 from orders.costing.results import BeadCosting, FiringCosting
+from orders.costing.working.tree import order_tree
 from tests.costing.builders import (
     D,
     make_bead,
@@ -96,7 +98,7 @@ def test_weighed_mass_is_used_once_enough_beads_were_weighed():
 
 def test_the_working_says_which_mass_was_used():
     workshop = make_workshop(beads={"pea": make_bead(weighed=WeighedFacts(25, D("1.10")))})
-    tree = cost_order(make_order(5, workshop)).tree
+    tree = order_tree(cost_order(make_order(5, workshop)))
     fill = tree.find("beads", "bead pea", "fill")
     assert fill.find("fired", "finished").source == "mean of 25 weighed"
 
@@ -328,7 +330,7 @@ def test_beads_from_the_shelf_count_at_their_value_if_they_have_one():
     unvalued = StockFacts((BatchFacts(1, "Batch 1", "pea", 100),))
     without = cost_order(make_order(5, make_workshop(), stock=unvalued))
     assert without.cost == 0
-    assert "at no value" in without.notices[0].sentence
+    assert "at no value" in order_notices(without)[0].sentence
 
 
 # -- more is never less ------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from orders.costing.labour import (
     wright_total,
 )
 from orders.costing.results import LabourCosting
+from orders.costing.working.tree import order_tree
 from tests.costing.builders import (
     D,
     make_bead,
@@ -224,9 +225,11 @@ def test_a_first_strand_at_the_standard_time_follows_wright_as_published():
 
 
 def test_the_working_shows_where_the_curve_stops():
-    told = {term.name: term.value for term in strung_while_learning(10, practised=2).tree.walk()}
+    told = {
+        term.name: term.value for term in order_tree(strung_while_learning(10, practised=2)).walk()
+    }
     assert told["Practised after"] == told["The curve stops after"] == 2
-    told = {term.name: term.value for term in strung_while_learning(10).tree.walk()}
+    told = {term.name: term.value for term in order_tree(strung_while_learning(10)).walk()}
     assert told["The curve stops after"] == 3
     assert "Practised after" not in told
 

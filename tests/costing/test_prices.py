@@ -9,13 +9,8 @@ from hypothesis import strategies as st
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
-from orders.costing.facts import (
-    LineFacts,
-    ListPrice,
-    OrderFacts,
-    PolicyFacts,
-    QuantityBreak,
-)
+from orders.costing.facts import LineFacts, ListPrice, OrderFacts, PolicyFacts, QuantityBreak
+from orders.costing.notices import order_notices
 from orders.costing.results import LineCosting
 from tests.costing.builders import D, make_order, make_workshop
 from tests.costing.strategies import orders
@@ -129,7 +124,7 @@ def test_a_line_below_cost_is_flagged_with_a_sentence():
     lines = (LineFacts(5, design="bracelet", price=D("2.00")),)
     costing = cost_order(make_order(workshop=workshop, lines=lines))
     assert costing.sells_below_cost
-    (notice,) = [one for one in costing.notices if one.code == "below_cost"]
+    (notice,) = [one for one in order_notices(costing) if one.code == "below_cost"]
     assert notice.line == 0
     assert notice.sentence == (
         "Bracelet sells at 2.00 EUR and costs 2.42 EUR. Raise the price to at least 2.42, or let "

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from orders.costing.errors import CostingError
 from orders.costing.facts import CordFacts, FindingFacts, Key, PartFacts
 from orders.costing.layout import graduated_mm, graduated_sizes, lay_out, repeats
-from orders.costing.results import StrandLayout
+from orders.costing.strand import StrandLayout
 from tests.costing.builders import D, make_bead, make_design, make_workshop
 
 STRAND_MM = D("406.4")  # 16 inches of 25.4 mm

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 
 from orders.costing.cost_order import cost_order
 from orders.costing.facts import OrderFacts
-from orders.costing.terms import Term, plain_number, recompute
+from orders.costing.working.terms import Term, plain_number, recompute
+from orders.costing.working.tree import order_tree
 from tests.costing.builders import make_order
 from tests.costing.strategies import orders
 
@@ -20,7 +21,7 @@ def same(a: Decimal | int, b: Decimal | int) -> bool:
 @settings(max_examples=40)
 @given(orders())
 def test_every_figure_of_any_order_can_be_worked_again_from_its_children(order: OrderFacts):
-    tree = cost_order(order).tree
+    tree = order_tree(cost_order(order))
     for path, term in tree.paths():
         assert same(recompute(term), term.value), (path, term.how, term.value, recompute(term))
 
@@ -28,7 +29,7 @@ def test_every_figure_of_any_order_can_be_worked_again_from_its_children(order: 
 @settings(max_examples=15)
 @given(orders())
 def test_every_leaf_says_where_it_is_from(order: OrderFacts):
-    for term in cost_order(order).tree.walk():
+    for term in order_tree(cost_order(order)).walk():
         if not term.children:
             assert term.source and (term.source != "worked out" or term.value == 0), term
             assert term.how == "given" or term.how == "list"
@@ -37,7 +38,7 @@ def test_every_leaf_says_where_it_is_from(order: OrderFacts):
 @settings(max_examples=15)
 @given(orders())
 def test_a_path_of_keys_leads_to_one_term_only(order: OrderFacts):
-    tree = cost_order(order).tree
+    tree = order_tree(cost_order(order))
     for term in tree.walk():
         labels = [label for label, _child in term.labelled()]
         assert len(labels) == len(set(labels)), labels
@@ -49,7 +50,7 @@ def test_a_path_of_keys_leads_to_one_term_only(order: OrderFacts):
 @given(orders())
 def test_the_headline_figures_are_those_of_the_tree(order: OrderFacts):
     costing = cost_order(order)
-    tree = costing.tree
+    tree = order_tree(costing)
     assert tree.find("cost").value == costing.cost
     assert tree.find("price").value == costing.price_total
     assert tree.find("glass", "needed").value == costing.needed_g
@@ -67,7 +68,7 @@ def test_the_headline_figures_are_those_of_the_tree(order: OrderFacts):
 @settings(max_examples=15)
 @given(orders())
 def test_the_json_writes_each_term_once_and_points_to_it_elsewhere(order: OrderFacts):
-    tree = cost_order(order).tree
+    tree = order_tree(cost_order(order))
     written = json.loads(json.dumps(tree.as_dict()))
 
     def follow(shown: dict, term: Term) -> None:
@@ -82,7 +83,7 @@ def test_the_json_writes_each_term_once_and_points_to_it_elsewhere(order: OrderF
 
 
 def test_the_tree_opens_beads_to_start_down_to_rate_and_assurance():
-    start = cost_order(make_order(5)).tree.find("beads", "bead pea", "start")
+    start = order_tree(cost_order(make_order(5))).find("beads", "bead pea", "start")
     assert start.value == 114
     assert start.how == "start"
     assert [child.name for child in start.children] == ["Beads to make", "Reject rate", "Assurance"]

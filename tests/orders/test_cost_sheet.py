@@ -9,6 +9,7 @@ import pypdf
 import pytest
 from django.urls import reverse
 
+from orders.costing.working.tree import order_tree
 from orders.papers.slips import cost_sheet_html
 from orders.services.ordering import cost
 from orders.services.working import kept_term
@@ -50,7 +51,7 @@ def business(demo) -> Business:  # noqa: F811
 def test_the_sheet_of_every_demo_order_holds_every_leaf(demo, business):  # noqa: F811
     leaves = 0
     for order in demo:
-        working = {"tree": cost(order).tree.as_dict()}
+        working = {"tree": order_tree(cost(order)).as_dict()}
         with written_as(business):
             html = cost_sheet_html(order, business, working, whole=True)
             text = one_line(unescape(re.sub(r"<[^>]+>", " ", html)))
@@ -85,4 +86,4 @@ def test_the_sheet_is_the_page_s_tree(demo, client, business):  # noqa: F811
     client.force_login(Person.objects.filter(role="owner").first())
     number = demo[1].number
     page = client.get(reverse("orders:order_working", args=[number]))
-    assert page.context["term"] == shown_tree(cost(demo[1]).tree)
+    assert page.context["term"] == shown_tree(order_tree(cost(demo[1])))

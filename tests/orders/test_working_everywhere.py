@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from orders.adapter import WantedLine, order_facts
 from orders.costing.cost_order import cost_order
-from orders.costing.terms import read_tree, recompute
+from orders.costing.working.terms import read_tree, recompute
+from orders.costing.working.tree import order_tree
 from orders.demo.facts import load_stock, load_wants, load_workshop
 from orders.models import Customer, Order, StrandDesign
 from orders.services.ordering import confirm_order, draft_order
@@ -52,7 +53,7 @@ def same(a, b) -> bool:
 def test_every_figure_of_every_demo_order_is_worked_again_from_its_children(demo):
     figures = 0
     for order in demo:
-        for path, term in cost_order(order_facts(order)).tree.paths():
+        for path, term in order_tree(cost_order(order_facts(order))).paths():
             assert same(recompute(term), term.value), (order.number, path)
             figures += 1
     assert figures > 1000
@@ -60,7 +61,7 @@ def test_every_figure_of_every_demo_order_is_worked_again_from_its_children(demo
 
 def test_every_leaf_names_a_design_a_rate_a_record_or_the_stock(demo):
     for order in demo:
-        for term in cost_order(order_facts(order)).tree.walk():
+        for term in order_tree(cost_order(order_facts(order))).walk():
             if not term.children:
                 assert term.source, (order.number, term.name)
                 assert term.source != "worked out" or term.value == 0, term

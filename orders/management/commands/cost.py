@@ -6,7 +6,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from orders.costing.terms import Term
+from orders.costing.working.terms import Term
+from orders.costing.working.tree import order_tree
 from orders.models import Order
 from orders.services.ordering import cost
 from orders.services.working import KeptTerm, kept_term
@@ -38,7 +39,7 @@ class Command(BaseCommand):
         if order.working and not now:
             return order.working["tree"]
         try:
-            return cost(order).tree.as_dict()
+            return order_tree(cost(order)).as_dict()
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.bead_adapter import bead_facts
+from orders.costing.working.tree import order_tree
 from orders.models import AcceptedStandard
 from orders.services.learning import accept_standard, undo_standard
 from orders.services.ordering import cost
@@ -36,7 +37,7 @@ def test_an_accepted_rate_is_dated_written_down_and_used_from_then_on(workshop):
     assert D(act.after["reject_rate"]) == D("0.15")
     costed = cost(draft)
     assert costed.beads[0].start > before
-    sources = {term.source for term in costed.tree.walk() if term.name == "Reject rate"}
+    sources = {term.source for term in order_tree(costed).walk() if term.name == "Reject rate"}
     assert any("200 beads in 1 load, accepted" in source for source in sources)
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
+from orders.costing.working.tree import order_tree
 from orders.models import DesignPart, Finding, StrandDesign
 from tests.builders import make_bead, make_customer, make_design, make_mould, make_rate
 
@@ -101,7 +102,7 @@ def test_a_weighed_mass_counts_from_as_many_beads_as_the_owner_says(workshop):
     bead = weighed.beads[0]
     assert bead.finished_g == D("1.5")
     assert computed.beads[0].finished_g != weighed.beads[0].finished_g
-    sources = {term.source for term in weighed.tree.walk()}
+    sources = {term.source for term in order_tree(weighed).walk()}
     assert any("24" in source and "weigh" in source for source in sources), sources
 
 

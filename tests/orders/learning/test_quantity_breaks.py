@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
+from orders.costing.working.tree import order_tree
 from orders.models import DesignPrice, QuantityBreak
 from orders.papers.lists import breaks_for, price_list_html
 from orders.services.ordering import draft_order
@@ -43,7 +44,7 @@ def test_a_break_written_on_its_page_is_in_the_next_price(owner, workshop):
     line = cost_order(
         facts_for([WantedLine(workshop["design"].pk, 48)], business=workshop["business"])
     )
-    (term,) = [t for t in line.tree.walk() if t.name == "Quantity break" and t.value]
+    (term,) = [t for t in order_tree(line).walk() if t.name == "Quantity break" and t.value]
     assert (term.value, term.source) == (D("0.075"), "quantity breaks")
 
 

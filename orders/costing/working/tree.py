@@ -2,14 +2,13 @@
 
 from decimal import localcontext
 
-from orders.costing.operations import CONTEXT
+from orders.costing.numbers import CONTEXT
 from orders.costing.results import OrderCosting
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_firing import firing_term, fuel_cost_term, kiln_min_term, loads_term
-from orders.costing.working_glass import colour_term, short_term
-from orders.costing.working_labour import work_cost_term, work_term
-from orders.costing.working_money import (
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.firing import firing_term, fuel_cost_term, kiln_min_term, loads_term
+from orders.costing.working.glass import colour_term, short_term
+from orders.costing.working.labour import work_cost_term, work_term
+from orders.costing.working.money import (
     POLICY,
     bead_pigment_term,
     bead_term,
@@ -17,8 +16,9 @@ from orders.costing.working_money import (
     glass_cost_term,
     shelf_term,
 )
-from orders.costing.working_prices import line_term, order_price_term
-from orders.costing.working_strand import strand_term
+from orders.costing.working.prices import line_term, order_price_term
+from orders.costing.working.strand import strand_term
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 

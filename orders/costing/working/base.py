@@ -7,7 +7,7 @@ from typing import Any
 from orders.costing.bead_unit import BeadUnit, bead_unit
 from orders.costing.facts import Key, WorkshopFacts
 from orders.costing.results import OrderCosting
-from orders.costing.terms import Term, Value
+from orders.costing.working.terms import Term, Value
 
 WORKED_OUT = "worked out"
 

@@ -5,10 +5,10 @@ from decimal import Decimal
 from orders.costing.checks import exact
 from orders.costing.facts import DesignFacts, Key
 from orders.costing.layout import graduated_parts, split_parts, total_mm
-from orders.costing.operations import ZERO
-from orders.costing.results import Laid, RowLayout, StrandLayout
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, listed, worked
+from orders.costing.numbers import ZERO
+from orders.costing.strand import Laid, RowLayout, StrandLayout
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 from workshop.physics.shapes import FIELD_WORDS, SHAPE_FIELDS
 

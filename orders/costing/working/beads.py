@@ -1,17 +1,14 @@
 """The working of beads: needed, on the shelf, to start; their glass, firings and cost."""
 
 from orders.costing.bead_unit import BeadUnit, ColourUnit, FiringUnit
-from orders.costing.facts import (
-    ONE,
-    Key,
-    ScatterFacts,
-)
-from orders.costing.operations import OPERATIONS
+from orders.costing.facts import Key, ScatterFacts
+from orders.costing.numbers import ONE
 from orders.costing.results import BeadCosting, LineCosting
 from orders.costing.scatter import moments
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, worked
-from orders.costing.working_strand import bead_count_term, dimension_terms
+from orders.costing.working.base import Working, added, given, worked
+from orders.costing.working.operations import OPERATIONS
+from orders.costing.working.strand import bead_count_term, dimension_terms
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 CHOICE = "owner's choice"

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 from orders.costing.facts import FormFacts, Key
 from orders.costing.results import GlassCosting, PreparedCosting
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_beads import glass_term
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.beads import glass_term
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 OfForm = Callable[[Working, Key, str], Term]

@@ -13,9 +13,9 @@ from orders.costing.fuel import (
     heating_value_mj,
 )
 from orders.costing.results import BeadCosting, FiringCosting
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_beads import fill_term, fired_term, start_term
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.beads import fill_term, fired_term, start_term
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 

@@ -4,7 +4,6 @@ from decimal import Decimal
 
 from orders.costing.facts import (
     FIRING,
-    ONE,
     PAINTING,
     PER_BEAD,
     PER_KG,
@@ -18,23 +17,21 @@ from orders.costing.facts import (
     RateFacts,
 )
 from orders.costing.labour import learned_units, pay, setup_pay, units_on_curve
+from orders.costing.numbers import ONE
 from orders.costing.results import BeadCosting, LabourCosting, LineCosting
-from orders.costing.terms import Term
 from orders.costing.work import bead_units, line_rates
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_beads import (
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.beads import (
     fill_term,
     glass_term,
     painted_term,
     start_term,
     to_string_term,
 )
-from orders.costing.working_firing import fills_term, share_of_kiln_term
-from orders.costing.working_glass import (
-    needed_of_form_term,
-    to_prepare_term,
-)
-from orders.costing.working_strand import bead_count_term
+from orders.costing.working.firing import fills_term, share_of_kiln_term
+from orders.costing.working.glass import needed_of_form_term, to_prepare_term
+from orders.costing.working.strand import bead_count_term
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 

@@ -4,12 +4,11 @@ from decimal import Decimal
 
 from orders.costing.facts import PER_ORDER, Key
 from orders.costing.labour import setup_pay
-from orders.costing.operations import ZERO
+from orders.costing.numbers import ZERO
 from orders.costing.results import BeadCosting, LineCosting, Taken
-from orders.costing.terms import Term
 from orders.costing.work import bead_units, line_rates
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_beads import (
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.beads import (
     fill_term,
     glass_term,
     line_need_term,
@@ -18,9 +17,9 @@ from orders.costing.working_beads import (
     start_term,
     to_string_term,
 )
-from orders.costing.working_firing import firing_term, fuel_cost_term
-from orders.costing.working_glass import colour_cost_term, yield_terms
-from orders.costing.working_labour import (
+from orders.costing.working.firing import firing_term, fuel_cost_term
+from orders.costing.working.glass import colour_cost_term, yield_terms
+from orders.costing.working.labour import (
     bead_units_term,
     hourly_term,
     left_to_prepare,
@@ -31,7 +30,8 @@ from orders.costing.working_labour import (
     unit_pay_term,
     units_term,
 )
-from orders.costing.working_strand import bead_count_term, cord_term
+from orders.costing.working.strand import bead_count_term, cord_term
+from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 POLICY = "price policy"

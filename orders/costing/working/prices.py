@@ -1,10 +1,10 @@
 """The working of prices: lowest, suggested, in force, and the margin."""
 
-from orders.costing.facts import ONE
+from orders.costing.numbers import ONE
 from orders.costing.results import LineCosting
-from orders.costing.terms import Term
-from orders.costing.working_base import Working, added, given, listed, worked
-from orders.costing.working_money import POLICY, line_cost_term
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.money import POLICY, line_cost_term
+from orders.costing.working.terms import Term
 from workshop.money import smallest_unit
 from workshop.physics.sentences import gettext_noop as _
 

@@ -2,24 +2,19 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from math import prod
 from typing import Any
 
+from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered
+from orders.costing.labour import learned_total, units_on_curve
+from orders.costing.layout import graduated_mm, graduated_pairs, graduated_sizes, repeats
+from orders.costing.numbers import MINUTES_AN_HOUR, nothing_below, whole_down, whole_up
+from orders.costing.scatter import chained
 from workshop.money import round_up_to_step
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS, bead_shape
-
-# The chain is worked to 28 figures whatever the caller's own context says.
-CONTEXT = Context(prec=28)
-
-ZERO = Decimal(0)
-ONE = Decimal(1)
-MINUTES_AN_HOUR = Decimal(60)
-G_PER_KG = Decimal(1000)
-MM3_PER_CM3 = Decimal(1000)
-MM_PER_M = Decimal(1000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,20 +23,6 @@ class Operation:
 
     work: Callable[[list[Any]], Any]
     words: str
-
-
-def whole_up(value: Decimal) -> int:
-    """The least whole number that is not below the value."""
-    return int(value.to_integral_value(ROUND_CEILING))
-
-
-def whole_down(value: Decimal) -> int:
-    """The greatest whole number that is not above the value."""
-    return int(value.to_integral_value(ROUND_FLOOR))
-
-
-def nothing_below(value: Any) -> Any:
-    return value if value > 0 else type(value)(0)
 
 
 def _divide_all(values: Sequence[Any]) -> Any:
@@ -56,43 +37,31 @@ def _subtract_all(values: Sequence[Any]) -> Any:
 
 
 def _start(values: Sequence[Any]) -> int:
-    from orders.costing.beads_to_start import beads_to_start
-
     needed, reject_rate, assurance = values
     return beads_to_start(needed, reject_rate, assurance)
 
 
 def _start_scattered(values: Sequence[Any]) -> int:
-    from orders.costing.beads_to_start import beads_to_start_scattered
-
     return beads_to_start_scattered(*values)
 
 
 def _chained(values: Sequence[Any]) -> tuple[Decimal, Decimal]:
     """values: mean and variance of the reject rate of each firing in turn."""
-    from orders.costing.scatter import chained
-
     return chained(list(zip(values[::2], values[1::2], strict=True)))
 
 
 def _repeats(values: Sequence[Any], *, made_to_length: bool) -> int:
-    from orders.costing.layout import repeats
-
     return repeats(*values, made_to_length=made_to_length)
 
 
 def _pairs(values: Sequence[Any], *, made_to_length: bool) -> int:
     """values: cord, gap, length of the centrepiece (0: none), then the sizes."""
-    from orders.costing.layout import graduated_pairs
-
     cord, gap, centre, *sizes = values
     return graduated_pairs(sizes, cord, gap, centre or None, made_to_length=made_to_length)
 
 
 def _graduated_count(values: Sequence[Any]) -> int:
     """values: pairs, which size this is, length of the centrepiece (0: none), then the sizes."""
-    from orders.costing.layout import graduated_sizes
-
     pairs, place, centre, *sizes = values
     sides = 2 * graduated_sizes(sizes, pairs, bool(centre)).count(place)
     return sides + (1 if not centre and place == len(sizes) - 1 else 0)
@@ -100,24 +69,18 @@ def _graduated_count(values: Sequence[Any]) -> int:
 
 def _graduated_length(values: Sequence[Any]) -> Decimal:
     """values: pairs, gap, length of the centrepiece (0: none), then the sizes."""
-    from orders.costing.layout import graduated_mm
-
     pairs, gap, centre, *sizes = values
     return graduated_mm(sizes, pairs, gap, centre or None)
 
 
 def _learned(values: Sequence[Any]) -> Decimal:
     """values: units, rate, first, made before, units that follow the curve."""
-    from orders.costing.labour import learned_total
-
     units, rate, first, before, end = values
     return learned_total(first, rate, units, before, end)
 
 
 def _on_curve(values: Sequence[Any]) -> int:
     """values: first, rate, and the owner's own number where he names one."""
-    from orders.costing.labour import units_on_curve
-
     return units_on_curve(*values)
 
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from typing import Any
 
-from orders.costing.operations import CONTEXT, OPERATIONS
+from orders.costing.numbers import CONTEXT
+from orders.costing.working.operations import OPERATIONS
 
 Value = Decimal | int
 

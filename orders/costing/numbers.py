@@ -1,0 +1,29 @@
+"""What the whole chain is worked with: its context, its constants, rounding to whole numbers."""
+
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
+from typing import Any
+
+# The chain is worked to 28 figures whatever the caller's own context says.
+CONTEXT = Context(prec=28)
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+MINUTES_AN_HOUR = Decimal(60)
+G_PER_KG = Decimal(1000)
+MM3_PER_CM3 = Decimal(1000)
+MM_PER_M = Decimal(1000)
+
+
+def whole_up(value: Decimal) -> int:
+    """The least whole number that is not below the value."""
+    return int(value.to_integral_value(ROUND_CEILING))
+
+
+def whole_down(value: Decimal) -> int:
+    """The greatest whole number that is not above the value."""
+    return int(value.to_integral_value(ROUND_FLOOR))
+
+
+def nothing_below(value: Any) -> Any:
+    """The value, or 0 of its own kind where it lies below."""
+    return value if value > 0 else type(value)(0)

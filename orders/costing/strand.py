@@ -1,0 +1,55 @@
+"""A design laid out on its cord, as plain frozen results: lengths in mm, counts of pieces."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from orders.costing.facts import Key
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One piece on the cord, in order from one end: a bead or a spacer and its length."""
+
+    item: Key
+    spacer: bool
+    length_mm: Decimal
+    centre: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RowLayout:
+    """One row: what lies on it from end to end and the length it was meant to fill."""
+
+    laid: tuple[Laid, ...]
+    available_mm: Decimal
+    repeats: int
+    beads_mm: Decimal  # of beads, spacers and the gaps between them
+    more_mm: Decimal  # what one more repeat (or pair of a graduated strand) adds; 0 without one
+    less_mm: Decimal  # what the last one added
+
+
+@dataclass(frozen=True, slots=True)
+class StrandLayout:
+    """A design laid out on its cord.
+
+    beads, spacers   how many of each on one piece (all rows)
+    finished_mm      the length actually reached, findings included (the longest row)
+    shorter_mm       } nearest lengths that come out whole, below and above the one asked for
+    longer_mm        }
+    """
+
+    design: Key
+    name: str
+    asked_mm: Decimal
+    findings_mm: Decimal
+    rows: tuple[RowLayout, ...]
+    beads: tuple[tuple[Key, int], ...]
+    spacers: tuple[tuple[Key, int], ...]
+    finished_mm: Decimal
+    shorter_mm: Decimal | None
+    longer_mm: Decimal | None
+    cord_mm: Decimal
+
+    @property
+    def bead_count(self) -> int:
+        return sum(count for _key, count in self.beads)
