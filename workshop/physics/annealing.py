@@ -223,6 +223,18 @@ class NaturalCooling:
         """
         return self._share_a_minute * (temperature_c - self.room_c)
 
+    def minutes_between(self, from_c: float, to_c: float) -> float:
+        """How long it takes to fall by itself from one temperature to a lower one [min].
+
+        0.0 where it is not lower. Both above room_c.
+
+        >>> round(NaturalCooling(820, 60, 300).minutes_between(820, 565), 3)
+        38.437
+        """
+        if to_c >= from_c:
+            return 0.0
+        return log((from_c - self.room_c) / (to_c - self.room_c)) / self._share_a_minute
+
     def steepest_c_per_min(self, curve: ViscosityCurve = CONTAINER) -> float:
         """The fastest fall within the annealing range, at its hot end; 0.0 if it starts below.
 
