@@ -47,7 +47,21 @@ def test_a_minute_of_work_costs_pay_and_employers_share():
 
 def test_workshop_costs_go_by_the_mean_minutes_of_closed_months():
     agrees("W-MIN", workshop_minute(D(90), [D(880), D(940), D(880)]))
-    months = "5000 5600 4900 5100 5300 5200 4700 5500 5400 5050 5150 5250 5600".split()
+    months = [
+        "5000",
+        "5600",
+        "4900",
+        "5100",
+        "5300",
+        "5200",
+        "4700",
+        "5500",
+        "5400",
+        "5050",
+        "5150",
+        "5250",
+        "5600",
+    ]
     agrees("W-2", workshop_minute(D(520), [D(month) for month in months]))
 
 
