@@ -8,9 +8,9 @@ up, and no load holds more fills than there are moulds or whole moulds that fit.
 from decimal import Decimal
 
 from orders.costing.bead_unit import BeadUnit, FiringUnit
-from orders.costing.fuel import heat_mj, heating_value_mj
 from orders.costing.numbers import ONE, whole_up
 from orders.costing.results import FiringCosting
+from workshop.costs.fuel import heat_mj, heating_value_mj
 
 
 def beads_in_firing(firing: FiringUnit, start: int) -> int:

@@ -9,13 +9,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.fuel import heat_mj, heating_value_mj
 from orders.queries.curves import ROOM_C, planned_cooling_c_per_min
 from orders.queries.glass import shares_by_bead
 from orders.queries.labour import ZERO
 from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
 from workshop import formats
+from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.models import Fuel, Kiln
 from workshop.physics.annealing import cooling_advice, largest_cooling_rate_c_per_min, slowest_piece

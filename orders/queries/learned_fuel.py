@@ -8,12 +8,12 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from orders.costing.fuel import heat_mj, heating_value_mj
 from orders.costing.learned import mean, ratio
 from orders.queries.glass import shares_by_bead
 from orders.queries.learned_row import Kind, LearnedRow, five_places
 from stock.masses import fill_mg
 from stock.models import BeadColour, KilnLoad
+from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.models import Kiln
 from workshop.physics.shapes import ShapeError
 

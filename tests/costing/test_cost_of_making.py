@@ -5,9 +5,9 @@ from decimal import Decimal as D
 
 import pytest
 
-from orders.costing.fuel import heat_mj, heating_value_mj
 from tests.costing.checks import agrees
 from workshop.costs.amounts import six
+from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.costs.kiln import (
     EndedLoad,
     LoadCost,
@@ -47,21 +47,7 @@ def test_a_minute_of_work_costs_pay_and_employers_share():
 
 def test_workshop_costs_go_by_the_mean_minutes_of_closed_months():
     agrees("W-MIN", workshop_minute(D(90), [D(880), D(940), D(880)]))
-    months = [
-        "5000",
-        "5600",
-        "4900",
-        "5100",
-        "5300",
-        "5200",
-        "4700",
-        "5500",
-        "5400",
-        "5050",
-        "5150",
-        "5250",
-        "5600",
-    ]
+    months = [5000, 5600, 4900, 5100, 5300, 5200, 4700, 5500, 5400, 5050, 5150, 5250, 5600]
     agrees("W-2", workshop_minute(D(520), [D(month) for month in months]))
 
 

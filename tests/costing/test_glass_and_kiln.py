@@ -21,7 +21,6 @@ from orders.costing.facts import (
     StockFacts,
     WeighedFacts,
 )
-from orders.costing.fuel import heat_mj, heating_value_mj
 from orders.costing.notices import order_notices
 from orders.costing.results import BeadCosting, FiringCosting
 from orders.costing.working.tree import order_tree
@@ -33,6 +32,7 @@ from tests.costing.builders import (
     make_order,
     make_workshop,
 )
+from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.physics.heat import fuel_mj_per_unit, heat_of_load_mj
 
 

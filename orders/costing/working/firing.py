@@ -2,7 +2,11 @@
 
 from orders.costing.bead_unit import FiringUnit
 from orders.costing.firing import glass_in_firing_g
-from orders.costing.fuel import (
+from orders.costing.results import BeadCosting, FiringCosting
+from orders.costing.working.base import Working, added, given, listed, worked
+from orders.costing.working.beads import fill_term, fired_term, start_term
+from orders.costing.working.terms import Term
+from workshop.costs.fuel import (
     CLAY_KJ_KG_K,
     DRY_WOOD_MJ,
     GLASS_KJ_KG_K,
@@ -12,10 +16,6 @@ from orders.costing.fuel import (
     heat_mj,
     heating_value_mj,
 )
-from orders.costing.results import BeadCosting, FiringCosting
-from orders.costing.working.base import Working, added, given, listed, worked
-from orders.costing.working.beads import fill_term, fired_term, start_term
-from orders.costing.working.terms import Term
 from workshop.physics.sentences import gettext_noop as _
 
 

@@ -10,9 +10,9 @@ sources stand.
 
 from decimal import Decimal
 
-from orders.costing.numbers import G_PER_KG
 from workshop.physics import heat as physics
 
+G_PER_KG = Decimal(1000)
 GLASS_KJ_KG_K = Decimal(repr(physics.GLASS_KJ_KG_K))
 CLAY_KJ_KG_K = Decimal(repr(physics.CLAY_KJ_KG_K))
 ROOM_C = Decimal(repr(physics.ROOM_C))
