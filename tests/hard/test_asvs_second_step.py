@@ -5,16 +5,22 @@ Ids are those of OWASP's Application Security Verification Standard 5.0.0.
 
 import re
 from datetime import timedelta
+from io import StringIO
 
 import pytest
 import time_machine
+from django.core.exceptions import PermissionDenied
+from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django_otp.oath import totp
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from tests.builders import make_business, make_person
 from tests.hard.coming_in import is_in, sign_in
 from workshop.models import Act
+from workshop.services.second_step import begin_second_step, confirm_second_step
 
 pytestmark = pytest.mark.django_db
 
@@ -25,9 +31,6 @@ def owner():
 
 
 def code_for(person, *, confirmed: bool) -> str:
-    from django_otp.oath import totp
-    from django_otp.plugins.otp_totp.models import TOTPDevice
-
     device = TOTPDevice.objects.get(user=person, confirmed=confirmed)
     return f"{totp(device.bin_key):06d}"
 
@@ -113,3 +116,76 @@ def test_a_lost_telephone_is_taken_away_by_the_owner(client, owner):
     sign_in(theirs, "counter")
     assert is_in(theirs)
     assert Act.objects.filter(act="forget second step", person=owner).exists()
+
+
+# --- the telephone that is trusted already -----------------------------------------------------
+
+
+def test_v6_3_3_the_password_alone_pairs_no_other_telephone(client, owner):
+    """V6.3.3, V6.4.3: whoever has only the password gets no new secret, and the old one stays."""
+    sign_in(client)
+    pair(client, owner)
+    trusted = TOTPDevice.objects.get(user=owner)
+    thief = Client()
+    sign_in(thief)
+    for method in (thief.get, thief.post):
+        answer = method(reverse("workshop:second_step_begin"))
+        assert (answer.status_code, answer.url) == (302, reverse("workshop:second_step"))
+    assert TOTPDevice.objects.get(user=owner) == trusted
+    assert not is_in(thief)
+
+
+def test_a_secret_shown_before_the_telephone_was_trusted_opens_nothing_after(client, owner):
+    """Two sessions begin; the one that comes second finds a trusted telephone and is refused."""
+    thief = Client()
+    for each in (thief, client):
+        sign_in(each)
+        each.post(reverse("workshop:second_step_begin"))
+    seen, own = TOTPDevice.objects.filter(user=owner).order_by("pk")
+    assert seen.key != own.key
+    for each, device in ((client, own), (thief, seen)):
+        each.post(reverse("workshop:second_step_begin"), {"code": f"{totp(device.bin_key):06d}"})
+    assert TOTPDevice.objects.get(user=owner, confirmed=True) == own
+    assert is_in(client)
+    assert not is_in(thief)
+
+
+def test_the_act_itself_refuses_a_session_without_a_code(owner):
+    device = begin_second_step(owner, begun=None, verified=False)
+    code = f"{totp(device.bin_key):06d}"
+    assert confirm_second_step(owner, code, begun=device.pk, verified=False)
+    with pytest.raises(PermissionDenied):
+        begin_second_step(owner, begun=None, verified=False)
+    with pytest.raises(PermissionDenied):
+        confirm_second_step(owner, code, begun=device.pk, verified=False)
+
+
+def test_a_code_first_then_another_telephone(client, owner):
+    """With a spare code the owner comes in and trusts a new telephone; it is told next time."""
+    with time_machine.travel(timezone.now(), tick=False) as clock:
+        sign_in(client)
+        spare = pair(client, owner)[0]
+        old = TOTPDevice.objects.get(user=owner)
+        clock.shift(timedelta(minutes=1))
+        phone = Client()
+        sign_in(phone)
+        assert phone.get(reverse("workshop:second_step_begin")).status_code == 302
+        led = phone.post(reverse("workshop:second_step"), {"code": spare})
+        assert led.url == reverse("workshop:second_step_begin")
+        clock.shift(timedelta(seconds=40))
+        pair(phone, owner)
+        assert not TOTPDevice.objects.filter(pk=old.pk).exists()
+        assert not is_in(client), "sessions of the old telephone end"
+        clock.shift(timedelta(minutes=1))
+        page = sign_in(Client()).wsgi_request
+        assert any("a telephone became your second step" in str(said) for said in page._messages)
+
+
+def test_a_second_step_taken_away_at_the_computer_is_logged_and_told(client, owner):
+    sign_in(client)
+    pair(client, owner)
+    call_command("forget_second_step", owner.username, stdout=StringIO())
+    assert Act.objects.filter(act="forget second step", person=None).exists()
+    assert not is_in(client)
+    told = [str(said) for said in sign_in(client).wsgi_request._messages]
+    assert any("took your second step away" in said for said in told)

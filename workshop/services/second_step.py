@@ -2,18 +2,32 @@
 
 import io
 import secrets
+from datetime import datetime
 
 import segno
+from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.utils.translation import gettext as _
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from workshop.models import Business, Person
+from workshop import formats
+from workshop.models import Act, Business, Person
 from workshop.services.acts import record_act
 
 SPARE_CODES = 8
 NAME = "telephone"
+BEGIN, FORGET = "begin second step", "forget second step"
+SENTENCES = {
+    BEGIN: lambda: _(
+        "On %(day)s at %(time)s a telephone became your second step. If that was not you, tell "
+        "the owner at once."
+    ),
+    FORGET: lambda: _(
+        "%(who)s took your second step away on %(day)s at %(time)s: the password alone opens the "
+        "book now. If you did not ask for it, tell the owner at once."
+    ),
+}
 
 
 def has_second_step(person: Person) -> bool:
@@ -31,23 +45,39 @@ def must_have_second_step(business: Business, person: Person) -> bool:
     )
 
 
-def begin_second_step(person: Person) -> TOTPDevice:
-    """A telephone that is not trusted until its first code was typed; the same until then."""
-    device = TOTPDevice.objects.filter(user=person, confirmed=False).first()
+def begin_second_step(person: Person, *, begun: int | None, verified: bool) -> TOTPDevice:
+    """A telephone that is not trusted until its first code was typed.
+
+    begun     the one this very session began with, kept until then; a secret that another
+              session has seen is never taken over
+    verified  a code was typed in this session: without it, no telephone takes another's place
+    """
+    _refuse_unverified(person, verified)
+    device = TOTPDevice.objects.filter(pk=begun, user=person, confirmed=False).first()
     return device or TOTPDevice.objects.create(user=person, name=NAME, confirmed=False)
 
 
 @transaction.atomic
-def confirm_second_step(person: Person, code: str) -> tuple[TOTPDevice, list[str]] | None:
+def confirm_second_step(
+    person: Person, code: str, *, begun: int | None, verified: bool
+) -> tuple[TOTPDevice, list[str]] | None:
     """Trust the telephone if the code is right; gives spare codes, shown only now."""
-    device = TOTPDevice.objects.select_for_update().filter(user=person, confirmed=False).first()
+    # Two sessions that both found no telephone come one after the other.
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    _refuse_unverified(person, verified)
+    device = TOTPDevice.objects.filter(pk=begun, user=person, confirmed=False).first()
     if device is None or not device.verify_token(code):
         return None
-    TOTPDevice.objects.filter(user=person, confirmed=True).delete()
+    TOTPDevice.objects.filter(user=person).exclude(pk=device.pk).delete()
     device.confirmed = True
     device.save()
-    record_act(person, "begin second step", person)
+    record_act(person, BEGIN, person)
     return device, _new_spare_codes(person)
+
+
+def _refuse_unverified(person: Person, verified: bool) -> None:
+    if not verified and has_second_step(person):
+        raise PermissionDenied
 
 
 @transaction.atomic
@@ -55,7 +85,25 @@ def forget_second_step(person: Person, *, by: Person | None) -> None:
     """Take the second step away, for instance when the telephone is lost."""
     TOTPDevice.objects.filter(user=person).delete()
     StaticDevice.objects.filter(user=person).delete()
-    record_act(by, "forget second step", person)
+    record_act(by, FORGET, person)
+
+
+def second_step_news(person: Person, since: datetime | None) -> list[str]:
+    """What happened to somebody's second step since they last signed in, to be told (1 query)."""
+    if since is None:
+        return []
+    acts = Act.objects.filter(
+        act__in=SENTENCES, subject_kind="person", subject_ref=str(person.pk), at__gt=since
+    ).select_related("person")
+    return [
+        SENTENCES[act.act]()
+        % {
+            "day": formats.date_short(act.at),
+            "time": formats.time_short(act.at),
+            "who": act.person or _("Somebody at the workshop’s computer"),
+        }
+        for act in reversed(acts)
+    ]
 
 
 def code_picture(device: TOTPDevice) -> str:

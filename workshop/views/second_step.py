@@ -26,6 +26,8 @@ from workshop.services.second_step import (
 from workshop.services.sessions import end_sessions
 
 NEXT = "after_second_step"
+# The telephone that this session began with.
+BEGUN = "telephone_begun"
 
 
 @sensitive_post_parameters()
@@ -49,16 +51,28 @@ def second_step(request) -> HttpResponse:
 
 @sensitive_post_parameters()
 def begin(request) -> HttpResponse:
-    """Pair a telephone: the picture, the first code, then the spare codes, shown once."""
-    device = begin_second_step(request.user) if request.method == "POST" else None
+    """Pair a telephone: the picture, the first code, then the spare codes, shown once.
+
+    Whoever has a telephone already types a code of it, or a spare one, first.
+    """
+    verified = request.user.is_verified()
+    if has_second_step(request.user) and not verified:
+        request.session[NEXT] = request.path
+        return redirect("workshop:second_step")
+    begun, device = request.session.get(BEGUN), None
+    if request.method == "POST":
+        device = begin_second_step(request.user, begun=begun, verified=verified)
+        begun = request.session[BEGUN] = device.pk
     form = CodeForm(request.POST if "code" in request.POST else None)
     if form.is_bound and form.is_valid():
-        done = confirm_second_step(request.user, form.cleaned_data["code"])
+        code = form.cleaned_data["code"]
+        done = confirm_second_step(request.user, code, begun=begun, verified=verified)
         if done is not None:
             trusted, spare_codes = done
             request.session.cycle_key()
             django_otp.login(request, trusted)
             request.session.pop(SECOND_STEP_ASKED, None)
+            request.session.pop(BEGUN, None)
             # Sessions that began before know only the password.
             end_sessions(request.user, but=request.session.session_key)
             return render(request, "workshop/spare_codes.html", {"codes": spare_codes})

@@ -11,7 +11,7 @@ from workshop.forms import SignInForm
 from workshop.middleware import SECOND_STEP_ASKED
 from workshop.models import Act, Person
 from workshop.services.acts import record_act, record_refusal
-from workshop.services.second_step import has_second_step
+from workshop.services.second_step import has_second_step, second_step_news
 from workshop.services.sessions import CLOCK_SLACK_S
 from workshop.sign_in_limits import client_address, remember_browser
 
@@ -24,8 +24,11 @@ class SignIn(auth_views.LoginView):
     redirect_authenticated_user = True
 
     def form_valid(self, form):
+        last_time = form.get_user().last_login
         response = super().form_valid(form)
         person = self.request.user
+        for news in second_step_news(person, last_time):
+            messages.warning(self.request, news)
         remember_browser(response, person.username)
         if has_second_step(person):
             self.request.session[SECOND_STEP_ASKED] = True
