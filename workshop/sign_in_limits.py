@@ -1,11 +1,13 @@
 """Wrong passwords: who waits, and who need not.
 
 Counted by name and by address, in the database, so that every worker knows. A browser in which
-somebody has signed in before carries a signed mark of it and is counted by itself: strangers who
-try an owner's name all day long do not keep the owner out (OWASP's device cookies).
+somebody has signed in before carries a signed mark of its own and is counted by that: strangers who
+try an owner's name all day long do not keep the owner out (OWASP's device cookies). Nothing that a
+visitor may choose, such as what a browser calls itself, has a part in it.
 """
 
 import ipaddress
+import secrets
 from typing import Any
 
 from axes.handlers.database import AxesDatabaseHandler
@@ -44,11 +46,12 @@ def known_browser_name() -> str:
     return "known" if settings.DESK else "__Host-known"
 
 
-def remember_browser(response: HttpResponse, username: str) -> None:
-    """Mark the browser of somebody who has just signed in."""
+def remember_browser(request: Any, response: HttpResponse, username: str) -> None:
+    """Mark the browser of somebody who has just signed in; a mark of theirs stays the same."""
+    mark = browser_mark(request, username) or secrets.token_urlsafe(12)
     response.set_cookie(
         known_browser_name(),
-        signing.dumps(username.casefold(), salt=SALT),
+        signing.dumps([username.casefold(), mark], salt=SALT),
         max_age=KNOWN_DAYS * 24 * 60 * 60,
         secure=not settings.DESK,
         httponly=True,
@@ -56,29 +59,51 @@ def remember_browser(response: HttpResponse, username: str) -> None:
     )
 
 
-def is_known_browser(request: Any, username: str | None) -> bool:
-    """Whether this browser has been used by the person of this name."""
-    mark = getattr(request, "COOKIES", {}).get(known_browser_name(), "")
-    if not mark or not username:
-        return False
+def browser_mark(request: Any, username: str | None) -> str:
+    """The mark of a browser that the person of this name has used; "" for any other."""
+    cookie = getattr(request, "COOKIES", {}).get(known_browser_name(), "")
+    if not cookie or not username:
+        return ""
     try:
-        name = signing.loads(mark, salt=SALT, max_age=KNOWN_DAYS * 24 * 60 * 60)
+        said = signing.loads(cookie, salt=SALT, max_age=KNOWN_DAYS * 24 * 60 * 60)
     except signing.BadSignature:
-        return False
-    return name == username.casefold()
+        return ""
+    name, mark = said if isinstance(said, list) and len(said) == 2 else ("", "")
+    return mark if name == username.casefold() else ""
 
 
 def count_by(request: Any, credentials: dict | None = None) -> list:
     """What wrong passwords are counted by, for this request."""
-    if is_known_browser(request, get_client_username(request, credentials)):
-        return [["username", "ip_address", "user_agent"]]
+    if browser_mark(request, get_client_username(request, credentials)):
+        return [["username", "user_agent"]]
     return ["username", "ip_address"]
 
 
 class SignInLimits(AxesDatabaseHandler):
-    """Counts kept in the database, an address being allowed more of them than a name."""
+    """Counts kept in the database, an address being allowed more of them than a name.
+
+    The column for what a browser calls itself keeps its mark instead, so a stranger who changes
+    that name with every try fills one row and not a thousand.
+    """
+
+    def get_user_attempts(self, request: Any, credentials: dict | None = None) -> list:
+        self._know(request, credentials)
+        return super().get_user_attempts(request, credentials)
+
+    def user_login_failed(
+        self, sender: Any, credentials: dict, request: Any = None, **kwargs: Any
+    ) -> None:
+        self._know(request, credentials)
+        super().user_login_failed(sender, credentials, request, **kwargs)
+
+    @staticmethod
+    def _know(request: Any, credentials: dict | None) -> None:
+        if request is not None:
+            mark = browser_mark(request, get_client_username(request, credentials))
+            request.axes_user_agent = f"browser {mark}" if mark else "any browser"
 
     def get_failures(self, request: Any, credentials: dict | None = None) -> int:
+        self._know(request, credentials)
         counted = []
         kinds = get_client_parameters(
             get_client_username(request, credentials) or "",

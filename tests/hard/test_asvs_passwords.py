@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 import time_machine
+from axes.models import AccessAttempt
 from django.contrib.auth.hashers import identify_hasher, make_password
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.test import Client
@@ -150,6 +151,42 @@ def test_a_known_browser_has_its_own_few_tries(client, owner):
     client.post(reverse("workshop:sign_out"))
     statuses = [sign_in(client, "owner", "wrong").status_code for _try in range(6)]
     assert statuses[-1] == 429
+
+
+def test_v6_3_1_another_name_of_the_browser_gives_no_more_tries(client, owner):
+    """V6.3.1: sixty guesses from a browser that is known, each under another name of itself."""
+    sign_in(client)
+    client.post(reverse("workshop:sign_out"))
+    statuses = [
+        sign_in(
+            client,
+            "owner",
+            "wrong",
+            headers={"user-agent": f"Browser {n}"},
+            REMOTE_ADDR=f"203.0.113.{n}",
+        ).status_code
+        for n in range(60)
+    ]
+    assert statuses.count(422) == 4
+    assert statuses[4:] == [429] * 56
+    assert sign_in(client, "owner", PASSWORD).status_code == 429
+
+
+def test_each_browser_of_a_person_is_counted_by_itself(client, owner):
+    other = Client()
+    for each in (client, other):
+        sign_in(each)
+        each.post(reverse("workshop:sign_out"))
+    for _try in range(6):
+        sign_in(other, "owner", "wrong")
+    assert sign_in(other, "owner", PASSWORD).status_code == 429
+    assert sign_in(client, "owner", PASSWORD).status_code == 302
+
+
+def test_a_stranger_under_a_thousand_names_of_a_browser_fills_one_row(owner):
+    for n in range(4):
+        sign_in(Client(headers={"user-agent": f"Browser {n}"}), "owner", "wrong")
+    assert AccessAttempt.objects.get().failures_since_start == 4
 
 
 def test_the_mark_of_a_known_browser_cannot_be_made_up_or_lent(client, owner):

@@ -29,7 +29,7 @@ class SignIn(auth_views.LoginView):
         person = self.request.user
         for news in second_step_news(person, last_time):
             messages.warning(self.request, news)
-        remember_browser(response, person.username)
+        remember_browser(self.request, response, person.username)
         if has_second_step(person):
             self.request.session[SECOND_STEP_ASKED] = True
             self.request.session["after_second_step"] = response.url
