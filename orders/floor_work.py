@@ -166,10 +166,8 @@ class WorkReader:
         )
         for row in rows:
             batch = row.item.batch
-            if batch is not None and (
-                row.place.kind == PlaceKind.KILN or row.place.name in {MOULDED, TO_PAINT}
-            ):
-                self._add_shelf(batch, row.quantity, row.place.name == TO_PAINT)
+            if batch is not None and row.place.spot in {PlaceKind.KILN, MOULDED, TO_PAINT}:
+                self._add_shelf(batch, row.quantity, row.place.spot == TO_PAINT)
 
     def _add_shelf(self, batch: BeadBatch, beads: int, painted: bool) -> None:
         first, bead = 2 if painted or self._burns_second(batch) else 1, batch.bead

@@ -266,7 +266,9 @@ class PlaceTable(tables.Table):
     name = tables.Column(
         verbose_name=_("Place"),
         attrs=HEAD,
-        linkify=if_open("stock:place_change"),
+        linkify=lambda record, table: (
+            None if record.code else if_open("stock:place_change")(record, table)
+        ),
     )
     kind = tables.Column(verbose_name=_("Kind"))
 

@@ -130,8 +130,8 @@ ACCESS: dict[str, Row] = {
     "stock:glass_opening": row("yard"),
     "stock:stock_move": row("yard kiln bench"),
     "stock:place_list": row("yard kiln bench", act=""),
-    "stock:place_add": row("yard kiln bench"),
-    "stock:place_change": row("yard kiln bench"),
+    "stock:place_add": row("yard kiln"),
+    "stock:place_change": row("yard kiln"),
     # the front door
     "orders:home": row("all", act=""),
     # the counter

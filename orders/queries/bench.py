@@ -179,7 +179,7 @@ def _beads_at(jobs: Iterable[BeadJob]) -> dict[tuple[int | None, str], int]:
         item__batch__in={job.batch_id for job in jobs}, quantity__gt=0
     )
     return {
-        (row.item.batch_id, row.place.name): row.quantity
+        (row.item.batch_id, row.place.spot): row.quantity
         for row in rows.select_related("item", "place")
     }
 

@@ -340,12 +340,11 @@ def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person
 
 
 def beads_by_place(batch: BeadBatch | None) -> dict[str, int]:
-    """Where a batch's beads are: bench spots by name, other places by kind (1 query)."""
+    """Where a batch's beads are: bench spots by code, other places by kind (1 query)."""
     found: dict[str, int] = {}
     rows = Balance.objects.inside().filter(item__batch=batch, quantity__gt=0)
     for row in rows.select_related("place"):
-        name = row.place.name if row.place.kind == PlaceKind.BENCH else row.place.kind
-        found[name] = found.get(name, 0) + row.quantity
+        found[row.place.spot] = found.get(row.place.spot, 0) + row.quantity
     return found
 
 

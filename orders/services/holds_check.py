@@ -82,7 +82,7 @@ def jobs_differ() -> Iterator[str]:
 def _spots(job: BeadJob) -> Iterator[str]:
     rows = Balance.objects.inside().filter(item__batch=job.batch_id, quantity__gt=0)
     for row in rows.select_related("place"):
-        yield row.place.name if row.place.kind == PlaceKind.BENCH else row.place.kind
+        yield row.place.spot
 
 
 OF_ORDERS = (

@@ -3,6 +3,7 @@
 from stock.models.beads import DIMENSIONS, Bead, BeadBatch, BeadColour, Pattern, Shape
 from stock.models.book import (
     INSIDE,
+    SHELVES,
     Balance,
     Item,
     ItemKind,
@@ -21,6 +22,7 @@ from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
 __all__ = [
     "DIMENSIONS",
     "INSIDE",
+    "SHELVES",
     "Balance",
     "Bead",
     "BeadBatch",

@@ -45,6 +45,8 @@ INSIDE = frozenset(
         PlaceKind.STRAND_SHELF,
     }
 )
+# Where stock lies between two pieces of work; there may be several of each.
+SHELVES = INSIDE - {PlaceKind.BENCH, PlaceKind.KILN}
 
 
 class Place(models.Model):
@@ -53,6 +55,8 @@ class Place(models.Model):
     kind = models.CharField(_("kind"), max_length=10, choices=PlaceKind)
     name = models.CharField(_("name"), max_length=60)
     inside = models.BooleanField(_("inside the walls"), editable=False)
+    # The places every workshop has are found by it, whatever they are called; "" for all others.
+    code = models.CharField(max_length=20, blank=True, editable=False)
 
     class Meta:
         ordering = ["kind", "name"]
@@ -65,11 +69,33 @@ class Place(models.Model):
                 violation_error_message=_(
                     "There is a place of this kind and name already; give this one another name."
                 ),
-            )
+            ),
+            models.UniqueConstraint(
+                fields=["code"], condition=~Q(code=""), name="place_built_in_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(code="") | Q(code=F("kind")) | Q(kind="bench"),
+                name="place_built_in_keeps_its_kind",
+            ),
+            models.CheckConstraint(
+                condition=Q(inside=True, kind__in=sorted(INSIDE))
+                | (Q(inside=False) & ~Q(kind__in=sorted(INSIDE))),
+                name="place_inside_by_its_kind",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def spot(self) -> str:
+        """Which step the beads here wait for: a spot of the bench by its code, else the kind."""
+        return self.code if self.kind == PlaceKind.BENCH else self.kind
+
+    @property
+    def is_used(self) -> bool:
+        """Whether the book ever spoke of it (1 query)."""
+        return self.pk is not None and Balance.objects.filter(place=self.pk).exists()
 
     def save(self, *args, **kwargs) -> None:
         self.inside = self.kind in INSIDE

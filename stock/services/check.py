@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-from stock.models import Item, Place
+from stock.models import INSIDE, Item, Place, PlaceKind
 
 
 @dataclass(frozen=True)
@@ -254,6 +254,26 @@ def comings_differ() -> Iterator[str]:
         yield f"{said} of {item} are said to have come to {place}, and the book says {really}."
 
 
+def places_out_of_place() -> Iterator[str]:
+    """A place is what its kind and code say, and its balances know which side of the wall it is."""
+    for place in Place.objects.all():
+        if place.inside != (place.kind in INSIDE):
+            yield f"Place {place.pk} ({place}) is {place.kind} and on the wrong side of the wall."
+        if place.code and place.kind not in {place.code, PlaceKind.BENCH}:
+            yield (
+                f"Place {place.pk} ({place}) is every workshop’s {place.code} and said to be "
+                f"{place.kind}."
+            )
+    sql = """
+        SELECT b.item_id, b.place_id FROM stock_balance AS b
+        JOIN stock_place AS p ON p.id = b.place_id WHERE b.inside <> p.inside
+        ORDER BY b.item_id, b.place_id
+    """
+    for item_id, place_id in _rows(sql):
+        item, place_name = _names(item_id, place_id)
+        yield f"The balance of {item} at {place_name} is on the wrong side of the wall."
+
+
 CHECKS: list[Check] = [
     Check("every balance is the sum of its movements", balances_differ),
     Check("every item sums to zero", items_not_zero),
@@ -266,6 +286,7 @@ CHECKS: list[Check] = [
     Check("every reversal cancels its mistake", reversals_that_do_not_cancel),
     Check("every heap lies in unbroken layers", layers_out_of_place),
     Check("every balance knows what came to it", comings_differ),
+    Check("every place is what it was", places_out_of_place),
 ]
 
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from stock.masses import finished_mg
 from stock.models import (
+    SHELVES,
     Balance,
     Bead,
     BeadBatch,
@@ -35,7 +36,8 @@ def move_stock(
     balance: Balance, to_place: Place, quantity: int, *, person: Person, on: date | None = None
 ) -> Posting:
     """Put so much of what lies in one place into another; what is promised stays where it is."""
-    if to_place.kind != balance.place.kind:
+    # On the bench and in the kiln beads stand at a step of the work, and only the work moves them.
+    if to_place.kind != balance.place.kind or to_place.kind not in SHELVES:
         raise ValidationError(
             {"place": _("Choose a place of the same kind; other moves are work and have a page.")}
         )

@@ -2,21 +2,27 @@
 
 from stock.models import BeadBatch, GlassColour, GlassForm, Item, ItemKind, Place, PlaceKind
 
-# Where beads stand on the bench between two steps.
+# Codes of the spots where beads stand on the bench between two steps.
 MOULDED, COOLED, TO_PAINT = "moulded", "out of the kiln", "to paint"
 
 
 def usual_place(kind: str) -> Place:
     """The workshop's own place of a kind, e.g. its glass shelf."""
-    place = Place.objects.filter(kind=kind).order_by("pk").first()
-    if place is None:
-        place, _made = Place.objects.get_or_create(kind=kind, name=str(PlaceKind(kind).label))
-    return place
+    return _built_in(kind, kind, str(PlaceKind(kind).label))
 
 
-def bench_place(name: str) -> Place:
+def bench_place(code: str) -> Place:
     """The spot of the bench where beads of one step stand."""
-    place, _made = Place.objects.get_or_create(kind=PlaceKind.BENCH, name=name)
+    return _built_in(code, PlaceKind.BENCH, code)
+
+
+def _built_in(code: str, kind: str, name: str) -> Place:
+    place = Place.objects.filter(code=code).first()
+    if place is None:
+        place, _made = Place.objects.get_or_create(kind=kind, name=name, defaults={"code": code})
+        if not place.code:  # somebody wrote it down by hand before it was needed
+            place.code = code
+            place.save(update_fields=["code"])
     return place
 
 

@@ -167,7 +167,7 @@ def _uncount_batch(posting: Posting) -> None:
             item__batch=row["item__batch"], from_place__kind=PlaceKind.IN_WORK
         ).select_related("to_place")
         good = sum(m.quantity for m in made)
-        final = all(m.to_place.name != TO_PAINT for m in made)
+        final = all(m.to_place.spot != TO_PAINT for m in made)
         BeadBatch.objects.filter(pk=row["item__batch"]).update(
             good=F("good") - (good if final else 0), rejected=F("rejected") - (row["n"] - good)
         )

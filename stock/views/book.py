@@ -98,5 +98,9 @@ class PlaceList(ListPage):
 
 
 edit_place = plain_edit(
-    PlaceForm, list_name="stock:place_list", new_heading=gettext_lazy("New place")
+    PlaceForm,
+    list_name="stock:place_list",
+    new_heading=gettext_lazy("New place"),
+    # The places every workshop has are not the keeper's to change.
+    things=Place.objects.filter(inside=True, code=""),
 )

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.forms.moving import MoveForm, OpeningForm
-from stock.models import Balance
+from stock.models import SHELVES, Balance
 from stock.services.moves import say_quantity
 from stock.services.moving import move_stock, open_beads, open_glass
 from workshop.views.edit import edit_page
@@ -19,7 +19,7 @@ from workshop.views.once import act_once
 def move(request, pk):
     """Part of what lies in one place goes to another of its kind, a tray or a shelf."""
     balance = get_object_or_404(
-        Balance.objects.select_related("item__batch", "place"), pk=pk, inside=True
+        Balance.objects.at(*SHELVES).select_related("item__batch", "place"), pk=pk
     )
     form = MoveForm(request.POST or None, balance=balance)
     batch = balance.item.batch

@@ -1,16 +1,22 @@
 """What lies on the shelves: the rooms, opening stock, moving between places."""
 
 import uuid
+from datetime import date
 from decimal import Decimal
+from io import StringIO
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.management import call_command
+from django.db import DatabaseError, transaction
 from django.urls import reverse
 
 from stock.models import Balance, GlassForm, Place, PlaceKind
 from stock.queries import bottles_for, free_glass, glass_by_colour
-from stock.services.book import NotEnough, hold
+from stock.services.book import Move, NotEnough, hold, post
+from stock.services.check import CHECKS
 from stock.services.moving import move_stock
+from stock.services.places import MOULDED, TO_PAINT, bench_place, usual_place
 from tests.builders import make_bead, make_colour, make_person, put_beads, put_glass
 
 pytestmark = pytest.mark.django_db
@@ -140,3 +146,84 @@ def test_an_unknown_page_of_the_book_is_not_found(client):
     client.force_login(make_person("owner"))
     for name in ("posting", "batch", "bead", "sack", "trail_strand", "trail_sack", "strand_tag"):
         assert client.get(reverse(f"stock:{name}", args=[999_999])).status_code == 404, name
+
+
+# --- places that the book already spoke of -----------------------------------------------------
+
+
+def test_a_bench_hand_turns_no_place_into_another(client):
+    """The collectors' side of the book made a shelf would have stood below nothing for ever."""
+    put_glass(make_colour(), GlassForm.RAW, 5)
+    client.force_login(make_person("bench"))
+    for place in Place.objects.all():
+        page = reverse("stock:place_change", args=[place.pk])
+        for answer in (client.get(page), client.post(page, {"kind": "yard", "name": "Shed"})):
+            assert answer.status_code == 404
+    call_command("check_book", stdout=StringIO())
+
+
+def test_the_places_every_workshop_has_are_nobodys_to_change(client):
+    put_glass(make_colour(), GlassForm.RAW, 5)
+    bench_place(MOULDED)
+    client.force_login(make_person("owner"))
+    places = list(Place.objects.all())
+    for place in places:
+        page = reverse("stock:place_change", args=[place.pk])
+        assert client.post(page, {"kind": "yard", "name": "Shed"}).status_code == 404
+    page = client.get(reverse("stock:place_list")).content.decode()
+    assert "moulded" in page
+    assert not any(reverse("stock:place_change", args=[each.pk]) in page for each in places)
+
+
+def test_a_tray_that_was_used_may_be_renamed_and_keeps_its_kind(client):
+    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    client.force_login(make_person("kiln"))
+    page = reverse("stock:place_change", args=[tray.pk])
+    client.post(page, {"kind": "strands", "name": "Tray A4"})
+    tray.refresh_from_db()
+    assert (tray.kind, tray.name) == ("strands", "Tray A4"), "nothing lay there yet"
+    client.post(page, {"kind": "beads", "name": "Tray A4"})
+    item = put_beads(make_bead(), 100)
+    row = Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
+    tray.refresh_from_db()
+    move_stock(row, tray, 40, person=make_person())
+    client.post(page, {"kind": "strands", "name": "Tray A5"})
+    tray.refresh_from_db()
+    assert (tray.kind, tray.name) == ("beads", "Tray A5")
+
+
+@pytest.mark.parametrize("change", [{"kind": "yard"}, {"code": ""}, {"code": "yard"}])
+def test_the_database_itself_keeps_a_place_of_its_kind(change):
+    put_glass(make_colour(), GlassForm.RAW, 5)
+    outside = Place.objects.filter(code="opening")
+    with pytest.raises(DatabaseError), transaction.atomic():
+        outside.update(**change, inside=True)
+    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    row = Balance.objects.get(item=put_beads(make_bead(), 9), place__kind=PlaceKind.BEAD_SHELF)
+    move_stock(row, tray, 4, person=make_person())
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Place.objects.filter(pk=tray.pk).update(kind="yard")
+
+
+def test_a_spot_of_the_bench_is_found_whatever_it_is_called():
+    spot = bench_place(MOULDED)
+    Place.objects.filter(pk=spot.pk).update(name="By the window")
+    assert bench_place(MOULDED) == spot
+    assert spot.spot == MOULDED
+
+
+def test_beads_at_a_step_are_moved_by_the_work_alone():
+    """Moved by hand from the moulded to those waiting for paint, no job would find them."""
+    item, shelf = put_beads(make_bead(), 20), usual_place(PlaceKind.BEAD_SHELF)
+    to_bench = Move(item, shelf, bench_place(MOULDED), 20)
+    post("move", [to_bench], on=date(2026, 1, 5), person=make_person(), why="to the bench")
+    row = Balance.objects.select_related("item", "place").get(item=item, place__kind="bench")
+    with pytest.raises(ValidationError, match="other moves are work"):
+        move_stock(row, bench_place(TO_PAINT), 20, person=make_person())
+
+
+def test_the_check_of_the_book_reads_the_places_too():
+    item = put_beads(make_bead(), 20)
+    Balance.objects.filter(item=item, inside=False).update(inside=True, quantity=0, held=0)
+    said = [sentence for check in CHECKS for sentence in check.differences()]
+    assert any("wrong side of the wall" in sentence for sentence in said)

@@ -7,13 +7,17 @@ from workshop.views.edit import edit_page
 from workshop.views.once import act_once
 
 
-def plain_edit(form_class, *, list_name: str, new_heading, **kwargs):
-    """A view that adds one (no pk) or changes one (pk), then goes back to its list."""
+def plain_edit(form_class, *, list_name: str, new_heading, things=None, **kwargs):
+    """A view that adds one (no pk) or changes one (pk), then goes back to its list.
+
+    things  those that may be changed, where not all may
+    """
 
     @act_once
     def view(request, pk=None):
         model = form_class._meta.model
-        thing = get_object_or_404(model, pk=pk) if pk is not None else None
+        may_change = model if things is None else things.all()
+        thing = get_object_or_404(may_change, pk=pk) if pk is not None else None
         form = form_class(request.POST or None, instance=thing)
         return edit_page(
             request,
