@@ -109,7 +109,7 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
         "OPTIONS": {"min_length": 12},
     },
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "workshop.passwords.NotSoonGuessed"},
 ]
 LOGIN_URL = "workshop:sign_in"
 LOGIN_REDIRECT_URL = "orders:home"
