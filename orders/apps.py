@@ -7,9 +7,9 @@ class OrdersConfig(AppConfig):
     verbose_name = _("Orders")
 
     def ready(self) -> None:
-        from orders.queries.batches import keep_batches
-        from orders.services.holds_check import keep_in_step
-        from orders.services.taking_back import follow_the_book
+        from orders.making.queries.batches import keep_batches
+        from orders.undo.holds_check import keep_in_step
+        from orders.undo.taking_back import follow_the_book
 
         keep_in_step()
         follow_the_book()

@@ -141,8 +141,8 @@ def make_rate(step: str = "Stringing", **given: Any):
 
 def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):
     """An order written down for one design and not promised yet."""
-    from orders.adapter import WantedLine
-    from orders.services.ordering import draft_order
+    from orders.counter.services.ordering import draft_order
+    from orders.facts.order import WantedLine
 
     line = WantedLine((design or make_design()).pk, strands, given.pop("price", None))
     person = given.pop("person", None) or make_person("counter")
@@ -151,7 +151,7 @@ def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **
 
 def make_order(strands: int = 1, **given: Any):
     """An order taken at the counter and confirmed."""
-    from orders.services.ordering import confirm_order
+    from orders.counter.services.ordering import confirm_order
 
     draft = make_draft(strands, **given)
     return confirm_order(draft, person=make_person("owner"), owner_word=True).order

@@ -6,8 +6,8 @@ Invented: the kiln climbs evenly, is held, and cools by itself; the gauge trembl
 from itertools import pairwise
 from random import Random
 
+from orders.firing.queries.curves import OPEN_AT_C, planned_curve
 from orders.models import FiringCurve
-from orders.queries.curves import OPEN_AT_C, planned_curve
 from stock.models import KilnLoad
 
 KEPT, EVERY_MIN = 3, 5

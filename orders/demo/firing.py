@@ -10,9 +10,9 @@ from typing import Any
 from django.db.models import Q, Sum
 from django.utils import timezone
 
+from orders.making.services.progress import job_fired
+from orders.making.services.room import free_planned
 from orders.models import BeadJob, LoadShare, Order
-from orders.services.progress import job_fired
-from orders.services.room import free_planned
 from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
 from workshop.models import Kiln

@@ -6,7 +6,7 @@ Invented, around the efficiency that is written down for the kiln.
 from decimal import Decimal
 from random import Random
 
-from orders.queries.learned_fuel import heat_by_load
+from orders.learning.queries.fuel import heat_by_load
 from stock.models import KilnLoad
 
 HUNDREDTH = Decimal("0.01")

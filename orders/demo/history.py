@@ -1,37 +1,33 @@
 """Half a year at the invented workshop, day by day, through the same services as real days."""
 
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
-from random import Random
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db.models import Sum
 from django.utils import timezone
 
-from orders.adapter import WantedLine
-from orders.demo.clock import clock_at
+from orders.counter.services.collecting import collect_order
+from orders.counter.services.ordering import cancel_order, confirm_order, draft_order
 from orders.demo.firing import Waiting, fire_todays_loads, sort_beads
 from orders.demo.money import money_day, pay_at_the_counter
 from orders.demo.odd_days import odd_day, on_the_last_day
-from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
-from orders.services.collecting import collect_order
-from orders.services.firing_plan import accept_plan, propose_plan
-from orders.services.invoices import issue_invoice
-from orders.services.ordering import cancel_order, confirm_order, draft_order
-from orders.services.payments import Way, record_payment
-from orders.services.progress import (
+from orders.demo.story import Story
+from orders.facts.order import WantedLine
+from orders.firing.services.plan import accept_plan, propose_plan
+from orders.making.services.progress import (
     glass_came_in,
     job_finished,
     job_moulded,
     job_painted,
     string_for,
 )
-from orders.services.quotes import issue_quote
+from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
+from orders.money.services.invoices import issue_invoice
+from orders.money.services.payments import Way, record_payment
+from orders.money.services.quotes import issue_quote
 from stock.models import (
     Balance,
-    Bead,
     Collector,
     GlassColour,
     GlassForm,
@@ -45,7 +41,6 @@ from stock.services.payouts import pay_collector
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
-from workshop.models import BeadKind, Business, Person
 
 KG = 1_000_000  # milligrams
 STOCK_KG = {GlassForm.POWDER: Decimal("3.5"), GlassForm.CHUNKS: Decimal(3)}
@@ -63,35 +58,6 @@ SACKS = {
     "milk": 4,
     "red": 1,
 }
-
-
-@dataclass
-class Story:
-    """What the days carry along: the dice, the people, and what is on the benches."""
-
-    today: date
-    dice: Random = field(default_factory=lambda: Random(1874))
-    drying: list[Waiting] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.business = Business.current()
-        self.zone = ZoneInfo(self.business.time_zone)
-        people = {person.role: person for person in Person.objects.all()}
-        self.owner, self.counter = people["owner"], people["counter"]
-        self.yard, self.kiln, self.bench = people["yard"], people["kiln"], people["bench"]
-        self.colours = {colour.name: colour for colour in GlassColour.objects.all()}
-        self.beads = list(Bead.objects.select_related("mould", "programme").order_by("pk"))
-        self.designs = list(StrandDesign.objects.order_by("pk"))
-        self.remade = set(
-            StrandDesign.objects.filter(parts__bead__kind=BeadKind.REMADE).values_list(
-                "pk", flat=True
-            )
-        )
-        self.customers = list(Customer.objects.order_by("pk"))
-        self.collectors = list(Collector.objects.order_by("pk"))
-
-    def at(self, day: date, hour: int):
-        return clock_at(datetime.combine(day, time(hour), self.zone))
 
 
 def live_through(first: date, today: date) -> Story:

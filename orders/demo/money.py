@@ -7,11 +7,11 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from orders.models import Customer, Order, Paper, PaperLine, PayFloor
-from orders.services.credit_notes import issue_credit_note
-from orders.services.drawers import count_drawer, through_drawer
-from orders.services.pay import pay_hand
-from orders.services.payments import Way, free_credits, record_payment, refund
-from orders.services.shares import spendable
+from orders.money.services.credit_notes import issue_credit_note
+from orders.money.services.drawers import count_drawer, through_drawer
+from orders.money.services.pay import pay_hand
+from orders.money.services.payments import Way, free_credits, record_payment, refund
+from orders.money.services.shares import spendable
 from stock.models import WorkTicket
 from workshop.models import Person
 from workshop.money import round_half_up, round_to_coin

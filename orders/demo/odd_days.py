@@ -3,11 +3,11 @@
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
+from orders.demo.story import Story
+from orders.making.services.holding_by_hand import hold_by_hand
+from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Order
-from orders.services.holding_by_hand import hold_by_hand
-from orders.services.to_stock import beads_each, string_to_stock
 from stock.models import Balance, GlassForm, PlaceKind, Posting, PostingKind, Sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.counting import count_shelf
@@ -17,13 +17,10 @@ from stock.services.stringing import take_apart
 from stock.services.tags import publish_tag, tag_of
 from stock.services.undo import take_back
 
-if TYPE_CHECKING:
-    from orders.demo.history import Story
-
 MG_PER_G = 1000
 
 
-def odd_day(story: "Story", day: date) -> None:
+def odd_day(story: Story, day: date) -> None:
     """Whatever of the rarer things falls on this many days before today."""
     happens = ODD_DAYS.get((story.today - day).days)
     if happens is not None:
@@ -31,14 +28,14 @@ def odd_day(story: "Story", day: date) -> None:
             happens(story)
 
 
-def on_the_last_day(story: "Story") -> None:
+def on_the_last_day(story: Story) -> None:
     """A hold by hand, and a tag whose page is open to be read."""
     _hold_by_hand(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)
 
 
-def _mixed_sack(story: "Story") -> None:
+def _mixed_sack(story: Story) -> None:
     """Sweepings of the market, all colours in one sack, not paid yet."""
     weigh_in_sack(
         story.collectors[1], colour=None, gross_g=9_400, tare_g=180, dirt_share=Decimal("0.06"),
@@ -51,7 +48,7 @@ def _mixed_sack(story: "Story") -> None:
     )  # fmt: skip
 
 
-def _old_beads(story: "Story") -> None:
+def _old_beads(story: Story) -> None:
     """A tin of old beads of unknown glass; it stands apart."""
     weigh_in_sack(
         story.collectors[0], colour=None, gross_g=2_100, tare_g=250, dirt_share=Decimal("0.02"),
@@ -59,7 +56,7 @@ def _old_beads(story: "Story") -> None:
     )  # fmt: skip
 
 
-def _old_window(story: "Story") -> None:
+def _old_window(story: Story) -> None:
     """Old beads that turn out to be bottle glass, and are cleared by the owner."""
     sack = weigh_in_sack(
         story.collectors[2], colour=story.colours["green"], gross_g=1_600, tare_g=180,
@@ -69,7 +66,7 @@ def _old_window(story: "Story") -> None:
     clear_sack(sack, person=story.owner)
 
 
-def _weighed_twice(story: "Story") -> None:
+def _weighed_twice(story: Story) -> None:
     """The same sack logged a second time, and taken back when the yard keeper saw it."""
     sack = weigh_in_sack(
         story.collectors[0], colour=story.colours["clear"], gross_g=5_000, tare_g=180,
@@ -79,7 +76,7 @@ def _weighed_twice(story: "Story") -> None:
     take_back(sack.posting, person=story.yard, why="this sack was weighed in already")
 
 
-def _count(story: "Story") -> None:
+def _count(story: Story) -> None:
     """The rejects' crates counted; one has less in it than the book says."""
     shelf = usual_place(PlaceKind.GLASS_SHELF)
     item = glass_item(story.colours["aqua"], GlassForm.REJECTS)
@@ -89,7 +86,7 @@ def _count(story: "Story") -> None:
         count_shelf(shelf, found, person=story.bench, why="a jar was knocked over")
 
 
-def _strands_to_stock(story: "Story") -> None:
+def _strands_to_stock(story: Story) -> None:
     """Bracelets of one bead made for the shelf; one was knotted wrongly and is cut open again."""
     design = next(each for each in story.designs if each.name == "Cube bracelet")
     ((bead, each),) = beads_each(design).items()
@@ -103,7 +100,7 @@ def _strands_to_stock(story: "Story") -> None:
     take_apart(design.item, 1, person=story.bench)
 
 
-ODD_DAYS: dict[int, Callable[["Story"], None]] = {
+ODD_DAYS: dict[int, Callable[[Story], None]] = {
     61: _mixed_sack,
     47: _old_window,
     33: _old_beads,
@@ -113,7 +110,7 @@ ODD_DAYS: dict[int, Callable[["Story"], None]] = {
 }
 
 
-def _hold_by_hand(story: "Story") -> None:
+def _hold_by_hand(story: Story) -> None:
     """The order due first that waits for its moulds gets its glass put aside."""
     waiting = Order.objects.filter(state=Order.State.CONFIRMED, glass_needs__isnull=False)
     for order in waiting.distinct().order_by("due_on", "number"):

@@ -7,8 +7,8 @@ from datetime import date
 from decimal import Decimal
 from random import Random
 
+from orders.floor.labour import Labour
 from orders.models import Order, OrderLine
-from orders.queries.labour import Labour
 from stock.models import BeadBatch, KilnLoad, WorkTicket
 from workshop.models import LabourRate, Person, Role, Skill
 

@@ -14,9 +14,9 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
+from orders.drawn.titles import titled
 from orders.models import Payment
 from orders.papers.epc import payment_code_svg
-from orders.papers.titles import titled
 from workshop.formats import decimal, locale, price_each, written_as
 
 TEMPLATES = {

@@ -20,8 +20,8 @@ from typing import Any
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 
+from orders.drawn.titles import with_titles
 from orders.papers.letters import packages_for, scripts_of
-from orders.papers.titles import with_titles
 
 STYLE = Path(__file__).with_name("paper.css")
 # Tagged for reading aloud, fonts inside, allowed to carry the electronic invoice.

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.costing.invoice_totals import InvoiceTotals
-from orders.drawing_adapter import Draughtsman
+from orders.drawn.strands import Draughtsman
 from orders.models import Customer, Order, Paper, Payment, StrandDesign
 from workshop.drawing import strand_svg
 from workshop.letterhead import head_of

@@ -13,8 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from .errors import PlanningError
-from .instance import DAY_MIN, Calendar, Span
+from orders.planning.errors import PlanningError
+from orders.planning.instance import DAY_MIN, Calendar, Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from .instance import Item, Load, Plan
-from .measure import Key
-from .moves import Moves, Slot
-from .problem import Problem
+from orders.planning.instance import Item, Load, Plan
+from orders.planning.measure import Key
+from orders.planning.moves import Moves, Slot
+from orders.planning.problem import Problem
 
 Snapshot = list[tuple[int, int, int, Load | None, dict[int, int]]]
 

@@ -11,9 +11,9 @@ import sys
 from dataclasses import asdict, replace
 from pathlib import Path
 
-from .bounds import Bounds, bounds
-from .instance import Instance
-from .json_form import instance_from_json, instance_to_json
+from orders.planning.bounds import Bounds, bounds
+from orders.planning.instance import Instance
+from orders.planning.json_form import instance_from_json, instance_to_json
 
 LIMIT_S = 4.0
 

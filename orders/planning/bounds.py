@@ -13,11 +13,11 @@ from bisect import bisect_left
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
-from .calendar import NEVER
-from .cover_bound import least_kiln_minutes_and_loads
-from .instance import Instance, Order
-from .measure import Key
-from .problem import Problem, moulds_needed
+from orders.planning.calendar import NEVER
+from orders.planning.cover_bound import least_kiln_minutes_and_loads
+from orders.planning.instance import Instance, Order
+from orders.planning.measure import Key
+from orders.planning.problem import Problem, moulds_needed
 
 
 @dataclass(frozen=True, slots=True)

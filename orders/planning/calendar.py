@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from .errors import PlanningError
-from .instance import Calendar, Span
+from orders.planning.errors import PlanningError
+from orders.planning.instance import Calendar, Span
 
 NEVER = 1 << 60
 """A minute later than every plan."""

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .milp import Model, at_least
-from .problem import Problem, moulds_needed
+from orders.planning.milp import Model, at_least
+from orders.planning.problem import Problem, moulds_needed
 
 MOST_POINTS = 60
 """Beyond this many points windows are widened outward to a grid: still a bound, a little lower."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
-from .board import Board
-from .calendar import NEVER
-from .insert import Inserter
-from .moves import Slot
+from orders.planning.board import Board
+from orders.planning.calendar import NEVER
+from orders.planning.insert import Inserter
+from orders.planning.moves import Slot
 
 
 def eliminate_loads(board: Board, rng: Random, out_of_time: Callable[[], bool]) -> int:

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from .calendar import WorkingHours
-from .instance import Firing, Instance, Job, Kiln, Load, Plan
+from orders.planning.calendar import WorkingHours
+from orders.planning.instance import Firing, Instance, Job, Kiln, Load, Plan
 
 TOO_MANY_PLACES = (
     "%(kiln)s has %(has)s places and this load takes %(takes)s. Move a tray elsewhere."

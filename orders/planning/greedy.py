@@ -14,9 +14,9 @@ from heapq import heapify, heappop, heappush
 from math import exp, inf
 from random import Random
 
-from .board import Board
-from .calendar import NEVER
-from .problem import Problem
+from orders.planning.board import Board
+from orders.planning.calendar import NEVER
+from orders.planning.problem import Problem
 
 Kind = tuple[int, int]
 """A box and a shape: tasks of one kind can stand in for each other in a load."""

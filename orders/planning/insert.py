@@ -5,9 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from random import Random
 
-from .board import Board
-from .calendar import NEVER
-from .moves import Slot
+from orders.planning.board import Board
+from orders.planning.calendar import NEVER
+from orders.planning.moves import Slot
 
 Waiting = tuple[int, int, int]
 """A task, the minute it is ready, and the minute its load must end by."""

@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from math import isfinite
 from typing import Any
 
-from .errors import PlanningError
-from .instance import (
+from orders.planning.errors import PlanningError
+from orders.planning.instance import (
     Calendar,
     Firing,
     Instance,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from .calendar import WorkingHours
-from .instance import Instance, Plan
+from orders.planning.calendar import WorkingHours
+from orders.planning.instance import Instance, Plan
 
 
 class Key(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 
-from .calendar import NEVER
+from orders.planning.calendar import NEVER
 
 
 class MouldUse:

@@ -10,10 +10,10 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from typing import Any
 
-from .calendar import NEVER
-from .instance import Item, Load
-from .mould_use import MouldUse
-from .problem import Problem
+from orders.planning.calendar import NEVER
+from orders.planning.instance import Item, Load
+from orders.planning.mould_use import MouldUse
+from orders.planning.problem import Problem
 
 Idle = tuple[list[int], list[int]]
 """Where a kiln's idle spans begin, and where they end, in order."""

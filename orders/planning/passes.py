@@ -11,10 +11,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from random import Random
 
-from .board import Board
-from .greedy import Style, greedy
-from .instance import DAY_MIN
-from .problem import Problem
+from orders.planning.board import Board
+from orders.planning.greedy import Style, greedy
+from orders.planning.instance import DAY_MIN
+from orders.planning.problem import Problem
 
 FIRST_STYLES = (
     Style(),

@@ -12,9 +12,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Hashable, Iterable
 from math import ceil
 
-from .calendar import WorkingHours
-from .errors import PlanningError
-from .instance import Firing, Instance, Job
+from orders.planning.calendar import WorkingHours
+from orders.planning.errors import PlanningError
+from orders.planning.instance import Firing, Instance, Job
 
 Box = tuple[float, float, int, int]
 

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 from random import Random
 
-from .bench import Bench, BenchUse, Step, StepTime
-from .board import Board
-from .calendar import NEVER
-from .errors import PlanningError
-from .insert import Inserter
-from .instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
-from .moves import Slot
-from .problem import Problem
+from orders.planning.bench import Bench, BenchUse, Step, StepTime
+from orders.planning.board import Board
+from orders.planning.calendar import NEVER
+from orders.planning.errors import PlanningError
+from orders.planning.insert import Inserter
+from orders.planning.instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
+from orders.planning.moves import Slot
+from orders.planning.problem import Problem
 
 PATIENCE = (0.0, 0.34, 0.67, 1.0)
 """A new load waits until moulds are free for this share of what it could hold; all are tried."""

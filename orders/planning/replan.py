@@ -11,15 +11,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
-from .board import Board, Snapshot
-from .eliminate import eliminate_loads, pull_earlier
-from .errors import PlanningError
-from .greedy import greedy
-from .instance import DAY_MIN, Instance, Plan
-from .measure import Key
-from .passes import FIRST_STYLES, Passes
-from .problem import Problem
-from .ruin import Ruin
+from orders.planning.board import Board, Snapshot
+from orders.planning.eliminate import eliminate_loads, pull_earlier
+from orders.planning.errors import PlanningError
+from orders.planning.greedy import greedy
+from orders.planning.instance import DAY_MIN, Instance, Plan
+from orders.planning.measure import Key
+from orders.planning.passes import FIRST_STYLES, Passes
+from orders.planning.problem import Problem
+from orders.planning.ruin import Ruin
 
 PASSES_SHARE = 0.7
 """Share of the time for greedy passes where orders must be late. Our choice."""

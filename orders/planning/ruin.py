@@ -11,9 +11,9 @@ from collections.abc import Callable
 from math import exp
 from random import Random
 
-from .board import Board, Cost, Slot
-from .calendar import NEVER
-from .insert import Inserter
+from orders.planning.board import Board, Cost, Slot
+from orders.planning.calendar import NEVER
+from orders.planning.insert import Inserter
 
 TARDY_WEIGHT = 5.0
 """Kiln minutes that one minute of tardiness is worth while the search is warm. Our choice."""

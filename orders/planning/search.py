@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from itertools import count
 from random import Random
 
-from .board import Board
-from .instance import Instance, Plan
-from .measure import Key
-from .milp import Model
-from .moves import Slot
-from .problem import Problem
-from .ruin import Ruin, energy
+from orders.planning.board import Board
+from orders.planning.instance import Instance, Plan
+from orders.planning.measure import Key
+from orders.planning.milp import Model
+from orders.planning.moves import Slot
+from orders.planning.problem import Problem
+from orders.planning.ruin import Ruin, energy
 
 FEWEST, MOST = 8, 15
 """Loads in one neighbourhood."""

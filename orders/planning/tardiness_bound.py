@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from .bounds import Supply, least_tardiness, supplies
-from .milp import Model, at_least
-from .problem import Problem
+from orders.planning.bounds import Supply, least_tardiness, supplies
+from orders.planning.milp import Model, at_least
+from orders.planning.problem import Problem
 
 GROUPS_A_WINDOW = 3
 """Slots of a window are put together in so many groups, each at its earliest minute."""

@@ -2,7 +2,7 @@
 
 from django import template
 
-from orders.queries import money as queries
+from orders.money.queries import accounts as queries
 
 register = template.Library()
 

@@ -13,10 +13,10 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.adapter import WantedLine, order_facts
 from orders.costing.cost_order import cost_order
+from orders.counter.services.ordering import confirm_order, draft_order
+from orders.facts.order import WantedLine, order_facts
 from orders.models import Order
-from orders.services.ordering import confirm_order, draft_order
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,

@@ -14,13 +14,13 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
+from orders.facts.order import WantedLine, facts_for
+from orders.firing.queries.plan_effects import figures
+from orders.firing.services.plan import accept_plan, propose_plan, work_out
+from orders.floor.promise import promise_for
+from orders.floor.read_floor import read_floor
 from orders.models import BeadJob, LoadShare, Order, StrandDesign
-from orders.planning_adapter import read_floor
-from orders.queries.plans import figures
-from orders.services.firing_plan import accept_plan, propose_plan, work_out
-from orders.services.promise import promise_for
 from stock.models import Balance, BeadBatch, Item, KilnLoad, LoadTray
 from stock.services.places import MOULDED, bench_place
 from tests.builders import (

@@ -14,13 +14,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from orders.models import Customer, Paper, PaperFile
+from orders.money.papers.statements import statements_html
+from orders.money.queries.accounts import ageing
+from orders.money.queries.statements import statements
+from orders.money.services.papers import issue_invoice
 from orders.papers.files import paper_pdf
-from orders.papers.live import statements_html
 from orders.papers.pages import page
 from orders.papers.press import STYLE, VARIANT, _faces, to_pdf
-from orders.queries.money import ageing
-from orders.queries.statements import statements
-from orders.services.papers import issue_invoice
 from tests.orders.money.setting import order_of, registered, trader
 
 pytestmark = pytest.mark.django_db

@@ -10,11 +10,11 @@ from decimal import Decimal
 
 import pytest
 
-from orders.adapter import workshop_facts
 from orders.costing.cost_order import cost_order
 from orders.costing.facts import LineFacts, OrderFacts
 from orders.costing.what_if import compare, what_if
 from orders.costing.working.tree import order_tree
+from orders.facts.order import workshop_facts
 from orders.models import Order, OrderLine
 from tests.builders import (
     make_bead,

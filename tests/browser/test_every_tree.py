@@ -6,8 +6,8 @@ import pytest
 
 from orders.costing.working.terms import read_tree, recompute
 from orders.costing.working.tree import order_tree
+from orders.counter.services.ordering import cost
 from orders.models import Order
-from orders.services.ordering import cost
 
 
 def same(found, kept) -> bool:

@@ -37,9 +37,9 @@ ROLES = ("owner", "counter", "yard", "kiln", "bench")
 def make_world() -> None:
     """One of nearly everything, made by the services that people's work goes through."""
     from orders.models import DesignPrice, Finding
-    from orders.services.invoices import issue_invoice
-    from orders.services.payments import record_payment
-    from orders.services.quotes import issue_quote
+    from orders.money.services.invoices import issue_invoice
+    from orders.money.services.payments import record_payment
+    from orders.money.services.quotes import issue_quote
     from stock.models import CollectorPrice, GlassForm, KilnLoad, LoadTray
     from stock.services.beads import mould_beads
     from stock.services.places import strand_item

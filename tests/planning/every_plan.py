@@ -8,7 +8,7 @@ every choice of kilns is tried, and each load is moved minute by minute to its f
 
 from itertools import permutations, product
 
-from .checker import measured, violations
+from tests.planning.checker import measured, violations
 
 
 def _partitions(units):

@@ -7,9 +7,8 @@ import pytest
 from orders.planning.bounds import bounds
 from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.replan import replan
-
-from .checker import measured, violations
-from .every_plan import best_key
+from tests.planning.checker import measured, violations
+from tests.planning.every_plan import best_key
 
 
 def tiny_workshop(seed: int) -> dict:

@@ -22,11 +22,10 @@ from orders.planning.measure import Key
 from orders.planning.problem import Problem
 from orders.planning.replan import replan
 from orders.planning.tardiness_bound import least_tardiness_by_transport
-
-from .every_plan import best_key
-from .instances import workshop
-from .small import firing, instance, job, kiln, mould, two_that_may_share
-from .test_best_of_every_plan import tiny_workshop
+from tests.planning.every_plan import best_key
+from tests.planning.instances import workshop
+from tests.planning.small import firing, instance, job, kiln, mould, two_that_may_share
+from tests.planning.test_best_of_every_plan import tiny_workshop
 
 
 def problem_of(data):

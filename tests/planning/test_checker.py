@@ -4,8 +4,8 @@ import copy
 
 import pytest
 
-from .checker import measured, violations
-from .small import firing, instance, job, kiln, mould
+from tests.planning.checker import measured, violations
+from tests.planning.small import firing, instance, job, kiln, mould
 
 WORKSHOP = instance(
     [

@@ -13,9 +13,8 @@ from orders.planning.json_form import (
     plan_to_json,
 )
 from orders.planning.replan import replan
-
-from .instances import workshop
-from .small import two_that_may_share
+from tests.planning.instances import workshop
+from tests.planning.small import two_that_may_share
 
 
 def test_an_instance_comes_back_as_it_was():

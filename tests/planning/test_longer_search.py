@@ -11,9 +11,8 @@ from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.measure import measure
 from orders.planning.problem import Problem
 from orders.planning.search import longer_search
-
-from .checker import measured, violations
-from .instances import workshop
+from tests.planning.checker import measured, violations
+from tests.planning.instances import workshop
 
 
 def one_pass(instance):

@@ -13,8 +13,7 @@ from orders.planning.insert import Inserter
 from orders.planning.json_form import instance_from_json
 from orders.planning.mould_use import MouldUse
 from orders.planning.problem import Problem
-
-from .instances import workshop
+from tests.planning.instances import workshop
 
 LAST = 80
 uses = st.lists(st.tuples(st.integers(0, 50), st.integers(0, 20), st.integers(1, 4)), max_size=12)

@@ -12,9 +12,8 @@ from orders.planning.bounds import bounds
 from orders.planning.errors import PlanningError
 from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.replan import replan
-
-from .checker import measured, violations
-from .odd_instances import odd_workshop
+from tests.planning.checker import measured, violations
+from tests.planning.odd_instances import odd_workshop
 
 MANY = int(os.environ.get("ODD_WORKSHOPS", "60"))
 

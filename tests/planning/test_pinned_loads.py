@@ -7,10 +7,9 @@ import pytest
 from orders.planning.instance import Calendar, Item, Load, PinnedLoad
 from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.replan import replan
-
-from .checker import violations
-from .instances import workshop
-from .small import firing, instance, job, two_that_may_share
+from tests.planning.checker import violations
+from tests.planning.instances import workshop
+from tests.planning.small import firing, instance, job, two_that_may_share
 
 PINNED = Load("K1", 700, 740, 28, (Item("J1", 1, 3, 36),))
 

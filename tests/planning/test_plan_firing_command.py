@@ -6,9 +6,9 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from .checker import violations
-from .instances import workshop
-from .small import instance, mould, two_that_may_share
+from tests.planning.checker import violations
+from tests.planning.instances import workshop
+from tests.planning.small import instance, mould, two_that_may_share
 
 
 def write(tmp_path, data):

@@ -11,12 +11,11 @@ from orders.planning.instance import Firing, Instance, Item, Job, Load, Plan
 from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json
 from orders.planning.promise import Wanted, planned, promise, with_reservations
 from orders.planning.replan import replan
-
-from .checker import violations
-from .every_plan import best_key
-from .instances import workshop
-from .small import instance, job, kiln, mould
-from .test_best_of_every_plan import tiny_workshop
+from tests.planning.checker import violations
+from tests.planning.every_plan import best_key
+from tests.planning.instances import workshop
+from tests.planning.small import instance, job, kiln, mould
+from tests.planning.test_best_of_every_plan import tiny_workshop
 
 ASKED = Job("N1", "", 60, 0, 0, (Firing("round-12", 12, (700, 760), (25, 35)),))
 

@@ -7,9 +7,8 @@ from hypothesis import strategies as st
 from orders.planning.errors import PlanningError
 from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.replan import replan
-
-from .checker import measured, violations
-from .instances import workshop
+from tests.planning.checker import measured, violations
+from tests.planning.instances import workshop
 
 
 def assert_good_plan(data: dict, steps: int, seed: int = 0) -> None:

@@ -5,8 +5,7 @@ import pytest
 from orders.planning.errors import PlanningError
 from orders.planning.json_form import instance_from_json
 from orders.planning.replan import replan
-
-from .small import firing, instance, job, kiln, mould
+from tests.planning.small import firing, instance, job, kiln, mould
 
 
 def sentence_for(data: dict) -> PlanningError:

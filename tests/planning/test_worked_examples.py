@@ -15,9 +15,8 @@ from orders.planning.packing import (
     loads_by_room,
 )
 from orders.planning.replan import replan
-
-from .checker import measured, violations
-from .small import firing, instance, job, kiln, mould, two_that_may_share
+from tests.planning.checker import measured, violations
+from tests.planning.small import firing, instance, job, kiln, mould, two_that_may_share
 
 MINUTES = [6, 4, 7, 8, 3, 5]
 DUE = [8, 9, 15, 20, 21, 22]

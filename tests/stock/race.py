@@ -38,8 +38,8 @@ def make() -> None:
 
 def make_order_without_beads() -> None:
     """An order of one bracelet of 18 beads, none of which it holds, and 60 on the shelf."""
-    from orders.services.holds import let_all_go
-    from orders.services.refit import refit
+    from orders.making.services.holds import let_all_go
+    from orders.making.services.refit import refit
     from tests.builders import (
         make_bead,
         make_business,
@@ -106,8 +106,8 @@ def hold_by_hand_many(tries: int) -> int:
     """Several people hold beads by hand for the same order, which takes only so many."""
     from django.core.exceptions import ValidationError
 
+    from orders.making.services.holding_by_hand import hold_by_hand
     from orders.models import Order
-    from orders.services.holding_by_hand import hold_by_hand
     from tests.builders import make_person
 
     order, tray, person, won = Order.objects.get(), shelf_of("By hand"), make_person(), 0

@@ -4,9 +4,9 @@ from decimal import Decimal
 
 import pytest
 
-from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
-from orders.queries.masses import bead_masses_g
+from orders.drawn.masses import bead_masses_g
+from orders.facts.order import WantedLine, facts_for
 from stock.masses import fill_mg, finished_mg, goes_by_scale
 from tests.builders import make_bead, make_business, make_design, make_kiln
 

@@ -8,9 +8,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from orders.costing.working.terms import Term
 from orders.costing.working.tree import order_tree
+from orders.counter.services.ordering import cost
 from orders.models import Order
-from orders.services.ordering import cost
-from orders.services.working import KeptTerm, kept_term
+from orders.reckoning.working import KeptTerm, kept_term
 
 
 class Command(BaseCommand):

@@ -8,10 +8,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.firing.queries.plan_effects import Figures
+from orders.firing.queries.plan_words import plan_words
+from orders.firing.services.longer_search import run_search
 from orders.models import FiringSearch
-from orders.queries.plan_words import plan_words
-from orders.queries.plans import Figures
-from orders.services.longer_search import run_search
 from workshop.models import Business, Person
 
 

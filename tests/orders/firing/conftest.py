@@ -6,11 +6,11 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from orders.bench.services import mould_job
+from orders.firing.services.log import TrayIn, start_load
+from orders.making.queries.trays import trays_of
+from orders.making.services.room import free_room
 from orders.models import LoadShare
-from orders.queries.trays import trays_of
-from orders.services.bench import mould_job
-from orders.services.firing import TrayIn, start_load
-from orders.services.room import free_room
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,

@@ -72,8 +72,8 @@ def make() -> dict:
 
 def confirming(workshop: dict) -> dict:
     """Six moulds are owned and four are promised: two counters want the last two."""
+    from orders.counter.services.ordering import confirm_order
     from orders.models import Order
-    from orders.services.ordering import confirm_order
     from tests.builders import make_customer, make_draft, make_order, make_person
 
     make_order(2, design=workshop["design"], customer=make_customer("First come"))
@@ -111,8 +111,8 @@ def moulds_in_use() -> dict:
 
 def accepting(workshop: dict) -> dict:
     """Two keepers accept two plans that were worked out from the same state."""
+    from orders.firing.services.plan import accept_plan, propose_plan
     from orders.models import FiringPlan
-    from orders.services.firing_plan import accept_plan, propose_plan
 
     plans = [
         propose_plan(person=workshop[name], seconds=0.1, bound=False) for name in ("olek", "mirja")
@@ -128,8 +128,8 @@ def accepting(workshop: dict) -> dict:
 
 def moving(workshop: dict) -> dict:
     """Two keepers carry the same tray into two different new loads."""
-    from orders.planning_adapter import read_floor
-    from orders.services.load_moves import Move, move_tray
+    from orders.firing.services.load_moves import Move, move_tray
+    from orders.floor.read_floor import read_floor
     from stock.models import KilnLoad, LoadTray
     from tests.orders.firing.conftest import day_after_tomorrow
 
@@ -157,8 +157,8 @@ def moving(workshop: dict) -> dict:
 
 def logging(workshop: dict) -> dict:
     """Two keepers log the same burning load."""
-    from orders.queries.trays import trays_of
-    from orders.services.firing import TrayOut, log_firing
+    from orders.firing.services.log import TrayOut, log_firing
+    from orders.making.queries.trays import trays_of
     from stock.models import Balance, KilnLoad, Posting
     from tests.orders.firing.conftest import burning_load, moulded_job
 
@@ -194,8 +194,8 @@ def searching(workshop: dict) -> dict:
     """A worker starts a longer search and is killed; meanwhile an order is taken."""
     from django.db import connections
 
+    from orders.firing.services import longer_search
     from orders.models import FiringSearch
-    from orders.services import longer_search
     from tests.builders import make_customer, make_order
 
     connections.close_all()

@@ -6,11 +6,11 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from orders.bench.queries import bench_work
+from orders.bench.services import finish_job, mould_job, string_line
+from orders.firing.services.log import TrayOut, beads_by_place, log_firing
+from orders.making.queries.trays import trays_of
 from orders.models import Allocation, BeadJob, Order
-from orders.queries.bench import bench_work
-from orders.queries.trays import trays_of
-from orders.services.bench import finish_job, mould_job, string_line
-from orders.services.firing import TrayOut, beads_by_place, log_firing
 from stock.models import Balance, GlassForm, WorkTicket
 from stock.services.places import glass_item
 from tests.builders import make_bead, make_colour, make_design, make_order, make_person, make_rate

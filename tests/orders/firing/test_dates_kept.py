@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import BeadJob, Order
-from orders.queries.dates_kept import (
+from orders.bench.services import finish_job, mould_job, string_line
+from orders.firing.queries.dates_kept import (
     SPOILED,
     TOO_FEW,
     Kept,
@@ -17,9 +17,9 @@ from orders.queries.dates_kept import (
     dates_kept,
     kiln_use,
 )
-from orders.queries.trays import trays_of
-from orders.services.bench import finish_job, mould_job, string_line
-from orders.services.firing import TrayOut, log_firing, spoil_load
+from orders.firing.services.log import TrayOut, log_firing, spoil_load
+from orders.making.queries.trays import trays_of
+from orders.models import BeadJob, Order
 from stock.models import KilnLoad
 from tests.builders import make_person
 from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in

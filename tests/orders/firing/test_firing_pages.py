@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.firing.services.plan import pin_load
 from orders.models import FiringPlan
-from orders.services.firing_plan import pin_load
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_person
 from tests.orders.firing.conftest import (

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from orders.plan_grid import job_on_grid, lit_on_the_five, on_grid
+from orders.floor.five_minutes import job_on_grid, lit_on_the_five, on_grid
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Load, PinnedLoad, Plan
 from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json

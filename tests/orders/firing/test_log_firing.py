@@ -8,11 +8,11 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.bench.services import finish_job, paint_job
+from orders.firing.services.log import TrayOut, beads_by_place, log_firing
+from orders.making.queries.trays import trays_of
+from orders.making.services.progress import stage_of
 from orders.models import Allocation, BeadJob, Order, Stage
-from orders.queries.trays import trays_of
-from orders.services.bench import finish_job, paint_job
-from orders.services.firing import TrayOut, beads_by_place, log_firing
-from orders.services.progress import stage_of
 from stock.models import BeadBatch, KilnLoad, Movement, PlaceKind, WorkTicket
 from stock.services.check import first_difference
 from tests.builders import make_design

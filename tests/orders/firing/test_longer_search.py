@@ -7,8 +7,8 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.firing.services import longer_search
 from orders.models import FiringPlan, FiringSearch
-from orders.services import longer_search
 from stock.models import KilnLoad
 from tests.orders.firing.conftest import make_load, moulded_job, put_in
 from workshop.models import ClosedDay, Kiln, WorkingHours

@@ -6,10 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from orders.models import LoadShare
-from orders.planning_adapter import active_loads, read_floor
-from orders.queries.trays import trays_of
-from orders.services.load_moves import (
+from orders.firing.services.load_moves import (
     Change,
     Move,
     change_load,
@@ -17,6 +14,9 @@ from orders.services.load_moves import (
     preview_change,
     preview_move,
 )
+from orders.floor.read_floor import active_loads, read_floor
+from orders.making.queries.trays import trays_of
+from orders.models import LoadShare
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_kiln, make_programme
 from tests.orders.firing.conftest import (

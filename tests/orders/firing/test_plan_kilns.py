@@ -7,17 +7,17 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from orders.counter.services.ordering import cancel_order
+from orders.firing.queries.plan_effects import figures, unplaced_orders
+from orders.firing.queries.plan_words import plan_words
+from orders.firing.services.log import TrayOut, log_firing
+from orders.firing.services.plan import accept_plan, pin_load, propose_plan, work_out
+from orders.floor.read_floor import read_floor
+from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
 from orders.planning.faults import faults
 from orders.planning.json_form import instance_to_json, plan_to_json
 from orders.planning.measure import measure
-from orders.planning_adapter import read_floor
-from orders.queries.plan_words import plan_words
-from orders.queries.plans import figures, unplaced_orders
-from orders.queries.trays import trays_of
-from orders.services.firing import TrayOut, log_firing
-from orders.services.firing_plan import accept_plan, pin_load, propose_plan, work_out
-from orders.services.ordering import cancel_order
 from stock.models import Bead, KilnLoad, LoadTray
 from stock.services.beads import mould_beads
 from tests.builders import (

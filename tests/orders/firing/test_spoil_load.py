@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.firing.services.log import beads_by_place, spoil_load
 from orders.models import BeadJob, FiringPlan, LoadShare
-from orders.services.firing import beads_by_place, spoil_load
 from stock.models import Balance, GlassForm, KilnLoad
 from stock.services.places import glass_item
 from tests.builders import make_colour, make_rate

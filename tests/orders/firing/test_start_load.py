@@ -3,9 +3,9 @@
 import pytest
 from django.core.exceptions import ValidationError
 
+from orders.firing.services.log import TrayIn, beads_by_place, start_load
+from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
-from orders.queries.trays import trays_of
-from orders.services.firing import TrayIn, beads_by_place, start_load
 from stock.models import KilnLoad, PlaceKind
 from stock.services.book import NotEnough
 from tests.orders.firing.conftest import (

@@ -8,13 +8,13 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from orders.bench.services import finish_job, mould_job, paint_job, string_line
+from orders.counter.services.collecting import collect_order
+from orders.firing.queries.waiting import waiting_on_firing
+from orders.firing.services.log import TrayOut, log_firing
+from orders.making.services.holds import hold_for
+from orders.making.services.progress import glass_came_in
 from orders.models import BeadJob, Order, Stage
-from orders.queries.firing import waiting_on_firing
-from orders.services.bench import finish_job, mould_job, paint_job, string_line
-from orders.services.collecting import collect_order
-from orders.services.firing import TrayOut, log_firing
-from orders.services.holds import hold_for
-from orders.services.progress import glass_came_in
 from stock.models import Balance, GlassForm, KilnLoad, PlaceKind, Posting, PostingKind
 from stock.services.check import MORE_CHECKS, first_difference
 from stock.services.preparation import prepare_glass, raw_of, ready

@@ -7,11 +7,11 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.bead_adapter import bead_facts
 from orders.costing.working.tree import order_tree
+from orders.counter.services.ordering import cost
+from orders.facts.beads import bead_facts
+from orders.learning.services import accept_standard, undo_standard
 from orders.models import AcceptedStandard
-from orders.services.learning import accept_standard, undo_standard
-from orders.services.ordering import cost
 from stock.forms import BeadForm
 from tests.builders import make_draft, make_order, make_person, make_rate
 from tests.orders.learning.conftest import fire, make_load, make_ticket

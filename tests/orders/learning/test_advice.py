@@ -6,9 +6,9 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from orders.forms.curves import read_curve
-from orders.queries.advice import counsels, properties_of
-from orders.queries.curves import (
+from orders.firing.forms.curves import read_curve
+from orders.firing.queries.advice import counsels, properties_of
+from orders.firing.queries.curves import (
     fastest_cooling_c_per_min,
     planned_cooling_c_per_min,
     planned_curve,

@@ -7,13 +7,13 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from scipy import stats
 
-from orders.adapter import WantedLine, facts_for
 from orders.costing.cost_order import cost_order
+from orders.counter.services.ordering import confirm_order, draft_order
+from orders.facts.order import WantedLine, facts_for
+from orders.learning.queries.lessons import efficiency
+from orders.learning.queries.minutes import minutes_measured
+from orders.learning.services import accept_standard, undo_standard
 from orders.models import AcceptedStandard
-from orders.queries.learned_minutes import minutes_measured
-from orders.queries.learning import efficiency
-from orders.services.learning import accept_standard, undo_standard
-from orders.services.ordering import confirm_order, draft_order
 from stock.models import LoadTray
 from tests.builders import make_customer, make_person, make_rate
 from tests.orders.learning.conftest import make_batch, make_load, make_ticket, make_tray

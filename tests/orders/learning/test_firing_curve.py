@@ -9,11 +9,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from scipy.integrate import quad
 
-from orders.forms.curves import MOST_BYTES, MOST_READINGS, read_curve, text_of_file
+from orders.firing.forms.curves import MOST_BYTES, MOST_READINGS, read_curve, text_of_file
+from orders.firing.queries.load_curve import curve_of, held_min
+from orders.firing.services.curves import write_curve
+from orders.making.queries.trays import trays_of
 from orders.models import FiringCurve
-from orders.queries.load_curve import curve_of, held_min
-from orders.queries.trays import trays_of
-from orders.services.curves import write_curve
 from stock.models import KilnLoad, LoadTray
 from tests.builders import make_bead, make_person
 from tests.orders.learning.conftest import make_batch, make_load, make_tray

@@ -16,7 +16,7 @@ from tests.builders import (
     make_person,
     put_glass,
 )
-from tests.orders.test_designs import typed
+from tests.orders.designs.test_designs import typed
 
 
 @pytest.fixture

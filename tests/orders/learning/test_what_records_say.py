@@ -5,8 +5,8 @@ from decimal import Decimal as D
 import pytest
 from scipy.stats import binomtest
 
-from orders.queries.learning import fuel, lessons, minutes, rejects, rejects_by, yields
-from orders.queries.reject_records import by_load, reject_records
+from orders.learning.queries.lessons import fuel, lessons, minutes, rejects, rejects_by, yields
+from orders.learning.queries.reject_records import by_load, reject_records
 from stock.models import GlassForm
 from stock.services.preparation import prepare_glass, raw_of, ready
 from tests.builders import make_bead, make_colour, make_kiln, make_programme, make_rate, put_glass

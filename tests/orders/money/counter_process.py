@@ -57,7 +57,7 @@ def issue(first: int, last: int) -> None:
     from django.db import transaction
 
     from orders.models import Order
-    from orders.services.papers import issue_invoice
+    from orders.money.services.papers import issue_invoice
 
     for number in range(first, last + 1):
         order = Order.objects.get(number=number)
@@ -102,7 +102,7 @@ def same_order() -> int:
     from django.core.exceptions import ValidationError
 
     from orders.models import Order
-    from orders.services.papers import issue_invoice
+    from orders.money.services.papers import issue_invoice
 
     try:
         issue_invoice(Order.objects.get(number=1), by=None)
@@ -115,7 +115,7 @@ def mobile() -> int:
     from django.core.exceptions import ValidationError
 
     from orders.models import Customer
-    from orders.services.payments import Way, record_payment
+    from orders.money.services.payments import Way, record_payment
 
     try:
         way = Way("mobile", network="Tide Cash", reference="ONE")

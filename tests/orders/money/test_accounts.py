@@ -8,11 +8,11 @@ import time_machine
 from django.urls import reverse
 
 from orders.models import Customer, Paper
-from orders.queries.money import ageing, balance_of, bucket_of, total_of
-from orders.queries.statements import statement_of, statements
-from orders.services.opening import open_balance
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import record_payment
+from orders.money.queries.accounts import ageing, balance_of, bucket_of, total_of
+from orders.money.queries.statements import statement_of, statements
+from orders.money.services.opening import open_balance
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import record_payment
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, trader
 

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from orders.models import Paper
-from orders.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.papers import issue_credit_note, issue_invoice
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered
 

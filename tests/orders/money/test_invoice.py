@@ -8,10 +8,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from orders.forms.money import InvoiceForm
 from orders.models import Paper
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import record_payment
+from orders.money.forms.money import InvoiceForm
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import record_payment
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered
 from workshop.models import TaxRate

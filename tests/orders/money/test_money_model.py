@@ -31,13 +31,12 @@ from hypothesis.stateful import (
 )
 
 from orders.models import Customer, Paper, PaperLine, Payment, PaymentShare
-from orders.papers import snapshot
-from orders.queries import money
-from orders.queries.money import ageing, balance_of
-from orders.queries.statements import statement_of
-from orders.services import credit_notes, credit_sums, paper_numbers, payments, shares
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import (
+from orders.money.queries import accounts as money
+from orders.money.queries.accounts import ageing, balance_of
+from orders.money.queries.statements import statement_of
+from orders.money.services import credit_notes, credit_sums, paper_numbers, payments, shares
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import (
     Way,
     allocate_oldest_first,
     record_payment,
@@ -45,6 +44,7 @@ from orders.services.payments import (
     reverse_payment,
     undo_share,
 )
+from orders.papers import snapshot
 from tests.orders.money.setting import order_of, registered, trader
 from workshop.money import minor_digits, round_half_up, smallest_unit
 

@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 
 from orders.models import Paper, Payment
-from orders.services.papers import issue_invoice
-from orders.services.payments import record_payment
+from orders.money.services.papers import issue_invoice
+from orders.money.services.payments import record_payment
 from stock.models import Payout
 from stock.services.sacks import weigh_in_sack
 from tests.builders import make_business, make_collector, make_colour, make_person

@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from orders.models import PayFloor, PaySlip
+from orders.money.services.pay import pay_due, pay_hand
 from orders.papers.files import slip_pdf
-from orders.services.pay import pay_due, pay_hand
 from stock.models import WorkTicket
 from tests.builders import make_business, make_person
 from workshop.models import LabourRate

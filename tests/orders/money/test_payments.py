@@ -7,10 +7,10 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from orders.models import Payment
-from orders.queries.money import balance_of, credit_warning
-from orders.services.drawers import count_drawer, through_drawer
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import (
+from orders.money.queries.accounts import balance_of, credit_warning
+from orders.money.services.drawers import count_drawer, through_drawer
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import (
     Way,
     allocate,
     allocate_oldest_first,

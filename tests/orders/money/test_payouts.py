@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import PaperFile
+from orders.money.services.drawers import through_drawer
 from orders.papers.files import payout_pdf
-from orders.services.drawers import through_drawer
 from stock.models import Payout, Sack
 from stock.services.payouts import pay_collector
 from stock.services.sacks import weigh_in_sack

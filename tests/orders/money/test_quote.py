@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Order, Paper
-from orders.services.quotes import issue_quote, quote_stands, quote_working
+from orders.money.services.quotes import issue_quote, quote_stands, quote_working
 from tests.builders import make_business, make_kiln, make_person
 from tests.orders.money.setting import order_of, registered
 

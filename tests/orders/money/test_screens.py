@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 
 from orders.models import Order, Paper, Payment
-from orders.services.papers import issue_invoice
-from orders.services.payments import record_payment
+from orders.money.services.papers import issue_invoice
+from orders.money.services.payments import record_payment
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered, trader
 
@@ -129,7 +129,7 @@ def test_the_order_page_piece_shows_deposit_and_papers(counter):
     issue_invoice(order, by=None)
     from django.template.loader import render_to_string
 
-    page = render_to_string("orders/_order_money.html", {"order": Order.objects.get()})
+    page = render_to_string("orders/money/_order_money.html", {"order": Order.objects.get()})
     assert "€145.00" in page
     assert "INV-" in page
 
@@ -174,12 +174,12 @@ def test_the_order_page_warns_before_a_limit_is_passed():
 
     make_business()
     order = order_of((30, "6.50"), customer=trader(credit_limit=Decimal(100)), total=Decimal(195))
-    page = render_to_string("orders/_order_money.html", {"order": order})
+    page = render_to_string("orders/money/_order_money.html", {"order": order})
     assert "may owe up to €100.00; with this order it would be €195.00" in page
 
 
 def test_a_balance_brought_forward_has_a_page_and_no_pdf(counter):
-    from orders.services.opening import open_balance
+    from orders.money.services.opening import open_balance
 
     paper = open_balance(trader(), Decimal(12), by=None)
     page = counter.get(reverse("orders:paper", args=[paper.pk]))

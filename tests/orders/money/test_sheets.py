@@ -15,11 +15,11 @@ from django.utils import timezone
 from openpyxl import Workbook, load_workbook
 
 from orders.models import Customer, DesignPrice, KeptSheet, Paper, Payment
-from orders.queries.money import balance_of
-from orders.services.bring_in import Brought, read_sheet
-from orders.services.kept_sheets import keep_sheet, kept_sheet
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import record_payment, refund
+from orders.money.queries.accounts import balance_of
+from orders.money.services.bring_in import Brought, read_sheet
+from orders.money.services.kept_sheets import keep_sheet, kept_sheet
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import record_payment, refund
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import design, order_of, registered, trader
 

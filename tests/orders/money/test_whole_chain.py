@@ -14,14 +14,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Order
+from orders.money.papers.statements import statement_html
+from orders.money.queries.accounts import ageing, balance_of
+from orders.money.queries.statements import statement_of, usual_first_day
+from orders.money.services.drawers import through_drawer
+from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
+from orders.money.services.payments import record_payment, refund
 from orders.papers.files import paper_pdf
-from orders.papers.live import statement_html
 from orders.papers.press import to_pdf
-from orders.queries.money import ageing, balance_of
-from orders.queries.statements import statement_of, usual_first_day
-from orders.services.drawers import through_drawer
-from orders.services.papers import issue_credit_note, issue_invoice, issue_quote
-from orders.services.payments import record_payment, refund
 from tests.builders import make_person
 from tests.orders.money.setting import order_of, registered
 from workshop.formats import money

@@ -15,16 +15,16 @@ import pytest
 from django.urls import reverse
 from pikepdf import pdfa
 
+from orders.counter.papers import order_slip_html
 from orders.models import PaySlip
+from orders.money.papers.statements import statement_html
+from orders.money.queries.statements import statement_of, usual_first_day
+from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
+from orders.money.services.pay import pay_hand
+from orders.money.services.payments import record_payment, refund
 from orders.papers.files import paper_pdf, payout_pdf, slip_pdf
-from orders.papers.live import statement_html
 from orders.papers.pages import page
 from orders.papers.press import to_pdf, to_roll
-from orders.papers.slips import order_slip_html
-from orders.queries.statements import statement_of, usual_first_day
-from orders.services.papers import issue_credit_note, issue_invoice, issue_quote
-from orders.services.pay import pay_hand
-from orders.services.payments import record_payment, refund
 from stock.models import WorkTicket
 from stock.services.sacks import weigh_in_sack
 from tests.builders import make_collector, make_colour, make_person

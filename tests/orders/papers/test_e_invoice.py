@@ -17,11 +17,11 @@ from lxml import etree
 
 from orders.costing.invoice_totals import invoice_totals
 from orders.models import CustomerGroup, OrderLine
+from orders.money.services.papers import issue_credit_note, issue_invoice
+from orders.money.services.payments import record_payment
 from orders.papers import snapshot
 from orders.papers.e_invoice import invoice_xml
 from orders.papers.files import paper_pdf
-from orders.services.papers import issue_credit_note, issue_invoice
-from orders.services.payments import record_payment
 from tests.builders import make_business
 from tests.costing import test_invoice_totals as totals_tests
 from tests.costing.test_invoice_totals import line

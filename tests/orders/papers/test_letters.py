@@ -16,10 +16,10 @@ import pytest
 from django.urls import reverse
 
 from orders.models import PaperFile
+from orders.money.services.papers import issue_invoice
 from orders.papers import press
 from orders.papers.letters import packages_for, scripts_of
 from orders.papers.press import LettersMissing, to_pdf
-from orders.services.papers import issue_invoice
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, trader
 from workshop import machine

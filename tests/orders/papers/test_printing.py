@@ -11,17 +11,17 @@ import pypdf
 import pytest
 from django.urls import reverse
 
+from orders.counter.papers import order_slip_html
+from orders.designs.papers import price_list_html, strand_tags_html
 from orders.models import Customer, Order, Paper, PaperFile
+from orders.money.papers.statements import statement_html
+from orders.money.queries.statements import statement_of, usual_first_day
+from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
+from orders.money.services.payments import record_payment, refund
 from orders.papers import press
 from orders.papers.files import FileChanged, paper_pdf
-from orders.papers.lists import price_list_html, strand_tags_html
-from orders.papers.live import statement_html
 from orders.papers.pages import page
 from orders.papers.press import PressMissing, to_pdf, to_roll
-from orders.papers.slips import order_slip_html
-from orders.queries.statements import statement_of, usual_first_day
-from orders.services.papers import issue_credit_note, issue_invoice, issue_quote
-from orders.services.payments import record_payment, refund
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered, trader
 
@@ -292,7 +292,7 @@ def test_a_quote_says_until_when_its_prices_stand():
 
 def test_the_cost_sheet_prints_the_kept_working_term_by_term():
     from orders.models import KeptWorking
-    from orders.papers.slips import cost_sheet_html
+    from orders.reckoning.papers import cost_sheet_html
 
     business = make_business()
     order = order_of((3, "6.50"))

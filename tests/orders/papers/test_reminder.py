@@ -9,11 +9,11 @@ from urllib.parse import unquote
 
 import pytest
 
-from orders.papers.reminders import mail_link, sms_link
-from orders.queries.statements import statement_of, usual_first_day
-from orders.services.papers import issue_invoice
-from orders.services.payments import doubtful_number
-from orders.views.accounts import reminder_for
+from orders.money.papers.reminders import mail_link, sms_link
+from orders.money.queries.statements import statement_of, usual_first_day
+from orders.money.services.papers import issue_invoice
+from orders.money.services.payments import doubtful_number
+from orders.money.views.accounts import reminder_for
 from tests.builders import make_business
 from tests.orders.money.setting import order_of, trader
 

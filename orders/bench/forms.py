@@ -1,0 +1,57 @@
+"""Small forms of the bench: how many, how long, done."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from orders.bench.services import finish_problem
+from orders.firing.forms.loads import minutes_field
+from stock.services.beads import TO_GLASS, TO_REMAKE
+from workshop.form_fields import CountField
+
+
+class MouldedForm(forms.Form):
+    """Beads moulded and the minutes it took."""
+
+    count = CountField(label=_("Beads"), smallest=1, largest=100_000)
+    minutes = minutes_field(label=_("Minutes"), required=False)
+
+
+class PaintedForm(forms.Form):
+    minutes = minutes_field(label=_("Minutes"), required=False)
+
+
+class FinishedForm(forms.Form):
+    """Sorted beads: good, rejects, gone; they make what lay there."""
+
+    good = CountField(label=_("Good"), smallest=0, largest=100_000)
+    rejected = CountField(label=_("Rejects"), smallest=0, largest=100_000, required=False)
+    gone = CountField(label=_("Gone"), smallest=0, largest=100_000, required=False)
+    minutes = minutes_field(label=_("Minutes"), required=False)
+    rejects_to = forms.ChoiceField(
+        label=_("Rejects go"),
+        choices=[(TO_REMAKE, _("to rejects for remade beads")), (TO_GLASS, _("to raw glass"))],
+        required=False,
+        widget=forms.RadioSelect,
+        initial=TO_REMAKE,
+    )
+
+    def __init__(self, *args: Any, there: int | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.there = there
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if self.errors or self.there is None:
+            return data
+        found = data["good"] + (data["rejected"] or 0) + (data["gone"] or 0)
+        if found != self.there:
+            raise ValidationError({"good": finish_problem(self.there, found)})
+        return data
+
+
+class StrungForm(forms.Form):
+    strands = CountField(label=_("Strands"), smallest=1, largest=100_000)
+    minutes = minutes_field(label=_("Minutes"), required=False)

@@ -1,0 +1,33 @@
+"""The bench's paper: the work ticket. No prices, no debts."""
+
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
+
+from orders.bench.queries import BenchWork
+from orders.drawn.pictures import bead_pictures
+from orders.making.queries.trays import drawn_rows
+from orders.papers.live import base_context
+from workshop.models import Business
+
+
+def bench_ticket_html(work: BenchWork, business: Business) -> str:
+    """The day's work at the bench, with the glass to weigh out and boxes to write into."""
+    jobs = [*work.to_mould, *work.to_paint, *work.to_finish]
+    drawn = drawn_rows(each.job.bead for each in jobs)
+    pictures = bead_pictures(list(drawn.items()))
+
+    def pictured(each: Any) -> dict[str, Any]:
+        return {"work": each, "picture": pictures.get(each.job.bead_id, "")}
+
+    context = base_context(
+        business,
+        _("Work ticket"),
+        work=work,
+        to_mould=[pictured(each) for each in work.to_mould],
+        to_paint=[pictured(each) for each in work.to_paint],
+        to_finish=[pictured(each) for each in work.to_finish],
+        to_string=work.to_string,
+    )
+    return render_to_string("print/bench_ticket.html", context)

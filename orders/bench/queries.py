@@ -1,0 +1,215 @@
+"""Today's work at the bench: to mould, to paint, to finish, to string."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+
+from django.db.models import F, Sum
+
+from orders.facts.beads import moulded_from
+from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
+from orders.floor.glass_shelf import shares_by_bead, wanted_mg
+from orders.floor.labour import Amount, Labour
+from orders.models import BeadJob, Order, OrderLine, Stage
+from stock.masses import fill_mg
+from stock.models import Balance, GlassColour, GlassForm, KilnLoad, LoadTray, PlaceKind
+from stock.services.places import COOLED, TO_PAINT
+from workshop.models import Skill
+from workshop.physics.shapes import ShapeError
+
+Step = BeadJob.Step
+
+
+@dataclass(frozen=True)
+class Weigh:
+    """Glass of one colour to weigh out, in grams."""
+
+    colour: GlassColour
+    form: str
+    grams: Decimal
+
+    @property
+    def form_label(self) -> str:
+        return str(GlassForm(self.form).label)
+
+
+@dataclass(frozen=True)
+class BenchJob:
+    """One piece of work on a job.
+
+    beads    to mould; or lying there to be painted or finished
+    good, rejected  as counted at the kiln, to start from when finishing
+    minutes  by the workshop's rates
+    load     the planned load that waits for it
+    """
+
+    job: BeadJob
+    beads: int
+    minutes: int
+    weigh: tuple[Weigh, ...] = ()
+    load: KilnLoad | None = None
+    good: int = 0
+    rejected: int = 0
+
+    @property
+    def order(self) -> Order:
+        return self.job.order
+
+    @property
+    def moulds(self) -> int:
+        return -(-self.beads // self.job.bead.mould.cavities)
+
+
+@dataclass(frozen=True)
+class BenchLine:
+    """Strands of a line to be strung."""
+
+    line: OrderLine
+    strands: int
+    minutes: int
+
+
+@dataclass(frozen=True)
+class BenchWork:
+    to_mould: list[BenchJob]
+    to_paint: list[BenchJob]
+    to_finish: list[BenchJob]
+    to_string: list[BenchLine]
+    held_up: list[WaitingJob]
+
+    @property
+    def minutes(self) -> int:
+        everything: list[BenchJob | BenchLine] = [
+            *self.to_mould, *self.to_paint, *self.to_finish, *self.to_string,
+        ]  # fmt: skip
+        return sum(each.minutes for each in everything)
+
+    def __bool__(self) -> bool:
+        return bool(self.to_mould or self.to_paint or self.to_finish or self.to_string)
+
+
+def bench_work() -> BenchWork:
+    """Everything the bench could do now, what a load waits for first (12 queries)."""
+    labour = Labour.in_force()
+    waiting = [each for order in waiting_on_firing() for each in order.jobs]
+    to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
+    to_paint = [each for each in waiting if each.job.step == Step.PAINTING]
+    held_up = [
+        each
+        for each in waiting
+        if each.job.step in {Step.GLASS, Step.MOULDING} and (each.missing or each.busy)
+    ]
+    shares = shares_by_bead(each.job.bead_id for each in to_mould)
+    finishing = list(_finishing())
+    there = _beads_at([*(each.job for each in to_paint), *finishing])
+    counted = _counted(finishing)
+    return BenchWork(
+        _soonest(_mould(each, shares.get(each.job.bead_id, []), labour) for each in to_mould),
+        _soonest(_paint(each, there, labour) for each in to_paint),
+        [_finish(job, there, counted, labour) for job in finishing],
+        _lines(labour),
+        held_up,
+    )
+
+
+def _soonest(jobs: Iterable[BenchJob]) -> list[BenchJob]:
+    """What stands in the earliest load first; then by the order's day."""
+    return sorted(
+        jobs,
+        key=lambda each: (
+            each.load is None,
+            each.load.starts_at if each.load else each.job.step_since,
+            each.job.pk,
+        ),
+    )
+
+
+def weigh_out(job: BeadJob, shares: list) -> tuple[Weigh, ...]:
+    """Glass of each colour for the beads a job starts."""
+    wanted = wanted_mg(job, shares)
+    return tuple(
+        Weigh(
+            share.colour,
+            moulded_from(job.bead),
+            (Decimal(wanted[share.colour_id]) / 1000).quantize(Decimal("0.1"), ROUND_CEILING),
+        )
+        for share in shares
+    )
+
+
+def _mould(each: WaitingJob, shares: list, labour: Labour) -> BenchJob:
+    job = each.job
+    try:
+        glass_g = fill_mg(job.bead, shares) * job.to_start / 1000 if shares else Decimal(0)
+        weigh = weigh_out(job, shares)
+    except ShapeError:
+        glass_g, weigh = Decimal(0), ()
+    amount = Amount(beads=job.to_start, moulds=job.moulds, glass_g=glass_g)
+    minutes = labour.minutes(Skill.MOULDING, amount, job.bead)
+    return BenchJob(job, job.to_start, round(minutes), weigh, each.load)
+
+
+def _paint(each: WaitingJob, there: dict, labour: Labour) -> BenchJob:
+    beads = there.get((each.job.batch_id, TO_PAINT), 0)
+    minutes = labour.minutes(Skill.PAINTING, Amount(beads=beads), each.job.bead)
+    return BenchJob(each.job, beads, round(minutes), load=each.load)
+
+
+def _finishing() -> Iterable[BeadJob]:
+    return (
+        BeadJob.objects.filter(
+            order__state=Order.State.CONFIRMED, step=Step.FINISHING, batch__isnull=False
+        )
+        .select_related("order__customer", "bead__mould", "batch")
+        .order_by("order__due_on", "order__number", "pk")
+    )
+
+
+def _finish(job: BeadJob, there: dict, counted: dict, labour: Labour) -> BenchJob:
+    beads = there.get((job.batch_id, COOLED), 0)
+    rejected = min(beads, counted.get(job.batch_id, 0))
+    amount = Amount(beads=beads)
+    minutes = labour.minutes(Skill.POLISHING, amount, job.bead)
+    return BenchJob(job, beads, round(minutes), good=beads - rejected, rejected=rejected)
+
+
+def _beads_at(jobs: Iterable[BeadJob]) -> dict[tuple[int | None, str], int]:
+    """Beads on the bench by batch and spot (1 query)."""
+    rows = Balance.objects.at(PlaceKind.BENCH).filter(
+        item__batch__in={job.batch_id for job in jobs}, quantity__gt=0
+    )
+    return {
+        (row.item.batch_id, row.place.spot): row.quantity
+        for row in rows.select_related("item", "place")
+    }
+
+
+def _counted(jobs: Iterable[BeadJob]) -> dict[int, int]:
+    """Rejects that were counted when the last firing's trays were opened, by batch (1 query)."""
+    firings = {job.batch_id: job.bead.firings for job in jobs}
+    rows = (
+        LoadTray.objects.filter(batch__in=firings, rejected__isnull=False)
+        .order_by()
+        .values("batch", "firing")
+        .annotate(rejected=Sum("rejected"))
+    )
+    return {row["batch"]: row["rejected"] for row in rows if row["firing"] == firings[row["batch"]]}
+
+
+def _lines(labour: Labour) -> list[BenchLine]:
+    """Lines whose beads all lie finished on the shelf (1 query)."""
+    rows = (
+        OrderLine.objects.filter(
+            order__state=Order.State.CONFIRMED,
+            order__stage=Stage.FINISHED,
+            strung__lt=F("strands"),
+        )
+        .select_related("order__customer", "design__clasp")
+        .order_by("order__due_on", "order__number", "position")
+    )
+    found = []
+    for line in rows:
+        left = line.strands - line.strung
+        minutes = labour.minutes(Skill.STRINGING, Amount(strands=left))
+        found.append(BenchLine(line, left, round(minutes)))
+    return found

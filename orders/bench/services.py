@@ -1,0 +1,212 @@
+"""Work done at the bench: moulded, painted, finished, strung; each with its ticket, at once.
+
+Two hands at once: the second is told what has become of the work meanwhile, and nothing changes.
+"""
+
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.firing.services.log import beads_by_place
+from orders.floor.labour import Labour
+from orders.making.services.holds import free_spare_glass, glass_holds, use_glass
+from orders.making.services.progress import job_finished, job_moulded, job_painted, string_for
+from orders.models import BeadJob, Order, OrderLine
+from stock.models import BeadBatch, WorkTicket
+from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
+from stock.services.places import COOLED, TO_PAINT
+from workshop.models import LabourRate, Person, Skill
+
+Step = BeadJob.Step
+
+
+@dataclass(frozen=True)
+class Done:
+    """How much was done by whom in how long; pieces as the step's rate counts them."""
+
+    beads: int = 0
+    moulds: int = 0
+    strands: int = 0
+    rejected: int = 0
+    minutes: int = 0
+
+    def pieces(self, basis: str) -> int:
+        return {
+            LabourRate.Basis.MOULD: self.moulds,
+            LabourRate.Basis.STRAND: self.strands,
+        }.get(LabourRate.Basis(basis), self.beads or self.strands)
+
+
+@transaction.atomic
+def mould_job(job: BeadJob, count: int, *, person: Person, minutes: int = 0) -> BeadBatch:
+    """The moulds of a job are filled with `count` beads: glass becomes a batch on the bench."""
+    job = _at(job, Step.GLASS, Step.MOULDING)
+    missing = job.needed - job.good
+    if count < missing:
+        raise ValidationError(
+            {
+                "count": _(
+                    "Order %(order)s needs %(missing)s good beads, so %(count)s cannot be enough. "
+                    "Mould at least %(missing)s; %(start)s leaves room for rejects."
+                )
+                % {
+                    "order": job.order.number,
+                    "missing": missing,
+                    "count": count,
+                    "start": job.to_start,
+                }
+            }
+        )
+    held = glass_holds(job.order)
+    glass = glass_to_weigh(job.bead, count)
+    batch = mould_beads(
+        job.bead, count, person=person, glass=glass, from_holds=held,
+        belongs=("order", str(job.order.number)),
+    )  # fmt: skip
+    use_glass(
+        job.order, {t.item.pk: min(t.quantity, held[t.item.pk]) for t in glass if t.item.pk in held}
+    )
+    job.moulds = -(-count // job.bead.mould.cavities)
+    job.to_start = count
+    job.save(update_fields=["moulds", "to_start"])
+    job_moulded(job, batch, person=person)
+    free_spare_glass(job.order)
+    write_ticket(
+        Skill.MOULDING, job, Done(beads=count, moulds=job.moulds, minutes=minutes), person
+    )  # fmt: skip
+    return batch
+
+
+@transaction.atomic
+def paint_job(job: BeadJob, *, person: Person, minutes: int = 0) -> BeadJob:
+    """The beads of a job are painted and dry, ready for their second firing."""
+    job = _at(job, Step.PAINTING)
+    beads = beads_by_place(job.batch).get(TO_PAINT, 0)
+    job = job_painted(job, person=person)
+    write_ticket(Skill.PAINTING, job, Done(beads=beads, minutes=minutes), person)
+    return job
+
+
+@transaction.atomic
+def finish_job(
+    job: BeadJob,
+    *,
+    good: int,
+    rejected: int,
+    gone: int = 0,
+    person: Person,
+    minutes: int = 0,
+    rejects_to: str = TO_REMAKE,
+) -> BeadJob:
+    """Polished and sorted: good beads come to the shelf and are held for their order at once."""
+    job = _at(job, Step.FINISHING)
+    assert job.batch is not None, "beads to be finished have their batch"
+    there = beads_by_place(job.batch).get(COOLED, 0)
+    found = good + rejected + gone
+    if min(good, rejected, gone) < 0 or found != there:
+        raise ValidationError({"good": finish_problem(there, found)})
+    log_good_beads(
+        job.batch, good=good, rejected=rejected, broken=gone, firing=job.bead.firings,
+        rejects_to=rejects_to, person=person, belongs=("order", str(job.order.number)),
+    )  # fmt: skip
+    job = job_finished(job, good=good, person=person)
+    write_ticket(
+        Skill.POLISHING, job, Done(beads=good, rejected=rejected + gone, minutes=minutes), person
+    )  # fmt: skip
+    return job
+
+
+def finish_problem(there: int, found: int) -> str:
+    """Why the count of sorted beads cannot be right."""
+    words = {"there": there, "found": found, "left": abs(there - found)}
+    if found > there:
+        return _("%(found)s were sorted and only %(there)s came out. Count again.") % words
+    return (
+        _(
+            "%(there)s came out and %(found)s are accounted for. Say what became of the other "
+            "%(left)s: rejects, or gone altogether."
+        )
+        % words
+    )
+
+
+@transaction.atomic
+def string_line(line: OrderLine, strands: int, *, person: Person, minutes: int = 0) -> OrderLine:
+    """Strands of a line are strung and held for their order."""
+    if line.order.state != Order.State.CONFIRMED:
+        raise ValidationError(
+            _("Order %(number)s is %(state)s; there is nothing to string.")
+            % {"number": line.order.number, "state": line.order.get_state_display()}
+        )
+    string_for(line, strands, person=person)
+    labour = Labour.in_force()
+    rate = next(iter(labour.of(Skill.STRINGING)), None)
+    _ticket(
+        labour.step_name(Skill.STRINGING),
+        Done(strands=strands, minutes=minutes).pieces(rate.basis if rate else "strand"),
+        Done(minutes=minutes), person, f"order {line.order.number}",
+    )  # fmt: skip
+    return line
+
+
+def write_ticket(skill: str, job: BeadJob, done: Done, person: Person) -> WorkTicket:
+    """What pay and learned minutes are read from: the step by the workshop's own name for it."""
+    labour = Labour.in_force()
+    rate = next(iter(labour.of(skill, job.bead.kind)), None)
+    return _ticket(
+        labour.step_name(skill, job.bead.kind), done.pieces(rate.basis if rate else "bead"), done,
+        person, f"order {job.order.number}", job,
+    )  # fmt: skip
+
+
+def _ticket(
+    step: str, pieces: int, done: Done, person: Person, ref: str, job: BeadJob | None = None
+) -> WorkTicket:
+    return WorkTicket.objects.create(
+        on=timezone.localdate(), hand=person, step=step[:40], bead=job.bead if job else None,
+        belongs_ref=ref, pieces=pieces, rejected=done.rejected, minutes=done.minutes,
+    )  # fmt: skip
+
+
+def _at(job: BeadJob, *steps: str) -> BeadJob:
+    """The job as it is now, if it still stands where the hand saw it."""
+    now = (
+        BeadJob.objects.select_for_update(of=("self",))
+        .select_related("order", "bead__mould", "batch__bead")
+        .get(pk=job.pk)
+    )
+    if now.order.state != Order.State.CONFIRMED or now.step not in steps:
+        raise ValidationError(moved_on(now))
+    return now
+
+
+def moved_on(job: BeadJob) -> str:
+    """Who moved a job on meanwhile, and where its beads are now."""
+    from workshop.models import Act
+
+    words = {
+        "bead": job.bead,
+        "order": job.order.number,
+        "step": job.get_step_display()
+        if job.order.state == Order.State.CONFIRMED
+        else job.order.get_state_display(),
+    }
+    latest = (
+        Act.objects.filter(subject_kind="beadjob", subject_ref=str(job.pk), refused=False)
+        .select_related("person")
+        .order_by("-pk")
+        .first()
+    )
+    if latest is None or latest.person is None:
+        return _("%(bead)s for order %(order)s: %(step)s by now. Nothing was changed.") % words
+    words["who"] = latest.person
+    return (
+        _(
+            "%(who)s has moved %(bead)s for order %(order)s on meanwhile: %(step)s. "
+            "Nothing was changed."
+        )
+        % words
+    )

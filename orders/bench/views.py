@@ -1,0 +1,205 @@
+"""The bench: today's work, each piece of it done with one tap."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
+
+from orders.bench.forms import FinishedForm, MouldedForm, PaintedForm, StrungForm
+from orders.bench.papers import bench_ticket_html
+from orders.bench.queries import BenchJob, bench_work, weigh_out
+from orders.bench.services import finish_job, mould_job, moved_on, paint_job, string_line
+from orders.drawn.strands import Draughtsman
+from orders.firing.services.log import beads_by_place
+from orders.floor.glass_shelf import shares_by_bead
+from orders.making.queries.trays import drawn_rows
+from orders.models import BeadJob, OrderLine
+from orders.papers.respond import printed
+from stock.services.beads import TO_REMAKE
+from stock.services.places import COOLED, TO_PAINT
+from workshop.doors import may
+from workshop.views.edit import add_error
+from workshop.views.once import act_once
+
+Step = BeadJob.Step
+
+
+@require_GET
+def bench(request) -> HttpResponse:
+    """What can be done now, what a load waits for first."""
+    work = bench_work()
+    draughtsman = Draughtsman([each.line.design for each in work.to_string])
+    beads = drawn_rows(each.job.bead for each in [*work.to_mould, *work.to_paint, *work.to_finish])
+    context = {
+        "work": work,
+        "may_act": may(request, "orders:bench_mould", "POST"),
+        "to_mould": [_row(each, beads, "mould", MouldedForm, count=str(each.beads))
+                     for each in work.to_mould],
+        "to_paint": [_row(each, beads, "paint", PaintedForm) for each in work.to_paint],
+        "to_finish": [
+            _row(each, beads, "finish", FinishedForm, good=str(each.good),
+                 rejected=str(each.rejected), gone="0")
+            for each in work.to_finish
+        ],
+        "to_string": [
+            {
+                "work": each,
+                "drawn": draughtsman.strand(each.line.design_id),
+                "form": StrungForm(
+                    auto_id=f"id_string_{each.line.pk}_%s",
+                    initial={"strands": str(each.strands), "minutes": each.minutes},
+                ),
+                "url": reverse("orders:bench_string", args=[each.line.pk]),
+            }
+            for each in work.to_string
+        ],
+        "held_up": work.held_up,
+    }  # fmt: skip
+    return render(request, "orders/bench/bench.html", context)
+
+
+def _row(
+    each: BenchJob, beads: dict, act: str, form: type[forms.Form], **initial: Any
+) -> dict[str, Any]:
+    return {
+        "work": each,
+        "drawn": beads.get(each.job.bead_id),
+        "form": form(
+            auto_id=f"id_{act}_{each.job.pk}_%s", initial={"minutes": each.minutes, **initial}
+        ),
+        "url": reverse(f"orders:bench_{act}", args=[each.job.pk]),
+    }
+
+
+@act_once
+def mould(request, pk: int) -> HttpResponse:
+    """Moulds are filled."""
+    job = _job(pk)
+    form = MouldedForm(request.POST or None, initial={"count": str(job.to_start)})
+    shares = shares_by_bead([job.bead_id]).get(job.bead_id, [])
+
+    def act(data: dict) -> str:
+        batch = mould_job(job, data["count"], person=request.user, minutes=data["minutes"] or 0)
+        return _("Order %(order)s: %(count)s %(bead)s moulded, batch %(batch)s.") % {
+            "order": job.order.number,
+            "count": data["count"],
+            "bead": job.bead,
+            "batch": batch.number,
+        }
+
+    return _done(
+        request, form, act, job=job, steps={Step.GLASS, Step.MOULDING}, heading=_("Moulded"),
+        weigh=weigh_out(job, shares),
+        care=_("Glass powder harms the lungs: a fitted mask, damp cloths, no dry sweeping."),
+    )  # fmt: skip
+
+
+@act_once
+def paint(request, pk: int) -> HttpResponse:
+    """Beads are painted and dry."""
+    job = _job(pk)
+    form = PaintedForm(request.POST or None)
+
+    def act(data: dict) -> str:
+        paint_job(job, person=request.user, minutes=data["minutes"] or 0)
+        return _("Order %(order)s: %(bead)s painted, ready for the second firing.") % {
+            "order": job.order.number,
+            "bead": job.bead,
+        }
+
+    return _done(
+        request, form, act, job=job, steps={Step.PAINTING}, heading=_("Painted"),
+        there=beads_by_place(job.batch).get(TO_PAINT, 0),
+        care=_("Some glass paints hold lead or cadmium: read the maker's sheet, no eating here."),
+    )  # fmt: skip
+
+
+@act_once
+def finish(request, pk: int) -> HttpResponse:
+    """Beads are polished and sorted."""
+    job = _job(pk)
+    there = beads_by_place(job.batch).get(COOLED, 0) if job.batch else 0
+    form = FinishedForm(
+        request.POST or None, there=there if job.step == Step.FINISHING else None,
+        initial={"good": str(there), "rejected": "0", "gone": "0"},
+    )  # fmt: skip
+
+    def act(data: dict) -> str:
+        done = finish_job(
+            job, good=data["good"], rejected=data["rejected"] or 0, gone=data["gone"] or 0,
+            minutes=data["minutes"] or 0, person=request.user,
+            rejects_to=data["rejects_to"] or TO_REMAKE,
+        )  # fmt: skip
+        words = {"order": job.order.number, "bead": job.bead, "good": done.good}
+        if done.step == Step.DONE:
+            return _("Order %(order)s: %(good)s %(bead)s are good and held for it.") % words
+        words["start"] = done.to_start
+        return _("Order %(order)s: only %(good)s %(bead)s are good; mould %(start)s more.") % words
+
+    return _done(
+        request, form, act, job=job, steps={Step.FINISHING}, heading=_("Finished"), there=there,
+        care=_("Polish wet, with eye cover: dry polishing makes fine glass dust, and edges cut."),
+    )  # fmt: skip
+
+
+@act_once
+def string(request, pk: int) -> HttpResponse:
+    """Strands are strung."""
+    line = get_object_or_404(
+        OrderLine.objects.select_related("order__customer", "design__item"), pk=pk
+    )
+    left = line.strands - line.strung
+    form = StrungForm(request.POST or None, initial={"strands": str(left)})
+
+    def act(data: dict) -> str:
+        string_line(line, data["strands"], person=request.user, minutes=data["minutes"] or 0)
+        return _("Order %(order)s: %(count)s × %(design)s strung.") % {
+            "order": line.order.number,
+            "count": data["strands"],
+            "design": line.design,
+        }
+
+    return _done(request, form, act, line=line, heading=_("Strung"), left=left)
+
+
+def _job(pk: int) -> BeadJob:
+    return get_object_or_404(
+        BeadJob.objects.select_related("order__customer", "bead__mould", "batch__bead"), pk=pk
+    )
+
+
+def _done(
+    request, form: forms.Form, act: Callable[[dict], str], *, job: BeadJob | None = None,
+    steps: set | None = None, **context: Any,
+) -> HttpResponse:  # fmt: skip
+    """One piece of work: shown alone when there is something to put right, else done at once."""
+    if job is not None and steps is not None and job.step not in steps:
+        messages.warning(request, moved_on(job))
+        return redirect("orders:bench")
+    if request.method == "POST" and form.is_valid():
+        try:
+            sentence = act(form.cleaned_data)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, sentence)
+            return redirect("orders:bench")
+    status = 422 if request.method == "POST" else 200
+    return render(
+        request, "orders/bench/done.html", {"form": form, "job": job, **context}, status=status
+    )
+
+
+@require_GET
+def bench_ticket(request) -> HttpResponse:
+    day = timezone.localdate()
+    html = bench_ticket_html(bench_work(), request.business)
+    return printed(request, html, f"bench-{day:%Y-%m-%d}")

@@ -1,0 +1,62 @@
+"""What lists can be narrowed by."""
+
+import django_filters as filters
+from django import forms
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from orders.models import (
+    Customer,
+    CustomerGroup,
+    Order,
+    StrandDesign,
+)
+
+
+class OrderFilter(filters.FilterSet):
+    find = filters.CharFilter(
+        label=_("number or customer"),
+        method="by_words",
+        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
+    )
+    state = filters.ChoiceFilter(
+        label=_("state"), choices=Order.State.choices, empty_label=_("every state")
+    )
+    design = filters.ModelChoiceFilter(
+        label=_("design"),
+        field_name="lines__design",
+        queryset=StrandDesign.objects.all(),
+        empty_label=_("every design"),
+        distinct=True,
+    )
+
+    class Meta:
+        model = Order
+        fields = ["find", "state", "design"]
+
+    def by_words(self, orders, name, words):
+        if words.strip().isdecimal():
+            return orders.filter(number=int(words))
+        for word in words.split()[:5]:
+            orders = orders.filter(Q(customer__name__icontains=word) | Q(note__icontains=word))
+        return orders
+
+
+class CustomerFilter(filters.FilterSet):
+    find = filters.CharFilter(
+        label=_("name or telephone"),
+        method="by_words",
+        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
+    )
+    group = filters.ChoiceFilter(
+        label=_("who"), choices=CustomerGroup.choices, empty_label=_("everybody")
+    )
+
+    class Meta:
+        model = Customer
+        fields = ["find", "group"]
+
+    def by_words(self, customers, name, words):
+        for word in words.split()[:5]:
+            customers = customers.filter(Q(name__icontains=word) | Q(phone__icontains=word))
+        return customers

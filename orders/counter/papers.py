@@ -1,0 +1,51 @@
+"""The order slip."""
+
+from decimal import Decimal
+
+from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+
+from orders.drawn.titles import titled
+from orders.models import Order
+from orders.money.queries.accounts import order_money
+from orders.papers.live import base_context
+from orders.papers.pages import Line, address_lines, price
+from orders.papers.snapshot import buyer_of, drawings
+from workshop.formats import length
+from workshop.models import Business
+
+ZERO = Decimal(0)
+
+
+def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> str:
+    """What was ordered, until when, and what was paid on it."""
+    lines = list(order.lines.select_related("design"))
+    pictures = drawings(line.design for line in lines)
+    purse = order_money(order)
+    buyer = buyer_of(order.customer)
+    context = base_context(
+        business,
+        _("Order slip"),
+        order=order,
+        buyer=buyer,
+        buyer_lines=address_lines(buyer),
+        lines=[
+            Line(
+                line.design.name,
+                length(line.design.finished_mm),
+                line.strands,
+                price(line.price, business.currency),
+                line.price * line.strands,
+                mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name)),
+                "",
+            )
+            for line in lines
+        ],
+        total=order.total or sum((line.price * line.strands for line in lines), ZERO),
+        paid=purse.paid,
+    )
+    context["left"] = context["total"] - context["paid"]
+    return render_to_string(
+        "print/order_slip_roll.html" if roll else "print/order_slip.html", context
+    )

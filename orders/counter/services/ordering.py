@@ -1,0 +1,357 @@
+"""An order from the counter to its confirmation, and out of the book again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import ROUND_CEILING, Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.costing.results import OrderCosting
+from orders.facts.order import BY_HAND, WantedLine, order_facts
+from orders.facts.wording import refusal
+from orders.floor.open_days import due_problem, open_days
+from orders.floor.promise import Promise, bench_minutes, promise_for
+from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
+from orders.making.services.room import free_room, hold_the_kilns, reserve_room
+from orders.models import BeadJob, Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage
+from orders.reckoning.working import frozen_working
+from workshop import formats
+from workshop.models import Act, Business, Person
+from workshop.money import round_half_up
+from workshop.services.acts import record_act
+from workshop.services.numbers import take_number
+
+NOT_YET = (Order.State.DRAFT, Order.State.QUOTED)
+MG_PER_G = 1000
+
+
+@dataclass(frozen=True)
+class Taking:
+    """An order as it stands after an act, with the costing it was confirmed on."""
+
+    order: Order
+    costing: OrderCosting
+
+
+@transaction.atomic
+def draft_order(
+    customer: Customer,
+    lines: Sequence[WantedLine],
+    *,
+    person: Person,
+    due_on: date | None = None,
+    note: str = "",
+) -> Order:
+    """Write an order down without promising anything yet."""
+    today = timezone.localdate()
+    _check(lines, due_on, today)
+    order = Order.objects.create(
+        number=take_number("order"),
+        customer=customer,
+        taken_on=today,
+        taken_by=person,
+        due_on=due_on,
+        note=note,
+        stage_since=timezone.now(),
+    )
+    _write_lines(order, lines)
+    _price_lines(order)
+    record_act(person, "take order", order, after=_told(lines))
+    return order
+
+
+@transaction.atomic
+def change_draft(
+    order: Order,
+    lines: Sequence[WantedLine],
+    *,
+    person: Person,
+    customer: Customer | None = None,
+    due_on: date | None = None,
+    note: str = "",
+) -> Order:
+    """Change an order that is not confirmed yet; refused once it is."""
+    _check(lines, due_on, timezone.localdate())
+    changed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
+        customer=customer or order.customer,
+        due_on=due_on,
+        note=note,
+        state=Order.State.DRAFT,
+        version=F("version") + 1,
+    )
+    if not changed:
+        raise ValidationError(changed_meanwhile(order))
+    before = {line.design.name: line.strands for line in order.lines.select_related("design")}
+    order.lines.all().delete()
+    order.refresh_from_db()
+    _write_lines(order, lines)
+    _price_lines(order)
+    record_act(person, "change order", order, before=before, after=_told(lines))
+    return order
+
+
+@transaction.atomic
+def confirm_order(
+    order: Order,
+    *,
+    person: Person,
+    owner_word: bool = False,
+    business: Business | None = None,
+) -> Taking:
+    """Promise an order: cost it again, hold what is on the shelf, plan the beads to be made,
+    and keep the kiln places and bench minutes that the promise stands on.
+
+    One transaction: either all of it happens or none. Raises ValidationError (a whole
+    sentence) for an order that was changed meanwhile, that cannot be costed, that sells below
+    cost without the owner's word, or whose stock somebody else took.
+    """
+    hold_the_kilns()
+    business = business or Business.current()
+    now = timezone.now()
+    claimed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
+        state=Order.State.CONFIRMED, confirmed_at=now, version=F("version") + 1
+    )
+    if not claimed:
+        raise ValidationError(changed_meanwhile(order))
+    order.state = Order.State.DRAFT  # its own holds are not counted yet
+    costing = cost(order, business=business)
+    below = [line.name for line in costing.lines if line.below_cost]
+    if below and not (owner_word and person.is_owner):
+        raise ValidationError(_below_cost_sentence(costing))
+    lines = {line.design_id: line for line in order.lines.select_related("design__item")}
+    try:
+        hold_stock(order, costing, lines)
+    except NotEnough as refused:
+        raise ShelfChanged(refused, since=latest_taking(order)) from refused
+    _plan_jobs(order, costing, now)
+    _price_lines(order, costing)
+    promise = promise_for(costing, today=timezone.localdate(), business=business, order=order)
+    reserve_room(order, promise, person=person)
+    _settle(order, costing, promise, person if below else None, now)
+    record_act(
+        person,
+        "confirm order",
+        order,
+        after={"total": str(order.total), "careful_on": str(order.careful_on)},
+    )
+    return Taking(order, costing)
+
+
+def cost(order: Order, *, business: Business | None = None) -> OrderCosting:
+    """Cost a written-down order; a refusal of the costing comes as a ValidationError."""
+    try:
+        return cost_order(order_facts(order, business=business))
+    except CostingError as error:
+        raise ValidationError(refusal(error)) from error
+
+
+@transaction.atomic
+def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
+    """Take an order out of the book; whatever it held is everybody's again."""
+    hold_the_kilns()
+    if order.state == Order.State.COLLECTED:
+        raise ValidationError(
+            _("Order %(number)s was collected on %(day)s; write a credit note instead.")
+            % {"number": order.number, "day": formats.date_short(order.collected_on)}
+        )
+    before = order.state
+    changed = (
+        Order.objects.filter(pk=order.pk, version=order.version)
+        .exclude(state__in=[Order.State.CANCELLED, Order.State.COLLECTED])
+        .update(state=Order.State.CANCELLED, version=F("version") + 1)
+    )
+    if not changed:
+        raise ValidationError(changed_meanwhile(order))
+    freed = let_all_go(order)
+    order.glass_needs.all().delete()
+    free_room(order, person=person)
+    order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
+    order.refresh_from_db()
+    record_act(
+        person,
+        "cancel order",
+        order,
+        before={"state": before},
+        after={"why": why, "holds freed": freed},
+    )
+    return order
+
+
+# --- checks and their sentences ---------------------------------------------------------------
+
+
+def _check(lines: Sequence[WantedLine], due_on: date | None, today: date) -> None:
+    if not lines:
+        raise ValidationError(
+            _("The order has no lines. Add a strand design and how many of it are wanted.")
+        )
+    if due_on is not None and (problem := due_problem(due_on, today, open_days(today))):
+        raise ValidationError({"due_on": problem})
+
+
+def changed_meanwhile(order: Order) -> str:
+    """The sentence for one who comes second: what the order has become."""
+    now = Order.objects.select_related("customer").get(pk=order.pk)
+    acts = Act.objects.filter(subject_kind="order", subject_ref=str(now.number), refused=False)
+    last = acts.select_related("person").first()
+    return _(
+        "Order %(number)s was changed by %(who)s meanwhile and is %(state)s now. "
+        "Open it again and look."
+    ) % {
+        "number": now.number,
+        "who": last.person if last and last.person else _("somebody else"),
+        "state": now.get_state_display(),
+    }
+
+
+def _below_cost_sentence(costing: OrderCosting) -> str:
+    line = next(line for line in costing.lines if line.below_cost)
+    return _(
+        "%(design)s at %(price)s is below what it costs, %(lowest)s. Raise the price, or let the "
+        "owner confirm the order."
+    ) % {
+        "design": line.name,
+        "price": formats.money(line.price_each),
+        "lowest": formats.money(line.lowest),
+    }
+
+
+def latest_taking(order: Order | None = None) -> str:
+    """Who took an order last, as a sentence; for telling why figures have changed."""
+    others = Order.objects.filter(confirmed_at__isnull=False).select_related("taken_by", "customer")
+    if order is not None and order.pk:
+        others = others.exclude(pk=order.pk)
+    latest = others.order_by("-confirmed_at").first()
+    if latest is None:
+        return _("The shelf has changed since these figures were shown.")
+    return _("%(who)s has just taken order %(number)s for %(customer)s.") % {
+        "who": latest.taken_by or _("Somebody"),
+        "number": latest.number,
+        "customer": latest.customer,
+    }
+
+
+# --- writing ----------------------------------------------------------------------------------
+
+
+def _told(lines: Sequence[WantedLine]) -> dict[str, int]:
+    return {str(line.design): line.strands for line in lines}
+
+
+def _write_lines(order: Order, lines: Sequence[WantedLine]) -> None:
+    OrderLine.objects.bulk_create(
+        OrderLine(
+            order=order,
+            position=position,
+            design_id=line.design,
+            strands=line.strands,
+            price=line.price if line.price is not None else Decimal(0),
+            price_from=BY_HAND if line.price is not None else "",
+        )
+        for position, line in enumerate(lines)
+    )
+
+
+def _price_lines(order: Order, costing: OrderCosting | None = None) -> None:
+    """Write the price in force into each line, and their sum into the order."""
+    costing = costing or cost(order)
+    digits = Business.current().money_digits
+    total = Decimal(0)
+    by_design = {line.design: line for line in costing.lines}
+    for line in order.lines.all():
+        priced = by_design[line.design_id]
+        line.price, line.price_from = priced.price_each, priced.price_from
+        line.save(update_fields=["price", "price_from"])
+        total += round_half_up(line.price * line.strands, digits)
+    order.total, order.cost = total, costing.cost
+    order.save(update_fields=["total", "cost"])
+
+
+def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
+    """The beads to be made and the glass they will take."""
+    lacking = {
+        (colour.key, form.form)
+        for colour in costing.glass
+        for form in colour.forms
+        if form.to_prepare_g > 0
+    }
+    needs: dict[tuple[int, str], Decimal] = {}
+    for bead in costing.beads:
+        if not bead.to_make:
+            continue
+        ready = not any((colour, form) in lacking for colour, form, _g in bead.glass_g)
+        BeadJob.objects.create(
+            order=order,
+            bead_id=int(bead.key),
+            needed=bead.to_make,
+            to_start=bead.start,
+            moulds=bead.fills,
+            step=BeadJob.Step.MOULDING if ready else BeadJob.Step.GLASS,
+            step_since=now,
+        )
+        for colour, form, glass_g in bead.glass_g:
+            pair = (int(colour), form)
+            needs[pair] = needs.get(pair, Decimal(0)) + glass_g
+    GlassNeed.objects.bulk_create(
+        GlassNeed(
+            order=order,
+            colour_id=colour,
+            form=form,
+            needed_mg=int((glass_g * MG_PER_G).to_integral_value(ROUND_CEILING)),
+        )
+        for (colour, form), glass_g in needs.items()
+    )
+
+
+def _settle(
+    order: Order,
+    costing: OrderCosting,
+    promise: Promise,
+    below_cost_by: Person | None,
+    now: datetime,
+) -> None:
+    from orders.making.services.progress import stage_of
+
+    order.refresh_from_db()
+    order.likely_on = promise.likely_on
+    order.careful_on = promise.careful_on
+    # A trader who names no day is told the careful one, and that is the day to be kept.
+    order.due_on = order.due_on or promise.careful_on
+    KeptWorking.keep(order, frozen_working(costing, promise))
+    order.bench_min = bench_minutes(costing)
+    order.below_cost_by = below_cost_by
+    order.stage = stage_of(order)
+    order.stage_since = now
+    order.save(
+        update_fields=[
+            "likely_on",
+            "careful_on",
+            "due_on",
+            "bench_min",
+            "below_cost_by",
+            "stage",
+            "stage_since",
+        ]
+    )
+
+
+__all__ = [
+    "NOT_YET",
+    "Stage",
+    "Taking",
+    "WantedLine",
+    "cancel_order",
+    "change_draft",
+    "changed_meanwhile",
+    "confirm_order",
+    "cost",
+    "draft_order",
+    "latest_taking",
+]

@@ -1,0 +1,124 @@
+"""Tables of orders, customers, designs' findings and prices."""
+
+import django_tables2 as tables
+from django.template.loader import render_to_string
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext_lazy as _
+
+from orders.making.queries.orders import OrderDrawings, progress_of, progress_words
+from orders.models import Customer, Order
+from workshop import formats
+from workshop.drawing import strand_svg
+
+NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
+HEAD = {"td": {"class": "row-head"}}
+WIDE = {"td": {"class": "row-wide"}}
+
+
+class OrderTable(tables.Table):
+    number = tables.Column(
+        verbose_name=_("order"),
+        linkify=("orders:order_detail", {"number": tables.A("number")}),
+        attrs=HEAD,
+    )
+    customer = tables.Column(verbose_name=_("for"), order_by=("customer__name",))
+    wants = tables.Column(
+        verbose_name=_("wants"),
+        accessor="pk",
+        orderable=False,
+        attrs=WIDE,
+        exclude_from_export=True,
+    )
+    stage = tables.Column(verbose_name=_("how far"), attrs=WIDE)
+    due_on = tables.Column(verbose_name=_("due"))
+    total = tables.Column(verbose_name=_("price"), attrs=NUMBER)
+
+    class Meta:
+        model = Order
+        fields = ("number", "customer", "wants", "stage", "taken_on", "due_on", "total")
+        attrs = {"class": "stacking"}
+        default = ""
+
+    def before_render(self, request) -> None:
+        if not request.user.sees_money:
+            self.columns.hide("total")
+
+    @property
+    def drawings(self) -> OrderDrawings:
+        if not hasattr(self, "_drawings"):
+            rows = [row.record for row in self.paginated_rows]
+            self._drawings = OrderDrawings(rows)
+        return self._drawings
+
+    def render_wants(self, record) -> str:
+        lines = list(record.lines.all())
+        if not lines:
+            return ""
+        svg = strand_svg(self.drawings.of(record), width=170, prefix=f"o{record.pk}")
+        words = ", ".join(f"{line.strands} × {line.design.name}" for line in lines[:2])
+        if len(lines) > 2:
+            words += f" +{len(lines) - 2}"
+        return format_html(
+            '<span class="strand">{}</span><span class="soft small">{}</span>',
+            mark_safe(svg),
+            words,
+        )
+
+    def render_stage(self, record) -> str:
+        return render_to_string(
+            "parts/_progress_strand.html",
+            {"stages": progress_of(record), "words": progress_words(record)},
+        )
+
+    def value_stage(self, record) -> str:
+        return progress_words(record)
+
+    def render_taken_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def value_taken_on(self, value):
+        return value
+
+    def render_due_on(self, record, value):
+        day = formats.date_short(value)
+        if (
+            record.is_open
+            and progress_of(record)[-1][1] != "done"
+            and any(state == "late" for _label, state in progress_of(record))
+        ):
+            return format_html('<span class="late">{}</span>', day)
+        return day
+
+    def value_due_on(self, value):
+        return value
+
+    def render_total(self, value) -> str:
+        return formats.money(value)
+
+    def value_total(self, value):
+        return value
+
+
+class CustomerTable(tables.Table):
+    name = tables.Column(linkify=("orders:customer_detail", {"pk": tables.A("pk")}), attrs=HEAD)
+    owes = tables.Column(verbose_name=_("owes"), attrs=NUMBER)
+    last_on = tables.Column(verbose_name=_("last order"))
+
+    class Meta:
+        model = Customer
+        fields = ("name", "group", "phone", "owes", "last_on")
+        attrs = {"class": "stacking"}
+        default = ""
+
+    def render_owes(self, value) -> str:
+        return formats.money(value) if value else ""
+
+    def value_owes(self, value):
+        return value
+
+    def render_last_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def value_last_on(self, value):
+        return value

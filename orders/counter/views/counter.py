@@ -1,0 +1,311 @@
+"""Taking an order at the counter: one page, one form, figures that follow the typing."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import Http404, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.counter.forms.counter import data_of_order
+from orders.counter.services.customers import add_customer
+from orders.counter.services.ordering import (
+    NOT_YET,
+    change_draft,
+    changed_meanwhile,
+    confirm_order,
+    draft_order,
+    latest_taking,
+)
+from orders.counter.views.sheet import Sheet, designs_to_add, lines_mark, people
+from orders.models import Order
+from orders.reckoning.panel import terms_of
+from orders.reckoning.working import shown
+from workshop import formats
+from workshop.physics.units import UnitError, parse_count
+from workshop.views.edit import add_error
+from workshop.views.once import act_once
+
+# --- the page ---------------------------------------------------------------------------------
+
+
+@act_once
+def counter(request, number: int | None = None) -> HttpResponse:
+    """Take a new order, or change one that is not confirmed yet."""
+    order = _draft(number)
+    if request.method != "POST":
+        return _page(request, Sheet(request, _fresh_data(request, order), order))
+    did = request.POST.get("do", "work")
+    if did in {"take", "draft"}:
+        return _send(request, order, confirm=did == "take")
+    sheet, __ = _changed(request, order)
+    return _page(request, sheet)
+
+
+def _draft(number: int | None) -> Order | None:
+    if number is None:
+        return None
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    if order.state not in NOT_YET:
+        raise Http404
+    return order
+
+
+def _fresh_data(request, order: Order | None) -> QueryDict:
+    """An order's own figures, those of `?again=`, or a customer alone."""
+    if order is not None:
+        return data_of_order(order)
+    data = QueryDict(mutable=True)
+    again = request.GET.get("again", "")
+    if again.isdecimal():
+        before = Order.objects.filter(number=int(again)).first()
+        if before is not None:
+            data = _again(before)
+    customer = request.GET.get("customer", "")
+    if customer.isdecimal():
+        data["customer"] = customer
+    design = request.GET.get("design", "")
+    if design.isdecimal():
+        data.appendlist("line", design)
+        data[f"n_{design}"] = "1"
+    return data
+
+
+def _again(before: Order) -> QueryDict:
+    """The same lines again; prices are today's, the day is open."""
+    data = data_of_order(before)
+    data["due_on"] = data["note"] = ""
+    for name in list(data):
+        if name.startswith("p_"):
+            data[name] = ""
+    return data
+
+
+def _page(request, sheet: Sheet, status: int = 200) -> HttpResponse:
+    return render(request, "orders/counter/page.html", sheet.full_context(), status=status)
+
+
+# --- what a button does to the form -------------------------------------------------------------
+
+
+def _changed(request, order: Order | None) -> tuple[Sheet, str]:
+    """The form after one button: a line added, a customer chosen, one more, one less."""
+    data = request.POST.copy()
+    act, __, key = data.get("do", "work").partition(":")
+    new_line = None
+    if act == "add" and key.isdecimal():
+        new_line = int(key)
+        if key not in data.getlist("line"):
+            data.appendlist("line", key)
+        data.setdefault(f"n_{key}", "1")
+        data["find"] = ""
+    elif act == "drop":
+        data.setlist("line", [line for line in data.getlist("line") if line != key])
+        data.pop(f"n_{key}", None)
+        data.pop(f"p_{key}", None)
+    elif act in {"more", "less"}:
+        data[f"n_{key}"] = _stepped(data.get(f"n_{key}", ""), 1 if act == "more" else -1)
+    elif act == "pick":
+        data["customer"], data["who"] = key, ""
+        data.pop("adding", None)
+    elif act == "forget":
+        data["customer"] = data["who"] = ""
+    elif act == "adding":
+        data["adding"], data["new-name"] = "yes", data.get("who", "").strip()
+    elif act == "not-adding":
+        data.pop("adding", None)
+    elif act == "again" and key.isdecimal():
+        before = Order.objects.filter(number=int(key)).first()
+        if before is not None:
+            kept = data
+            data = _again(before)
+            data["key"], data["customer"] = kept.get("key", ""), kept.get("customer", "")
+    return Sheet(request, data, order, new_line=new_line), act
+
+
+def _stepped(text: str, step: int) -> str:
+    """One more or one fewer; what cannot be read stays as it was typed."""
+    if not text.strip():
+        return "1"
+    try:
+        return str(max(1, int(parse_count(text, "")) + step))
+    except UnitError:
+        return text
+
+
+# --- sending it off -----------------------------------------------------------------------------
+
+
+def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
+    sheet = Sheet(request, request.POST, order, show_errors=True)
+    form = sheet.form
+    if order is not None and request.POST.get("version", str(order.version)) != str(order.version):
+        # Somebody saved this draft while it was open here; what was typed stays to be sent again.
+        form.add_error(None, changed_meanwhile(order))
+    if not sheet.designs:
+        form.add_error(
+            None, _("The order has no lines. Add a strand design and how many of it are wanted.")
+        )
+    if sheet.customer is None and not (sheet.new_form and sheet.new_form.is_valid()):
+        form.add_error("customer", _who_is_it_for(sheet))
+    if sheet.reckoning is not None and sheet.reckoning.refusal:
+        form.add_error(None, sheet.reckoning.refusal)
+    if confirm and not form.errors:
+        _check_seen(request, sheet)
+    if not form.errors:
+        try:
+            with transaction.atomic():
+                taken = _write(request, sheet, confirm=confirm)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            return redirect("orders:order_detail", number=taken.number)
+    return _page(request, sheet, status=422)
+
+
+def _who_is_it_for(sheet: Sheet) -> str:
+    if sheet.new_form is not None:
+        return _("The new customer’s name needs another look.")
+    typed = sheet.data.get("who", "").strip()
+    if typed:
+        return _("Choose “%(typed)s” from the list, or add it as a new customer.") % {
+            "typed": typed
+        }
+    return _("Choose who the order is for, or add a new name.")
+
+
+def _check_seen(request, sheet: Sheet) -> None:
+    """What is promised must be what was on the sheet when the button was pressed."""
+    seen = request.POST.get("seen", "")
+    if seen == sheet.seen:
+        return
+    if not seen:
+        sentence = _("Look at the date and the price, then take the order.")
+    elif request.POST.get("lines_seen", "") == lines_mark(request.POST):
+        sentence = _("%(why)s The figures are new; look at them and take the order again.") % {
+            "why": latest_taking()
+        }
+    else:
+        sentence = _("The figures have followed what you typed; look at them and take the order.")
+    sheet.form.add_error(None, sentence)
+
+
+def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
+    said = sheet.form.cleaned_data
+    wanted = sheet.form.wanted()
+    customer = sheet.customer or add_customer(sheet.new_form, person=request.user)
+    if sheet.order is None:
+        order = draft_order(
+            customer,
+            wanted,
+            person=request.user,
+            due_on=said["due_on"],
+            note=said["note"],
+        )
+    else:
+        order = change_draft(
+            sheet.order,
+            wanted,
+            person=request.user,
+            customer=customer,
+            due_on=said["due_on"],
+            note=said["note"],
+        )
+    if confirm:
+        order = confirm_order(
+            order,
+            person=request.user,
+            owner_word=said["owner_word"],
+            business=request.business,
+        ).order
+    if said["deposit"]:
+        _take_deposit(request, order, said)
+    _tell(request, order, said["deposit"])
+    return order
+
+
+def _take_deposit(request, order: Order, said: dict[str, Any]) -> None:
+    from orders.money.services.payments import Way, record_payment
+
+    record_payment(
+        order.customer,
+        said["deposit"],
+        by=request.user,
+        way=Way(
+            method=said["deposit_how"],
+            network=said["network"],
+            reference=said["reference"],
+        ),
+        order=order,
+    )
+
+
+def _tell(request, order: Order, deposit) -> None:
+    if order.state == Order.State.CONFIRMED:
+        sentence = _("Order %(number)s is taken: collect from %(day)s.") % {
+            "number": order.number,
+            "day": formats.date_short(order.careful_on),
+        }
+    else:
+        sentence = _("Order %(number)s is written down; nothing is promised yet.") % {
+            "number": order.number
+        }
+    if deposit:
+        sentence += " " + _("Deposit taken: %(amount)s.") % {"amount": formats.money(deposit)}
+    messages.success(request, sentence)
+
+
+# --- the parts that replace themselves ------------------------------------------------------------
+
+
+# They carry what follows from the form, never a box that is typed into: whatever is typed while an
+# answer is on its way is still there when it arrives.
+
+
+@require_POST
+def counter_change(request, number: int | None = None) -> HttpResponse:
+    """A button was pressed: what it changed beside the boxes, and the figures again."""
+    with transaction.atomic():
+        sheet, act = _changed(request, _draft(number))
+    return render(request, "orders/counter/_changed.html", sheet.changed_context(act))
+
+
+@require_POST
+def counter_panel(request, number: int | None = None) -> HttpResponse:
+    """Something was typed: the figures again, and what each line comes to."""
+    sheet = Sheet(request, request.POST, _draft(number))
+    return render(request, "orders/counter/_panel.html", sheet.context(drawn=()))
+
+
+@require_POST
+def counter_working(request, figure: str) -> HttpResponse:
+    """The working of one figure of the sheet: unfolded in place, or as a page without scripts."""
+    sheet = Sheet(request, request.POST)
+    costing = sheet.reckoning.costing if sheet.reckoning else None
+    context = {
+        "terms": [shown(term) for term in terms_of(costing, figure)] if costing else [],
+        "promise": sheet.reckoning.promise if sheet.reckoning and figure == "date" else None,
+        "figure": figure,
+        "back": reverse("orders:counter"),
+    }
+    template = "orders/counter/_working.html" if request.htmx else "orders/counter/working.html"
+    return render(request, template, context)
+
+
+@require_GET
+def counter_people(request) -> HttpResponse:
+    """Customers found as their name is typed."""
+    who = request.GET.get("who", "").strip()
+    return render(request, "orders/counter/_people.html", {"people": people(who), "who": who})
+
+
+@require_GET
+def counter_designs(request) -> HttpResponse:
+    """Designs found as their name is typed; those on the order already are left out."""
+    taken = {int(key) for key in request.GET.getlist("line") if key.isdecimal()}
+    found = designs_to_add(request.GET.get("find", ""), taken, all_of_them="all" in request.GET)
+    return render(request, "orders/counter/_designs.html", found)

@@ -1,0 +1,271 @@
+"""The order book: the list, one order, and what can be done with it."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import F
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_POST
+
+from orders.costing.working.tree import order_tree
+from orders.counter.filters import OrderFilter
+from orders.counter.forms.orders import CancelForm, StringForm
+from orders.counter.services.collecting import collect_order
+from orders.counter.services.ordering import (
+    NOT_YET,
+    cancel_order,
+    confirm_order,
+    cost,
+    latest_taking,
+)
+from orders.counter.services.reopening import can_reopen, reopen_order
+from orders.counter.tables import OrderTable
+from orders.firing.queries.waiting import waiting_on_firing
+from orders.floor.promise import promise_for
+from orders.making.queries.orders import (
+    OrderDrawings,
+    holds_of,
+    listed_orders,
+    progress_of,
+    progress_words,
+)
+from orders.making.services.progress import string_for
+from orders.models import Order, OrderLine
+from orders.reckoning.panel import Panel, panel_of, price_source
+from orders.reckoning.seen import figures_mark
+from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
+from workshop import formats
+from workshop.doors import may
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+
+class OrderList(ListPage):
+    table_class = OrderTable
+    filterset_class = OrderFilter
+    heading = gettext_lazy("Orders")
+    room = "orders"
+    add_url_name = "orders:counter"
+    add_label = gettext_lazy("Take an order")
+    empty = gettext_lazy("No order has been taken yet. Take the first one at the counter.")
+
+    def get_queryset(self):
+        return listed_orders()
+
+
+order_list = OrderList.as_view()
+
+
+def order_detail(request, number: int) -> HttpResponse:
+    """One order: how far it is, its lines drawn, what it holds, its working, its papers."""
+    order = _order(number)
+    lines = list(order.lines.all())
+    drawings = OrderDrawings([order])
+    context = {
+        "order": order,
+        "lines": [
+            {
+                "line": line,
+                "drawn": drawings.of_line(line),
+                "source": price_source(line.price_from),
+                "sum": line.price * line.strands,
+                "left": line.strands - line.strung,
+            }
+            for line in lines
+        ],
+        "stages": progress_of(order),
+        "stage_words": progress_words(order),
+        "holds": holds_of(order) if order.is_open else [],
+        "may_hold": may(request, "orders:order_holds", "POST"),
+        "jobs": list(order.jobs.select_related("bead", "batch")),
+        "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
+        "can_confirm": order.state in NOT_YET,
+        "can_reopen": can_reopen(order),
+        "cancel_form": CancelForm(),
+        "string_form": StringForm(),
+        "may_string": order.is_open and order.stage >= 4,
+        "promise": kept_promise(order.working),
+    }
+    if request.user.sees_money:
+        context |= _costing_context(request, order)
+    return render(request, "orders/counter/order.html", context)
+
+
+def _order(number: int) -> Order:
+    return get_object_or_404(
+        listed_orders().select_related("customer", "taken_by", "below_cost_by"),
+        number=number,
+    )
+
+
+def _costing_context(request, order: Order) -> dict:
+    """A draft is costed as of now; a confirmed order shows the working kept on that day."""
+    if order.working:
+        return {"working": kept_term(order.working["tree"])}
+    if order.state not in NOT_YET:
+        return {}
+    try:
+        costing = cost(order, business=request.business)
+    except ValidationError as error:
+        return {"refusal": " ".join(error.messages)}
+    panel: Panel = panel_of(costing)
+    promise = promise_for(costing, today=timezone.localdate(), business=request.business)
+    return {
+        "panel": panel,
+        "promise": promise,
+        "below": costing.sells_below_cost,
+        "seen": figures_mark(costing, promise, order.customer_id),
+    }
+
+
+def order_working(request, number: int) -> HttpResponse:
+    """The whole working of an order, as it was kept or as it is now."""
+    order = _order(number)
+    if order.working:
+        term, promise = kept_term(order.working["tree"]), kept_promise(order.working)
+    else:
+        term, promise = shown(order_tree(cost(order, business=request.business))), None
+    return render(
+        request,
+        "orders/counter/order_working.html",
+        {"order": order, "term": term, "promise": promise},
+    )
+
+
+# --- acts ---------------------------------------------------------------------------------------
+
+
+def _act(request, number: int, work, said) -> HttpResponse:
+    """Do one thing to an order and go back to it; a refusal is shown there."""
+    order = get_object_or_404(Order, number=number)
+    try:
+        with transaction.atomic():
+            done = work(order)
+    except ValidationError as error:
+        for sentence in error.messages:
+            messages.error(request, sentence)
+    else:
+        messages.success(request, said(done))
+    return redirect("orders:order_detail", number=number)
+
+
+@require_POST
+@act_once
+def order_confirm(request, number: int) -> HttpResponse:
+    """Promise an order that was written down or quoted."""
+
+    def work(order: Order) -> Order:
+        _check_seen(request, order)
+        return confirm_order(
+            order,
+            person=request.user,
+            owner_word=bool(request.POST.get("owner_word")),
+            business=request.business,
+        ).order
+
+    def said(order: Order) -> str:
+        return _("Order %(number)s is confirmed: collect from %(day)s.") % {
+            "number": order.number,
+            "day": formats.date_short(order.careful_on),
+        }
+
+    return _act(request, number, work, said)
+
+
+def _check_seen(request, order: Order) -> None:
+    """The page may be old: what is confirmed must be what it showed."""
+    costing = cost(order, business=request.business)
+    promise = promise_for(costing, today=timezone.localdate(), business=request.business)
+    if request.POST.get("seen") != figures_mark(costing, promise, order.customer_id):
+        raise ValidationError(
+            _("%(why)s The figures are new; look at them and confirm again.")
+            % {"why": latest_taking(order)}
+        )
+
+
+@require_POST
+@act_once
+def order_reopen(request, number: int) -> HttpResponse:
+    """A confirmed order of which nothing is made yet becomes one that can be changed."""
+    order = get_object_or_404(Order, number=number)
+    try:
+        with transaction.atomic():
+            reopen_order(order, person=request.user)
+    except ValidationError as error:
+        for sentence in error.messages:
+            messages.error(request, sentence)
+        return redirect("orders:order_detail", number=number)
+    messages.info(
+        request,
+        _(
+            "Order %(number)s holds nothing now and can be changed; confirm it again when it is "
+            "right."
+        )
+        % {"number": number},
+    )
+    return redirect("orders:order_change", number=number)
+
+
+@require_POST
+@act_once
+def order_cancel(request, number: int) -> HttpResponse:
+    """Take an order out of the book."""
+    form = CancelForm(request.POST)
+    why = form.cleaned_data["why"] if form.is_valid() else ""
+    return _act(
+        request,
+        number,
+        lambda order: cancel_order(order, person=request.user, why=why),
+        lambda order: (
+            _("Order %(number)s is cancelled; what it held is free again.")
+            % {"number": order.number}
+        ),
+    )
+
+
+@require_POST
+@act_once
+def order_collect(request, number: int) -> HttpResponse:
+    """The customer takes the strands away."""
+    return _act(
+        request,
+        number,
+        lambda order: collect_order(order, person=request.user),
+        lambda order: _("Order %(number)s is handed over.") % {"number": order.number},
+    )
+
+
+@require_POST
+@act_once
+def order_string(request, number: int) -> HttpResponse:
+    """Strands of one line are strung from the beads held for the order."""
+    form = StringForm(request.POST)
+    line = get_object_or_404(
+        OrderLine.objects.select_related("order", "design__item", "design__clasp"),
+        pk=request.POST.get("line") if str(request.POST.get("line")).isdecimal() else 0,
+        order__number=number,
+        strung__lt=F("strands"),
+    )
+
+    def work(order: Order) -> OrderLine:
+        if not form.is_valid():
+            raise ValidationError([error for errors in form.errors.values() for error in errors])
+        string_for(line, form.cleaned_data["strands"], person=request.user)
+        return line
+
+    return _act(
+        request,
+        number,
+        work,
+        lambda line: (
+            _("%(strung)s of %(strands)s %(design)s are strung.")
+            % {"strung": line.strung, "strands": line.strands, "design": line.design}
+        ),
+    )
+
+
+__all__ = ["KeptPromise", "order_cancel", "order_collect", "order_confirm", "order_detail"]

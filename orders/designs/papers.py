@@ -1,0 +1,143 @@
+"""The price list and strand tags: designs drawn from their real beads."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+
+from django.db.models import Q
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+
+from orders.drawn.masses import StrandMass, strand_masses
+from orders.drawn.strands import Draughtsman
+from orders.drawn.titles import titled
+from orders.facts.order import breaks_in_force
+from orders.models import DesignPrice, Order, StrandDesign
+from orders.papers.epc import qr_svg
+from orders.papers.live import base_context
+from workshop import formats
+from workshop.drawing import strand_svg
+from workshop.models import Business
+
+
+@dataclass(frozen=True)
+class Priced:
+    """A design on the price list, its prices by quantity."""
+
+    name: str
+    length: str
+    picture: str
+    prices: tuple[tuple[int, Decimal], ...]
+
+
+@dataclass(frozen=True)
+class Tag:
+    """What hangs on a strand."""
+
+    name: str
+    length: str
+    picture: str
+    code: str
+    recycled: int
+    mass: str
+
+
+def price_list_html(business: Business, group: str = "") -> str:
+    """Designs in use with the prices in force for a group of customers (7 queries)."""
+    designs = list(StrandDesign.objects.filter(in_use=True).select_related("clasp"))
+    pictures = _pictures(designs, 420)
+    prices = prices_in_force(designs, group)
+    shown = [
+        Priced(
+            design.name,
+            formats.length(design.finished_mm),
+            pictures.get(design.pk, ""),
+            tuple(sorted(prices.get(design.pk, {}).items())),
+        )
+        for design in designs
+        if prices.get(design.pk)
+    ]
+    return render_to_string(
+        "print/price_list.html",
+        base_context(business, _("Price list"), designs=shown, breaks=breaks_for(group)),
+    )
+
+
+def breaks_for(group: str) -> list[tuple[int, Decimal]]:
+    """From how many strands how much comes off for a group: its own steps before everybody's."""
+    steps = list(breaks_in_force(timezone.localdate()))
+    own = {step.from_quantity: step.off for step in steps if group and step.group == group}
+    found = {
+        step.from_quantity: step.off
+        for step in steps
+        if not step.group and all(step.from_quantity < least for least in own)
+    }
+    return sorted((least, off) for least, off in (found | own).items() if off)
+
+
+def prices_in_force(
+    designs: Sequence[StrandDesign], group: str = ""
+) -> dict[int, dict[int, Decimal]]:
+    """By design and quantity the price of today; a group's own price before everybody's."""
+    rows = DesignPrice.objects.filter(
+        Q(group="") | Q(group=group),
+        design__in=designs,
+        customer__isnull=True,
+        valid_from__lte=timezone.localdate(),
+    ).order_by("design_id", "from_strands", "group", "valid_from")
+    found: dict[int, dict[int, Decimal]] = {}
+    for row in rows:
+        found.setdefault(row.design_id, {})[row.from_strands] = row.price
+    return found
+
+
+def strand_tags_html(order: Order, business: Business) -> str:
+    """A tag for each design of an order: its picture, recycled content and a code that names it."""
+    designs = list(
+        StrandDesign.objects.filter(lines__order=order).select_related("clasp", "cord").distinct()
+    )
+    pictures, masses = _pictures(designs, 200), strand_masses(designs)
+    tags = []
+    for design in designs:
+        mass = masses.get(design.pk)
+        said = f"{design.name}\n{formats.length(design.finished_mm)}\n{business.name}"
+        tags.append(
+            Tag(
+                design.name,
+                formats.length(design.finished_mm),
+                pictures.get(design.pk, ""),
+                mark_safe(qr_svg(said)),
+                recycled_per_cent(mass) if mass else 0,
+                formats.grams(round(mass.total_g)) if mass else "",
+            )
+        )
+    return render_to_string("print/tags.html", base_context(business, _("Strand tags"), tags=tags))
+
+
+def recycled_per_cent(mass: StrandMass) -> int:
+    """Recycled content by mass, rounded down so that no tag claims too much.
+
+    Source: ISO 14021, 7.8: recycled content is the proportion by mass of recycled material.
+    """
+    if not mass.total_g:
+        return 0
+    share = mass.recycled_g / mass.total_g * 100
+    return int(share.to_integral_value(ROUND_FLOOR))
+
+
+def _pictures(designs: Sequence[StrandDesign], width: int) -> dict[int, str]:
+    draughtsman = Draughtsman(designs)
+    return {
+        design.pk: mark_safe(
+            titled(
+                strand_svg(
+                    draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True
+                ),
+                design.name,
+            )
+        )
+        for design in designs
+        if draughtsman.strand(design.pk).beads
+    }

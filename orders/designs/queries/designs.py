@@ -1,0 +1,58 @@
+"""Designs to choose from: drawn, with the strands that lie ready."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.db.models import Count, F, Q, QuerySet, Sum
+from django.utils import timezone
+
+from orders.drawn.strands import Draughtsman
+from orders.models import StrandDesign
+from stock.models import Balance, PlaceKind
+from workshop.drawing import DrawnStrand
+
+
+@dataclass(frozen=True)
+class DrawnDesign:
+    """A design as a card shows it."""
+
+    design: StrandDesign
+    drawn: DrawnStrand
+    ready: int
+
+
+def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDesign]:
+    """Designs whose name holds every word, those ordered most in half a year first."""
+    found = StrandDesign.objects.select_related("clasp", "cord")
+    if in_use:
+        found = found.filter(in_use=True)
+    for word in words.split()[:5]:
+        found = found.filter(Q(name__icontains=word) | Q(code__icontains=word))
+    lately = timezone.localdate() - timedelta(days=183)
+    return found.annotate(
+        wanted=Count("lines", filter=Q(lines__order__taken_on__gte=lately))
+    ).order_by("-wanted", "name")
+
+
+def drawn_designs(designs: Sequence[StrandDesign]) -> list[DrawnDesign]:
+    """Each design drawn, with the free strands on the shelf (3 queries for all of them)."""
+    draughtsman = Draughtsman(designs)
+    ready = ready_strands(designs)
+    return [
+        DrawnDesign(design, draughtsman.strand(design.pk), ready.get(design.item_id or 0, 0))
+        for design in designs
+    ]
+
+
+def ready_strands(designs: Sequence[StrandDesign]) -> dict[int, int]:
+    """Free strands on the shelf by item (1 query)."""
+    items = [design.item_id for design in designs if design.item_id]
+    rows = (
+        Balance.objects.at(PlaceKind.STRAND_SHELF)
+        .filter(item__in=items)
+        .order_by()
+        .values("item")
+        .annotate(free=Sum(F("quantity") - F("held")))
+    )
+    return {row["item"]: row["free"] for row in rows}

@@ -1,0 +1,97 @@
+"""What a strand weighs, and how much of it was a bottle before."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import F, Sum
+
+from orders.costing.errors import CostingError
+from orders.drawn.strands import Draughtsman
+from orders.models import StrandDesign
+from stock.masses import finished_mg, goes_by_scale
+from stock.models import Bead, BeadColour, Sack
+from workshop.physics.shapes import ShapeError
+
+ZERO = Decimal(0)
+MG_PER_G = MM_PER_M = Decimal(1000)
+
+
+@dataclass(frozen=True)
+class StrandMass:
+    """One strand, in grams: its glass, its findings, and the glass that came from used things."""
+
+    glass_g: Decimal
+    findings_g: Decimal
+    recycled_g: Decimal
+
+    @property
+    def total_g(self) -> Decimal:
+        return self.glass_g + self.findings_g
+
+
+def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
+    """Mass of one strand of each design (5 queries); designs that cannot be laid out are left out.
+
+    `clasp` and `cord` should come with the designs. A weighed bead counts by its scale, the
+    others by volume and density.
+    """
+    draughtsman = Draughtsman(designs)
+    beads = {part.bead_id for parts in draughtsman.parts.values() for part in parts if part.bead_id}
+    masses = bead_masses_g(beads)
+    found = {}
+    for design in designs:
+        try:
+            layout = draughtsman.layout(design.pk)
+        except CostingError:
+            continue
+        glass = sum((masses.get(int(key), (ZERO, ZERO))[0] * n for key, n in layout.beads), ZERO)
+        used = sum((masses.get(int(key), (ZERO, ZERO))[1] * n for key, n in layout.beads), ZERO)
+        spacers = draughtsman.pieces.spacers
+        findings = sum((spacers[int(key)].mass_mg * n for key, n in layout.spacers), 0)
+        findings += design.clasp.mass_mg if design.clasp else 0
+        cord = Decimal(design.cord.mass_mg) if design.cord else ZERO
+        cord_g = cord * design.finished_mm * design.cord_ratio / MM_PER_M / MG_PER_G
+        found[design.pk] = StrandMass(glass, Decimal(findings) / MG_PER_G + cord_g, used)
+    return found
+
+
+def bead_masses_g(beads: set[int]) -> dict[int, tuple[Decimal, Decimal]]:
+    """Mass of one bead and the part of it that is recycled glass, by primary key (3 queries)."""
+    bought = _bought_shares()
+    shares: dict[int, list[BeadColour]] = {}
+    for share in BeadColour.objects.filter(bead__in=beads).select_related("colour"):
+        shares.setdefault(share.bead_id, []).append(share)
+    found = {}
+    for bead in Bead.objects.filter(pk__in=beads):
+        own = shares.get(bead.pk, [])
+        mass = _mass_g(bead, own)
+        fresh = sum((share.share * bought.get(share.colour_id, ZERO) for share in own), ZERO)
+        found[bead.pk] = (mass, mass * (1 - fresh))
+    return found
+
+
+def _mass_g(bead: Bead, shares: Sequence[BeadColour]) -> Decimal:
+    if not shares and not goes_by_scale(bead):
+        return ZERO
+    try:
+        return finished_mg(bead, shares) / MG_PER_G
+    except ShapeError:
+        return ZERO
+
+
+def _bought_shares() -> dict[int, Decimal]:
+    """Of each colour, the share by mass that came in as bought new glass."""
+    rows = (
+        Sack.objects.exclude(colour=None)
+        .order_by()
+        .values("colour", "origin")
+        .annotate(g=Sum(F("gross_g") - F("tare_g")))
+    )
+    all_g: dict[int, int] = {}
+    bought_g: dict[int, int] = {}
+    for row in rows:
+        all_g[row["colour"]] = all_g.get(row["colour"], 0) + row["g"]
+        if row["origin"] == Sack.Origin.BOUGHT:
+            bought_g[row["colour"]] = bought_g.get(row["colour"], 0) + row["g"]
+    return {colour: Decimal(g) / all_g[colour] for colour, g in bought_g.items() if all_g[colour]}

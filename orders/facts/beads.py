@@ -1,0 +1,103 @@
+"""A bead's row, with its mould and programmes, into costing facts."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from orders.costing.facts import (
+    BeadFacts,
+    BeadFiringFacts,
+    ColourShare,
+    MouldFacts,
+    ProgrammeFacts,
+    ScatterFacts,
+    WeighedFacts,
+)
+from orders.facts.shelf import MG_PER_G
+from stock.models import Bead, BeadColour, GlassForm
+from workshop.models import BeadKind, Mould, Programme
+from workshop.physics.shapes import SHAPE_FIELDS
+
+
+def moulded_from(bead: Bead) -> str:
+    """The form of glass a bead is moulded from: remade beads are made of rejects."""
+    return GlassForm.REJECTS.value if bead.kind == BeadKind.REMADE else bead.form
+
+
+STANDARD = "standard in use"
+
+
+def scatter_facts(kept: list[str] | None) -> ScatterFacts | None:
+    """The scatter of rejects kept with a bead: alpha, beta and the number of loads."""
+    if not kept:
+        return None
+    alpha, beta, loads = kept
+    return ScatterFacts(Decimal(alpha), Decimal(beta), int(loads))
+
+
+def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
+    """One bead; `mould` and the programmes come with the row."""
+    firings = [
+        BeadFiringFacts(
+            bead.programme_id,
+            bead.mould_id,
+            bead.reject_rate,
+            bead.reject_from or STANDARD,
+            scatter_facts(bead.reject_scatter),
+        )
+    ]
+    if bead.second_programme_id is not None:
+        firings.append(
+            BeadFiringFacts(
+                bead.second_programme_id,
+                bead.mould_id,
+                bead.second_reject_rate,
+                bead.second_reject_from or STANDARD,
+                scatter_facts(bead.second_reject_scatter),
+            )
+        )
+    weighed = None
+    if bead.weighed_mg and bead.weighed_count:
+        weighed = WeighedFacts(bead.weighed_count, Decimal(bead.weighed_mg) / MG_PER_G)
+    return BeadFacts(
+        key=bead.pk,
+        name=bead.name,
+        kind=bead.kind,
+        form=moulded_from(bead),
+        colours=tuple(ColourShare(share.colour_id, share.share) for share in shares),
+        firings=tuple(firings),
+        shape=bead.shape,
+        dimensions=tuple(
+            (name, Decimal(value))
+            for name in SHAPE_FIELDS[bead.shape]
+            if (value := getattr(bead, name)) is not None
+        ),
+        porosity=bead.porosity,
+        polishing_loss=bead.polishing_loss,
+        spill=bead.spill_share,
+        pigment_g_per_kg=bead.pigment_g_per_kg,
+        pigment_price_per_kg=bead.pigment_price_per_kg,
+        pierced=bead.pierced_hot,
+        pierced_waste=bead.pierced_waste,
+        painted=bead.kind == BeadKind.PAINTED,
+        paint_price_each=bead.paint_price_each,
+        weighed=weighed,
+    )
+
+
+def mould_facts(mould: Mould) -> MouldFacts:
+    return MouldFacts(
+        mould.pk, mould.name, mould.cavities, mould.owned, mould.places, Decimal(mould.clay_g)
+    )
+
+
+def programme_facts(row: Programme) -> ProgrammeFacts:
+    return ProgrammeFacts(
+        row.pk,
+        row.name,
+        Decimal(row.hold_c),
+        Decimal(row.hold_min),
+        Decimal(row.from_c),
+        Decimal(row.to_c),
+        Decimal(row.from_min),
+        Decimal(row.to_min),
+    )

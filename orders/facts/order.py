@@ -1,0 +1,302 @@
+"""Rows into costing facts, in a fixed number of queries: at most 12, whatever the order's size.
+
+Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
+row, because it is the balance that is held for an order.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Q
+from django.utils import timezone
+
+from orders.costing import facts as told
+from orders.costing.facts import (
+    ChoiceFacts,
+    DesignFacts,
+    KilnFacts,
+    LineFacts,
+    ListPrice,
+    OrderFacts,
+    PolicyFacts,
+    RateFacts,
+    SpacerFacts,
+    WorkshopFacts,
+)
+from orders.facts.beads import bead_facts, mould_facts, programme_facts
+from orders.facts.designs import design_facts
+from orders.facts.shelf import Shelves
+from orders.models import (
+    Customer,
+    CustomerGroup,
+    DesignPart,
+    DesignPrice,
+    Order,
+    OrderLine,
+    QuantityBreak,
+    StrandDesign,
+)
+from stock.models import Bead, BeadColour
+from workshop.models import Business, Kiln, LabourRate
+
+
+@dataclass(frozen=True)
+class WantedLine:
+    """So many strands of a design (its primary key); `price` only when somebody set it."""
+
+    design: int
+    strands: int
+    price: Decimal | None = None
+
+
+def order_facts(
+    order: Order, *, business: Business | None = None, on: date | None = None
+) -> OrderFacts:
+    """The facts of an order that is written down (12 queries at most).
+
+    What the order itself holds and has claimed counts as free for it, so that a confirmed
+    order can be costed again.
+    """
+    rows = OrderLine.objects.filter(order=order).select_related("design__clasp", "design__cord")
+    written = list(rows.order_by("position", "id"))
+    lines = [
+        WantedLine(line.design_id, line.strands, line.price if line.price_from == BY_HAND else None)
+        for line in written
+    ]
+    return facts_for(
+        lines,
+        customer=order.customer,
+        reference=str(order.number),
+        business=business,
+        on=on,
+        own_order=order,
+        designs=list({line.design_id: line.design for line in written}.values()),
+    )
+
+
+# What an order line's price_from says when somebody typed the price.
+BY_HAND = "line"
+
+
+def facts_for(
+    lines: Sequence[WantedLine],
+    *,
+    customer: Customer | None = None,
+    group: str = "",
+    reference: str = "",
+    business: Business | None = None,
+    on: date | None = None,
+    own_order: Order | None = None,
+    designs: Sequence[StrandDesign] | None = None,
+) -> OrderFacts:
+    """The facts of lines that may not be written down yet (12 queries at most).
+
+    `designs` saves reading them again; they come with their clasp and cord.
+    """
+    on = on or timezone.localdate()
+    business = business or Business.current()
+    designs = designs or list(
+        StrandDesign.objects.filter(pk__in={line.design for line in lines}).select_related(
+            "clasp", "cord"
+        )
+    )
+    prices = list(_prices_in_force(designs, customer, on))
+    workshop = _workshop(designs, prices, business, on, own_order)
+    return OrderFacts(
+        workshop=workshop,
+        lines=tuple(
+            LineFacts(quantity=line.strands, design=line.design, price=line.price, key=line.design)
+            for line in lines
+        ),
+        reference=reference,
+        group=customer.group if customer else group,
+        agreed=tuple(_agreed(lines, prices)),
+    )
+
+
+def workshop_facts(
+    design_ids: Iterable[int] | None = None,
+    *,
+    business: Business | None = None,
+    on: date | None = None,
+) -> WorkshopFacts:
+    """The workshop's facts for some designs, or for all (11 queries)."""
+    on = on or timezone.localdate()
+    rows = StrandDesign.objects.select_related("clasp", "cord")
+    designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
+    prices = list(_prices_in_force(designs, None, on))
+    return _workshop(designs, prices, business or Business.current(), on, None)
+
+
+# --- prices -----------------------------------------------------------------------------------
+
+
+def _prices_in_force(
+    designs: Sequence[StrandDesign], customer: Customer | None, on: date
+) -> Iterable[DesignPrice]:
+    """The newest price of each design, group or customer, and quantity (1 query)."""
+    whose = Q(customer__isnull=True)
+    if customer is not None and customer.pk:
+        whose |= Q(customer=customer)
+    newest: dict[tuple[int, str, int | None, int], DesignPrice] = {}
+    rows = DesignPrice.objects.filter(whose, design__in=designs, valid_from__lte=on)
+    for price in rows.order_by("valid_from", "id"):
+        newest[price.design_id, price.group, price.customer_id, price.from_strands] = price
+    return newest.values()
+
+
+def breaks_in_force(on: date) -> Iterable[told.QuantityBreak]:
+    """The newest quantity break of each group and number of strands (1 query).
+
+    One of 0 stands too: it is how a group is kept out of what everybody gets.
+    """
+    newest: dict[tuple[str, int], QuantityBreak] = {}
+    for row in QuantityBreak.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
+        newest[row.group, row.from_strands] = row
+    for row in newest.values():
+        yield told.QuantityBreak(row.from_strands, row.off, row.group)
+
+
+def _agreed(
+    lines: Sequence[WantedLine], prices: Sequence[DesignPrice]
+) -> Iterable[tuple[int, Decimal]]:
+    """The price agreed with this customer for the quantity of each line."""
+    for line in lines:
+        fitting = [
+            price
+            for price in prices
+            if price.customer_id is not None
+            and price.design_id == line.design
+            and price.from_strands <= line.strands
+        ]
+        if fitting:
+            yield line.design, max(fitting, key=lambda price: price.from_strands).price
+
+
+# --- the workshop -----------------------------------------------------------------------------
+
+
+def _workshop(
+    designs: Sequence[StrandDesign],
+    prices: Sequence[DesignPrice],
+    business: Business,
+    on: date,
+    own_order: Order | None,
+) -> WorkshopFacts:
+    parts = list(
+        DesignPart.objects.filter(design__in=designs)
+        .select_related("spacer", "bead__mould", "bead__programme", "bead__second_programme")
+        .order_by("design_id", "position")
+    )
+    beads = {part.bead_id: part.bead for part in parts if part.bead is not None}
+    shares = _shares(beads)
+    used_colours = {share.colour_id for rows in shares.values() for share in rows}
+    stock = Shelves(designs, beads, used_colours, own_order)
+    programmes = {
+        row.pk: row
+        for bead in beads.values()
+        for row in (bead.programme, bead.second_programme)
+        if row is not None
+    }
+    return WorkshopFacts(
+        currency=business.currency,
+        colours=stock.colours(),
+        beads={pk: bead_facts(bead, shares.get(pk, ())) for pk, bead in beads.items()},
+        moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
+        programmes={pk: programme_facts(row) for pk, row in programmes.items()},
+        kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
+        rates=tuple(_rates(on)),
+        spacers={
+            part.spacer_id: SpacerFacts(
+                part.spacer_id, part.spacer.name, part.spacer.length_mm, part.spacer.price
+            )
+            for part in parts
+            if part.spacer is not None
+        },
+        designs=designs_facts(designs, parts),
+        stock=stock.facts(),
+        policy=PolicyFacts(
+            overhead=business.overhead,
+            margin=business.margin,
+            margins=group_margins(business),
+            step=business.price_step,
+            prices=tuple(
+                ListPrice(price.design_id, price.price, price.group, price.from_strands)
+                for price in prices
+                if price.customer_id is None
+            ),
+            breaks=tuple(breaks_in_force(on)),
+        ),
+        choices=ChoiceFacts(
+            assurance=business.assurance,
+            whole_moulds=business.whole_moulds,
+            rejects_by_load=business.rejects_by_load,
+            min_weighed=business.min_weighed,
+        ),
+    )
+
+
+def group_margins(business: Business) -> tuple[tuple[str, Decimal], ...]:
+    """The margins of groups of customers that have one of their own."""
+    own = (
+        (CustomerGroup.TRADER, business.margin_trader),
+        (CustomerGroup.SHOP, business.margin_shop),
+        (CustomerGroup.WALK_IN, business.margin_walk_in),
+    )
+    return tuple((group.value, margin) for group, margin in own if margin is not None)
+
+
+def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
+    found: dict[int, list[BeadColour]] = {}
+    for share in BeadColour.objects.filter(bead__in=beads).order_by("bead_id", "layer", "id"):
+        found.setdefault(share.bead_id, []).append(share)
+    return found
+
+
+def _kiln(kiln: Kiln) -> KilnFacts:
+    return KilnFacts(
+        key=kiln.pk,
+        name=kiln.name,
+        places=kiln.places,
+        preheat_min=Decimal(kiln.preheat_min),
+        cooling_min=Decimal(kiln.cooling_min),
+        lowest_c=Decimal(kiln.lowest_c),
+        highest_c=Decimal(kiln.highest_c),
+        fuel=kiln.fuel,
+        fuel_price=kiln.fuel_price,
+        fuel_per_load=kiln.fuel_per_load,
+        efficiency=kiln.efficiency,
+        moisture=kiln.moisture,
+    )
+
+
+def _rates(on: date) -> Iterable[RateFacts]:
+    """The newest rate of each step and kind of bead (1 query)."""
+    newest: dict[tuple[str, str], LabourRate] = {}
+    for rate in LabourRate.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
+        newest[rate.step, rate.kind] = rate
+    for rate in sorted(newest.values(), key=lambda rate: rate.pk):
+        yield RateFacts(
+            key=rate.pk,
+            step=rate.step,
+            skill=rate.skill,
+            basis=rate.basis,
+            minutes_each=rate.minutes_each,
+            hourly=rate.hourly,
+            setup_min=rate.setup_min,
+            allowance=rate.allowance,
+            piece=rate.piece,
+            kind=rate.kind,
+        )
+
+
+def designs_facts(
+    designs: Sequence[StrandDesign], parts: Iterable[DesignPart]
+) -> dict[int, DesignFacts]:
+    """Each design with its own of the parts, which come in their order."""
+    own: dict[int, list[DesignPart]] = {design.pk: [] for design in designs}
+    for part in parts:
+        own[part.design_id].append(part)
+    return {design.pk: design_facts(design, own[design.pk]) for design in designs}

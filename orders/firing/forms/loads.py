@@ -1,0 +1,361 @@
+"""Forms of the kiln: lighting a load, logging it, moving trays, days without firing."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from orders.firing.services.log import TO_GLASS, TO_REMAKE, TrayIn, TrayOut, count_problem
+from orders.making.queries.trays import not_ready
+from stock.models import KilnLoad, LoadTray
+from workshop import formats
+from workshop.form_fields import CountField
+from workshop.forms import DayInput
+from workshop.models import ClosedDay, Kiln, NoFiring
+
+TO_BENCH, TO_SHELF = "bench", "shelf"
+HOTTEST_C = 1400
+LONGEST_MIN = 2880
+
+
+class MomentInput(forms.DateTimeInput):
+    """A day and a time by the workshop's clock."""
+
+    input_type = "datetime-local"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%Y-%m-%dT%H:%M", **kwargs)
+
+
+def moment_field(**kwargs: Any) -> forms.DateTimeField:
+    wrong = _("Write a day and a time, such as 2026-11-25 14:30.")
+    return forms.DateTimeField(
+        widget=MomentInput(),
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": wrong, "required": wrong},
+        **kwargs,
+    )
+
+
+def whole_field(least: int, most: int, sentences: dict[str, Any], **kwargs: Any):
+    """A box for a whole number between two others, with our own sentences."""
+    field = forms.IntegerField(
+        min_value=least, max_value=most, error_messages=sentences, **kwargs
+    )  # fmt: skip
+    field.widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+    return field
+
+
+def degrees_field(**kwargs: Any) -> forms.IntegerField:
+    words = {
+        "invalid": _("Write the temperature in whole degrees Celsius, such as 720."),
+        "required": _("Write the temperature in whole degrees Celsius, such as 720."),
+        "min_value": _("That is colder than a room; write a temperature from 20 to 1400 °C."),
+        "max_value": _("No kiln here gets so hot; write a temperature from 20 to 1400 °C."),
+    }
+    return whole_field(20, HOTTEST_C, words, **kwargs)
+
+
+def minutes_field(**kwargs: Any) -> forms.IntegerField:
+    words = {
+        "invalid": _("Write whole minutes, such as 30."),
+        "required": _("Write whole minutes, such as 30."),
+        "min_value": _("Minutes cannot be below 0; write whole minutes, such as 30."),
+        "max_value": _("That is more than two days; write at most 2880 minutes."),
+    }
+    return whole_field(0, LONGEST_MIN, words, **kwargs)
+
+
+class FuelField(forms.DecimalField):
+    """Fuel as it was weighed or read off; a comma is as good as a dot, and a unit may stand by."""
+
+    def __init__(self, *, unit: str = "kg", **kwargs: Any) -> None:
+        self.unit = unit
+        words = {
+            "invalid": _("Write the fuel in figures, such as 12.5."),
+            "min_value": _("Fuel cannot be below 0; write what was weighed, such as 12.5."),
+            "max_value": _("That is more than any load burns here; write at most 50,000."),
+            "max_digits": _("Write the fuel with at most 8 figures, such as 12.5."),
+            "max_decimal_places": _("Write the fuel with at most three decimals, such as 12.5."),
+            "max_whole_digits": _("That is more than any load burns here; write at most 50,000."),
+        }
+        super().__init__(
+            min_value=Decimal(0), max_value=Decimal(50_000), max_digits=8, decimal_places=3,
+            error_messages=words, **kwargs,
+        )  # fmt: skip
+        self.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if isinstance(value, str):
+            value = value.strip().removesuffix(self.unit).strip().replace(",", ".")
+        number = super().to_python(value)
+        if number is not None and not number.is_finite():
+            raise ValidationError(self.error_messages["invalid"], code="invalid")
+        return number
+
+
+def now_to_the_minute() -> datetime:
+    return timezone.localtime().replace(second=0, microsecond=0)
+
+
+class VersionedForm(forms.Form):
+    """A form that remembers which state of the load it was opened on."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def seen_version(self, load: KilnLoad) -> int:
+        """The version the keeper saw; without one, what it is now."""
+        seen = self.cleaned_data.get("version")
+        return load.version if seen is None else seen
+
+
+class StartForm(VersionedForm):
+    """Which trays really go in, and how many beads of each."""
+
+    at = moment_field(label=_("Lit at"))
+
+    def __init__(self, *args: Any, trays: Sequence[LoadTray], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.trays = list(trays)
+        self.problems = {tray.pk: not_ready(tray) for tray in self.trays}
+        for tray in self.trays:
+            self.fields[f"beads_{tray.pk}"] = CountField(
+                label=_("Beads of %(bead)s") % {"bead": tray.bead},
+                smallest=0,
+                largest=tray.moulds * tray.bead.mould.cavities + tray.beads,
+                initial="0" if self.problems[tray.pk] else str(tray.beads),
+            )
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "tray": tray,
+                "field": self[f"beads_{tray.pk}"],
+                "problem": self.problems[tray.pk],
+                "orders": [share.job.order for share in tray.shares.all()],
+            }
+            for tray in self.trays
+        ]
+
+    def going_in(self) -> list[TrayIn]:
+        return [TrayIn(tray, self.cleaned_data[f"beads_{tray.pk}"]) for tray in self.trays]
+
+
+class EndForm(VersionedForm):
+    """What the kiln did, and what came out of each tray."""
+
+    ended_at = moment_field(label=_("Cooled and opened at"))
+    peak_c = degrees_field(label=_("Hottest measured, °C"), required=False)
+    held_min = minutes_field(label=_("Minutes held"), required=False)
+    fuel_used = FuelField(label=_("Fuel weighed"), required=False)
+    tended_min = minutes_field(label=_("Minutes you tended it"), required=False)
+    beads_go = forms.ChoiceField(
+        label=_("The good beads go"),
+        choices=[
+            (TO_BENCH, _("to the bench, to be polished and sorted")),
+            (TO_SHELF, _("to the shelf: polished and sorted already")),
+        ],
+        widget=forms.RadioSelect,
+        initial=TO_BENCH,
+    )
+    rejects_to = forms.ChoiceField(
+        label=_("Rejects sorted out go"),
+        choices=[(TO_REMAKE, _("to rejects for remade beads")), (TO_GLASS, _("to raw glass"))],
+        widget=forms.RadioSelect,
+        initial=TO_REMAKE,
+    )
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
+
+    def __init__(self, *args: Any, trays: Sequence[LoadTray], kiln: Kiln, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.trays = list(trays)
+        unit = "kWh" if kiln.fuel == "electricity" else "kg"
+        label = _("Fuel used, %(unit)s") % {"unit": unit}
+        self.fields["fuel_used"] = FuelField(unit=unit, label=label, required=False)
+        for tray in self.trays:
+            words = {"bead": tray.bead}
+            self.fields[f"good_{tray.pk}"] = CountField(
+                label=_("%(bead)s: good") % words, smallest=0, initial=str(tray.beads)
+            )
+            self.fields[f"rejected_{tray.pk}"] = CountField(
+                label=_("%(bead)s: rejects") % words, smallest=0, required=False, initial="0"
+            )
+            self.fields[f"gone_{tray.pk}"] = CountField(
+                label=_("%(bead)s: gone altogether") % words, smallest=0, required=False,
+                initial="0",
+            )  # fmt: skip
+            self.fields[f"breakage_{tray.pk}"] = forms.CharField(
+                label=_("%(bead)s: what went wrong") % words, max_length=80, required=False
+            )
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "tray": tray,
+                "good": self[f"good_{tray.pk}"],
+                "rejected": self[f"rejected_{tray.pk}"],
+                "gone": self[f"gone_{tray.pk}"],
+                "breakage": self[f"breakage_{tray.pk}"],
+                "orders": [share.job.order for share in tray.shares.all()],
+            }
+            for tray in self.trays
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for out in self.came_out():
+            boxes = [f"{part}_{out.tray.pk}" for part in ("good", "rejected", "gone", "breakage")]
+            if self.errors.keys() & set(boxes):
+                continue
+            found = out.good + out.rejected + out.gone
+            if found != out.tray.beads:
+                self.add_error(f"good_{out.tray.pk}", count_problem(out, found))
+            lost = out.rejected + out.gone
+            if lost * 2 > out.tray.beads and not out.breakage:
+                self.add_error(
+                    f"breakage_{out.tray.pk}",
+                    _("More than half of this tray failed; write what went wrong."),
+                )
+        return data
+
+    def came_out(self) -> list[TrayOut]:
+        data = self.cleaned_data
+        return [
+            TrayOut(
+                tray,
+                data.get(f"good_{tray.pk}") or 0,
+                data.get(f"rejected_{tray.pk}") or 0,
+                data.get(f"gone_{tray.pk}") or 0,
+                data.get(f"breakage_{tray.pk}") or "",
+            )
+            for tray in self.trays
+        ]
+
+
+class SpoiltForm(VersionedForm):
+    """A load that is lost."""
+
+    why = forms.CharField(label=_("What went wrong"), max_length=80)
+    glass = forms.ChoiceField(
+        label=_("The beads"),
+        choices=[
+            ("kept", _("are rejects: their glass can be used again")),
+            ("gone", _("are gone: melted to the shelf or swept up")),
+        ],
+        widget=forms.RadioSelect,
+        initial="kept",
+    )
+    ended_at = moment_field(label=_("Opened at"))
+    peak_c = degrees_field(label=_("Hottest, °C"), required=False)
+
+
+class MoveForm(VersionedForm):
+    """Where a tray goes: a planned load, or a new one in a kiln at a time."""
+
+    NEW = "new"
+
+    moulds = CountField(label=_("Moulds"), smallest=1)
+    to = forms.ChoiceField(label=_("Into"), choices=[])
+    kiln = forms.ModelChoiceField(
+        Kiln.objects.filter(in_use=True), label=_("Kiln"), required=False, empty_label=None,
+        help_text=_("Only for a new load."),
+    )  # fmt: skip
+    starts_at = moment_field(label=_("Lit at"), required=False, help_text=_("Only for a new load."))
+
+    def __init__(self, *args: Any, tray: LoadTray, loads: Sequence[KilnLoad], **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.tray = tray
+        self.loads = {
+            str(load.pk): load
+            for load in loads
+            if load.state == KilnLoad.State.PLANNED and load.pk != tray.load_id
+        }
+        self.fields["moulds"].initial = str(tray.moulds)
+        self.fields["moulds"].largest = tray.moulds
+        self.fields["to"].choices = [
+            *((key, load_words(load)) for key, load in self.loads.items()),
+            (self.NEW, _("a new load")),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("to") == self.NEW:
+            if not data.get("kiln"):
+                self.add_error("kiln", _("Choose the kiln of the new load."))
+            if not data.get("starts_at"):
+                self.add_error("starts_at", _("Write when the new load is to be lit."))
+            elif data["starts_at"] < timezone.now():
+                self.add_error("starts_at", _("That has passed; choose a time still to come."))
+        return data
+
+
+class ChangeForm(VersionedForm):
+    """A planned load at another time, or fired otherwise."""
+
+    starts_at = moment_field(label=_("Lit at"))
+    hold_c = degrees_field(label=_("Temperature, °C"))
+    hold_min = minutes_field(label=_("Minutes held"))
+
+    def clean_hold_min(self) -> int:
+        minutes = self.cleaned_data["hold_min"]
+        if minutes < 1:
+            raise ValidationError(_("Hold the load for at least 1 minute."))
+        return minutes
+
+    def clean_starts_at(self) -> datetime:
+        starts_at = self.cleaned_data["starts_at"]
+        if starts_at < timezone.now():
+            raise ValidationError(_("That has passed; choose a time still to come."))
+        return starts_at
+
+
+def load_words(load: KilnLoad) -> str:
+    """A load in a list to choose from; trays must come with it."""
+    taken = sum(tray.moulds * tray.bead.mould.places for tray in load.trays.all())
+    starts = timezone.localtime(load.starts_at)
+    return _("load %(number)s: %(kiln)s, %(day)s %(time)s, %(free)s places free") % {
+        "number": load.number,
+        "kiln": load.kiln,
+        "day": formats.date_short(starts),
+        "time": formats.time_short(starts),
+        "free": max(0, load.kiln.places - taken),
+    }
+
+
+class ForbidForm(forms.Form):
+    """A day on which nothing is to be fired."""
+
+    day = forms.DateField(label=_("Day"), widget=DayInput())
+    kiln = forms.ModelChoiceField(
+        Kiln.objects.filter(in_use=True),
+        label=_("Kiln"),
+        required=False,
+        empty_label=_("every kiln"),
+    )
+    why = forms.CharField(
+        label=_("Why"), max_length=80, required=False, help_text=_("Wind, repair, a feast day.")
+    )
+
+    def clean_day(self):
+        day = self.cleaned_data["day"]
+        if day < timezone.localdate():
+            raise ValidationError(_("That day has passed; choose today or a later day."))
+        if ClosedDay.objects.filter(day=day).exists():
+            raise ValidationError(_("The workshop is closed that day already."))
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        day = data.get("day")
+        if day and NoFiring.objects.filter(day=day, kiln=data.get("kiln")).exists():
+            self.add_error("day", _("Nothing is fired on that day already."))
+        return data
+
+    def row(self) -> NoFiring:
+        data = self.cleaned_data
+        return NoFiring(day=data["day"], kiln=data["kiln"], why=data["why"])

@@ -1,0 +1,330 @@
+"""What physics says about one bead in one firing: will it fuse, crack, do its colours match.
+
+It advises and never refuses: every answer carries its number, its source and where it holds.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orders.firing.queries.curves import (
+    Readings,
+    curve_chart,
+    fastest_cooling_c_per_min,
+    fuse_band,
+    planned_cooling_c_per_min,
+    planned_curve,
+)
+from stock.models import Bead
+from workshop import formats
+from workshop.models import BeadKind, Kiln, Programme
+from workshop.physics.advice import Advice
+from workshop.physics.annealing import (
+    cooling_advice,
+)
+from workshop.physics.composition import weight_percent
+from workshop.physics.density import density_advice
+from workshop.physics.expansion import (
+    APPEN_READS_HIGH,
+    CONTAINER_EXPANSION,
+    MODEL_ERROR,
+    WEST_GERROW_READS_HIGH,
+    appen_expansion,
+    mixing_advice,
+    west_gerrow_expansion,
+)
+from workshop.physics.practice import programme_advice
+from workshop.physics.sentences import PhysicsError
+from workshop.physics.sintering import (
+    bond_advice,
+    curve_advice,
+)
+from workshop.physics.viscosity import COMPOSITION_SOURCE, curve_of_composition, fixed_points_c
+
+WARNS = {"crumbly", "weak", "too fast", "do not mix", "unusual", "out of reach"}
+CAUTIONS = {"porous", "caution", "runs"}
+
+
+@dataclass(frozen=True)
+class Counsel:
+    """One answer: the question, the word, the figure behind it, the sentence, source and range."""
+
+    question: str
+    word: str
+    figure: str
+    sentence: str
+    source: str = ""
+    note: str = ""
+    in_range: bool = True
+    warns: bool = False
+    unsure: bool = False
+
+
+def counsel(question: str, ask: Callable[[], Advice], figure: Callable[[Advice], str]) -> Counsel:
+    """Ask the physics; what has no answer says why in its place."""
+    try:
+        advice = ask()
+    except PhysicsError as error:
+        return Counsel(question, _("no answer"), "", error.said(_), unsure=True)
+    return Counsel(
+        question,
+        _(advice.verdict),
+        figure(advice),
+        advice.said(_),
+        _(advice.source),
+        _(advice.range_note),
+        advice.in_range,
+        advice.verdict in WARNS,
+        advice.verdict in CAUTIONS,
+    )
+
+
+def number_of(places: int, unit: str = "") -> Callable[[Advice], str]:
+    def figure(advice: Advice) -> str:
+        number = formats.decimal(Decimal(repr(round(advice.number, 6))), places)
+        return f"{number} {unit}".strip()
+
+    return figure
+
+
+def counsels(
+    bead: Bead, programme: Programme, kilns: Sequence[Kiln], readings: Readings = ()
+) -> list[Counsel]:
+    """Everything about the bead in the firing; `colours__colour` should come with the bead.
+
+    kilns     those that are asked about, for how fast they cool
+    readings  (minute, °C) of a firing that was logged, where there is one
+    """
+    found = [_usual(bead, programme), _reach(programme, kilns)]
+    if not _second(bead, programme):
+        found += _bonds(bead, programme, readings)
+    found += _cools(bead, programme, kilns, readings)
+    found.append(_match(bead))
+    return [each for each in found if each is not None]
+
+
+def _second(bead: Bead, programme: Programme) -> bool:
+    """A second firing sets the paint; its glass is fused already."""
+    return bead.second_programme_id == programme.pk and bead.programme_id != programme.pk
+
+
+def _usual(bead: Bead, programme: Programme) -> Counsel:
+    kind = BeadKind.PAINTED.value if _second(bead, programme) else bead.kind
+    if kind == BeadKind.PAINTED and not _second(bead, programme):
+        kind = BeadKind.POWDER.value if bead.form == "powder" else BeadKind.FUSED.value
+    return counsel(
+        _("Is the firing usual?"),
+        lambda: programme_advice(kind, programme.hold_c, programme.hold_min),
+        lambda _advice: formats.celsius(programme.hold_c),
+    )
+
+
+def _reach(programme: Programme, kilns: Sequence[Kiln]) -> Counsel | None:
+    """Only a programme that a kiln cannot reach is worth a word."""
+    out = [k for k in kilns if not k.lowest_c <= programme.hold_c <= k.highest_c]
+    if not out:
+        return None
+    kiln = out[0]
+    return Counsel(
+        _("Does the kiln reach it?"),
+        _("out of reach"),
+        formats.celsius(programme.hold_c),
+        _(
+            "%(kiln)s goes from %(low)s to %(high)s °C and %(programme)s holds %(hold)s °C. "
+            "Choose another kiln or firing."
+        )
+        % {
+            "kiln": kiln,
+            "low": kiln.lowest_c,
+            "high": kiln.highest_c,
+            "programme": programme,
+            "hold": programme.hold_c,
+        },
+        _("the kiln's own range, as the owner wrote it down"),
+        warns=True,
+    )
+
+
+def _bonds(bead: Bead, programme: Programme, readings: Readings) -> list[Counsel]:
+    grain = float(bead.grain_mm)
+    asked = [
+        counsel(
+            _("Will it fuse?"),
+            lambda: bond_advice(float(programme.hold_c), float(programme.hold_min), grain),
+            number_of(2),
+        )
+    ]
+    if readings:
+        asked.append(
+            counsel(
+                _("Did it fuse, over the firing that was logged?"),
+                lambda: curve_advice(readings, grain),
+                number_of(2),
+            )
+        )
+    return asked
+
+
+def _cools(
+    bead: Bead, programme: Programme, kilns: Sequence[Kiln], readings: Readings
+) -> list[Counsel]:
+    planned = None
+    if kilns:
+        planned = planned_cooling_c_per_min(programme.hold_c, kilns[0].cooling_min) or None
+    asked = [
+        counsel(
+            _("Will it crack?"),
+            lambda: cooling_advice([bead.measure().thickest()], planned_c_per_min=planned),
+            number_of(1, "°C/min"),
+        )
+    ]
+    if readings and (rate := fastest_cooling_c_per_min(readings)):
+        asked.append(
+            counsel(
+                _("Was the logged firing cooled slowly enough?"),
+                lambda: cooling_advice([bead.measure().thickest()], planned_c_per_min=rate),
+                number_of(1, "°C/min"),
+            )
+        )
+    return asked
+
+
+def _match(bead: Bead) -> Counsel:
+    """Expansion of the bead's colours; one colour alone always matches itself."""
+    colours = [share.colour for share in bead.colours.all()]
+    if len(colours) == 1:
+        return Counsel(
+            _("Do its colours match?"),
+            _("fine"),
+            "",
+            _("It is all %(colour)s; one glass goes with itself. Keep its bottles of one maker.")
+            % {"colour": colours[0]},
+            _("common practice, no source"),
+        )
+    measured = all(colour.expansion_e7 is not None for colour in colours)
+    expansions = {
+        colour.name: float(
+            CONTAINER_EXPANSION if colour.expansion_e7 is None else colour.expansion_e7
+        )
+        for colour in colours
+    }
+    asked = counsel(
+        _("Do its colours match?"),
+        lambda: mixing_advice(expansions, measured=measured),
+        number_of(1, "10⁻⁷/K"),
+    )
+    if measured or not colours:
+        return asked
+    unknown = ", ".join(colour.name for colour in colours if colour.expansion_e7 is None)
+    return Counsel(
+        asked.question,
+        _("not known"),
+        "",
+        _(
+            "No expansion is written down for %(colours)s; bottle glass is near 90 × 10⁻⁷/K, but "
+            "makers differ. Write it in the colour's page, or fire a test piece first."
+        )
+        % {"colours": unknown},
+        asked.source,
+        asked.note,
+        in_range=False,
+        unsure=True,
+    )
+
+
+# --- the chart --------------------------------------------------------------------------------
+
+
+def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> str:
+    """Temperature against minutes, as planned and as logged, with the bands that matter."""
+    grain = None if _second(bead, programme) else float(bead.grain_mm)
+    times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
+    planned = planned_curve(programme.hold_c, programme.hold_min, *times)
+    return curve_chart(planned, readings, fuse_band(programme.hold_min, grain), str(programme))
+
+
+# --- an unusual glass -------------------------------------------------------------------------
+
+POINT_WORDS = {
+    "strain": gettext_lazy("strain point"),
+    "annealing": gettext_lazy("annealing point"),
+    "softening": gettext_lazy("softening point"),
+    "working": gettext_lazy("working point"),
+    "melting": gettext_lazy("melting"),
+}
+
+
+@dataclass(frozen=True)
+class Property:
+    """One figure of a glass by its composition, or the sentence that says why there is none."""
+
+    name: str
+    value: str
+    note: str
+    source: str
+
+
+def properties_of(mol: dict[str, float]) -> list[Property]:
+    """Density, points of viscosity and expansion of a glass; oxides in mol %."""
+    return [_density(mol), *_points(mol), _expansion(mol)]
+
+
+def _density(mol: dict[str, float]) -> Property:
+    try:
+        advice = density_advice(mol)
+    except PhysicsError as error:
+        return Property(_("density"), "", error.said(_), "")
+    value = formats.decimal(Decimal(repr(round(advice.number, 4))), 2)
+    return Property(_("density"), f"{value} g/cm³", _range_said(advice), f"{_(advice.source)}")
+
+
+def _range_said(advice: Advice) -> str:
+    if advice.in_range:
+        return _(advice.range_note)
+    return _("Outside soda-lime glass: take it as a hint only.") + " " + _(advice.range_note)
+
+
+def _points(mol: dict[str, float]) -> list[Property]:
+    try:
+        points = fixed_points_c(curve_of_composition(mol))
+    except PhysicsError as error:
+        return [Property(_("viscosity"), "", error.said(_), "")]
+    note = _("Good to about 20 °C for soda-lime glass.")
+    source = f"{_(COMPOSITION_SOURCE)}; Lakatos et al. 1976"
+    return [
+        Property(str(POINT_WORDS[name]), formats.celsius(round(heat)), note, source)
+        for name, heat in points.items()
+    ]
+
+
+def _expansion(mol: dict[str, float]) -> Property:
+    """Two models side by side: neither decides a difference of 2."""
+    said, refusals = [], []
+    for model, work, shares in (
+        ("Appen", appen_expansion, mol),
+        ("West & Gerrow", west_gerrow_expansion, weight_percent(mol)),
+    ):
+        try:
+            said.append(f"{formats.decimal(Decimal(repr(round(work(shares), 3))), 0)} ({model})")
+        except PhysicsError as error:
+            refusals.append(error.said(_))
+    note = _(
+        "In 10⁻⁷/K, standard error about %(error)s, and among measured bottle glasses Appen reads "
+        "about %(appen)s too high, West & Gerrow %(west)s: a model cannot say whether two glasses "
+        "match; measure, or fire a test piece."
+    ) % {
+        "error": formats.decimal(Decimal(str(MODEL_ERROR)), 1),
+        "appen": APPEN_READS_HIGH,
+        "west": WEST_GERROW_READS_HIGH,
+    }
+    return Property(
+        _("expansion"),
+        ", ".join(said),
+        note if said else " ".join(dict.fromkeys(refusals)),
+        _("Appen's factors, 1956/1974 (from memory); West & Gerrow's factors; SciGlass")
+        if said
+        else "",
+    )

@@ -1,0 +1,310 @@
+"""Loads as the kiln keeper looks at them: the calendar, and what physics says about a load."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.firing.queries.curves import ROOM_C, planned_cooling_c_per_min
+from orders.floor.glass_shelf import shares_by_bead
+from orders.floor.labour import ZERO
+from stock.masses import fill_mg
+from stock.models import KilnLoad, LoadTray
+from workshop import formats
+from workshop.costs.fuel import heat_mj, heating_value_mj
+from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
+from workshop.models import Fuel, Kiln
+from workshop.physics.annealing import cooling_advice, largest_cooling_rate_c_per_min, slowest_piece
+from workshop.physics.practice import programme_warning
+from workshop.physics.sentences import PhysicsError
+from workshop.physics.shapes import ShapeError
+from workshop.physics.sintering import bond_advice
+
+DAYS_SHOWN = 6
+WEEK_PX = 720
+
+
+@dataclass(frozen=True)
+class Times:
+    """When a load is lit, held, left to cool and opened."""
+
+    lit: datetime
+    held: datetime
+    cooling: datetime
+    opened: datetime
+
+
+def times_of(load: KilnLoad) -> Times:
+    """By the clock of the kiln's own preheat and cooling; `kiln` must come with the load."""
+    lit = timezone.localtime(load.started_at or load.starts_at)
+    held = lit + timedelta(minutes=load.kiln.preheat_min)
+    cooling = held + timedelta(minutes=load.hold_min)
+    return Times(lit, held, cooling, cooling + timedelta(minutes=load.kiln.cooling_min))
+
+
+def places_taken(trays: Iterable[LoadTray]) -> int:
+    """`bead__mould` must come with the trays."""
+    return sum(tray.moulds * tray.bead.mould.places for tray in trays)
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """The kilns over some days, drawn: the week at once, and each day alone for a phone."""
+
+    week: str
+    days: list[str]
+    first_day: date
+    last_day: date
+
+
+def kiln_calendar(
+    loads: Sequence[KilnLoad],
+    kilns: Sequence[Kiln],
+    late: Iterable[int] = (),
+    first_day: date | None = None,
+) -> Calendar:
+    """Draw loads (kiln and trays with them) from a day on; `late` are loads drawn hot, by key."""
+    first_day = first_day or timezone.localdate()
+    zone = timezone.get_current_timezone()
+    midnight = datetime.combine(first_day, time(0), zone)
+    hot = set(late)
+    bars = [_bar(load, midnight, load.pk in hot) for load in loads]
+    names = [kiln.name for kiln in kilns]
+    days = [first_day + timedelta(days=n) for n in range(DAYS_SHOWN)]
+    now = int((timezone.now() - midnight).total_seconds() // 60)
+    hours = _hours(bars)
+    week = kiln_week_svg(
+        names, [formats.date_short(day) for day in days], bars,
+        width=WEEK_PX, hours=hours, now_min=now,
+        title=_("The kilns from %(day)s") % {"day": formats.date_short(first_day)},
+    )  # fmt: skip
+    alone = [
+        kiln_day_svg(
+            names, formats.date_short(day), bars, day_number=n, hours=hours,
+            now_min=now if n == 0 else None,
+        )
+        for n, day in enumerate(days)
+        if any(_touches(bar, n) for bar in bars)
+    ]  # fmt: skip
+    return Calendar(week, alone, days[0], days[-1])
+
+
+def _touches(bar: LoadBar, day: int) -> bool:
+    return bar.start_min < (day + 1) * 1440 and bar.free_min > day * 1440
+
+
+def _bar(load: KilnLoad, midnight: datetime, hot: bool) -> LoadBar:
+    times = times_of(load)
+    trays = list(load.trays.all())
+    taken = places_taken(trays)
+
+    def minute(moment: datetime) -> int:
+        return int((moment - midnight).total_seconds() // 60)
+
+    label = f"{taken}/{load.kiln.places} · {formats.celsius(load.hold_c)}"
+    said = _("Load %(number)s, %(kiln)s, %(when)s: %(taken)s of %(all)s places, %(temp)s") % {
+        "number": load.number,
+        "kiln": load.kiln,
+        "when": formats.time_short(times.lit),
+        "taken": taken,
+        "all": load.kiln.places,
+        "temp": formats.celsius(load.hold_c),
+    }
+    return LoadBar(
+        load.kiln.name, minute(times.lit), minute(times.cooling), minute(times.opened), label,
+        said, hot, reverse("orders:load", args=[load.number]), _is_kept(trays),
+    )  # fmt: skip
+
+
+def _is_kept(trays: Sequence[LoadTray]) -> bool:
+    """Nothing in the load was planned: all of it is room kept for confirmed orders."""
+    shares = [share for tray in trays for share in tray.shares.all()]
+    return bool(shares) and all(share.reserved for share in shares)
+
+
+def _hours(bars: Sequence[LoadBar]) -> tuple[int, int]:
+    """The part of the day worth drawing: the working day, wider where a load burns outside it."""
+    first, last = 7, 19
+    for bar in bars:
+        if bar.start_min >= 0:
+            first = min(first, bar.start_min % 1440 // 60)
+            last = max(last, min(24, bar.fired_min % 1440 // 60 + 1))
+    return first, last
+
+
+# --- what physics says ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Said:
+    """One piece of advice: about what, the sentence, its source and range.
+
+    whole_load  about the load as a whole, not about one kind of bead in it
+    """
+
+    about: str
+    sentence: str
+    source: str = ""
+    note: str = ""
+    warns: bool = False
+    whole_load: bool = True
+
+
+def load_advice(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
+    """How to heat and cool this load, and what the heat will do to its beads."""
+    return [*_cooling(load, trays), *_heating(load, trays), *_bonds(load, trays)]
+
+
+def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
+    pieces = pieces_of(trays)
+    if not pieces:
+        return []
+    planned = planned_cooling_c_per_min(load.hold_c, load.kiln.cooling_min) or None
+    try:
+        advice = cooling_advice(pieces, planned_c_per_min=planned)
+    except PhysicsError as error:
+        return [Said(_("Cooling"), error.said(_))]
+    return [
+        Said(
+            _("Cooling"), advice.said(_), advice.source, _(advice.range_note),
+            warns=advice.verdict == "too fast",
+        )
+    ]  # fmt: skip
+
+
+def _heating(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
+    rise = (load.hold_c - ROOM_C) / max(1, load.kiln.preheat_min)
+    dry = _("Moulds must be bone dry before they are heated, or steam bursts them.")
+    solid = pieces_of([tray for tray in trays if tray.firing == 2])
+    if not solid:
+        sentence = _("Heating to %(temp)s in %(minutes)s is %(rise)s °C/min on average. %(dry)s")
+        words = {
+            "temp": formats.celsius(load.hold_c),
+            "minutes": formats.minutes(load.kiln.preheat_min),
+            "rise": formats.decimal(Decimal(str(rise)), 1),
+            "dry": dry,
+        }
+        return [Said(_("Heating up"), sentence % words, _("common practice, no source"))]
+    form, size = slowest_piece(solid)
+    most = largest_cooling_rate_c_per_min(form, size)
+    sentence = _(
+        "Painted beads are whole glass already: heat them no faster than %(most)s °C/min; "
+        "%(minutes)s to %(temp)s is %(rise)s °C/min on average."
+    )
+    words = {
+        "most": formats.decimal(Decimal(str(most)), 1),
+        "minutes": formats.minutes(load.kiln.preheat_min),
+        "temp": formats.celsius(load.hold_c),
+        "rise": formats.decimal(Decimal(str(rise)), 1),
+    }
+    note = _("The limit of slow cooling, turned round: heating is kinder to the surface.")
+    return [
+        Said(_("Heating up"), sentence % words, "Adams & Williamson 1920", note, warns=rise > most)
+    ]
+
+
+def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
+    """Will the grains fuse? Once for each grain size and kind in the load."""
+    found, seen = [], set()
+    for tray in trays:
+        bead = tray.bead
+        kind = "painted" if tray.firing == 2 else bead.kind
+        if (kind, bead.grain_mm, bead.form) in seen:
+            continue
+        seen.add((kind, bead.grain_mm, bead.form))
+        warning = programme_warning(kind, load.hold_c, load.hold_min)
+        if warning:
+            source = _("common practice, no source")
+            found.append(Said(str(bead), warning, source, warns=True, whole_load=False))
+        if tray.firing == 2 or not bead.grain_mm:
+            continue
+        try:
+            advice = bond_advice(float(load.hold_c), float(load.hold_min), float(bead.grain_mm))
+        except PhysicsError as error:
+            found.append(Said(str(bead), error.said(_), whole_load=False))
+            continue
+        found.append(
+            Said(
+                str(bead), advice.said(_), advice.source, _(advice.range_note),
+                warns=advice.verdict in {"crumbly", "weak"},
+                whole_load=False,
+            )
+        )  # fmt: skip
+    return found
+
+
+def pieces_of(trays: Iterable[LoadTray]) -> list[tuple[str, float]]:
+    """Form and size of every bead in the trays, as `BeadShape.thickest` gives them."""
+    pieces = []
+    for tray in trays:
+        try:
+            pieces.append(tray.bead.measure().thickest())
+        except ShapeError:
+            continue
+    return pieces
+
+
+@dataclass(frozen=True)
+class FuelExpected:
+    """So much fuel, its unit, and how that was found."""
+
+    amount: Decimal
+    unit: str
+    how: str
+
+
+def fuel_expected(load: KilnLoad, trays: Sequence[LoadTray]) -> FuelExpected:
+    """Fuel of the whole load: as weighed for a usual one, else from the heat it takes (1 query)."""
+    kiln = load.kiln
+    unit = "kWh" if kiln.fuel == Fuel.ELECTRICITY else "kg"
+    if kiln.fuel_per_load is not None:
+        return FuelExpected(kiln.fuel_per_load, unit, _("weighed for a usual load"))
+    glass_g, clay_g = ZERO, ZERO
+    colours = shares_by_bead(tray.bead_id for tray in trays)
+    for tray in trays:
+        clay_g += tray.moulds * tray.bead.mould.clay_g
+        try:
+            glass_g += fill_mg(tray.bead, colours.get(tray.bead_id, [])) * tray.beads / 1000
+        except ShapeError:
+            continue
+    heat = heat_mj(glass_g, clay_g, Decimal(load.hold_c))
+    amount = heat / kiln.efficiency / heating_value_mj(kiln.fuel, kiln.moisture)
+    how = _("%(heat)s MJ into glass and clay, %(share)s of the fuel's heat reaches them") % {
+        "heat": formats.decimal(heat, 1),
+        "share": formats.percent(kiln.efficiency),
+    }
+    return FuelExpected(amount, unit, how)
+
+
+def cautions_of(load: KilnLoad, trays: Sequence[LoadTray]) -> list[str]:
+    """The usual cautions of this load, by its fuel and its beads; one or more sentences each."""
+    found = [
+        _(
+            "Beads and moulds glow long after they stop looking hot: dry heat-proof gloves, tongs, "
+            "a face shield, a clear path, and nobody reaches in alone."
+        )
+    ]
+    if load.kiln.fuel != Fuel.ELECTRICITY:
+        found.append(
+            _(
+                "This fuel gives carbon monoxide, which has no smell: fire outdoors or under a "
+                "working flue, with an alarm, and leave at once with a headache or dizziness."
+            )
+        )
+    else:
+        found.append(_("Switch the kiln off at the wall before reaching in."))
+    if any(tray.bead.pierced_hot for tray in trays):
+        found.append(_("Beads are pierced hot by hand: one pierces, another tends the door."))
+    if any(tray.firing == 2 for tray in trays):
+        found.append(_("Paints may give off fumes: keep the flue open and stay out of the smoke."))
+    found.append(
+        _(
+            "Kiln wash and clay dust hold silica: brush them wet, with a fitted dust mask. "
+            "Local rules and licensed fitters come before this sheet."
+        )
+    )
+    return found

@@ -1,0 +1,285 @@
+"""Which orders wait on firing, why, and for how long."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import Sum
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
+from orders.models import BeadJob, LoadShare, Order
+from stock.models import GlassForm, KilnLoad
+from workshop import formats
+
+Step = BeadJob.Step
+BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
+
+
+@dataclass(frozen=True)
+class WaitingJob:
+    """Beads of one kind of an order that are not fired yet.
+
+    missing   prepared glass that is not there, by colour
+    load      the planned load that holds them, if there is one
+    busy      every mould of its kind is filled at present
+    reserved  the load's room was kept when the order was confirmed, and is not planned yet
+    """
+
+    job: BeadJob
+    since: datetime
+    missing: tuple[Missing, ...]
+    load: KilnLoad | None
+    busy: bool = False
+    reserved: bool = False
+
+    @property
+    def glass_is_there(self) -> bool:
+        return self.job.step in {Step.GLASS, Step.MOULDING} and not self.missing
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One order that waits on firing.
+
+    since         when its longest-waiting beads came to the step where they stand
+    """
+
+    order: Order
+    jobs: tuple[WaitingJob, ...]
+    days: int
+    is_late: bool
+    reasons: tuple["Reason", ...] = field(default=())
+
+    @property
+    def due_on(self) -> date | None:
+        return self.order.due_on
+
+    @property
+    def holds(self) -> str:
+        """The first thing that holds it: "glass", "moulds", "bench", "fire" or "burning"."""
+        steps = {job.job.step for job in self.jobs}
+        if self.is_short:
+            return "glass"
+        if steps & {Step.GLASS, Step.MOULDING} and all(
+            job.busy for job in self.jobs if job.job.step in {Step.GLASS, Step.MOULDING}
+        ):
+            return "moulds"
+        if steps & {Step.GLASS, Step.MOULDING, Step.PAINTING}:
+            return "bench"
+        burns = all(job.load and job.load.state == KilnLoad.State.FIRING for job in self.jobs)
+        return "burning" if burns else "fire"
+
+    @property
+    def is_short(self) -> bool:
+        return any(reason.short for reason in self.reasons)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why it waits, in words; `short` when glass must be brought in first."""
+
+    sentence: str
+    short: bool = False
+
+
+def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
+    """Open orders with beads not yet fired, the earliest due first (6 queries, whatever many).
+
+    Prepared glass is shared out in that order, so the same kilogram is not promised twice.
+    """
+    jobs = (
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
+        .select_related(
+            "order__customer", "bead__mould", "bead__programme", "bead__second_programme"
+        )
+        .order_by("order__due_on", "order__number", "pk")
+    )
+    if orders is not None:
+        jobs = jobs.filter(order__in=list(orders))
+    rows = list(jobs)
+    shares = shares_by_bead(job.bead_id for job in rows)
+    shelf = GlassShelf.of_today()
+    missing = {
+        job.pk: tuple(shelf.take_for(job, shares.get(job.bead_id, ())))
+        for job in rows
+        if job.step in {Step.GLASS, Step.MOULDING}
+    }
+    return waiting_of(rows, missing, _shares_in_loads(rows))
+
+
+def waiting_of(
+    jobs: Iterable[BeadJob],
+    missing: Mapping[int, tuple[Missing, ...]],
+    shares: Mapping[int, LoadShare],
+) -> list[Waiting]:
+    """The same from rows read already (1 query): jobs in their order, the glass that is missing
+    and the share in the next load, by job."""
+    filled = _moulds_filled()
+    by_order: dict[int, list[WaitingJob]] = {}
+    for job in jobs:
+        share = shares.get(job.pk)
+        waiting = WaitingJob(
+            job,
+            job.step_since,
+            missing.get(job.pk, ()),
+            share.tray.load if share else None,
+            _is_busy(job, filled),
+            share is not None and share.reserved,
+        )
+        by_order.setdefault(job.order_id, []).append(waiting)
+    today = timezone.localdate()
+    return [_waiting(waiting, today) for waiting in by_order.values()]
+
+
+def _moulds_filled() -> dict[int, int]:
+    """Moulds that hold beads now, waiting for the fire or in it, by mould (1 query)."""
+    rows = (
+        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step=Step.FIRING)
+        .order_by()
+        .values("bead__mould")
+        .annotate(filled=Sum("moulds"))
+    )
+    return {row["bead__mould"]: row["filled"] for row in rows}
+
+
+def _is_busy(job: BeadJob, filled: dict[int, int]) -> bool:
+    mould = job.bead.mould
+    return job.step in {Step.GLASS, Step.MOULDING} and filled.get(mould.pk, 0) >= mould.owned
+
+
+def _shares_in_loads(jobs: Sequence[BeadJob]) -> dict[int, LoadShare]:
+    """The share of each job in its next planned or burning load (1 query)."""
+    rows = (
+        LoadShare.objects.filter(
+            job__in=[job.pk for job in jobs],
+            tray__load__state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
+        )
+        .select_related("tray__load__kiln")
+        .order_by("-tray__load__starts_at")
+    )
+    return {share.job_id: share for share in rows}
+
+
+def shares_in(loads: Iterable[KilnLoad]) -> dict[int, LoadShare]:
+    """The share of each job in the next of these loads; trays and shares must come with them."""
+    found: dict[int, LoadShare] = {}
+    for load in loads:
+        for tray in load.trays.all():
+            for share in tray.shares.all():
+                found.setdefault(share.job_id, share)
+    return found
+
+
+def _waiting(jobs: list[WaitingJob], today: date) -> Waiting:
+    order = jobs[0].job.order
+    since = min(job.since for job in jobs)
+    return Waiting(
+        order=order,
+        jobs=tuple(jobs),
+        days=(today - timezone.localtime(since).date()).days,
+        is_late=order.due_on is not None and order.due_on < today,
+        reasons=tuple(_reasons(jobs)),
+    )
+
+
+def _reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
+    """Each reason once: missing glass by colour, then what else the beads wait for."""
+    yield from _glass_reasons(jobs)
+    groups: dict[tuple[str, str], list[KilnLoad]] = {}
+    for waiting in jobs:
+        if waiting.missing and waiting.load is None:
+            continue
+        loads = groups.setdefault((_step_words(waiting), _how_placed(waiting)), [])
+        if waiting.load is not None and waiting.load not in loads:
+            loads.append(waiting.load)
+    for (words, how), loads in groups.items():
+        yield Reason(_placed_words(words, how, loads))
+
+
+def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
+    missing: dict[tuple[str, str], list[int]] = {}
+    for waiting in jobs:
+        for lack in waiting.missing:
+            sums = missing.setdefault((lack.colour.name, lack.form), [0, 0])
+            sums[0] += lack.missing_mg
+            sums[1] += lack.short_mg
+    for (colour, form), (lacking, short) in missing.items():
+        if form == GlassForm.REJECTS:
+            colour = _("%(colour)s rejects") % {"colour": colour}
+        if short:
+            yield Reason(
+                _("%(colour)s, %(mass)s short")
+                % {"colour": colour, "mass": formats.mass(Decimal(short) / 1000, 2)},
+                short=True,
+            )
+        else:
+            yield Reason(
+                _("%(colour)s, %(mass)s to prepare")
+                % {"colour": colour, "mass": formats.mass(Decimal(lacking) / 1000, 2)}
+            )
+
+
+KEPT, IN_LOAD, BURNS, NOWHERE = "kept", "load", "burns", ""
+
+
+def _how_placed(waiting: WaitingJob) -> str:
+    if waiting.load is None:
+        return NOWHERE
+    if waiting.load.state == KilnLoad.State.FIRING:
+        return BURNS
+    return KEPT if waiting.reserved else IN_LOAD
+
+
+def _step_words(waiting: WaitingJob) -> str:
+    step = Step(waiting.job.step)
+    if waiting.busy:
+        mould = waiting.job.bead.mould
+        return _("mould busy: all %(owned)s of %(mould)s are filled") % {
+            "owned": mould.owned,
+            "mould": mould.name,
+        }
+    if waiting.missing:
+        return _("glass to come")
+    return {
+        Step.GLASS: _("glass is there, to be moulded"),
+        Step.MOULDING: _("to be moulded"),
+        Step.FIRING: _("ready to fire"),
+        Step.PAINTING: _("second firing, to be painted first"),
+        Step.SECOND: _("ready for the second firing"),
+    }[step]
+
+
+def _placed_words(words: str, how: str, loads: Sequence[KilnLoad]) -> str:
+    if not loads:
+        return _("%(words)s, in no load yet") % {"words": words}
+    named = {
+        "words": words,
+        "numbers": ", ".join(str(load.number) for load in loads),
+        "day": formats.date_short(timezone.localtime(max(load.starts_at for load in loads))),
+    }
+    if how == BURNS:
+        return ngettext(
+            "burning, in load %(numbers)s since %(day)s", "burning, in loads %(numbers)s",
+            len(loads),
+        ) % named  # fmt: skip
+    if how == KEPT:
+        return (
+            ngettext(
+                "%(words)s, room kept in load %(numbers)s on %(day)s",
+                "%(words)s, room kept in loads %(numbers)s, the last on %(day)s",
+                len(loads),
+            )
+            % named
+        )
+    return (
+        ngettext(
+            "%(words)s, in load %(numbers)s on %(day)s",
+            "%(words)s, in loads %(numbers)s, the last on %(day)s",
+            len(loads),
+        )
+        % named
+    )

@@ -1,0 +1,183 @@
+"""An accepted plan written into the loads, the bench's days and the days told to orders."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from math import ceil
+
+from orders.firing.queries.plan_effects import last_outs
+from orders.floor.doubt import firing_records, rounds_of
+from orders.floor.floor import SHELF, Finish, Floor
+from orders.floor.open_days import OpenDays, open_days
+from orders.floor.promise import CAREFUL, SPARE_DAYS_PER_FIRING
+from orders.models import BenchShare, LoadShare, Order
+from orders.planning.bench import BenchUse
+from orders.planning.doubt import quantile, simulate_board
+from orders.planning.instance import DAY_MIN, Item, Plan
+from stock.models import KilnLoad, LoadTray
+from workshop.models import Kiln
+from workshop.services.numbers import take_number
+
+RUNS = 400  # of the whole board; the day found wavers by less than one in fifty
+
+
+def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
+    """The plan's loads in the place of the unpinned planned ones; numbers are kept where they can
+    be. Call inside a transaction."""
+    old = [row for row in floor.loads if row.state == KilnLoad.State.PLANNED and not row.pinned]
+    LoadTray.objects.filter(load__in=old).delete()
+    wanted = sorted(plan.loads, key=lambda load: (load.start_min, load.kiln))
+    kilns = {kiln.name: kiln for kiln in Kiln.objects.filter(in_use=True)}
+    same = {(row.kiln.name, floor.clock.minute(row.starts_at)): row for row in old}
+    kept = {load: row for load in wanted if (row := same.get((load.kiln, load.start_min)))}
+    spare = [row for row in old if row not in kept.values()]
+    written = []
+    for load in wanted:
+        row = kept.get(load) or (spare.pop(0) if spare else KilnLoad(number=take_number("load")))
+        row.kiln = kilns[load.kiln]
+        row.starts_at = floor.clock.moment(load.start_min)
+        row.hold_c, row.hold_min = round(load.temp_c), load.minutes
+        row.state = KilnLoad.State.PLANNED
+        row.version += 1
+        row.save()
+        fill_load(row, load.items, floor)
+        written.append(row)
+    KilnLoad.objects.filter(pk__in=[row.pk for row in spare]).delete()
+    return written
+
+
+def fill_load(row: KilnLoad, items: Iterable[Item], floor: Floor) -> None:
+    """A tray for each part of a job in a load, with the share that belongs to its order."""
+    for item in items:
+        work = floor.work.get(item.job)
+        if work is None or item.beads < 1:
+            continue
+        tray = LoadTray.objects.create(
+            load=row,
+            bead=work.bead,
+            batch_id=work.batch_id,
+            firing=item.firing + work.first - 1,
+            moulds=item.moulds,
+            beads=item.beads,
+        )
+        if work.job is not None:
+            LoadShare.objects.create(tray=tray, job=work.job, moulds=item.moulds, beads=item.beads)
+
+
+# --- what the orders are told -----------------------------------------------------------------
+
+
+def tell_orders(floor: Floor, plan: Plan) -> None:
+    """The likely and the careful day of each order follow a whole plan, and so does its bench
+    time. Call inside a transaction."""
+    finishes = floor.finish(last_outs(floor, plan))
+    orders = {
+        str(order.number): order
+        for order in Order.objects.open().filter(number__in=[int(name) for name in finishes])
+    }
+    careful = _careful_days(floor, plan, finishes)
+    moved = []
+    for name, order in orders.items():
+        days = finishes[name].day, careful[name]
+        if (order.likely_on, order.careful_on) != days:
+            order.likely_on, order.careful_on = days
+            moved.append(order)
+    Order.objects.bulk_update(moved, ["likely_on", "careful_on"])
+    _write_bench(floor, plan, orders, finishes)
+
+
+def _careful_days(floor: Floor, plan: Plan, finishes: dict[str, Finish]) -> dict[str, date]:
+    """The day that holds nine times in ten, by playing the whole board many times.
+
+    A lost day moves every load after it, for all orders together. Until the records are enough,
+    a spare day for each firing day is allowed.
+    """
+    today = floor.clock.first_day
+    days = open_days(today)
+    fired_on = _firing_days(floor, plan, finishes)
+    records = firing_records(days, today)
+    if not records.enough or records.lost_days >= records.working_days:
+        return {
+            name: _later(days, finish.day, SPARE_DAYS_PER_FIRING * len(fired_on.get(name, ())))
+            for name, finish in finishes.items()
+        }
+    working = sorted({opens // DAY_MIN for opens, _shuts in floor.windows})
+    reject = min(0.9, records.beads_rejected / records.beads_sorted)
+    outcomes = simulate_board(
+        fired_on, working, records.lost_days / records.working_days, runs=RUNS, seed=1,
+        refire_chance=_refire(floor, reject),
+    )  # fmt: skip
+    found = {}
+    for name, finish in finishes.items():
+        last = max(fired_on.get(name, ()), default=None)
+        day = quantile(outcomes.get(name, ()), CAREFUL)
+        if last is None:
+            found[name] = finish.day
+            continue
+        lost = 1 if day is None else sum(last < each <= day for each in working)
+        found[name] = _later(days, finish.day, max(1, lost))
+    return found
+
+
+def _firing_days(floor: Floor, plan: Plan, finishes: dict[str, Finish]) -> dict[str, list[int]]:
+    order_of = {job.id: job.order for job in floor.instance.jobs}
+    found: dict[str, set[int]] = {}
+    for load in plan.loads:
+        for item in load.items:
+            name = order_of.get(item.job, SHELF)
+            if name in finishes:
+                found.setdefault(name, set()).add(max(0, load.start_min // DAY_MIN))
+    return {name: sorted(on) for name, on in found.items()}
+
+
+def _refire(floor: Floor, reject: float) -> dict[str, float]:
+    """The chance of each order that too few of its beads come good the first time."""
+    beads: dict[str, list[tuple[int, int]]] = {}
+    for job in floor.jobs:
+        needed = max(0, job.needed - job.good)
+        beads.setdefault(str(job.order.number), []).append((needed, job.to_start))
+    return {name: min(0.9, 1 - rounds_of(kinds, reject)[0]) for name, kinds in beads.items()}
+
+
+def _later(days: OpenDays, day: date, many: int) -> date:
+    for _again in range(many):
+        day = days.first_open(day + timedelta(days=1))
+    return day
+
+
+def _write_bench(
+    floor: Floor, plan: Plan, orders: dict[str, Order], finishes: dict[str, Finish]
+) -> None:
+    """Bench time of every order in the plan, by day and skill, in the place of what was kept."""
+    painting = floor.painting(_first_outs(floor, plan))
+    rows = []
+    for name, order in orders.items():
+        sums: dict[tuple[int, str], float] = {}
+        uses: Sequence[BenchUse] = [
+            *floor.bench.before.get(name, ()), *painting.get(name, ()), *finishes[name].uses,
+        ]  # fmt: skip
+        for use in uses:
+            sums[use.day, use.skill] = sums.get((use.day, use.skill), 0) + use.minutes
+        rows += [
+            BenchShare(
+                order=order, day=floor.clock.day(day * DAY_MIN), skill=skill,
+                minutes=ceil(minutes - 1e-6),
+            )
+            for (day, skill), minutes in sums.items()
+            if minutes > 1e-6
+        ]  # fmt: skip
+    BenchShare.objects.filter(order__in=list(orders.values())).delete()
+    BenchShare.objects.bulk_create(rows)
+
+
+def _first_outs(floor: Floor, plan: Plan) -> dict[str, int]:
+    """The minute at which the last first firing of each order is over."""
+    kilns = {kiln.id: kiln for kiln in floor.instance.kilns}
+    twice = {job.id: job.order for job in floor.instance.jobs if len(job.firings) > 1}
+    outs: dict[str, int] = {}
+    for load in plan.loads:
+        kiln = kilns[load.kiln]
+        end = load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min
+        for item in load.items:
+            if item.firing == 1 and item.job in twice:
+                outs[twice[item.job]] = max(outs.get(twice[item.job], 0), end)
+    return outs

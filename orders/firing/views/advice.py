@@ -1,0 +1,75 @@
+"""Will it fuse, will it crack, do its colours match? And: a glass that is none of ours."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from orders.firing.forms.advice import AdviceForm, CompositionForm
+from orders.firing.queries.advice import counsels, firing_chart, properties_of
+from stock.drawing_adapter import draw_bead
+from stock.models import Bead
+from workshop.models import Kiln, Programme
+
+
+def advice(request) -> HttpResponse:
+    """What physics says about a bead in a firing; nothing is written, nothing is refused."""
+    if request.method == "POST":
+        form = AdviceForm(request.POST)
+    elif "programme" in request.GET and "bead" not in request.GET:
+        form = AdviceForm(_first_bead_of(request.GET.copy()))
+    else:
+        form = AdviceForm(request.GET if "bead" in request.GET else None)
+    context = {"form": form}
+    if form.is_bound and form.is_valid():
+        context |= _answers(form)
+    status = 422 if request.method == "POST" and form.errors else 200
+    return render(request, "orders/firing/advice.html", context, status=status)
+
+
+def _first_bead_of(asked):
+    """From a programme's page: begin with a bead that is fired in it."""
+    key = asked.get("programme", "")
+    bead = Bead.objects.filter(in_use=True)
+    if key.isdecimal():
+        bead = bead.filter(programme=key) or bead.filter(second_programme=key) or bead
+    first = bead.first()
+    asked["bead"] = first.pk if first else ""
+    return asked
+
+
+def _answers(form: AdviceForm) -> dict:
+    bead = (
+        Bead.objects.select_related("programme", "second_programme")
+        .prefetch_related("colours__colour")
+        .get(pk=form.cleaned_data["bead"].pk)
+    )
+    programme: Programme = form.cleaned_data["programme"] or bead.programme
+    kilns = _kilns(form.cleaned_data["kiln"], programme)
+    readings = form.cleaned_data["readings"]
+    kiln = kilns[0] if kilns else None
+    return {
+        "bead": bead,
+        "drawn": draw_bead(bead),
+        "programme": programme,
+        "kiln": kiln,
+        "counsels": counsels(bead, programme, kilns, readings),
+        "svg": firing_chart(bead, programme, kiln, readings),
+    }
+
+
+def _kilns(chosen: Kiln | None, programme: Programme) -> list[Kiln]:
+    if chosen is not None:
+        return [chosen]
+    kilns = list(Kiln.objects.filter(in_use=True))
+    return [k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c][:1] or kilns[:1]
+
+
+def unusual_glass(request) -> HttpResponse:
+    """Density, viscosity and expansion of a glass by what it is made of."""
+    form = CompositionForm(request.GET if "basis" in request.GET else None)
+    context = {"form": form, "properties": None, "heading": _("An unusual glass")}
+    if form.is_bound and form.is_valid():
+        context["properties"] = properties_of(form.cleaned_data["mol"])
+    return render(
+        request, "orders/firing/unusual_glass.html", context, status=422 if form.errors else 200
+    )

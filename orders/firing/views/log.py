@@ -1,0 +1,229 @@
+"""Logging a firing: lit, cooled and counted, or spoiled."""
+
+from collections.abc import Sequence
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.firing.forms.loads import TO_SHELF, EndForm, SpoiltForm, StartForm, now_to_the_minute
+from orders.firing.queries.kilns import cautions_of, times_of
+from orders.firing.queries.plan_effects import ready_days
+from orders.firing.services.log import Outcome, log_firing, spoil_load, start_load
+from orders.firing.services.plan import load_changed, propose_plan
+from orders.firing.views.loads import get_load
+from orders.floor.read_floor import read_floor
+from orders.making.queries.trays import tray_rows, trays_of
+from orders.models import BeadJob
+from stock.models import KilnLoad
+from workshop.views.edit import add_error
+from workshop.views.once import act_once
+
+State = KilnLoad.State
+
+
+@act_once
+def start(request, number: int) -> HttpResponse:
+    """Light the kiln: say which trays really go in."""
+    load = get_load(number)
+    if load.state != State.PLANNED:
+        messages.warning(request, load_changed(load))
+        return redirect("orders:load", number)
+    trays = trays_of(load)
+    form = StartForm(
+        request.POST or None, trays=trays,
+        initial={"version": load.version, "at": now_to_the_minute()},
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        load.version = form.seen_version(load)
+        try:
+            start_load(load, form.going_in(), person=request.user, at=form.cleaned_data["at"])
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _("Load %(number)s burns.") % {"number": number})
+            if left := _left_out_words(form):
+                messages.warning(request, left)
+            return redirect("orders:load", number)
+    return render(
+        request,
+        "orders/firing/start.html",
+        {
+            "form": form,
+            "load": load,
+            "trays": form.rows(),
+            "rows": tray_rows(trays),
+            "cautions": cautions_of(load, trays),
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _left_out_words(form: StartForm) -> str:
+    left = [each.tray for each in form.going_in() if not each.beads]
+    if not left:
+        return ""
+    names = ", ".join(
+        " ".join([str(tray.bead), *(f"({share.job.order.number})" for share in tray.shares.all())])
+        for tray in left
+    )
+    return _("Left out, and in no load now: %(names)s. Plan the kilns again.") % {"names": names}
+
+
+@act_once
+def end(request, number: int) -> HttpResponse:
+    """The load has cooled: what it took, and what came out of each tray."""
+    load = get_load(number)
+    if load.state != State.FIRING:
+        messages.warning(request, load_changed(load))
+        return redirect("orders:load", number)
+    trays = trays_of(load)
+    form = EndForm(
+        request.POST or None, trays=trays, kiln=load.kiln,
+        initial={
+            "version": load.version, "ended_at": now_to_the_minute(), "held_min": load.hold_min,
+        },
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        load.version = form.seen_version(load)
+        try:
+            outcome = _logged(request, load, form)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            _tell(request, outcome)
+            return redirect("orders:load", number)
+    return render(
+        request,
+        "orders/firing/end.html",
+        {
+            "form": form,
+            "load": load,
+            "trays": form.rows(),
+            "times": times_of(load),
+            "kiln_boxes": [
+                form[name] for name in ("ended_at", "peak_c", "held_min", "fuel_used", "tended_min")
+            ],
+            "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _logged(request, load: KilnLoad, form: EndForm) -> Outcome:
+    data = form.cleaned_data
+    return log_firing(
+        load,
+        form.came_out(),
+        person=request.user,
+        ended_at=data["ended_at"],
+        peak_c=data["peak_c"],
+        held_min=data["held_min"],
+        fuel_used=data["fuel_used"],
+        tended_min=data["tended_min"] or 0,
+        to_shelf=data["beads_go"] == TO_SHELF,
+        rejects_to=data["rejects_to"],
+        note=data["note"],
+    )
+
+
+def _tell(request, outcome: Outcome) -> None:
+    messages.success(request, _("Load %(n)s is logged.") % {"n": outcome.load.number})
+    for job in outcome.on:
+        sentence = _("Order %(order)s: %(bead)s, %(step)s.")
+        messages.success(request, sentence % _job_words(job))
+    for job in outcome.again:
+        sentence = _(
+            "Order %(order)s: too few of %(bead)s came good; %(start)s more are to be moulded."
+        )
+        messages.warning(request, sentence % _job_words(job))
+
+
+def _job_words(job: BeadJob) -> dict:
+    return {
+        "order": job.order.number,
+        "bead": job.bead,
+        "step": job.get_step_display(),
+        "start": job.to_start,
+    }
+
+
+def spoil(request, number: int) -> HttpResponse:
+    """The load is lost: its orders wait again, and the kilns are planned anew."""
+    load = get_load(number)
+    if load.state != State.FIRING:
+        messages.warning(request, load_changed(load))
+        return redirect("orders:load", number)
+    form = SpoiltForm(
+        request.POST or None,
+        initial={"version": load.version, "ended_at": now_to_the_minute()},
+    )
+    if request.method == "POST" and form.is_valid():
+        days_before = ready_days(read_floor())
+        response = _spoilt(request, load, form)
+        if response is not None:
+            return _planned_anew(request, days_before) or response
+    return render(
+        request,
+        "orders/firing/spoil.html",
+        {"form": form, "load": load, "rows": tray_rows(trays_of(load))},
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _spoilt(request, load: KilnLoad, form: SpoiltForm) -> HttpResponse | None:
+    """Write it down once; the form key makes a second click harmless. None when refused."""
+    refused: Sequence[ValidationError] = ()
+
+    @act_once
+    def act(request):
+        nonlocal refused
+        data = form.cleaned_data
+        load.version = form.seen_version(load)
+        try:
+            outcome = spoil_load(
+                load, person=request.user, why=data["why"], glass_kept=data["glass"] == "kept",
+                ended_at=data["ended_at"], peak_c=data["peak_c"],
+            )  # fmt: skip
+        except ValidationError as error:
+            refused = [error]
+            return HttpResponse(status=422)
+        _tell_spoilt(request, outcome)
+        return redirect("orders:load", load.number)
+
+    response = act(request)
+    for error in refused:
+        add_error(form, error)
+    return None if refused else response
+
+
+def _tell_spoilt(request, outcome: Outcome) -> None:
+    orders = sorted({job.order.number for job in outcome.again})
+    if not orders:
+        messages.warning(request, _("Load %(n)s is written off.") % {"n": outcome.load.number})
+        return
+    messages.warning(
+        request,
+        ngettext(
+            "Load %(n)s is written off; order %(orders)s waits again.",
+            "Load %(n)s is written off; orders %(orders)s wait again.",
+            len(orders),
+        )
+        % {"n": outcome.load.number, "orders": ", ".join(map(str, orders))},
+    )
+
+
+def _planned_anew(request, days_before) -> HttpResponse | None:
+    """A new plan with whose day moves; outside the act, so that nobody waits for the search."""
+    try:
+        plan = propose_plan(person=request.user, before=days_before)
+    except ValidationError as error:
+        messages.warning(request, " ".join(error.messages))
+        return None
+    return redirect("orders:plan", plan.pk)
+
+
+__all__ = ["end", "spoil", "start"]

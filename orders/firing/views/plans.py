@@ -1,0 +1,147 @@
+"""Plans of the kilns: worked out, looked at, accepted; days without firing."""
+
+from datetime import date
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from orders.firing.forms.loads import ForbidForm
+from orders.firing.queries.plan_effects import Figures, Shift, figures
+from orders.firing.queries.plan_words import late_words, plan_words
+from orders.firing.queries.search_progress import is_running, latest_search, search_shown
+from orders.firing.services.longer_search import search_longer
+from orders.firing.services.plan import accept_plan, allow_again, propose_plan
+from orders.floor.floor import Clock
+from orders.floor.read_floor import read_floor
+from orders.models import FiringPlan, Order
+from orders.planning.json_form import plan_from_json
+from workshop.models import NoFiring
+from workshop.views.edit import add_error
+from workshop.views.once import act_once
+
+
+@require_POST
+def propose(request) -> HttpResponse:
+    """Work a new plan out; it takes a second, and nothing is moved by it."""
+    try:
+        plan = propose_plan(person=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("orders:firing")
+    return redirect("orders:plan", plan.pk)
+
+
+@act_once
+def search(request) -> HttpResponse:
+    """Search longer, in the background; asked by GET, how far it has come."""
+    if request.method != "POST":
+        if not request.htmx:
+            return redirect("orders:firing")
+        latest = latest_search()
+        if latest is not None and is_running(latest):
+            shown = search_shown("", Figures(0, 0, 0, 0))  # the floor is not asked for meanwhile
+        else:
+            floor = read_floor()
+            shown = search_shown(floor.mark, figures(floor, floor.whole_plan))
+        context = shown | {"may_act": True}
+        return render(request, "orders/firing/_search.html", context)
+    try:
+        search_longer(person=request.user)
+    except ValidationError as error:
+        messages.warning(request, " ".join(error.messages))
+    else:
+        messages.success(request, _("The search has begun. This board shows how far it has come."))
+    return redirect("orders:firing")
+
+
+@act_once
+def plan(request, pk: int) -> HttpResponse:
+    """A plan beside the one that stands; accept it, or leave everything as it is."""
+    proposal = get_object_or_404(
+        FiringPlan.objects.select_related("made_by", "accepted_by", "forbid_kiln"), pk=pk
+    )
+    if request.method == "POST":
+        try:
+            accept_plan(proposal, person=request.user)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+            # A refusal must leave nothing written, so the page is shown again, not led away from.
+            return render(request, "orders/firing/plan.html", _shown(proposal), status=422)
+        messages.success(request, _("The kilns are planned anew."))
+        return redirect("orders:firing")
+    return render(request, "orders/firing/plan.html", _shown(proposal))
+
+
+def _shown(proposal: FiringPlan) -> dict:
+    before, after = Figures(**proposal.before), Figures(**proposal.after)
+    moved = [_shift(row) for row in proposal.content["moved"]]
+    orders = Order.objects.select_related("customer").in_bulk(
+        [int(shift.order) for shift in moved], field_name="number"
+    )
+    clock = Clock(
+        date.fromisoformat(proposal.content["first_day"]), timezone.get_current_timezone()
+    )
+    loads = [
+        {"load": load, "starts": clock.moment(load.start_min)}
+        for load in plan_from_json(proposal.content["plan"]).loads
+    ]
+    return {
+        "plan": proposal,
+        "before": before,
+        "after": after,
+        "words": plan_words(after, proposal),
+        "late": late_words(after, proposal),
+        "moved": [
+            {"shift": shift, "order": orders.get(int(shift.order))}
+            for shift in sorted(moved, key=lambda s: (not s.is_later, s.order))
+        ],
+        "later": sum(shift.is_later for shift in moved),
+        "loads": loads,
+        "refused": proposal.content.get("refused", []),
+    }
+
+
+def _shift(row: dict) -> Shift:
+    def day(name: str) -> date | None:
+        return date.fromisoformat(row[name]) if row[name] else None
+
+    return Shift(row["order"], day("due_on"), day("before_on"), day("after_on"))
+
+
+def forbid(request) -> HttpResponse:
+    """No firing on a day: see what that does to the orders, then accept it."""
+    form = ForbidForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            proposal = propose_plan(person=request.user, forbid=form.row())
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            return redirect("orders:plan", proposal.pk)
+    return render(
+        request,
+        "orders/firing/forbid.html",
+        {
+            "form": form,
+            "heading": _("A day without firing"),
+            "lead": _("Loads of that day are planned anew. You see whose day moves first."),
+            "submit_label": _("Show what it does"),
+        },
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+@require_POST
+@act_once
+def allow(request, pk: int) -> HttpResponse:
+    """Fire on that day after all."""
+    row = NoFiring.objects.filter(pk=pk).first()
+    if row is not None:
+        allow_again(row, person=request.user)
+        messages.success(request, _("Kilns may be fired that day again. Plan them anew to use it."))
+    return redirect("orders:firing")

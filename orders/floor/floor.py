@@ -1,0 +1,205 @@
+"""The kiln floor at one moment: what waits, what stands in which load, and when each order is due.
+
+Names are what a keeper reads: a job is called by its order and bead ("214 Green round"), a kiln
+and a mould by their own names, so that the planner's sentences need no translation of keys.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta, tzinfo
+from functools import cached_property
+
+from django.utils.translation import gettext as _
+
+from orders.floor.glass_shelf import Missing
+from orders.models import BeadJob
+from orders.planning.bench import Bench, BenchUse, Step
+from orders.planning.errors import PlanningError
+from orders.planning.instance import DAY_MIN, Calendar, Firing, Instance, Job, Load, Plan
+from stock.models import Bead, BeadBatch, KilnLoad
+from workshop.models import Programme
+
+SHELF = "shelf"  # beads fired for the shelf, for no order
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Minutes of the plan to moments and back, by the clock on the workshop's wall."""
+
+    first_day: date
+    zone: tzinfo
+
+    def minute(self, moment: datetime) -> int:
+        here = moment.astimezone(self.zone)
+        return (here.date() - self.first_day).days * DAY_MIN + here.hour * 60 + here.minute
+
+    def moment(self, minute: int) -> datetime:
+        days, rest = divmod(minute, DAY_MIN)
+        day = self.first_day + timedelta(days=days)
+        return datetime.combine(day, time(rest // 60, rest % 60), self.zone)
+
+    def day(self, minute: int) -> date:
+        return self.first_day + timedelta(days=minute // DAY_MIN)
+
+
+@dataclass
+class Work:
+    """One job of the planner and the rows behind it.
+
+    first  the number of the first firing that is still to come: the planner's firing 1 is this
+    """
+
+    name: str
+    bead: Bead
+    first: int
+    beads: int
+    release_min: int
+    order: str
+    job: BeadJob | None = None
+    batch_id: int | None = None
+    gap_min: int = 0
+
+    def as_job(self) -> Job:
+        programmes = [self.bead.programme, self.bead.second_programme]
+        firings = tuple(_firing(self.bead, p) for p in programmes[self.first - 1 :] if p)
+        return Job(self.name, self.order, self.beads, self.release_min, self.gap_min, firings)
+
+
+@dataclass(frozen=True)
+class Refused:
+    """Work that can never be fired here, and why."""
+
+    name: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class BenchRoom:
+    """The bench after everything that must be done before the fire: what is left of its hours.
+
+    free    hand minutes by (day, group of hands)
+    hands   the groups that can do each skill
+    before  bench time of each order up to its firing, by order number
+    after   steps of each order once it is fired, in their order
+    between  painting of each order, once its first firing is over
+    """
+
+    free: Mapping[tuple[int, str], float]
+    hands: Mapping[str, tuple[str, ...]]
+    before: Mapping[str, list[BenchUse]]
+    between: Mapping[str, Step]
+    after: Mapping[str, tuple[Step, ...]]
+
+
+@dataclass(frozen=True)
+class Finish:
+    """When an order is finished and strung, and the bench time that takes."""
+
+    day: date
+    uses: tuple[BenchUse, ...]
+
+
+@dataclass
+class Floor:
+    """Everything about kilns and waiting beads at one moment.
+
+    instance     burning and pinned loads are its pinned loads
+    standing     the loads planned and not pinned, as they stand
+    loads        planned and burning loads, trays and shares with them, earliest first
+    jobs         beads of open orders up to their last firing, the earliest due first
+    missing      prepared glass that is not there, by job
+    """
+
+    clock: Clock
+    now_min: int
+    windows: list[tuple[int, int]]
+    instance: Instance
+    standing: Plan
+    loads: list[KilnLoad]
+    work: dict[str, Work]
+    due: dict[str, date | None]
+    bench: BenchRoom
+    jobs: list[BeadJob] = field(default_factory=list)
+    missing: dict[int, tuple[Missing, ...]] = field(default_factory=dict)
+    refused: list[Refused] = field(default_factory=list)
+    mark: str = ""
+
+    @property
+    def cannot_plan(self) -> str:
+        """Why nothing at all can be planned, such as no kiln or no working hours; else ""."""
+        return next((each.sentence for each in self.refused if not each.name), "")
+
+    @property
+    def whole_plan(self) -> Plan:
+        """All loads: burning, pinned, and those that may still be moved."""
+        return self.with_pinned(self.standing)
+
+    def with_pinned(self, plan: Plan) -> Plan:
+        pinned = tuple(pin.load for pin in self.instance.pinned)
+        return Plan(tuple(sorted((*pinned, *plan.loads), key=lambda load: load.start_min)))
+
+    def load_of(self, row: KilnLoad) -> Load:
+        """A row of `loads` as the planner sees it."""
+        fixed = [r for r in self.loads if r.state == KilnLoad.State.FIRING or r.pinned]
+        if row in fixed:
+            return self.instance.pinned[fixed.index(row)].load
+        movable = [r for r in self.loads if r not in fixed]
+        return self.standing.loads[movable.index(row)]
+
+    @cached_property
+    def hours(self) -> Calendar:
+        return Calendar(tuple(self.windows))
+
+    def finish(self, outs: Mapping[str, int]) -> dict[str, Finish]:
+        """When orders are ready whose last beads come out at these minutes, by order number.
+
+        The bench takes them as they come out of the kilns, each step by the hands that can do it.
+        """
+        bench = Bench(self.hours, self.bench.free, self.bench.hands)
+        found = {}
+        for name, out_min in sorted(outs.items(), key=lambda pair: (pair[1], pair[0])):
+            steps = self.bench.after.get(name, ())
+            try:
+                done, times = bench.do_all(steps, out_min)
+            except PlanningError:  # the calendar ends first; the last day of it is said
+                done, times = self.windows[-1][1] if self.windows else out_min, ()
+            uses = tuple(use for each in times for use in each.uses)
+            found[name] = Finish(self.clock.day(done), uses)
+        return found
+
+    def painting(self, outs: Mapping[str, int]) -> dict[str, list[BenchUse]]:
+        """Bench time of painting, for orders whose first firings are over at these minutes."""
+        bench = Bench(self.hours, self.bench.free, self.bench.hands)
+        found = {}
+        for name, out_min in sorted(outs.items(), key=lambda pair: (pair[1], pair[0])):
+            step = self.bench.between.get(name)
+            if step is None:
+                continue
+            try:
+                found[name] = list(bench.do(step, out_min).uses)
+            except PlanningError:
+                continue
+        return found
+
+
+def work_name(job: BeadJob) -> str:
+    """What the planner calls a job; `order` and `bead` must come with it."""
+    return f"{job.order.number} {job.bead.name}"
+
+
+def rest_name(name: str) -> str:
+    """The part of a painted job that has come out of its first firing before the others."""
+    return f"{name} (rest)"
+
+
+def shelf_name(batch: BeadBatch) -> str:
+    return _("%(bead)s, batch %(number)s") % {"bead": batch.bead.name, "number": batch.number}
+
+
+def _firing(bead: Bead, programme: Programme) -> Firing:
+    return Firing(
+        bead.mould.name,
+        bead.mould.cavities,
+        (programme.from_c, programme.to_c),
+        (programme.from_min, programme.to_min),
+    )

@@ -1,0 +1,313 @@
+"""The day an order can be collected: from the loads planned, the hours worked and the hands there.
+
+Glass is prepared and moulded behind the orders already promised; the beads go into the kilns
+beside the loads already planned, none of which moves; then they are finished and strung. The
+planner finds the earliest date that keeps to all of it.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.costing.results import BeadCosting, OrderCosting
+from orders.floor.doubt import firing_records, rounds_of
+from orders.floor.five_minutes import GRID_MIN
+from orders.floor.hands import bench_hands, free_minutes, promised_minutes
+from orders.floor.open_days import OpenDays, open_days
+from orders.floor.promise_board import AHEAD_DAYS, KilnBoard, kiln_board, wanted_job
+from orders.models import Order
+from orders.planning import promise as planner
+from orders.planning.bench import BenchUse
+from orders.planning.bench import Step as BenchStep
+from orders.planning.doubt import MIN_BEADS, MIN_DAYS, Records, days_for
+from orders.planning.errors import PlanningError
+from orders.planning.instance import DAY_MIN
+from workshop import formats
+from workshop.models import Business, Skill
+
+BEFORE_FIRING = (Skill.PREPARING.value, Skill.MOULDING.value)
+AT_THE_KILN = Skill.FIRING.value  # the kiln keeper's own time, not the bench's
+BETWEEN, LAST = Skill.PAINTING.value, Skill.STRINGING.value
+LIKELY, CAREFUL = 0.5, 0.9  # the careful date holds nine times in ten, by the records
+SPARE_DAYS_PER_FIRING = 1  # without records; common practice, no source
+GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
+
+
+@dataclass(frozen=True)
+class Step:
+    """One stage on the way to the date: what, until when, and how that was found."""
+
+    name: str
+    until: date
+    how: str
+
+
+@dataclass(frozen=True)
+class Room:
+    """Kiln places and bench minutes that a promise stands on: what confirming reserves.
+
+    wanted  the beads' keys by the names the planner knows them by
+    """
+
+    board: KilnBoard
+    kilns: tuple[planner.Reservation, ...]
+    bench: tuple[BenchUse, ...]
+    wanted: dict[str, int]
+
+
+@dataclass(frozen=True)
+class Promise:
+    """The likely day, the careful one, and the stages that led there.
+
+    The trader is told `careful_on`; `likely_on` is what the workshop plans by.
+
+    careful_how  how the careful day was found
+    condition    what must happen first, such as glass that has to be collected; "" for nothing
+    loads_used   planned loads that take some of the beads; loads_new those that come on top
+    extra_min    kiln minutes the order really adds to what is planned
+    room         what is to be reserved; None when there is nothing to make or no room at all
+    """
+
+    likely_on: date
+    careful_on: date
+    steps: tuple[Step, ...]
+    careful_how: str = ""
+    condition: str = ""
+    loads_used: int = 0
+    loads_new: int = 0
+    extra_min: int = 0
+    room: Room | None = None
+
+
+def promise_for(
+    costing: OrderCosting,
+    *,
+    today: date,
+    business: Business | None = None,
+    order: Order | None = None,
+) -> Promise:
+    """When this order can be collected if it is taken now (14 queries).
+
+    order  the one asked about, if it is in the book: what it holds itself is not in its way
+    """
+    return _Reckoning(costing, today, order).promise()
+
+
+def bench_minutes(costing: OrderCosting) -> int:
+    """Whole minutes of preparing and moulding that an order puts into the queue."""
+    minutes = costing.minutes_by_skill
+    return int(sum((minutes.get(skill, Decimal(0)) for skill in BEFORE_FIRING), Decimal(0)))
+
+
+class _Reckoning:
+    def __init__(self, costing: OrderCosting, today: date, order: Order | None) -> None:
+        self.costing = costing
+        self.today = today
+        self.order = order
+        self.days = open_days(today)
+        self.hands = bench_hands()
+        self.promised = promised_minutes(order)
+        self.to_make = [bead for bead in costing.beads if bead.start]
+        self.waiting = sum(
+            minutes for _day, skill, minutes in self.promised if skill in BEFORE_FIRING
+        )
+
+    def promise(self) -> Promise:
+        if not self.costing.labour_min and not self.to_make:
+            day = self.days.first_open(self.today)
+            return Promise(day, day, ())
+        workshop = self.costing.facts.workshop
+        board = kiln_board(self.days, self.today, workshop, asking=self.order)
+        try:
+            found = planner.promise(
+                board.instance,
+                self._wanted(board.now_min),
+                now_min=board.now_min,
+                assembly=(self._bench_step(LAST),),
+                free_bench_min=self._free_hands(board),
+                hands=self.hands.able,
+                first_lit_min=board.lit_min,
+                lit_on_min=GRID_MIN,
+            )
+        except PlanningError as error:
+            # Nothing in the calendar fits: say so beside the last day the calendar knows.
+            last = self.today + timedelta(days=AHEAD_DAYS)
+            return Promise(last, last, (), condition=str(error))
+        return self._told(board, found)
+
+    # --- what the planner is asked --------------------------------------------------------------
+
+    def _wanted(self, now: int) -> list[planner.Wanted]:
+        all_starts = sum(bead.start for bead in self.to_make)
+        painted = sum(bead.start for bead in self.to_make if len(bead.firings) > 1)
+        short = {colour.key for colour in self.costing.glass if colour.short_g > 0}
+        return [self._wanted_bead(bead, now, all_starts, painted, short) for bead in self.to_make]
+
+    def _wanted_bead(
+        self, bead: BeadCosting, now: int, all_starts: int, painted: int, short: set
+    ) -> planner.Wanted:
+        """Bench minutes are known for the order; each bead gets its part by beads started."""
+        part = Fraction(bead.start, all_starts)
+        twice = len(bead.firings) > 1
+        waits = any(colour in short for colour, _form, _g in bead.glass_g)
+        release = now + GLASS_COMES_DAYS * DAY_MIN if waits else now
+        finishing = [
+            skill
+            for skill in self.costing.minutes_by_skill
+            if skill not in {*BEFORE_FIRING, AT_THE_KILN, BETWEEN, LAST}
+        ]
+        return planner.Wanted(
+            wanted_job(self.costing.facts, bead, release),
+            before=tuple(self._bench_step(skill, part) for skill in BEFORE_FIRING),
+            between=(self._bench_step(BETWEEN, Fraction(bead.start, painted)),) if twice else (),
+            after=tuple(self._bench_step(skill, part) for skill in finishing),
+        )
+
+    def _bench_step(self, skill: str, part: Fraction = Fraction(1)) -> BenchStep:
+        minutes = self.costing.minutes_by_skill.get(skill, Decimal(0))
+        return BenchStep(skill, float(Fraction(minutes) * part))
+
+    def _free_hands(self, board: KilnBoard) -> dict[tuple[int, str], float]:
+        """Hand minutes by day and group of hands, less what is promised to other orders."""
+        return free_minutes(
+            self.hands, self.days, board.instance.calendar, board.clock.first_day, self.today,
+            self.promised, AHEAD_DAYS,
+        )  # fmt: skip
+
+    # --- what it answered -----------------------------------------------------------------------
+
+    def _told(self, board: KilnBoard, found: planner.Promise) -> Promise:
+        planned = max(board.clock.day(found.ready_min), self.days.first_open(self.today))
+        new = sum(1 for place in found.reservations if place.new)
+        used = len(found.reservations) - new
+        firing_days = {board.clock.day(place.start_min) for place in found.reservations}
+        later, spare, how = self._spare_days(len(firing_days))
+        return Promise(
+            self._open_days_after(planned, later),
+            self._open_days_after(planned, spare),
+            tuple(self._steps(board, found, used, new)),
+            how,
+            self._condition(),
+            used,
+            new,
+            found.extra_kiln_min,
+            Room(
+                board,
+                found.reservations,
+                found.bench,
+                {bead.name: int(bead.key) for bead in self.to_make},
+            ),
+        )
+
+    def _open_days_after(self, day: date, many: int) -> date:
+        for _again in range(many):
+            day = self.days.first_open(day + timedelta(days=1))
+        return day
+
+    def _steps(
+        self, board: KilnBoard, found: planner.Promise, used: int, new: int
+    ) -> Iterable[Step]:
+        """The last day of each stage over all kinds of bead."""
+        ends: dict[str, int] = {}
+        for term in found.terms:
+            stage = term.name.rpartition(": ")[2]
+            ends[stage] = max(ends.get(stage, 0), int(term.value))
+        minutes = self.costing.minutes_by_skill
+        words = {
+            "moulded by": (_("Glass prepared and moulded"), self._work_words()),
+            "out of firing 1": (_("Fired and cooled"), _load_words(used, new)),
+            "painted by": (
+                _("Painted"),
+                _("%(own)s of work") % {"own": formats.hours(minutes.get(Skill.PAINTING, 0))},
+            ),
+            "out of firing 2": (_("Fired a second time"), ""),
+            "finished by": (_("Finished"), ""),
+            "ready to collect": (
+                _("Strung"),
+                _("%(own)s of work") % {"own": formats.hours(minutes.get(Skill.STRINGING, 0))},
+            ),
+        }
+        steps = [
+            Step(name, board.clock.day(ends[stage]), how)
+            for stage, (name, how) in words.items()
+            if stage in ends
+        ]
+        return sorted(steps, key=lambda step: step.until)
+
+    def _work_words(self) -> str:
+        return ngettext(
+            "%(own)s of work behind %(waiting)s that waits, %(hands)s pair of hands",
+            "%(own)s of work behind %(waiting)s that waits, %(hands)s pairs of hands",
+            self.hands.all,
+        ) % {
+            "own": formats.hours(bench_minutes(self.costing)),
+            "waiting": formats.hours(self.waiting),
+            "hands": self.hands.all,
+        }
+
+    def _spare_days(self, firing_days: int) -> tuple[int, int, str]:
+        """Working days to add for the likely and for the careful day, and how they were found."""
+        if not firing_days:
+            return 0, 0, ""
+        records = firing_records(self.days, self.today)
+        if not records.enough or records.lost_days >= records.working_days:
+            return 0, firing_days * SPARE_DAYS_PER_FIRING, self._few_words(firing_days, records)
+        lost = records.lost_days / records.working_days
+        reject = min(0.9, records.beads_rejected / records.beads_sorted)
+        rounds = rounds_of([(bead.to_make, bead.start) for bead in self.to_make], reject)
+        likely = days_for(firing_days, lost, rounds, LIKELY) - firing_days
+        careful = days_for(firing_days, lost, rounds, CAREFUL) - firing_days
+        how = _(
+            "holds nine times in ten: of %(days)s working days on record %(lost)s were lost for "
+            "firing, and %(rejects)s of the beads were rejects"
+        ) % {
+            "days": formats.count(records.working_days),
+            "lost": formats.count(records.lost_days),
+            "rejects": formats.percent(Decimal(str(round(reject, 4)))),
+        }
+        # A day in hand at least: a customer is told one date, not a distribution.
+        return likely, max(1, careful), how
+
+    def _few_words(self, firing_days: int, records: Records) -> str:
+        days = firing_days * SPARE_DAYS_PER_FIRING
+        return ngettext(
+            "a range, with %(n)s spare day for the firing: %(days)s working days and %(beads)s "
+            "sorted beads are on record, and %(least)s and %(fewest)s are needed to say more",
+            "a range, with %(n)s spare days, one a firing: %(days)s working days and %(beads)s "
+            "sorted beads are on record, and %(least)s and %(fewest)s are needed to say more",
+            days,
+        ) % {
+            "n": days,
+            "days": formats.count(records.working_days),
+            "beads": formats.count(records.beads_sorted),
+            "least": MIN_DAYS,
+            "fewest": MIN_BEADS,
+        }
+
+    def _condition(self) -> str:
+        short = [
+            _("%(colour)s %(mass)s") % {"colour": glass.name, "mass": formats.mass(glass.short_g)}
+            for glass in self.costing.glass
+            if glass.short_g > 0
+        ]
+        if not short:
+            return ""
+        return _("once the missing glass is here: %(glass)s") % {"glass": ", ".join(short)}
+
+
+def _load_words(used: int, new: int) -> str:
+    planned = ngettext("%(n)s load already planned", "%(n)s loads already planned", used) % {
+        "n": used
+    }
+    more = ngettext("%(n)s new load", "%(n)s new loads", new) % {"n": new}
+    if used and new:
+        return _("in %(planned)s and %(new)s") % {"planned": planned, "new": more}
+    return _("in %(loads)s") % {"loads": planned if used else more}
+
+
+__all__ = ["OpenDays", "Promise", "Room", "Step", "bench_minutes", "promise_for"]

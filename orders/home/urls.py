@@ -1,0 +1,11 @@
+"""Addresses of the front page and of glass that is short."""
+
+from django.urls import URLPattern, path
+
+from orders.home.views import home, shortage
+
+urlpatterns: list[URLPattern] = [
+    path("", home.home, name="home"),
+    path("glass/short/", shortage.glass_short, name="glass_short"),
+    path("glass/wanted/", shortage.glass_collect, name="glass_collect"),
+]

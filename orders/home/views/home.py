@@ -1,0 +1,61 @@
+"""The front door: what needs doing today."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from orders.firing.queries.waiting import waiting_on_firing
+from orders.home.queries import today
+from orders.home.queries.first_steps import first_steps
+from orders.making.queries.orders import progress_of, progress_words
+from workshop.models import Role
+
+MOST_WAITING = 6
+
+
+def home(request) -> HttpResponse:
+    """Each role sees its own part of the day."""
+    person = request.user
+    context = {"today": timezone.localdate()}
+    if person.is_owner and (steps := first_steps(request.business)):
+        return render(request, "orders/home/first_steps.html", context | {"steps": steps})
+    sees = _parts_of(person)
+    if "orders" in sees:
+        context |= {
+            "due": _with_progress(today.orders_due()),
+            "to_collect": today.orders_to_collect(),
+            "unconfirmed": today.orders_unconfirmed(),
+        }
+    if "firing" in sees:
+        waiting = waiting_on_firing()
+        context |= {
+            "waiting": waiting[:MOST_WAITING],
+            "waiting_count": len(waiting),
+            "loads": today.loads_today(),
+        }
+    if "string" in sees:
+        context["to_string"] = today.orders_to_string()
+    if "glass" in sees:
+        context["short"] = today.short_colours()
+    if "sacks" in sees:
+        context["sacks"] = today.sacks_to_pay()
+    if person.sees_money:
+        context["owing"] = today.who_owes()
+    return render(request, "orders/home/home.html", context)
+
+
+def _parts_of(person) -> set[str]:
+    return {
+        Role.OWNER: {"orders", "firing", "string", "glass", "sacks"},
+        Role.COUNTER: {"orders", "firing"},
+        Role.YARD: {"glass", "sacks"},
+        Role.KILN: {"firing", "glass"},
+        Role.BENCH: {"firing", "string"},
+    }.get(person.role, set())
+
+
+def _with_progress(orders) -> list[dict]:
+    return [
+        {"order": order, "stages": progress_of(order), "words": progress_words(order)}
+        for order in orders
+    ]

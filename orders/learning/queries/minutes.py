@@ -1,0 +1,173 @@
+"""Minutes as the hands logged them, by step, and by step and hand."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Sum
+from django.utils.translation import gettext as _
+
+from orders.costing.learned import Learned, ratio
+from orders.floor.labour import Labour
+from orders.learning.queries.row import Kind, LearnedRow, four_places
+from stock.models import Movement, PlaceKind, WorkTicket
+from workshop.models import LabourRate, Person, Skill
+
+ZERO = Decimal(0)
+MG_PER_KG = Decimal(1_000_000)
+ALL_PREPARING = 0  # the subject of the minutes of preparing, which are logged for all its steps
+
+
+@dataclass(frozen=True)
+class HandRow:
+    """One step in one hand, beside the standard; only to look at.
+
+    learned  minutes a unit, with in how many orders (or preparations) and the 90 % interval
+    """
+
+    step: str
+    hand: Person
+    standard: Decimal
+    learned: Learned
+
+    @property
+    def agrees(self) -> bool:
+        return self.learned.agrees_with(self.standard)
+
+
+@dataclass(slots=True)
+class _Work:
+    """What one hand did on one step of one order: minutes by the clock, and units."""
+
+    spent: Decimal = ZERO
+    units: Decimal = ZERO
+
+
+@dataclass(frozen=True)
+class _Step:
+    """One step as it is measured: what the row is called, and its work by order and hand."""
+
+    subject_id: int
+    subject: str
+    standard: Decimal
+    setup_min: Decimal
+    work: dict[str, dict[Person, _Work]]
+
+    def all_hands(self) -> LearnedRow:
+        pairs = []
+        for of_order in self.work.values():
+            spent = sum((own.spent for own in of_order.values()), ZERO)
+            units = sum((own.units for own in of_order.values()), ZERO)
+            pairs.append((max(ZERO, spent - self.setup_min), units))
+        found = four_places(ratio(pairs))
+        return LearnedRow(
+            Kind.MINUTES, self.subject_id, self.subject, self.standard, found, len(pairs), "min"
+        )
+
+    def by_hand(self) -> Iterable[HandRow]:
+        """Each hand bears the set-up of an order by its part of the minutes spent on it."""
+        pairs: dict[Person, list[tuple[Decimal, Decimal]]] = defaultdict(list)
+        for of_order in self.work.values():
+            whole = sum((own.spent for own in of_order.values()), ZERO)
+            left = max(ZERO, whole - self.setup_min) / whole
+            for hand, own in of_order.items():
+                pairs[hand].append((own.spent * left, own.units))
+        for hand, own_pairs in pairs.items():
+            yield HandRow(self.subject, hand, self.standard, four_places(ratio(own_pairs)))
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Minutes of each step: all hands together, and each hand."""
+
+    rows: list[LearnedRow]
+    by_hand: list[HandRow]
+
+
+def minutes(since: date | None = None) -> list[LearnedRow]:
+    """Minutes of each step as the hands logged them (3 queries)."""
+    return minutes_measured(since).rows
+
+
+def minutes_measured(since: date | None = None) -> Minutes:
+    """Minutes of each step, by hand too (3 queries).
+
+    The set-up of a step is taken off once for each order, and rest and interruptions (the
+    allowance) are in the clock's minutes, so both sides are standard minutes.
+    """
+    labour = Labour.in_force()
+    steps = [*_ticketed(labour, since), *_preparing(labour, since)]
+    hands = [row for step in steps for row in step.by_hand()]
+    return Minutes(
+        sorted((step.all_hands() for step in steps), key=lambda row: row.subject),
+        sorted(hands, key=lambda row: (row.step, str(row.hand))),
+    )
+
+
+def _ticketed(labour: Labour, since: date | None) -> list[_Step]:
+    """Steps that tickets tell of; those by the kilogram are told by the preparations."""
+    tickets = WorkTicket.objects.filter(minutes__gt=0).select_related("bead", "hand")
+    if since is not None:
+        tickets = tickets.filter(on__gte=since)
+    found: dict[int, _Step] = {}
+    for ticket in tickets:
+        rate = _rate_of(ticket, labour)
+        units = ticket.pieces + ticket.rejected
+        if rate is None or not units or rate.basis == LabourRate.Basis.KG:
+            continue
+        step = found.setdefault(rate.pk, _step(rate))
+        of_order = step.work[ticket.belongs_ref or f"ticket {ticket.pk}"]
+        work = of_order.setdefault(ticket.hand, _Work())
+        work.spent += ticket.minutes
+        work.units += units
+    return list(found.values())
+
+
+def _step(rate: LabourRate) -> _Step:
+    return _Step(
+        rate.pk,
+        f"{rate.step} ({rate.get_basis_display()})",
+        (rate.minutes_each * (1 + rate.allowance)).normalize(),
+        rate.setup_min,
+        defaultdict(dict),
+    )
+
+
+def _rate_of(ticket: WorkTicket, labour: Labour) -> LabourRate | None:
+    kind = ticket.bead.kind if ticket.bead else ""
+    own = [r for r in labour.rates if r.step == ticket.step and r.kind in {"", kind}]
+    return max(own, key=lambda rate: bool(rate.kind), default=None)
+
+
+def _preparing(labour: Labour, since: date | None) -> list[_Step]:
+    """All steps of preparing together, a kilogram: their minutes are logged in one figure."""
+    rates = [r for r in labour.of(Skill.PREPARING) if r.basis == LabourRate.Basis.KG]
+    done = Movement.objects.filter(
+        posting__preparation__minutes__gt=0,
+        posting__reversed_by__isnull=True,
+        to_place__kind=PlaceKind.GLASS_SHELF,
+    )
+    if since is not None:
+        done = done.filter(posting__preparation__done_on__gte=since)
+    told = list(
+        done.order_by()
+        .values("posting", "posting__preparation__minutes", "posting__preparation__hand")
+        .annotate(mg=Sum("quantity"))
+    )
+    if not rates or not told:
+        return []
+    hands = Person.objects.in_bulk({row["posting__preparation__hand"] for row in told})
+    standard = sum((rate.minutes_each * (1 + rate.allowance) for rate in rates), ZERO)
+    setup_min = sum((rate.setup_min for rate in rates), ZERO)
+    work = {
+        str(row["posting"]): {
+            hands[row["posting__preparation__hand"]]: _Work(
+                Decimal(row["posting__preparation__minutes"]), row["mg"] / MG_PER_KG
+            )
+        }
+        for row in told
+    }
+    name = _("Preparing glass, all steps (per kg of glass)")
+    return [_Step(ALL_PREPARING, name, standard.normalize(), setup_min, work)]

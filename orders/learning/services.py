@@ -1,0 +1,207 @@
+"""Accepting what the records say as the standard in use, and taking that back."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.floor.labour import Labour
+from orders.learning.queries.lessons import ALL_PREPARING, LearnedRow, lessons, said
+from orders.models import AcceptedStandard
+from stock.models import Bead, GlassColour
+from workshop import formats
+from workshop.models import Kiln, LabourRate, Person, Skill
+from workshop.services.acts import record_act
+
+Kind = AcceptedStandard.Kind
+# Which row of which model holds a standard; minutes are dated rates and have a way of their own.
+HOME: dict[str, type[models.Model]] = {
+    Kind.REJECTS: Bead,
+    Kind.SECOND_REJECTS: Bead,
+    Kind.POWDER_YIELD: GlassColour,
+    Kind.CHUNK_YIELD: GlassColour,
+    Kind.FUEL: Kiln,
+    Kind.EFFICIENCY: Kiln,
+}
+
+
+@transaction.atomic
+def accept_standard(
+    kind: str, subject_id: int, *, person: Person, shown: str = "", since: date | None = None
+) -> AcceptedStandard:
+    """Make a measured value the standard from today on.
+
+    shown  the value that was on the screen; refused when the records say something else by now
+    Orders confirmed earlier keep the working they were confirmed on.
+    """
+    row = lessons(since).row(kind, subject_id)
+    if row is None or not row.can_accept:
+        raise ValidationError(
+            _("There is nothing new to accept here: the records say what the standard says.")
+        )
+    if shown and Decimal(shown) != row.learned.value:
+        raise ValidationError(
+            _(
+                "%(subject)s: the records say %(now)s by now, and the page showed %(shown)s. "
+                "Look again, and accept it if it is right."
+            )
+            % {
+                "subject": row.subject,
+                "now": said(row.learned.value, row.unit),
+                "shown": said(Decimal(shown), row.unit),
+            }
+        )
+    before, after = _take_over_minutes(row) if row.kind == Kind.MINUTES else _take_over(row)
+    accepted = AcceptedStandard.objects.create(
+        kind=row.kind,
+        subject_id=row.subject_id,
+        subject=row.subject[:120],
+        before=before,
+        after=after,
+        said_before=said(row.standard, row.unit),
+        said_after=said(row.learned.value, row.unit),
+        count=row.learned.count,
+        accepted_by=person,
+    )
+    record_act(person, "accept standard", accepted, before=before, after=after)
+    return accepted
+
+
+@transaction.atomic
+def undo_standard(accepted: AcceptedStandard, *, person: Person) -> AcceptedStandard:
+    """Put back what stood before; refused when it was changed again since."""
+    accepted = AcceptedStandard.objects.select_for_update().get(pk=accepted.pk)
+    if accepted.undone_at is not None:
+        raise ValidationError(_("This was taken back already."))
+    if accepted.kind == Kind.MINUTES:
+        _put_back_minutes(accepted)
+    else:
+        _put_back(accepted)
+    accepted.undone_at, accepted.undone_by = timezone.now(), person
+    accepted.save(update_fields=["undone_at", "undone_by"])
+    record_act(person, "take back standard", accepted, before=accepted.after, after=accepted.before)
+    return accepted
+
+
+# --- standards that stand in a row ------------------------------------------------------------
+
+
+def _told_from(row: LearnedRow) -> str:
+    """Where an accepted rate is from, for the working and the bead's page."""
+    return ngettext(
+        "%(beads)s beads in %(loads)s load, accepted %(day)s",
+        "%(beads)s beads in %(loads)s loads, accepted %(day)s",
+        row.loads,
+    ) % {
+        "beads": formats.count(row.learned.count),
+        "loads": formats.count(row.loads),
+        "day": formats.date_long(timezone.localdate()),
+    }
+
+
+def _new_fields(row: LearnedRow) -> dict[str, Any]:
+    value = str(row.learned.value)
+    if row.kind in {Kind.REJECTS, Kind.SECOND_REJECTS}:
+        name = "reject" if row.kind == Kind.REJECTS else "second_reject"
+        scatter = row.scatter
+        return {
+            f"{name}_rate": value,
+            f"{name}_from": _told_from(row)[:80],
+            f"{name}_scatter": scatter
+            and [str(scatter.alpha), str(scatter.beta), str(scatter.loads)],
+        }
+    if row.kind == Kind.FUEL:
+        return {"fuel_per_load": value}
+    if row.kind == Kind.EFFICIENCY:
+        # Costing goes by the efficiency only where no weighed load stands in its way.
+        return {"efficiency": value, "fuel_per_load": None}
+    return {"powder_yield" if row.kind == Kind.POWDER_YIELD else "chunk_yield": value}
+
+
+def _take_over(row: LearnedRow) -> tuple[dict[str, Any], dict[str, Any]]:
+    home = HOME[row.kind]._default_manager.select_for_update().get(pk=row.subject_id)
+    after = _new_fields(row)
+    before = {name: _plain(getattr(home, name)) for name in after}
+    _write(home, after)
+    return before, after
+
+
+def _write(home: models.Model, fields: dict[str, Any]) -> None:
+    for name, value in fields.items():
+        field = home._meta.get_field(name)
+        assert isinstance(field, models.Field)
+        setattr(home, name, field.to_python(value))
+    home.save(update_fields=list(fields))
+
+
+def _plain(value: Any) -> Any:
+    return str(value) if isinstance(value, Decimal) else value
+
+
+def _same(found: Any, kept: Any) -> bool:
+    if isinstance(found, Decimal) and kept is not None:
+        return found == Decimal(kept)
+    return _plain(found) == kept
+
+
+def _put_back(accepted: AcceptedStandard) -> None:
+    home = HOME[accepted.kind]._default_manager.select_for_update().get(pk=accepted.subject_id)
+    if not all(_same(getattr(home, name), kept) for name, kept in accepted.after.items()):
+        raise ValidationError(_changed_since(accepted))
+    _write(home, accepted.before)
+
+
+def _changed_since(accepted: AcceptedStandard) -> str:
+    return _(
+        "%(subject)s was changed again after that, so it cannot be put back by one tap. "
+        "Take back the later change first, or write the figure you want."
+    ) % {"subject": accepted.subject}
+
+
+# --- minutes: rates dated by the day from which they hold -------------------------------------
+
+
+def _rates_of(row: LearnedRow) -> list[LabourRate]:
+    if row.subject_id != ALL_PREPARING:
+        return [LabourRate.objects.get(pk=row.subject_id)]
+    basis = LabourRate.Basis.KG
+    return [r for r in Labour.in_force().of(Skill.PREPARING) if r.basis == basis]
+
+
+def _take_over_minutes(row: LearnedRow) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Rates from today on; several steps measured together keep their proportion."""
+    before, after = [], []
+    today = timezone.localdate()
+    for rate in _rates_of(row):
+        if row.standard:
+            each = rate.minutes_each * row.learned.value / row.standard
+        else:
+            each = row.learned.value / (1 + rate.allowance)
+        each = each.quantize(Decimal("0.0001"))
+        before.append({"rate": rate.pk, "minutes_each": str(rate.minutes_each)})
+        made = rate.valid_from < today
+        if made:
+            rate.pk, rate.valid_from = None, today
+            rate._state.adding = True
+        rate.minutes_each = each
+        rate.save()
+        after.append({"rate": rate.pk, "minutes_each": str(each), "made": made})
+    return {"rates": before}, {"rates": after}
+
+
+def _put_back_minutes(accepted: AcceptedStandard) -> None:
+    pairs = zip(accepted.before["rates"], accepted.after["rates"], strict=True)
+    for before, after in pairs:
+        rate = LabourRate.objects.select_for_update().filter(pk=after["rate"]).first()
+        if rate is None or rate.minutes_each != Decimal(after["minutes_each"]):
+            raise ValidationError(_changed_since(accepted))
+        if after["made"]:
+            rate.delete()
+        else:
+            rate.minutes_each = Decimal(before["minutes_each"])
+            rate.save(update_fields=["minutes_each"])

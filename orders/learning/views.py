@@ -1,0 +1,268 @@
+"""Learning: what the records say beside the standards, accepted and taken back by one tap."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
+from orders.learning.queries.lessons import HandRow, LearnedRow, ShareOf, accepted, lessons, said
+from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
+from orders.learning.services import accept_standard, undo_standard
+from orders.models import AcceptedStandard
+from stock.models import Bead
+from workshop import formats
+from workshop.doors import may
+from workshop.drawing import Curve, line_chart_svg
+from workshop.models import Kiln
+from workshop.views.once import act_once
+
+USUAL_DAYS = 182
+SPANS = (91, USUAL_DAYS, 0)  # 0: everything
+CHART_SOURCE = "p ± 3 √(p (1 − p) ÷ n): NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2"
+
+
+@dataclass(frozen=True)
+class ShownRow:
+    """A standard beside what was measured, in words."""
+
+    row: LearnedRow
+    standard: str
+    measured: str
+    low: str
+    high: str
+    chart_url: str
+
+
+def _span(given: str) -> int:
+    days = int(given) if given.isdecimal() and len(given) < 6 else USUAL_DAYS
+    return days if days in SPANS else USUAL_DAYS
+
+
+def _since(days: int) -> date | None:
+    return timezone.localdate() - timedelta(days=days) if days else None
+
+
+def _spans(days: int) -> list[dict]:
+    words = {91: _("three months"), USUAL_DAYS: _("half a year"), 0: _("all records")}
+    return [{"days": span, "label": words[span], "now": span == days} for span in SPANS]
+
+
+def _shown(row: LearnedRow, days: int) -> ShownRow:
+    found, chart_url = row.learned, ""
+    if row.kind in {AcceptedStandard.Kind.REJECTS, AcceptedStandard.Kind.SECOND_REJECTS}:
+        firing = 2 if row.kind == AcceptedStandard.Kind.SECOND_REJECTS else 1
+        chart_url = (
+            f"{reverse('orders:firing_rejects')}?bead={row.subject_id}&firing={firing}&days={days}"
+        )
+    return ShownRow(
+        row,
+        said(row.standard, row.unit),
+        said(found.value, row.unit),
+        "" if found.low is None else said(found.low, row.unit),
+        "" if found.high is None else said(found.high, row.unit),
+        chart_url,
+    )
+
+
+@require_GET
+def learned(request) -> HttpResponse:
+    """Every standard that records speak of, and what was accepted (14 queries)."""
+    days = _span(request.GET.get("days", ""))
+    found = lessons(_since(days))
+    sections = [
+        (_("Rejects"), _("beads"), [_shown(row, days) for row in found.rejects]),
+        (_("Left after preparing"), _("preparations"), [_shown(r, days) for r in found.yields]),
+        (_("Minutes"), _("orders"), [_shown(row, days) for row in found.minutes]),
+        (_("Fuel for a load"), _("loads"), [_shown(row, days) for row in found.fuel]),
+        (_("Efficiency of kilns"), _("loads"), [_shown(row, days) for row in found.efficiency]),
+    ]
+    others = [
+        (_("By kiln"), [_other(each, days) for each in found.by_kiln]),
+        (_("By mould"), [_other(each, days) for each in found.by_mould]),
+        (_("By keeper"), [_other(each, days) for each in found.by_keeper]),
+    ]
+    context = {
+        "days": days,
+        "spans": _spans(days),
+        "sections": [
+            {"heading": heading, "counted": counted, "rows": rows}
+            for heading, counted, rows in sections
+        ],
+        "others": [{"heading": heading, "rows": rows} for heading, rows in others if rows],
+        "hands": [_of_hand(row) for row in found.by_hand] if request.user.sees_money else [],
+        "nothing": not found.rows,
+        "accepted": accepted(),
+        "may_accept": may(request, "orders:firing_learned_accept", "POST"),
+    }
+    return render(request, "orders/learning/page.html", context)
+
+
+def _of_hand(row: HandRow) -> dict:
+    found = row.learned
+    return {
+        "row": row,
+        "standard": said(row.standard, "min"),
+        "measured": said(found.value, "min"),
+        "low": "" if found.low is None else said(found.low, "min"),
+        "high": "" if found.high is None else said(found.high, "min"),
+    }
+
+
+def _other(each: ShareOf, days: int) -> dict:
+    chart = f"{reverse('orders:firing_rejects')}?kiln={each.kiln_id}&days={days}"
+    return {
+        "name": each.name,
+        "measured": formats.percent(each.learned.value),
+        "low": formats.percent(each.learned.low),
+        "high": formats.percent(each.learned.high),
+        "count": each.learned.count,
+        "chart_url": chart if each.kiln_id else "",
+    }
+
+
+def _back(request) -> HttpResponse:
+    days = _span(request.POST.get("days", ""))
+    return redirect(f"{reverse('orders:firing_learned')}?days={days}")
+
+
+@require_POST
+@act_once
+def accept(request) -> HttpResponse:
+    """One tap: what was measured is the standard from today on."""
+    subject, shown = request.POST.get("subject", ""), request.POST.get("shown", "")
+    try:
+        with transaction.atomic():
+            done = accept_standard(
+                request.POST.get("kind", ""),
+                int(subject) if subject.isdecimal() and len(subject) < 18 else -1,
+                person=request.user,
+                shown=shown if shown.replace(".", "", 1).isdecimal() else "",
+                since=_since(_span(request.POST.get("days", ""))),
+            )
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(
+            request,
+            _(
+                "%(what)s: %(after)s from today on, in place of %(before)s. Orders confirmed "
+                "earlier keep the working they have."
+            )
+            % {"what": capfirst(str(done)), "after": done.said_after, "before": done.said_before},
+        )
+    return _back(request)
+
+
+@require_POST
+@act_once
+def undo(request, pk: int) -> HttpResponse:
+    """One tap: what stood before stands again."""
+    row = get_object_or_404(AcceptedStandard, pk=pk)
+    try:
+        with transaction.atomic():
+            undo_standard(row, person=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(
+            request,
+            _("%(what)s: %(before)s again.")
+            % {"what": capfirst(str(row)), "before": row.said_before},
+        )
+    return _back(request)
+
+
+# --- the control chart ------------------------------------------------------------------------
+
+
+@require_GET
+def rejects(request) -> HttpResponse:
+    """Rejects of each load against the limits of chance, of a bead, a kiln or all (4 queries)."""
+    days = _span(request.GET.get("days", ""))
+    what, records = _charted(request, _since(days))
+    loads = by_load(records)
+    context = {"what": what, "days": days, "spans": _spans(days), "source": CHART_SOURCE}
+    context["address"] = request.GET.copy()
+    context["address"].pop("days", None)
+    if loads:
+        counted = [(rejected, beads) for _first, rejected, beads in loads]
+        chart = p_chart(counted)
+        scatter = fit_scatter(counted) if len(counted) > 1 else None
+        context |= {
+            "svg": chart_svg(chart),
+            "chart": chart,
+            "rows": [
+                {"record": first, "point": point}
+                for (first, _r, _n), point in zip(loads, chart.points, strict=True)
+            ][::-1],
+            "scatter": _scatter_words(scatter, len(counted)),
+            "out": sum(point.out for point in chart.points),
+        }
+    return render(request, "orders/learning/chart.html", context)
+
+
+def _charted(request, since: date | None) -> tuple[str, list[RejectRecord]]:
+    kiln, bead = request.GET.get("kiln", ""), request.GET.get("bead", "")
+    if kiln.isdecimal():
+        row = get_object_or_404(Kiln, pk=kiln)
+        return str(row), [r for r in reject_records(since) if r.kiln_id == row.pk]
+    if not bead.isdecimal():
+        return str(_("all kilns")), reject_records(since)
+    thing = get_object_or_404(Bead, pk=bead)
+    firing = 2 if request.GET.get("firing") == "2" else 1
+    name = _("%(bead)s, second firing") % {"bead": thing} if firing == 2 else str(thing)
+    records = reject_records(since, bead=thing.pk)
+    return name, [r for r in records if r.firing == firing]
+
+
+def _scatter_words(scatter: Scatter | None, loads: int) -> str:
+    if scatter is None or not scatter.shows:
+        return _(
+            "Over %(loads)s loads, rejects scatter no more than chance makes them: one rate for "
+            "every load says it all."
+        ) % {"loads": formats.count(loads)}
+    return _(
+        "Rejects come load by load: a beta-binomial fit over %(loads)s loads (alpha %(alpha)s, "
+        "beta %(beta)s) tells them better than one rate for every load. Accepting the rate keeps "
+        "the fit with the bead."
+    ) % {
+        "loads": formats.count(scatter.loads),
+        "alpha": formats.decimal(scatter.alpha, 2),
+        "beta": formats.decimal(scatter.beta, 2),
+    }
+
+
+def chart_svg(chart: ControlChart) -> str:
+    """Rejects of each load in their order, in per cent, with mean and limits."""
+    points = chart.points if len(chart.points) > 1 else chart.points * 2
+    numbered = list(enumerate(points, 1))
+    mean = 100 * chart.mean
+    return line_chart_svg(
+        [
+            Curve(
+                _("most by chance"),
+                tuple((float(n), 100 * p.high) for n, p in numbered),
+                dashed=True,
+            ),
+            Curve(_("rejects"), tuple((float(n), 100 * p.share) for n, p in numbered)),
+            Curve(_("mean"), ((1.0, mean), (float(len(numbered)), mean)), dashed=True),
+            Curve("", tuple((float(n), 100 * p.low) for n, p in numbered), dashed=True),
+        ],
+        x_name=_("loads, oldest first"),
+        y_name=_("% rejects"),
+        title=_("Rejects of each load, with their limits"),
+        width=340,
+        height=260,
+        write=lambda value: formats.decimal(Decimal(str(value)), 0),
+    )

@@ -1,0 +1,120 @@
+"""Trays of a load: whether their beads are ready, and how a page or a sheet shows them."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+from django.utils.translation import gettext as _
+
+from orders.drawn.strands import bead_drawing
+from orders.floor.glass_shelf import shares_by_bead
+from orders.models import BeadJob, LoadShare, Order
+from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from workshop.drawing import DrawnStrand
+from workshop.physics.shapes import ShapeError
+
+DRAWN_BEADS = 5
+Step = BeadJob.Step
+
+
+def trays_of(load: KilnLoad) -> list[LoadTray]:
+    """A load's trays with bead, mould, batch and the orders they belong to (2 queries)."""
+    return list(
+        load.trays.select_related(
+            "bead__mould", "bead__programme", "bead__second_programme", "batch__bead", "load__kiln"
+        )
+        .prefetch_related(
+            Prefetch(
+                "shares",
+                LoadShare.objects.select_related("job__order__customer", "job__batch", "job__bead"),
+            )
+        )
+        .order_by("pk")
+    )
+
+
+def waits_for(tray: LoadTray) -> str:
+    """What a tray's beads wait for before they can go into the fire; "" when they are ready."""
+    for share in tray.shares.all():
+        step = share.job.step
+        if step == (Step.SECOND if tray.firing == 2 else Step.FIRING):
+            continue
+        if tray.firing == 2 and step in {Step.GLASS, Step.MOULDING, Step.FIRING}:
+            return _("not out of the first firing yet")
+        return str(share.job.get_step_display())
+    shares = list(tray.shares.all())
+    moulded = shares[0].job.batch_id if shares else tray.batch_id
+    return "" if moulded else _("not moulded yet")
+
+
+def not_ready(tray: LoadTray) -> str:
+    """Why a tray's beads cannot go into the fire yet, as a sentence; "" when they can."""
+    waits = waits_for(tray)
+    if not waits:
+        return ""
+    shares = list(tray.shares.all())
+    if not shares:
+        return _("%(bead)s: %(waits)s.") % {"bead": tray.bead, "waits": waits}
+    return _("%(bead)s for order %(number)s: %(waits)s.") % {
+        "bead": tray.bead,
+        "number": shares[0].job.order.number,
+        "waits": waits,
+    }
+
+
+def batch_of(tray: LoadTray) -> BeadBatch | None:
+    """The batch a tray's beads belong to: its own, else that of the order's beads."""
+    shares = list(tray.shares.all())
+    return shares[0].job.batch if shares else tray.batch
+
+
+@dataclass(frozen=True)
+class TrayRow:
+    """A tray, the orders its beads belong to, and what it waits for before the fire."""
+
+    tray: LoadTray
+    orders: tuple[Order, ...]
+    drawn: DrawnStrand | None
+    waits: str
+
+    @property
+    def places(self) -> int:
+        return self.tray.moulds * self.tray.bead.mould.places
+
+    @property
+    def reserved(self) -> bool:
+        """Kept for its orders when they were confirmed, and not planned by the keeper since."""
+        shares = self.tray.shares.all()
+        return bool(shares) and all(share.reserved for share in shares)
+
+    @property
+    def lost(self) -> int:
+        return self.tray.beads - (self.tray.good or 0) if self.tray.good is not None else 0
+
+
+def drawn_rows(beads: Iterable[Bead]) -> dict[int, DrawnStrand]:
+    """A few of each bead in a row, by the bead's key (1 query)."""
+    kinds = {bead.pk: bead for bead in beads}
+    shares = shares_by_bead(kinds)
+    found = {}
+    for pk, bead in kinds.items():
+        try:
+            drawn = bead_drawing(bead, shares.get(pk, ()))
+        except ShapeError:
+            continue  # a bead without its sizes cannot be drawn; the bead's own page says so
+        found[pk] = DrawnStrand(beads=(drawn,) * DRAWN_BEADS, ends="bare")
+    return found
+
+
+def tray_rows(trays: Sequence[LoadTray]) -> list[TrayRow]:
+    """Trays from `trays_of`, drawn (1 query)."""
+    drawn = drawn_rows(tray.bead for tray in trays)
+    return [
+        TrayRow(
+            tray,
+            tuple(share.job.order for share in tray.shares.all()),
+            drawn.get(tray.bead_id),
+            waits_for(tray),
+        )
+        for tray in trays
+    ]

@@ -1,0 +1,161 @@
+"""Room kept for an order: kiln places and bench minutes, from its confirmation until it is planned.
+
+What confirming reserves stands in the loads as trays of the order, marked as reserved. Later
+promises work around them; a plan that the keeper accepts takes their place; cancelling or
+changing the order frees them. Whoever changes what the kilns are promised to first holds the
+kilns' own rows, so that no two people give away the last place.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, timedelta
+from math import ceil
+
+from django.db import transaction
+from django.db.models import Exists, F, OuterRef, QuerySet, Sum
+
+from orders.floor.promise import Promise, Room
+from orders.models import BeadJob, BenchShare, LoadShare, Order
+from orders.planning.bench import BenchUse
+from orders.planning.promise import Reservation
+from stock.models import KilnLoad, LoadTray
+from workshop.models import Kiln, Person
+from workshop.services.acts import record_act
+from workshop.services.numbers import take_number
+
+PLANNED = KilnLoad.State.PLANNED
+
+
+def hold_the_kilns() -> None:
+    """Wait until nobody else changes what the kilns are promised to; first in the transaction.
+
+    On SQLite the transaction itself has waited already.
+    """
+    list(Kiln.objects.select_for_update().order_by("pk").values_list("pk"))
+
+
+@transaction.atomic
+def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[KilnLoad]:
+    """Write the room that a promise stands on into the loads and the bench's days.
+
+    Call with the kilns held since before the promise was found. Returns the loads that were
+    joined or begun.
+    """
+    if promise.room is None:
+        return []
+    room = promise.room
+    jobs = {job.bead_id: job for job in order.jobs.all()}
+    loads = [_reserve_in(place, room, jobs) for place in room.kilns]
+    write_bench(order, room.board.clock.first_day, room.bench)
+    for load in loads:
+        record_act(person, "keep room", load, after={"order": order.number})
+    return loads
+
+
+def _reserve_in(place: Reservation, room: Room, jobs: dict[int, BeadJob]) -> KilnLoad:
+    load = _load_for(place, room)
+    for item in place.items:
+        job = jobs[room.wanted[item.job]]
+        tray = LoadTray.objects.create(
+            load=load, bead_id=job.bead_id, firing=item.firing, moulds=item.moulds,
+            beads=item.beads,
+        )  # fmt: skip
+        LoadShare.objects.create(
+            tray=tray, job=job, moulds=item.moulds, beads=item.beads, reserved=True
+        )
+    return load
+
+
+def _load_for(place: Reservation, room: Room) -> KilnLoad:
+    """The planned load that is joined, now held at a heat that suits all in it; or a new one."""
+    pk = room.board.rows.get((place.kiln, place.start_min))
+    if pk is None:
+        return KilnLoad.objects.create(
+            number=take_number("load"), kiln_id=int(place.kiln),
+            starts_at=room.board.clock.moment(place.start_min),
+            hold_c=round(place.temp_c), hold_min=place.minutes,
+        )  # fmt: skip
+    KilnLoad.objects.filter(pk=pk).update(version=F("version") + 1, hold_c=round(place.temp_c))
+    return KilnLoad.objects.get(pk=pk)
+
+
+def write_bench(order: Order, first_day: date, uses: Iterable[BenchUse]) -> None:
+    """The bench minutes of an order by day and skill, in the place of what was kept before."""
+    sums: dict[tuple[int, str], float] = defaultdict(float)
+    for use in uses:
+        sums[use.day, use.skill] += use.minutes
+    BenchShare.objects.filter(order=order).delete()
+    BenchShare.objects.bulk_create(
+        BenchShare(
+            order=order, day=first_day + timedelta(days=day), skill=skill,
+            minutes=ceil(minutes - 1e-6),
+        )
+        for (day, skill), minutes in sorted(sums.items())
+        if minutes > 1e-6
+    )  # fmt: skip
+
+
+@transaction.atomic
+def free_room(order: Order, *, person: Person | None = None) -> int:
+    """Nothing is kept for an order any more; returns how many planned trays it stood in."""
+    hold_the_kilns()
+    BenchShare.objects.filter(order=order).delete()
+    return _take_out(LoadShare.objects.filter(job__order=order), person)
+
+
+@transaction.atomic
+def free_planned(job: BeadJob, firing: int | None = None, *, person: Person | None = None) -> int:
+    """Take the beads of one job out of the planned loads, of one firing or of all."""
+    shares = LoadShare.objects.filter(job=job)
+    return _take_out(shares if firing is None else shares.filter(tray__firing=firing), person)
+
+
+@transaction.atomic
+def fit_room(job: BeadJob, *, person: Person | None = None) -> None:
+    """Planned loads keep no more room for a job than the beads it starts now, earliest first."""
+    shares = LoadShare.objects.filter(job=job, tray__load__state=PLANNED)
+    spare, kept = [], {1: job.to_start, 2: job.to_start}
+    for share in shares.select_related("tray__load").order_by("tray__load__starts_at", "pk"):
+        firing = share.tray.firing
+        beads = min(kept[firing], share.beads)
+        kept[firing] -= beads
+        if not beads:
+            spare.append(share.pk)
+        elif beads < share.beads:
+            _cut(share, beads, -(-beads // job.bead.mould.cavities))
+            record_act(person, "free room", share.tray.load)
+    _take_out(LoadShare.objects.filter(pk__in=spare), person)
+
+
+def _cut(share: LoadShare, beads: int, moulds: int) -> None:
+    LoadTray.objects.filter(pk=share.tray_id).update(
+        beads=F("beads") - (share.beads - beads), moulds=F("moulds") - (share.moulds - moulds)
+    )
+    LoadShare.objects.filter(pk=share.pk).update(beads=beads, moulds=moulds)
+    KilnLoad.objects.filter(pk=share.tray.load_id).update(version=F("version") + 1)
+
+
+def _take_out(shares: QuerySet[LoadShare], person: Person | None) -> int:
+    """Planned trays lose what belongs to these shares; a load left empty and unpinned goes."""
+    rows = list(shares.filter(tray__load__state=PLANNED).select_related("tray"))
+    loads = {share.tray.load_id for share in rows}
+    for share in rows:
+        share.delete()
+    trays = LoadTray.objects.filter(pk__in={share.tray_id for share in rows})
+    trays = trays.annotate(n=Sum("shares__beads"), fills=Sum("shares__moulds"))
+    for tray in trays:
+        if tray.n:
+            LoadTray.objects.filter(pk=tray.pk).update(beads=tray.n, moulds=tray.fills)
+        else:
+            tray.delete()
+    KilnLoad.objects.filter(pk__in=loads).update(version=F("version") + 1)
+    for load in KilnLoad.objects.filter(pk__in=loads):
+        record_act(person, "free room", load)
+    drop_empty(loads)
+    return len(rows)
+
+
+def drop_empty(loads: Iterable[int]) -> None:
+    """Planned loads among these in which nothing stands any more, unless they are pinned."""
+    standing = LoadTray.objects.filter(load=OuterRef("pk"))
+    KilnLoad.objects.filter(~Exists(standing), pk__in=loads, state=PLANNED, pinned=False).delete()

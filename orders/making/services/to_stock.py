@@ -1,0 +1,34 @@
+"""Strands strung to stock, for nobody's order yet."""
+
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from orders.costing.errors import CostingError
+from orders.drawn.strands import Draughtsman
+from orders.facts.wording import refusal
+from orders.making.services.holds import strand_item
+from orders.models import StrandDesign
+from stock.models import Bead, Posting
+from stock.services.stringing import string_strands
+from workshop.models import Person
+
+
+def beads_each(design: StrandDesign) -> dict[Bead, int]:
+    """The beads one strand of a design takes; a ValidationError where it cannot be laid out."""
+    try:
+        layout = Draughtsman([design]).layout(design.pk)
+    except CostingError as error:
+        raise ValidationError(refusal(error)) from error
+    beads = Bead.objects.in_bulk([int(key) for key, _each in layout.beads])
+    return {beads[int(key)]: each for key, each in layout.beads}
+
+
+@transaction.atomic
+def string_to_stock(
+    design: StrandDesign, strands: int, *, person: Person, on: date | None = None
+) -> Posting:
+    """String so many strands of a design from free beads, the oldest batches first."""
+    wanted = {bead: each * strands for bead, each in beads_each(design).items()}
+    return string_strands(strand_item(design), strands, wanted, person=person, on=on)

@@ -1,0 +1,193 @@
+"""Invoices: what an order still has to be charged for, at the tax that holds on the day."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.costing.invoice_totals import InvoiceTotals
+from orders.models import Order, Paper, PaperLine, Payment
+from orders.money.queries.accounts import strands_to_charge
+from orders.money.services.paper_numbers import write_paper
+from orders.money.services.paper_sums import (
+    ToCharge,
+    adjustments_of,
+    amounts_of,
+    goods_content,
+    standard_rate,
+    sums_of,
+    supply_day,
+    taxed,
+)
+from orders.money.services.shares import credits_of, hold_account, lay, spendable
+from orders.papers import snapshot
+from workshop.models import Business, Person, TaxRate
+from workshop.services.acts import record_act
+
+ZERO = Decimal(0)
+INVOICEABLE = (Order.State.CONFIRMED, Order.State.COLLECTED)
+
+
+@transaction.atomic
+def issue_invoice(
+    order: Order,
+    *,
+    by: Person | None,
+    on: date | None = None,
+    supplied_on: date | None = None,
+    rate: TaxRate | None = None,
+    rates: Mapping[int, TaxRate] | None = None,
+    discount: Decimal = ZERO,
+    carriage: Decimal = ZERO,
+) -> Paper:
+    """Charge what the order was not charged for yet; its deposits are taken off what is asked.
+
+    `rate` holds for the whole paper, `rates` by order line; without either, the standard rate of
+    the day of supply. The number is taken here, so it is kept only if the paper is.
+    """
+    business = Business.current()
+    on = on or timezone.localdate()
+    hold_account(order.customer)
+    order = (
+        Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
+    )
+    supplied_on = supplied_on or supply_day(order, on)
+    to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
+    totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
+    due_on = on + timedelta(days=business.payment_days)
+    credits = _deposits(order, totals.due)
+    content = snapshot.opening(Paper.Kind.INVOICE, business, order.customer, on=on, order=order)
+    content |= {
+        "due_on": due_on.isoformat(),
+        "supplied_on": supplied_on.isoformat(),
+        "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
+        **goods_content(to_charge, totals, business, ordinary),
+    }
+    prepaid = sum((amount for _credit, amount in credits), ZERO)
+    content["sums"] |= {
+        "prepaid": snapshot.text(prepaid),
+        "due": snapshot.text(totals.due - prepaid),
+    }
+    paper = write_paper(
+        Paper.Kind.INVOICE,
+        content,
+        amounts_of(totals),
+        customer=order.customer,
+        by=by,
+        on=on,
+        order=order,
+        due_on=due_on,
+    )
+    PaperLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
+    for credit, amount in credits:
+        lay(credit, paper, amount, on)
+    record_act(by, "issue invoice", paper, after={"total": str(paper.total)})
+    paper.refresh_from_db()
+    return paper
+
+
+def reckon_invoice(
+    order: Order,
+    *,
+    supplied_on: date | None = None,
+    rate: TaxRate | None = None,
+    rates: Mapping[int, TaxRate] | None = None,
+    discount: Decimal = ZERO,
+    carriage: Decimal = ZERO,
+) -> tuple[list[ToCharge], InvoiceTotals]:
+    """What an invoice issued now would charge; nothing is written."""
+    business = Business.current()
+    on = supplied_on or supply_day(order)
+    to_charge, ordinary = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
+    return to_charge, sums_of(
+        to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage
+    )
+
+
+def _lines_to_charge(
+    order: Order,
+    business: Business,
+    *,
+    on: date,
+    rate: TaxRate | None,
+    rates: Mapping[int, TaxRate] | None,
+) -> tuple[list[ToCharge], TaxRate | None]:
+    if order.state not in INVOICEABLE:
+        raise ValidationError(
+            _("Order %(number)s is %(state)s; confirm it first, then it can be invoiced.")
+            % {"number": order.number, "state": order.get_state_display()}
+        )
+    left = strands_to_charge(order)
+    if not left:
+        last = order.papers.filter(kind=Paper.Kind.INVOICE).first()
+        if last is None:
+            raise ValidationError(
+                _("Order %(number)s has no lines, so there is nothing to charge. Add a line first.")
+                % {"number": order.number}
+            )
+        raise ValidationError(
+            _(
+                "Every strand of order %(order)s is charged already on invoice %(invoice)s. "
+                "To charge it anew, credit that invoice first."
+            )
+            % {"order": order.number, "invoice": last.number}
+        )
+    if not business.tax_registered:
+        return [ToCharge(line, n, None) for line, n in left], None
+    ordinary = rate or standard_rate(business, on)
+    chosen = rates or {}
+    return [ToCharge(line, n, chosen.get(line.pk, ordinary)) for line, n in left], ordinary
+
+
+def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
+    """The order's own deposits as far as the total takes them, to be laid on it."""
+    found = []
+    left = total
+    for credit in credits_of(order.customer, order):
+        if credit.order_id != order.pk or isinstance(credit, Paper):
+            continue
+        amount = min(left, spendable(credit))
+        if amount > 0:
+            found.append((credit, amount))
+            left -= amount
+    return found
+
+
+def _paper_lines(
+    paper: Paper, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
+) -> list[PaperLine]:
+    lines = [
+        PaperLine(
+            paper=paper,
+            position=position,
+            order_line=each.line,
+            words=each.line.design.name,
+            quantity=each.quantity,
+            price=each.line.price,
+            net=net,
+            tax_category=taxed(each.rate)["category"],
+            tax_rate=taxed(each.rate)["rate"],
+        )
+        for position, (each, net) in enumerate(
+            zip(to_charge, totals.line_nets, strict=True), start=1
+        )
+    ]
+    kind = taxed(ordinary)
+    for position, (role, amount) in enumerate(adjustments_of(totals), start=len(lines) + 1):
+        lines.append(
+            PaperLine(
+                paper=paper,
+                position=position,
+                role=role,
+                words=str(PaperLine.Role(role).label),
+                price=amount,
+                net=amount,
+                tax_category=kind["category"],
+                tax_rate=kind["rate"],
+            )
+        )
+    return lines

@@ -1,0 +1,114 @@
+"""Quotes: prices promised for some days, with the working behind them frozen."""
+
+import base64
+import json
+import zlib
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.facts.order import order_facts
+from orders.floor.promise import promise_for
+from orders.models import Order, OrderLine, Paper
+from orders.money.services.paper_numbers import write_paper
+from orders.money.services.paper_sums import (
+    ToCharge,
+    amounts_of,
+    goods_content,
+    standard_rate,
+    sums_of,
+)
+from orders.papers import snapshot
+from orders.reckoning.working import frozen_working
+from workshop.models import Business, Person
+from workshop.money import round_half_up
+from workshop.services.acts import record_act
+
+QUOTABLE = (Order.State.DRAFT, Order.State.QUOTED)
+
+
+@transaction.atomic
+def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> Paper:
+    """Write an order's prices down for the customer; they stand for the owner's number of days."""
+    business = Business.current()
+    on = on or timezone.localdate()
+    order = (
+        Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
+    )
+    rate = standard_rate(business, on)
+    wanted = [ToCharge(line, line.strands, rate) for line in _lines_to_quote(order)]
+    totals = sums_of(wanted, business, ordinary=rate)
+    until = on + timedelta(days=business.quote_days)
+    content = snapshot.opening(Paper.Kind.QUOTE, business, order.customer, on=on, order=order)
+    content |= {
+        "due_on": until.isoformat(),
+        "deposit": snapshot.text(
+            round_half_up(totals.due * business.deposit_share, business.currency)
+        ),
+        **goods_content(wanted, totals, business, rate),
+        **_worked_out(order, business, on),
+    }
+    paper = write_paper(
+        Paper.Kind.QUOTE,
+        content,
+        amounts_of(totals),
+        customer=order.customer,
+        by=by,
+        on=on,
+        order=order,
+        due_on=until,
+    )
+    if order.state == Order.State.DRAFT:
+        Order.objects.filter(pk=order.pk).update(state=Order.State.QUOTED)
+    record_act(by, "issue quote", paper, after={"total": str(paper.total)})
+    return paper
+
+
+def _lines_to_quote(order: Order) -> list[OrderLine]:
+    if order.state not in QUOTABLE:
+        raise ValidationError(
+            _("Order %(number)s is %(state)s; only an order not yet confirmed can be quoted.")
+            % {"number": order.number, "state": order.get_state_display()}
+        )
+    lines = list(OrderLine.objects.filter(order=order).select_related("design"))
+    if not lines:
+        raise ValidationError(
+            _("Order %(number)s has no lines, so there is nothing to quote. Add a line first.")
+            % {"number": order.number}
+        )
+    return lines
+
+
+def quote_working(quote: Paper) -> dict[str, Any] | None:
+    """The working that was frozen with a quote, as it was kept then."""
+    packed = quote.content.get("working")
+    return json.loads(zlib.decompress(base64.b64decode(packed))) if packed else None
+
+
+def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | None]:
+    """The honest day, and the whole working, packed: it runs to hundreds of kilobytes.
+
+    The working is kept with the quote and never printed on it.
+    """
+    promised, working = order.due_on or order.careful_on, ""
+    try:
+        costing = cost_order(order_facts(order, business=business, on=on))
+    except CostingError:
+        pass  # prices may be quoted for what cannot be costed yet
+    else:
+        promise = promise_for(costing, today=on, business=business)
+        promised = promised or promise.careful_on
+        told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
+        working = base64.b64encode(zlib.compress(told.encode())).decode()
+    return {"promised_on": promised.isoformat() if promised else None, "working": working}
+
+
+def quote_stands(quote: Paper, on: date | None = None) -> bool:
+    """Whether a quote's days are not over."""
+    return quote.due_on is not None and (on or timezone.localdate()) <= quote.due_on

@@ -1,0 +1,70 @@
+"""Receipts for money that came in, slips for money given back."""
+
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from orders.models import Paper, Payment
+from orders.money.queries.accounts import balance_of
+from orders.money.services.paper_numbers import Amounts, write_paper
+from orders.papers import snapshot
+from workshop.models import Business, Person
+
+ZERO = Decimal(0)
+
+
+def issue_receipt(payment: Payment, *, by: Person | None) -> Paper:
+    """The receipt of a payment: what it settled, and what is still owed after it."""
+    return _issue(Paper.Kind.RECEIPT, payment, by)
+
+
+def issue_refund_slip(payment: Payment, *, by: Person | None) -> Paper:
+    """The slip for money given back, with what it came from."""
+    return _issue(Paper.Kind.REFUND, payment, by)
+
+
+def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
+    business = Business.current()
+    # Money that came in last week is booked with its own day; its receipt is of today.
+    on = max(timezone.localdate(), payment.on)
+    amount = abs(payment.amount)
+    content = snapshot.opening(kind, business, payment.customer, on=on, order=payment.order)
+    content |= {
+        "payment": {
+            "on": payment.on.isoformat(),
+            "method": payment.method,
+            "network": payment.network,
+            "payer_number": payment.payer_number,
+            "reference": payment.reference,
+            "drawer": payment.drawer,
+            "amount": snapshot.text(amount),
+            "rounding": snapshot.text(abs(payment.rounding)),
+            "handed_over": snapshot.text(abs(payment.handed_over)),
+        },
+        "settles": _settles(payment),
+        "held": snapshot.text(max(payment.unused, ZERO)),
+        "balance": snapshot.text(balance_of(payment.customer).balance),
+    }
+    return write_paper(
+        kind,
+        content,
+        Amounts(amount),
+        customer=payment.customer,
+        by=by,
+        on=on,
+        order=payment.order,
+        payment=payment,
+    )
+
+
+def _settles(payment: Payment) -> list[dict[str, Any]]:
+    shares = payment.shares if payment.amount > 0 else payment.refund_shares
+    found = []
+    for share in shares.select_related("paper", "credit", "payment").order_by("id"):
+        paper = share.paper or share.credit
+        if paper is not None:
+            found.append(snapshot.paper_words(paper, share.amount))
+        elif share.payment is not None:
+            found.append(snapshot.payment_words(share.payment, share.amount))
+    return found

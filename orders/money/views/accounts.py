@@ -1,0 +1,202 @@
+"""The money room: who owes what, one customer's account, reminders."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_GET
+
+from orders.models import Customer, Paper, Payment
+from orders.money.forms.money import DayInput
+from orders.money.papers.reminders import mail_link, sms_link
+from orders.money.papers.statements import statement_html, statements_html
+from orders.money.queries.accounts import Aged, ageing, total_of
+from orders.money.queries.statements import Statement, statement_of, statements, usual_first_day
+from orders.money.services.payments import e164, free_credits
+from orders.money.services.shares import spendable
+from orders.papers.respond import printed
+from workshop import formats
+from workshop.csv_export import csv_response
+from workshop.drawing.small import bar_svg
+
+MOST_SHOWN = 200
+
+BUCKET_WORDS = {
+    "not_due": gettext_lazy("not due yet"),
+    "to_30": gettext_lazy("1 to 30 days late"),
+    "to_60": gettext_lazy("31 to 60 days late"),
+    "to_90": gettext_lazy("61 to 90 days late"),
+    "over_90": gettext_lazy("91 days late and more"),
+}
+BUCKET_COLOURS = {
+    "not_due": "#2f6b4a",
+    "to_30": "#e9a92f",
+    "to_60": "#94560f",
+    "to_90": "#a9391f",
+    "over_90": "#a9391f",
+}
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bucket as the page draws it."""
+
+    words: str
+    amount: Decimal
+    picture: str
+
+
+@require_GET
+def money(request):
+    """Who owes what, by age; what came in lately."""
+    rows = ageing()
+    foot = total_of(rows)
+    if request.GET.get("as") == "csv":
+        return _ageing_csv(rows)
+    today = timezone.localdate()
+    context = {
+        "rows": rows[:MOST_SHOWN],
+        "more": max(0, len(rows) - MOST_SHOWN),
+        "foot": foot,
+        "bars": _bars(foot),
+        "payments": Payment.objects.select_related("customer").order_by("-id")[:8],
+        "papers": Paper.objects.select_related("customer")
+        .defer("content")
+        .exclude(kind__in=["receipt", "refund"])[:8],
+        "today": today,
+    }
+    return render(request, "orders/money/room.html", context)
+
+
+class DaysForm(forms.Form):
+    """From which day to which."""
+
+    first_day = forms.DateField(label=gettext_lazy("From"), widget=DayInput)
+    last_day = forms.DateField(label=gettext_lazy("To"), widget=DayInput)
+
+    def clean(self):
+        said = super().clean()
+        first, last = said.get("first_day"), said.get("last_day")
+        if first and last and first > last:
+            raise forms.ValidationError(
+                _("The first day lies after the last; write them the other way round.")
+            )
+        return said
+
+
+def asked_days(request) -> tuple[DaysForm, date, date]:
+    """The days a page was asked for, else the last three months."""
+    usual = {"first_day": usual_first_day(), "last_day": timezone.localdate()}
+    asked = {name: request.GET.get(name) or day for name, day in usual.items()}
+    form = DaysForm(asked)
+    if not form.is_valid():
+        return form, usual["first_day"], usual["last_day"]
+    return form, form.cleaned_data["first_day"], form.cleaned_data["last_day"]
+
+
+@require_GET
+def statement(request, pk):
+    """One customer's account: open items, dated lines, what may be done."""
+    customer = get_object_or_404(Customer, pk=pk)
+    form, first_day, last_day = asked_days(request)
+    account = statement_of(customer, first_day, last_day)
+    context = {
+        "customer": customer,
+        "account": account,
+        "form": form,
+        "reminder": reminder_for(account, request.business) if account.open_items else None,
+        "credit": sum((-item.open for item in account.open_items if item.open < 0), Decimal(0)),
+        "free_credit": sum(map(spendable, free_credits(customer)), Decimal(0)),
+        "owes": any(item.open > 0 for item in account.open_items),
+    }
+    return render(request, "orders/money/statement.html", context)
+
+
+@require_GET
+def statement_pdf(request, pk):
+    """The statement on paper."""
+    customer = get_object_or_404(Customer, pk=pk)
+    _form, first_day, last_day = asked_days(request)
+    html = statement_html(statement_of(customer, first_day, last_day), request.business)
+    return printed(request, html, f"statement-{customer.pk}-{last_day:%Y-%m-%d}")
+
+
+@require_GET
+def statements_pdf(request):
+    """The statements of everybody who owes, in one run."""
+    _form, first_day, last_day = asked_days(request)
+    owing = [row.customer for row in ageing() if row.owed > 0]
+    customers = list(Customer.objects.filter(pk__in=owing).order_by("name"))
+    if not customers:
+        messages.success(request, _("Nobody owes anything, so there is no statement to print."))
+        return redirect("orders:money")
+    html = statements_html(statements(customers, first_day, last_day), request.business)
+    return printed(request, html, f"statements-{last_day:%Y-%m-%d}")
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """The words, and the links that open them in the phone's messages or the mail program."""
+
+    text: str
+    sms: str
+    mail: str
+
+
+def reminder_for(account: Statement, business) -> Reminder:
+    """Friendly words about what is open; the links exist where the customer left an address."""
+    owing = [item for item in account.open_items if item.open > 0]
+    late = [item for item in owing if item.days_late]
+    lines = [
+        _("%(number)s of %(day)s: %(open)s%(late)s")
+        % {
+            "number": item.number,
+            "day": formats.date_short(item.issued_on),
+            "open": formats.money(item.open),
+            "late": _(", due %s") % formats.date_short(item.due_on) if item.due_on else "",
+        }
+        for item in (late or owing)
+    ]
+    text = "\n".join(
+        [
+            _("Good day %(name)s,") % {"name": account.customer.name},
+            _("these are still open with us:"),
+            *lines,
+            _("Together %(sum)s. If it is on its way, thank you, and never mind this note.")
+            % {"sum": formats.money(sum((item.open for item in (late or owing)), Decimal(0)))},
+            business.name,
+        ]
+    )
+    customer = account.customer
+    try:
+        sms = sms_link(e164(customer.phone, business.country), text) if customer.phone else ""
+    except ValidationError:
+        sms = ""
+    subject = _("What is open with %s") % business.name
+    return Reminder(text, sms, mail_link(customer.email, subject, text) if customer.email else "")
+
+
+def _bars(foot: Aged) -> list[Bar]:
+    most = max([*foot.buckets, Decimal(1)])
+    return [
+        Bar(
+            str(words),
+            getattr(foot, name),
+            bar_svg(float(getattr(foot, name) / most), BUCKET_COLOURS[name]),
+        )
+        for name, words in BUCKET_WORDS.items()
+    ]
+
+
+def _ageing_csv(rows: list[Aged]) -> HttpResponse:
+    head = [_("customer"), *map(str, BUCKET_WORDS.values()), _("credit"), _("balance")]
+    body = [[row.name, *row.buckets, row.credit, row.balance] for row in [*rows, total_of(rows)]]
+    return csv_response([head, *body], "ageing")

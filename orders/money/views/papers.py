@@ -1,0 +1,169 @@
+"""Papers: the list, one paper, its PDF, and the acts that issue or amend one."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.models import Order, Paper
+from orders.money.filters import PaperFilter
+from orders.money.forms.money import CreditForm, InvoiceForm
+from orders.money.services.invoices import reckon_invoice
+from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
+from orders.money.services.payments import standing_shares
+from orders.money.services.quotes import quote_working
+from orders.money.tables import PaperTable
+from orders.papers.files import paper_pdf
+from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
+from orders.papers.press import PressMissing
+from orders.papers.respond import print_out, printed, printed_roll
+from orders.reckoning.papers import cost_sheet_html
+from workshop.views.edit import add_error
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+
+class PaperList(ListPage):
+    queryset = Paper.objects.select_related("customer", "order").defer("content")
+    table_class = PaperTable
+    filterset_class = PaperFilter
+    heading = gettext_lazy("Papers")
+    room = "money"
+    empty = gettext_lazy("No paper was issued yet. Open an order to issue its quote or invoice.")
+
+
+@require_GET
+def paper(request, pk):
+    """One issued paper: what it says, what settled it, what may follow."""
+    found = get_object_or_404(Paper.objects.select_related("customer", "order", "names"), pk=pk)
+    context = {
+        "paper": found,
+        "lines": found.lines.all(),
+        "shares": found.payment_shares.select_related("payment", "credit"),
+        "used": standing_shares(found) if found.kind == Paper.Kind.CREDIT else [],
+        "notes": found.named_by.defer("content"),
+        "may_credit": found.kind == Paper.Kind.INVOICE
+        and any(line.left_quantity for line in found.lines.all()),
+        "may_pay": found.kind in Paper.OWING and not found.is_settled,
+        "has_pdf": found.kind in TEMPLATES,
+        "has_roll": found.kind in ROLL_TEMPLATES,
+        "stands": found.kind != Paper.Kind.QUOTE or quote_stands(found),
+    }
+    return render(request, "orders/money/paper.html", context)
+
+
+@require_GET
+def paper_file(request, pk):
+    """The PDF as it was issued."""
+    found = get_object_or_404(Paper, pk=pk, kind__in=TEMPLATES)
+    return print_out(request, lambda boxes: paper_pdf(found, boxes=boxes), found.number, found)
+
+
+@require_GET
+def paper_roll(request, pk):
+    """A receipt for the 80 mm printer."""
+    found = get_object_or_404(Paper, pk=pk, kind__in=ROLL_TEMPLATES)
+    return printed_roll(request, page(found.content, roll=True), found.number, found)
+
+
+@require_GET
+def paper_working(request, pk):
+    """The working that was frozen with a quote, as a cost sheet."""
+    found = get_object_or_404(
+        Paper.objects.select_related("order__customer"), pk=pk, kind=Paper.Kind.QUOTE
+    )
+    working = quote_working(found)
+    if working is None:
+        messages.warning(request, _("This quote was given without a working."))
+        return redirect("orders:paper", pk)
+    html = cost_sheet_html(found.order, request.business, working)
+    return printed(request, html, f"{found.number}-working")
+
+
+@act_once
+def invoice_issue(request, number):
+    """Show what would be charged, then issue it."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    form = InvoiceForm(request.POST or None, order=order, business=request.business)
+    if request.method == "POST" and form.is_valid():
+        try:
+            issued = issue_invoice(order, by=request.user, **form.told())
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            _print_soon(issued)
+            messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+            return redirect("orders:paper", issued.pk)
+    to_charge, totals, problem = [], None, ""
+    try:
+        told = form.told() if form.is_bound and form.is_valid() else {}
+        to_charge, totals = reckon_invoice(order, **told)
+    except ValidationError as error:
+        problem = "" if form.is_bound else " ".join(error.messages)
+    context = {
+        "order": order,
+        "form": form,
+        "to_charge": list(zip(to_charge, totals.line_nets, strict=True)) if totals else [],
+        "totals": totals,
+        "problem": problem,
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/money/invoice_issue.html", context, status=status)
+
+
+@require_POST
+@act_once
+def quote_issue(request, number):
+    """Write the order's prices down as a quote."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    try:
+        issued = issue_quote(order, by=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("orders:order_detail", number)
+    _print_soon(issued)
+    messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+    return redirect("orders:paper", issued.pk)
+
+
+@act_once
+def credit_issue(request, pk):
+    """Give back an invoice or part of it."""
+    invoice = get_object_or_404(
+        Paper.objects.select_related("customer"), pk=pk, kind=Paper.Kind.INVOICE
+    )
+    form = CreditForm(request.POST or None, invoice=invoice)
+    if request.method == "POST" and form.is_valid():
+        everything = "everything" in request.POST
+        try:
+            issued = issue_credit_note(
+                invoice,
+                by=request.user,
+                reason=form.cleaned_data["reason"],
+                quantities=None if everything else form.quantities(),
+                carriage=form.cleaned_data.get("carriage", False),
+            )
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            _print_soon(issued)
+            messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
+            return redirect("orders:paper", issued.pk)
+    status = 422 if request.method == "POST" else 200
+    context = {"invoice": invoice, "form": form}
+    return render(request, "orders/money/credit_issue.html", context, status=status)
+
+
+def _print_soon(issued: Paper) -> None:
+    """Print after the transaction; a paper that cannot be printed now is issued all the same."""
+
+    def print_now() -> None:
+        try:
+            paper_pdf(issued)
+        except PressMissing:
+            return  # said when somebody opens the PDF
+
+    transaction.on_commit(print_now, robust=True)

@@ -1,0 +1,230 @@
+"""Money in and out: taking a payment, giving back, laying credit on invoices, taking back."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.models import Customer, Order, Paper, Payment, PaymentShare
+from orders.money.filters import PaymentFilter
+from orders.money.forms.money import LayForm, PaymentForm, ReasonForm, RefundForm
+from orders.money.queries.accounts import balance_of, order_money
+from orders.money.services.payments import (
+    allocate,
+    allocate_oldest_first,
+    doubtful_number,
+    record_payment,
+    refund,
+    reverse_payment,
+    standing_shares,
+    undo_share,
+)
+from orders.money.services.shares import spendable
+from orders.money.tables import PaymentTable
+from workshop.formats import money
+from workshop.views.edit import add_error
+from workshop.views.lists import ListPage
+from workshop.views.once import act_once
+
+
+class PaymentList(ListPage):
+    queryset = Payment.objects.select_related("customer")
+    table_class = PaymentTable
+    filterset_class = PaymentFilter
+    heading = gettext_lazy("Payments")
+    room = "money"
+    empty = gettext_lazy("No payment was taken yet. Take one on an order or a customer’s account.")
+
+
+@act_once
+def payment_take(request):
+    """Take money of a customer, for an order, an invoice, or on account."""
+    customer, order, paper = _about(request)
+    owing = list(Paper.objects.open().filter(customer=customer).oldest_first().defer("content"))
+    form = PaymentForm(
+        request.POST or None,
+        open_papers=owing,
+        order=order,
+        initial=_suggested(order, paper),
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            taken = record_payment(
+                customer,
+                form.cleaned_data["amount"],
+                by=request.user,
+                way=form.way(),
+                on=form.cleaned_data["on"],
+                **form.laid(),
+            )
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _said(taken))
+            if taken.payer_number and doubtful_number(taken.payer_number):
+                messages.warning(
+                    request,
+                    _("%(number)s looks unusual for a telephone number; it is kept as written.")
+                    % {"number": taken.payer_number},
+                )
+            return redirect("orders:payment", taken.pk)
+    context = {
+        "form": form,
+        "customer": customer,
+        "order": order,
+        "account": balance_of(customer),
+        "coin": request.business.smallest_coin,
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/money/payment_take.html", context, status=status)
+
+
+@require_GET
+def payment(request, pk):
+    """One payment: what it settled, its receipt, what may follow."""
+    found = get_object_or_404(
+        Payment.objects.select_related("customer", "order", "taken_by", "reverses"), pk=pk
+    )
+    shares = (
+        standing_shares(found)
+        if found.amount > 0
+        else list(found.refund_shares.select_related("payment", "credit"))
+    )
+    context = {
+        "payment": found,
+        "shares": shares,
+        "receipt": Paper.objects.filter(payment=found).defer("content").first(),
+        "reversal": Payment.objects.filter(reverses=found).first(),
+        "open_papers": Paper.objects.open().filter(customer=found.customer).exists(),
+    }
+    return render(request, "orders/money/payment.html", context)
+
+
+@act_once
+def refund_give(request, pk):
+    """Give back a customer's credit."""
+    customer = get_object_or_404(Customer, pk=pk)
+    account = balance_of(customer)
+    form = RefundForm(request.POST or None, initial={"amount": account.credit or None})
+    if request.method == "POST" and form.is_valid():
+        try:
+            given = refund(customer, form.cleaned_data["amount"], by=request.user, way=form.way())
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(
+                request, _("%(amount)s was given back.") % {"amount": money(-given.handed_over)}
+            )
+            return redirect("orders:payment", given.pk)
+    context = {"form": form, "customer": customer, "account": account}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/money/refund_give.html", context, status=status)
+
+
+@act_once
+def payment_reverse(request, pk):
+    """Take back a payment that was booked wrongly or bounced."""
+    found = get_object_or_404(Payment.objects.select_related("customer"), pk=pk)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            back = reverse_payment(found, by=request.user, reason=form.cleaned_data["reason"])
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _("The payment is taken back; what it paid is open again."))
+            return redirect("orders:payment", back.pk)
+    status = 422 if request.method == "POST" else 200
+    context = {"form": form, "payment": found}
+    return render(request, "orders/money/payment_reverse.html", context, status=status)
+
+
+@require_POST
+@act_once
+def share_undo(request, pk):
+    """Take money off an invoice it was laid on by mistake."""
+    share = get_object_or_404(PaymentShare.objects.select_related("payment", "credit"), pk=pk)
+    try:
+        undo_share(share, by=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, _("It is taken off; the money is the customer’s credit again."))
+    if share.payment_id:
+        return redirect("orders:payment", share.payment_id)
+    return redirect("orders:paper", share.credit_id)
+
+
+@require_POST
+@act_once
+def credit_use(request, pk):
+    """Lay all free credit of a customer on the oldest invoices."""
+    customer = get_object_or_404(Customer, pk=pk)
+    used = allocate_oldest_first(customer, by=request.user)
+    messages.success(
+        request, _("%(amount)s of credit was used on the oldest papers.") % {"amount": money(used)}
+    )
+    return redirect("orders:statement", pk)
+
+
+@act_once
+def credit_lay(request, kind, pk):
+    """Lay what is left of a payment or credit note on open papers, by hand."""
+    if kind == "payment":
+        source: Payment | Paper = get_object_or_404(Payment, pk=pk, amount__gt=0)
+    else:
+        source = get_object_or_404(Paper, pk=pk, kind=Paper.Kind.CREDIT)
+    papers = list(
+        Paper.objects.open().filter(customer=source.customer_id).oldest_first().defer("content")
+    )
+    form = LayForm(request.POST or None, open_papers=papers)
+    if request.method == "POST" and form.is_valid():
+        try:
+            allocate(source, form.laid(), by=request.user)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _("The credit is laid on."))
+            return redirect("orders:statement", source.customer_id)
+    context = {"form": form, "source": source, "left": spendable(source)}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/money/credit_lay.html", context, status=status)
+
+
+def _about(request) -> tuple[Customer, Order | None, Paper | None]:
+    """Whom and what the payment is for, from ?order=, ?paper= or ?customer=."""
+    asked = request.GET
+    if number := _whole(asked.get("order")):
+        order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+        return order.customer, order, None
+    if pk := _whole(asked.get("paper")):
+        paper = get_object_or_404(Paper.objects.owing().select_related("customer", "order"), pk=pk)
+        return paper.customer, None, paper
+    if pk := _whole(asked.get("customer")):
+        return get_object_or_404(Customer, pk=pk), None, None
+    raise Http404
+
+
+def _whole(text: str | None) -> int | None:
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 12 else None
+
+
+def _suggested(order: Order | None, paper: Paper | None) -> dict:
+    if paper is not None:
+        return {"amount": paper.open_amount, "lay_on": str(paper.pk)}
+    if order is not None:
+        purse = order_money(order)
+        return {"amount": purse.open or max(purse.usual_deposit - purse.paid, 0) or None}
+    return {}
+
+
+def _said(taken: Payment) -> str:
+    if taken.rounding:
+        return _("%(coins)s in coins is taken for %(amount)s.") % {
+            "coins": money(taken.handed_over),
+            "amount": money(taken.amount),
+        }
+    return _("%(amount)s is taken.") % {"amount": money(taken.amount)}

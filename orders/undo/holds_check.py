@@ -1,0 +1,99 @@
+"""Whether what the book holds is what the orders were promised."""
+
+from collections.abc import Iterator
+
+from django.db.models import F, Sum
+from django.db.models.functions import Coalesce
+
+from orders.making.services.progress import stage_of
+from orders.models import BeadJob, Order, OrderLine, Stage
+from stock.models import Balance, PlaceKind
+from stock.services.check import MORE_CHECKS, Check
+from stock.services.moves import say_quantity
+from stock.services.places import COOLED, MOULDED, TO_PAINT
+
+
+def holds_differ() -> Iterator[str]:
+    """Every balance holds exactly what the orders' holds on it add up to (1 query)."""
+    rows = (
+        Balance.objects.select_related("item", "place")
+        .annotate(promised=Coalesce(Sum("allocations__quantity"), 0))
+        .exclude(held=F("promised"))
+        .order_by("pk")
+    )
+    for row in rows.iterator(chunk_size=500):
+        yield (
+            f"{row.item} at {row.place} holds {say_quantity(row.item, row.held)}, and the orders "
+            f"were promised {say_quantity(row.item, row.promised)}."
+        )
+
+
+def strands_differ() -> Iterator[str]:
+    """A line of an open order has strung what is held for it, no more and no less (1 query)."""
+    rows = (
+        OrderLine.objects.filter(order__state=Order.State.CONFIRMED)
+        .select_related("order", "design")
+        .annotate(kept=Coalesce(Sum("allocations__quantity"), 0))
+        .exclude(strung=F("kept"))
+        .order_by("order__number", "pk")
+    )
+    for row in rows.iterator(chunk_size=500):
+        yield (
+            f"Order {row.order.number}: {row.strung} of {row.design} are said to be strung, and "
+            f"{row.kept} are held for it."
+        )
+
+
+def stages_differ() -> Iterator[str]:
+    """An open order stands at the stage that its beads and strands have reached."""
+    for order in (
+        Order.objects.filter(state=Order.State.CONFIRMED)
+        .order_by("number")
+        .iterator(chunk_size=500)
+    ):
+        stage = stage_of(order)
+        if stage != order.stage:
+            yield (
+                f"Order {order.number} is said to be {Stage(order.stage).label}, and its beads "
+                f"and strands are {stage.label}."
+            )
+
+
+# Where beads of a job lie while it stands at a step: one of these spots holds some of them.
+LIES_AT = {
+    BeadJob.Step.FIRING: {MOULDED, PlaceKind.KILN},
+    BeadJob.Step.PAINTING: {TO_PAINT},
+    BeadJob.Step.SECOND: {TO_PAINT, PlaceKind.KILN},
+    BeadJob.Step.FINISHING: {COOLED},
+}
+
+
+def jobs_differ() -> Iterator[str]:
+    """Beads being made for an open order lie where their step says (1 query and 1 a job)."""
+    jobs = BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=LIES_AT)
+    for job in jobs.select_related("order", "bead").order_by("pk").iterator(chunk_size=500):
+        if job.batch_id is None or not LIES_AT[BeadJob.Step(job.step)] & set(_spots(job)):
+            yield (
+                f"Order {job.order.number}: {job.bead} is said to be "
+                f"{job.get_step_display()}, and none of its beads lies there."
+            )
+
+
+def _spots(job: BeadJob) -> Iterator[str]:
+    rows = Balance.objects.inside().filter(item__batch=job.batch_id, quantity__gt=0)
+    for row in rows.select_related("place"):
+        yield row.place.spot
+
+
+OF_ORDERS = (
+    Check("what is held is what orders were promised", holds_differ),
+    Check("what is strung is held for its order", strands_differ),
+    Check("beads lie where their jobs stand", jobs_differ),
+    Check("orders stand where their beads and strands are", stages_differ),
+)
+
+
+def keep_in_step() -> None:
+    """Let `check_book` look at the orders too; called once when the program starts."""
+    known = {each.name for each in MORE_CHECKS}
+    MORE_CHECKS.extend(check for check in OF_ORDERS if check.name not in known)
