@@ -18,6 +18,8 @@ from orders.planning.cover_bound import least_kiln_minutes_and_loads
 from orders.planning.instance import Instance, Order
 from orders.planning.measure import Key
 from orders.planning.problem import Problem, moulds_needed
+from orders.planning.rounds import cover
+from orders.planning.rounds.problem import RoundProblem, compiled
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +46,18 @@ class Supply:
 
 
 def turns_in_windows(
-    problem: Problem, inside_min: int, occupancy_min: int, hold_min: int, units: int
+    problem: Problem,
+    inside_min: int,
+    occupancy_min: int,
+    hold_min: int,
+    units: int,
+    lead_min: int = 0,
+    cools_min: int = 0,
 ) -> list[list[tuple[int, int]]]:
     """For each window, when `units` kiln places or moulds can come out, at the earliest.
+
+    lead_min   before the first turn, from the opening
+    cools_min  from the end of a turn until its beads are cold
 
     A mould's turns start at the opening and follow each other without a pause; each takes the
     occupancy and, before the next, the hold. A turn belongs to the window in which it starts.
@@ -55,9 +66,9 @@ def turns_in_windows(
     step = max(1, occupancy_min + hold_min)
     for opens, closes in zip(problem.hours.opens, problem.hours.closes, strict=True):
         ends = []
-        start = opens
+        start = opens + lead_min
         while start + inside_min <= closes:
-            ends.append((problem.hours.out_at(start + occupancy_min), units))
+            ends.append((problem.hours.out_at(start + occupancy_min + cools_min), units))
             start += step
         found.append([end for end in ends if end[0] < NEVER])
     return found
@@ -70,9 +81,15 @@ def supplies(problem: Problem) -> list[Supply]:
     least = problem.least_minutes
     by_window: list[list[tuple[int, int]]] = [[] for _ in problem.hours.opens]
     for kiln, places in enumerate(problem.places):
-        occupancy = problem.base_min[kiln] + least
-        inside = problem.hours.inside_min(problem.preheat[kiln] + least, occupancy)
-        turns = turns_in_windows(problem, inside, occupancy, 0, places)
+        turns = turns_in_windows(
+            problem,
+            problem.turn_inside(kiln, least),
+            problem.turn(kiln, least),
+            0,
+            places,
+            problem.lead(kiln),
+            min((problem.cools(t, kiln) for t in tasks), default=0),
+        )
         for window, ends in zip(by_window, turns, strict=True):
             window.extend(ends)
     for window in by_window:
@@ -86,19 +103,14 @@ def supplies(problem: Problem) -> list[Supply]:
         mine = [t for t in tasks if problem.shape[t] == shape]
         if not mine:
             continue
-        occupancy = min(problem.shortest_min[t] for t in mine)
-        inside = min(
-            problem.hours.inside_min(
-                problem.preheat[k] + problem.lower_min[problem.box[t]],
-                problem.base_min[k] + problem.lower_min[problem.box[t]],
-            )
-            for t in mine
-            for k in problem.task_kilns[t]
-        )
+        ways = [(problem.lower_min[problem.box[t]], k) for t in mine for k in problem.task_kilns[t]]
+        occupancy = min(problem.turn(k, minutes) for minutes, k in ways)
+        inside = min(problem.turn_inside(k, minutes) for minutes, k in ways)
         need: dict[int, int] = {}
         for t in mine:
             need[problem.order[t]] = need.get(problem.order[t], 0) + moulds[t]
-        turns = turns_in_windows(problem, inside, occupancy, problem.hold[shape], owned)
+        hold = problem.least_hold(shape)
+        turns = turns_in_windows(problem, inside, occupancy, hold, owned)
         found.append(Supply(turns, need))
     return found
 
@@ -154,7 +166,7 @@ def alone_out(problem: Problem, order: int) -> int:
 
 def late_in_every_plan(instance: Instance) -> list[tuple[Order, int]]:
     """Orders that not even an empty workshop can have out when due, and the earliest minute."""
-    problem = Problem(replace(instance, pinned=()))
+    problem = compiled(replace(instance, pinned=()))
     found = []
     for number, order in enumerate(instance.orders):
         if problem.order_tasks[number]:
@@ -168,9 +180,11 @@ def _alone_end(problem: Problem, task: int, ready: int) -> int:
     minutes = problem.lower_min[problem.box[task]]
     best = NEVER
     for kiln in problem.task_kilns[task]:
-        occupancy = problem.base_min[kiln] + minutes
-        inside = problem.hours.inside_min(problem.preheat[kiln] + minutes, occupancy)
-        best = min(best, problem.hours.earliest_start(ready, inside, occupancy) + occupancy)
+        lead, turn = problem.lead(kiln), problem.alone_turn(task, kiln)
+        inside = lead + problem.turn_inside(kiln, minutes)
+        # Lit ahead of the release, it is hot when the moulds come.
+        lit = problem.hours.earliest_start(max(0, ready - lead), inside, lead + turn)
+        best = min(best, lit + lead + turn + problem.cools(task, kiln))
     return best if best < NEVER else problem.hours.last
 
 
@@ -256,8 +270,11 @@ def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
 
     Uses the HiGHS solver for at most about `seconds`; not for web requests.
     """
-    problem = Problem(replace(instance, pinned=()))
-    minutes, loads = least_kiln_minutes_and_loads(problem, seconds)
+    problem = compiled(replace(instance, pinned=()))
+    if isinstance(problem, RoundProblem):
+        minutes, loads = cover.least_kiln_minutes_and_loads(problem, seconds)
+    else:
+        minutes, loads = least_kiln_minutes_and_loads(problem, seconds)
     return Bounds(
         tardiness_min=least_tardiness(problem),
         late_orders=least_late_orders(problem),

@@ -7,6 +7,9 @@ Temperatures are degrees Celsius. Nothing is checked here; `problem.Problem` che
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
+
+from workshop.physics.kept_hot import KeptHot
 
 DAY_MIN = 1440
 
@@ -57,7 +60,10 @@ def _outside_days(start: int, end: int, days: frozenset[int] | set[int]) -> list
 
 @dataclass(frozen=True, slots=True)
 class Kiln:
-    """One kiln. `closed` holds spans [min] in which it cannot be used (repair, hired out)."""
+    """One kiln. `closed` holds spans [min] in which it cannot be used (repair, hired out).
+
+    hot  how it is worked if it is kept hot; None: each load is heated, held and cooled in it
+    """
 
     id: str
     places: int
@@ -66,19 +72,49 @@ class Kiln:
     temp_min_c: float
     temp_max_c: float
     closed: tuple[Span, ...] = ()
+    hot: KeptHot | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Mould:
     """All moulds of one shape: `places` each takes in a kiln, `count` owned.
 
-    hold_min  a mould stays tied up this long after its load ends
+    hold_min      a mould stays tied up this long after its load ends
+    hot_hold_min  and this long after coming out hot; None: as long
     """
 
     shape: str
     places: int
     count: int
     hold_min: int = 0
+    hot_hold_min: int | None = None
+
+    @property
+    def tied_up_hot_min(self) -> int:
+        return self.hold_min if self.hot_hold_min is None else self.hot_hold_min
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """How many with a skill are there in every working window."""
+
+    skill: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pierce:
+    """Piercing while the glass is soft.
+
+    minutes_a_mould  of one hand
+    window_min       a mould stays soft for
+    one_by_one       the others wait in the heat; else all moulds of a round come out at once
+    """
+
+    skill: str
+    minutes_a_mould: Fraction
+    window_min: Fraction
+    one_by_one: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +125,22 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Firing:
-    """One firing of a job: mould shape, beads a mould holds, and the two windows, ends included."""
+    """One firing of a job: mould shape, beads a mould holds, and the two windows, ends included.
+
+    way         "closed" or "hot": only that kind of kiln; "": either
+    pierce      pierced while soft; only in kilns kept hot
+    anneal_min  from out of a kiln kept hot (and pierced) to cold
+    slow_min    minutes its soak and slow cooling add to a closed load
+    """
 
     shape: str
     cavities: int
     temp_c: tuple[float, float]
     minutes: Span
+    way: str = ""
+    pierce: Pierce | None = None
+    anneal_min: int = 0
+    slow_min: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +171,19 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One firing of one kiln, from `start_min`, at one temperature for `minutes`."""
+    """One firing of one kiln, from `start_min`, at one temperature for `minutes`.
+
+    lit    of a kiln kept hot: it is lit for this round, from `start_min`
+    hands  who pierce what is pierced of it
+    """
 
     kiln: str
     start_min: int
     temp_c: float
     minutes: int
     items: tuple[Item, ...] = ()
+    lit: bool = False
+    hands: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,3 +214,13 @@ class Instance:
     orders: tuple[Order, ...]
     jobs: tuple[Job, ...]
     pinned: tuple[PinnedLoad, ...] = field(default=())
+    hands: tuple[Hands, ...] = ()
+
+    @property
+    def has_rounds(self) -> bool:
+        """Whether anything in it asks for more than closed loads of one length."""
+        return any(kiln.hot for kiln in self.kilns) or any(
+            firing.way or firing.pierce or firing.slow_min
+            for job in self.jobs
+            for firing in job.firings
+        )

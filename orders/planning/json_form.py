@@ -8,6 +8,7 @@ field, never a traceback.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from fractions import Fraction
 from math import isfinite
 from typing import Any
 
@@ -15,6 +16,7 @@ from orders.planning.errors import PlanningError
 from orders.planning.instance import (
     Calendar,
     Firing,
+    Hands,
     Instance,
     Item,
     Job,
@@ -22,9 +24,11 @@ from orders.planning.instance import (
     Load,
     Mould,
     Order,
+    Pierce,
     Plan,
     Span,
 )
+from workshop.physics.kept_hot import KeptHot, exact
 
 LARGEST = 10**9
 """No count or minute may be larger; 10^9 minutes are 1,900 years."""
@@ -98,19 +102,39 @@ def _pair(value: Any, what: str, number: Callable[[Any, str], Any]) -> tuple[Any
     return low, high
 
 
+def _exact(data: Any, name: str, where: str, *, above: bool = False) -> Fraction:
+    """A figure with decimals, to the last digit written: 0.7 is seven tenths."""
+    value = _number_value(_member(data, name, where), f'"{name}" of {where}')
+    if value < 0 or (above and value == 0):
+        least = "more than 0" if above else "0 or more"
+        raise PlanningError(f'"{name}" of {where} should be {least}, but it is {_show(value)}.')
+    return exact(value)
+
+
+def _flag(data: Any, name: str, where: str) -> bool:
+    value = data.get(name, False)
+    if not isinstance(value, bool):
+        raise PlanningError(
+            f'"{name}" of {where} should be true or false, but it is {_show(value)}.'
+        )
+    return value
+
+
+def _choice(data: Any, name: str, where: str, choices: tuple[str, ...], usual: str) -> str:
+    value = data.get(name, usual)
+    if value != usual and value not in choices:
+        known = " or ".join(f'"{choice}"' for choice in choices)
+        raise PlanningError(f'"{name}" of {where} should be {known}, but it is {_show(value)}.')
+    return value  # type: ignore[no-any-return]
+
+
 def _calendar(data: Any) -> Calendar:
     where = "the calendar"
     windows: list[Span] = [
         _pair(window, f"working window {number} of the calendar", _whole_value)
         for number, window in enumerate(_list(data, "open", where), 1)
     ]
-    past = data.get("cooling_may_run_past_closing", False)
-    if not isinstance(past, bool):
-        raise PlanningError(
-            '"cooling_may_run_past_closing" of the calendar should be true or false, '
-            f"but it is {_show(past)}."
-        )
-    return Calendar(tuple(windows), past)
+    return Calendar(tuple(windows), _flag(data, "cooling_may_run_past_closing", where))
 
 
 def _kiln(data: Any, number: int) -> Kiln:
@@ -118,13 +142,25 @@ def _kiln(data: Any, number: int) -> Kiln:
     where = f"kiln {name}"
     temps = [_member(data, "temp_min", where), _member(data, "temp_max", where)]
     low, high = _pair(temps, f"the temperature range of {where}", _number_value)
+    hot = _kept_hot(data, where) if _flag(data, "kept_hot", where) else None
     return Kiln(
         id=name,
         places=_whole(data, "places", where),
-        preheat_min=_whole(data, "preheat_min", where),
-        turnaround_min=_whole(data, "turnaround_min", where),
+        preheat_min=0 if hot else _whole(data, "preheat_min", where),
+        turnaround_min=0 if hot else _whole(data, "turnaround_min", where),
         temp_min_c=low,
         temp_max_c=high,
+        hot=hot,
+    )
+
+
+def _kept_hot(data: Any, where: str) -> KeptHot:
+    return KeptHot(
+        warm_up_min=_whole(data, "warm_up_min", where),
+        change_min=_whole(data, "change_min", where),
+        keep_hot_min=_whole(data, "keep_hot_min", where),
+        hotter_c_per_min=_exact(data, "hotter_c_per_min", where, above=True),
+        cooler_c_per_min=_exact(data, "cooler_c_per_min", where, above=True),
     )
 
 
@@ -136,7 +172,13 @@ def _mould(data: Any, number: int) -> Mould:
         places=_whole(data, "places", where, least=1),
         count=_whole(data, "count", where),
         hold_min=_whole(data, "hold_min", where) if "hold_min" in data else 0,
+        hot_hold_min=_whole(data, "hot_hold_min", where) if "hot_hold_min" in data else None,
     )
+
+
+def _hands(data: Any, number: int) -> Hands:
+    skill = _id(data, "skill", f"hands number {number}")
+    return Hands(skill, _whole(data, "count", f"the hands for {skill}"))
 
 
 def _order(data: Any, number: int) -> Order:
@@ -153,6 +195,20 @@ def _firing(data: Any, where: str) -> Firing:
         cavities=_whole(data, "cavities", where, least=1),
         temp_c=_pair(_member(data, "temp", where), f'"temp" of {where}', _number_value),
         minutes=_pair(_member(data, "minutes", where), f'"minutes" of {where}', _whole_value),
+        way=_choice(data, "way", where, ("closed", "hot"), ""),
+        pierce=_pierce(data["pierce"], f"the piercing of {where}") if "pierce" in data else None,
+        anneal_min=_whole(data, "anneal_min", where) if "anneal_min" in data else 0,
+        slow_min=_whole(data, "slow_min", where) if "slow_min" in data else 0,
+    )
+
+
+def _pierce(data: Any, where: str) -> Pierce:
+    return Pierce(
+        skill=_id(data, "skill", where),
+        minutes_a_mould=_exact(data, "minutes_per_mould", where),
+        window_min=_exact(data, "window_min", where),
+        one_by_one=_choice(data, "drawn", where, ("one_by_one", "together"), "one_by_one")
+        == "one_by_one",
     )
 
 
@@ -185,34 +241,62 @@ def instance_from_json(data: Any) -> Instance:
         moulds=tuple(_mould(m, i) for i, m in enumerate(_list(data, "moulds", top), 1)),
         orders=tuple(_order(o, i) for i, o in enumerate(_list(data, "orders", top), 1)),
         jobs=tuple(_job(j, i) for i, j in enumerate(_list(data, "jobs", top), 1)),
+        hands=tuple(
+            _hands(h, i)
+            for i, h in enumerate(_list(data, "hands", top) if "hands" in data else (), 1)
+        ),
     )
 
 
 def instance_to_json(instance: Instance) -> dict[str, Any]:
     """The JSON form of an instance. Pinned loads and closed kilns have no place in the form."""
-    return {
+    form: dict[str, Any] = {
         "calendar": {
             "open": [list(window) for window in instance.calendar.open],
             "cooling_may_run_past_closing": instance.calendar.cooling_may_run_past_closing,
         },
-        "kilns": [
-            {
-                "id": k.id,
-                "places": k.places,
-                "preheat_min": k.preheat_min,
-                "turnaround_min": k.turnaround_min,
-                "temp_min": k.temp_min_c,
-                "temp_max": k.temp_max_c,
-            }
-            for k in instance.kilns
-        ],
-        "moulds": [
-            {"shape": m.shape, "places": m.places, "count": m.count, "hold_min": m.hold_min}
-            for m in instance.moulds
-        ],
+        "kilns": [_kiln_to_json(k) for k in instance.kilns],
+        "moulds": [_mould_to_json(m) for m in instance.moulds],
         "orders": [{"id": o.id, "due": o.due_min} for o in instance.orders],
         "jobs": [_job_to_json(job) for job in instance.jobs],
     }
+    if instance.hands:
+        form["hands"] = [{"skill": h.skill, "count": h.count} for h in instance.hands]
+    return form
+
+
+def _kiln_to_json(kiln: Kiln) -> dict[str, Any]:
+    form: dict[str, Any] = {"id": kiln.id, "places": kiln.places}
+    if kiln.hot is None:
+        form |= {"preheat_min": kiln.preheat_min, "turnaround_min": kiln.turnaround_min}
+    else:
+        form |= {
+            "kept_hot": True,
+            "warm_up_min": kiln.hot.warm_up_min,
+            "change_min": kiln.hot.change_min,
+            "keep_hot_min": kiln.hot.keep_hot_min,
+            "hotter_c_per_min": _written(kiln.hot.hotter_c_per_min),
+            "cooler_c_per_min": _written(kiln.hot.cooler_c_per_min),
+        }
+    return form | {"temp_min": kiln.temp_min_c, "temp_max": kiln.temp_max_c}
+
+
+def _mould_to_json(mould: Mould) -> dict[str, Any]:
+    form: dict[str, Any] = {
+        "shape": mould.shape,
+        "places": mould.places,
+        "count": mould.count,
+        "hold_min": mould.hold_min,
+    }
+    if mould.hot_hold_min is not None:
+        form["hot_hold_min"] = mould.hot_hold_min
+    return form
+
+
+def _written(value: Any) -> int | float:
+    """A figure with decimals as JSON writes it: the shortest float that reads back as the same."""
+    figure = exact(value)
+    return figure.numerator if figure.denominator == 1 else float(figure)
 
 
 def _job_to_json(job: Job) -> dict[str, Any]:
@@ -222,35 +306,53 @@ def _job_to_json(job: Job) -> dict[str, Any]:
         "qty": job.beads,
         "release": job.release_min,
         "gap_min": job.gap_min,
-        "firings": [
-            {
-                "shape": firing.shape,
-                "cavities": firing.cavities,
-                "temp": list(firing.temp_c),
-                "minutes": list(firing.minutes),
-            }
-            for firing in job.firings
-        ],
+        "firings": [_firing_to_json(firing) for firing in job.firings],
     }
+
+
+def _firing_to_json(firing: Firing) -> dict[str, Any]:
+    form: dict[str, Any] = {
+        "shape": firing.shape,
+        "cavities": firing.cavities,
+        "temp": list(firing.temp_c),
+        "minutes": list(firing.minutes),
+    }
+    if firing.way:
+        form["way"] = firing.way
+    if firing.pierce is not None:
+        form["pierce"] = {
+            "skill": firing.pierce.skill,
+            "minutes_per_mould": _written(firing.pierce.minutes_a_mould),
+            "window_min": _written(firing.pierce.window_min),
+            "drawn": "one_by_one" if firing.pierce.one_by_one else "together",
+        }
+    if firing.anneal_min:
+        form["anneal_min"] = firing.anneal_min
+    if firing.slow_min:
+        form["slow_min"] = firing.slow_min
+    return form
 
 
 def plan_to_json(plan: Plan) -> dict[str, Any]:
     """The JSON form of a plan."""
-    return {
-        "loads": [
-            {
-                "kiln": load.kiln,
-                "start": load.start_min,
-                "temp": load.temp_c,
-                "minutes": load.minutes,
-                "items": [
-                    {"job": i.job, "firing": i.firing, "moulds": i.moulds, "beads": i.beads}
-                    for i in load.items
-                ],
-            }
-            for load in plan.loads
-        ]
+    return {"loads": [_load_to_json(load) for load in plan.loads]}
+
+
+def _load_to_json(load: Load) -> dict[str, Any]:
+    form: dict[str, Any] = {
+        "kiln": load.kiln,
+        "start": load.start_min,
+        "temp": load.temp_c,
+        "minutes": load.minutes,
     }
+    if load.lit:
+        form["lit"] = True
+    if load.hands:
+        form["hands"] = load.hands
+    form["items"] = [
+        {"job": i.job, "firing": i.firing, "moulds": i.moulds, "beads": i.beads} for i in load.items
+    ]
+    return form
 
 
 def plan_from_json(data: Any) -> Plan:
@@ -274,6 +376,8 @@ def plan_from_json(data: Any) -> Plan:
                 temp_c=_number_value(_member(load, "temp", where), f'"temp" of {where}'),
                 minutes=_whole(load, "minutes", where),
                 items=items,
+                lit=_flag(load, "lit", where),
+                hands=_whole(load, "hands", where) if "hands" in load else 0,
             )
         )
     return Plan(tuple(loads))

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from orders.planning.calendar import WorkingHours
 from orders.planning.instance import Instance, Plan
+from orders.planning.times import LoadTimes, cold_min, firings_in, kiln_minutes, plan_times
 
 
 class Key(NamedTuple):
@@ -25,15 +26,17 @@ class Key(NamedTuple):
 
 def order_outs(instance: Instance, plan: Plan) -> dict[str, int]:
     """The minute each order with any load is out: when the last of its jobs is out."""
+    return _outs(instance, plan_times(instance, plan))
+
+
+def _outs(instance: Instance, times: list[LoadTimes]) -> dict[str, int]:
     hours = WorkingHours(instance.calendar)
-    kilns = {kiln.id: kiln for kiln in instance.kilns}
-    order_of = {job.id: job.order for job in instance.jobs}
+    jobs = {job.id: job for job in instance.jobs}
     outs: dict[str, int] = {}
-    for load in plan.loads:
-        kiln = kilns[load.kiln]
-        out = hours.out_at(load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min)
-        for item in load.items:
-            order = order_of[item.job]
+    for one in times:
+        for item, firing in firings_in(jobs, one.load):
+            order = jobs[item.job].order
+            out = hours.out_at(cold_min(one, firing))
             if out > outs.get(order, -1):
                 outs[order] = out
     return outs
@@ -41,15 +44,13 @@ def order_outs(instance: Instance, plan: Plan) -> dict[str, int]:
 
 def measure(instance: Instance, plan: Plan) -> Key:
     """The five numbers of a plan. Does not check that the plan keeps the rules."""
-    outs = order_outs(instance, plan)
+    times = plan_times(instance, plan)
+    outs = _outs(instance, times)
     late = [
         outs[order.id] - order.due_min
         for order in instance.orders
         if order.id in outs and outs[order.id] > order.due_min
     ]
-    kilns = {kiln.id: kiln for kiln in instance.kilns}
-    minutes = sum(
-        kilns[load.kiln].preheat_min + load.minutes + kilns[load.kiln].turnaround_min
-        for load in plan.loads
+    return Key(
+        sum(late), len(late), kiln_minutes(times), len(plan.loads), max(outs.values(), default=0)
     )
-    return Key(sum(late), len(late), minutes, len(plan.loads), max(outs.values(), default=0))

@@ -194,19 +194,23 @@ class Problem:
         """The kilns each task can use and the shortest occupancy it needs there."""
         self.task_kilns: list[tuple[int, ...]] = []
         self.shortest_min: list[int] = []
-        seen: dict[tuple[int, int], tuple[tuple[int, ...], int]] = {}
+        seen: dict[Hashable, tuple[tuple[int, ...], int]] = {}
         for task in range(len(self.job)):
             if not self.need[task]:
                 # Work that stands wholly in pinned loads is the keeper's own business.
                 self.task_kilns.append(())
                 self.shortest_min.append(self.lower_min[self.box[task]])
                 continue
-            kind = (self.box[task], self.shape[task])
+            kind = self._alike(task)
             if kind not in seen:
                 seen[kind] = self._usable_kilns(task)
             kilns, occupancy = seen[kind]
             self.task_kilns.append(kilns)
             self.shortest_min.append(occupancy)
+
+    def _alike(self, task: int) -> tuple[Hashable, ...]:
+        """Tasks that share this can be fired in the same kilns."""
+        return self.box[task], self.shape[task]
 
     def _usable_kilns(self, task: int) -> tuple[tuple[int, ...], int]:
         job, shape, box = self.job[task], self.shape[task], self.box[task]
@@ -244,6 +248,31 @@ class Problem:
 
     def _inside(self, kiln: int, minutes: int) -> int:
         return self.hours.inside_min(self.preheat[kiln] + minutes, self.base_min[kiln] + minutes)
+
+    # -- how often a kiln can be emptied, for what no plan can beat -----------------------
+
+    def lead(self, kiln: int) -> int:
+        """Minutes from the opening before the first load can go in."""
+        return 0
+
+    def turn(self, kiln: int, minutes: int) -> int:
+        """Minutes from one load's going in to the next one's, at the least."""
+        return self.base_min[kiln] + minutes
+
+    def alone_turn(self, task: int, kiln: int) -> int:
+        """The shortest turn of a load that holds some of a task."""
+        return self.turn(kiln, self.lower_min[self.box[task]])
+
+    def turn_inside(self, kiln: int, minutes: int) -> int:
+        """The part of a turn that must lie inside one window."""
+        return self._inside(kiln, minutes)
+
+    def cools(self, task: int, kiln: int) -> int:
+        """Minutes until a task's beads are cold once they are out of a kiln."""
+        return 0
+
+    def least_hold(self, shape: int) -> int:
+        return self.hold[shape]
 
     def _pins(self) -> None:
         """Beads already in pinned loads are taken off the work still to be placed."""

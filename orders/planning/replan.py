@@ -1,17 +1,16 @@
 """A whole new plan: greedy passes in several styles, load elimination, ruin and repair.
 
 With `steps` the work is counted and the same seed gives the same plan, on any machine. With
-`seconds` it runs until the clock says stop.
+`seconds` it runs until the clock of its own work says stop.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
 from orders.planning.board import Board, Snapshot
+from orders.planning.budget import Budget
 from orders.planning.eliminate import eliminate_loads, pull_earlier
 from orders.planning.errors import PlanningError
 from orders.planning.greedy import greedy
@@ -19,6 +18,9 @@ from orders.planning.instance import DAY_MIN, Instance, Plan
 from orders.planning.measure import Key
 from orders.planning.passes import FIRST_STYLES, Passes
 from orders.planning.problem import Problem
+from orders.planning.rounds.board import RoundBoard
+from orders.planning.rounds.problem import RoundProblem
+from orders.planning.rounds.search import RoundSearch
 from orders.planning.ruin import Ruin
 
 PASSES_SHARE = 0.7
@@ -36,7 +38,7 @@ class Replanned:
     """plan, its key, the key of the first plain greedy pass, and the work that was done.
 
     first_key is None when that pass found no room for all the work: the lateness of half a plan
-    is nothing to compare with.
+    is nothing to compare with. seconds_left is what a budget of seconds has left.
     """
 
     plan: Plan
@@ -44,57 +46,7 @@ class Replanned:
     first_key: Key | None
     passes: int
     steps: int
-
-
-class _Budget:
-    """Seconds or steps, asked as a share that runs from 0 to 1."""
-
-    def __init__(self, seconds: float | None, steps: int | None) -> None:
-        if seconds is None and steps is None:
-            raise ValueError("Give seconds or steps.")
-        self.began = time.perf_counter()
-        self.seconds = seconds
-        self.steps = steps
-        self.taken = 0
-
-    def spent(self) -> float:
-        if self.seconds is None:
-            return 0.0
-        if self.seconds <= 0:
-            return 1.0
-        return (time.perf_counter() - self.began) / self.seconds
-
-    def over(self) -> bool:
-        return self.spent() >= 1
-
-    def passes_over(self, passes: int) -> bool:
-        if self.steps is not None and passes >= len(FIRST_STYLES) + self.steps // 100:
-            return True
-        return self.spent() >= PASSES_SHARE
-
-    def chain(self, chain_steps: int) -> Callable[[], float]:
-        """A function for `Ruin.search`: share of one chain, or of what is left, used up."""
-        spent_before, steps_before = self.spent(), self.taken
-        count = -1
-
-        def progress() -> float:
-            nonlocal count
-            count += 1
-            self.taken = steps_before + count
-            share = count / chain_steps
-            if self.steps is not None:
-                share = max(share, count / max(1, self.steps - steps_before))
-            if self.seconds is not None:
-                left = 0.97 - spent_before
-                share = max(share, (self.spent() - spent_before) / left if left > 0 else 1.0)
-            return share
-
-        return progress
-
-    def searched(self) -> bool:
-        if self.steps is not None and self.taken >= self.steps:
-            return True
-        return self.spent() >= 0.97
+    seconds_left: float = 0.0
 
 
 def replan(
@@ -104,30 +56,27 @@ def replan(
     steps: int | None = None,
     seed: int = 0,
     start: Plan | None = None,
+    share: float = 1.0,
 ) -> Replanned:
     """The best plan found for an instance.
 
-    seconds  time to spend; steps  ruin-and-repair steps to take (give one, or both as limits)
+    seconds  of its own work to spend; steps  of ruin and repair (give one, or both as limits)
     start    a plan to better, if there is one already (without the pinned loads)
+    share    of the seconds, where something else is to follow; more while lateness still falls
 
     Raises PlanningError, naming a job, if a job can never be fired or the calendar ends before
     all work has found a place.
     """
-    return replan_problem(Problem(instance), seconds=seconds, steps=steps, seed=seed, start=start)
-
-
-def replan_problem(
-    problem: Problem,
-    *,
-    seconds: float | None = None,
-    steps: int | None = None,
-    seed: int = 0,
-    start: Plan | None = None,
-) -> Replanned:
-    budget = _Budget(seconds, steps)
+    budget = Budget(seconds, steps, share)
     rng = Random(seed)
+    if instance.has_rounds:
+        return _replan_rounds(RoundProblem(instance), budget, rng, start)
+    return _replan_loads(Problem(instance), budget, rng, start)
+
+
+def _replan_loads(problem: Problem, budget: Budget, rng: Random, start: Plan | None) -> Replanned:
     passes = Passes(problem, rng)
-    passes.run(budget.passes_over)
+    passes.run(lambda made: _passes_over(budget, passes, made))
     board = passes.best
     if start is not None:
         given = Board(problem)
@@ -139,10 +88,39 @@ def replan_problem(
     if board.unplaced:
         raise unplaced_error(board)
     first_key = None if passes.first.unplaced else Key(*passes.first[1:])
-    return Replanned(board.plan(), board.key(), first_key, passes.made, budget.taken)
+    return Replanned(
+        board.plan(), board.key(), first_key, passes.made, budget.taken, budget.seconds_left()
+    )
 
 
-def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Board:
+def _passes_over(budget: Budget, passes: Passes, made: int) -> bool:
+    budget.note(passes.cost.tardiness_min)
+    if budget.steps is not None and made >= len(FIRST_STYLES) + budget.steps // 100:
+        return True
+    return budget.spent() >= PASSES_SHARE
+
+
+def _replan_rounds(
+    problem: RoundProblem, budget: Budget, rng: Random, start: Plan | None
+) -> Replanned:
+    search = RoundSearch(problem, rng)
+    if start is not None:
+        search.board.load_plan(start)
+    first = search.first()
+    chains = 0
+    while problem.job and not budget.searched():
+        steps = max(LEAST_CHAIN, CHAIN_PER_LOAD * search.board.loads)
+        budget.note(search.search(budget.chain(steps)).tardiness_min)
+        chains += 1
+    board = search.board
+    if board.unplaced:
+        raise unplaced_error(board)
+    first_key = None if first.unplaced else Key(*first[1:])
+    left = budget.seconds_left()
+    return Replanned(board.plan(), board.key(), first_key, chains, budget.taken, left)
+
+
+def _search(problem: Problem, board: Board, budget: Budget, rng: Random) -> Board:
     """Chains of ruin and repair: on from the best, and by turns from a new greedy pass."""
     eliminate_loads(board, rng, budget.over)
     best = board.cost()
@@ -158,13 +136,14 @@ def _search(problem: Problem, board: Board, budget: _Budget, rng: Random) -> Boa
         cost = Ruin(trial, rng).search(budget.chain(steps), WARM_MIN)
         if cost < best:
             best, board = cost, trial
+            budget.note(cost.tardiness_min)
         elif kept is not None:
             board.restore(kept)
         chains += 1
     return board
 
 
-def unplaced_error(board: Board) -> PlanningError:
+def unplaced_error(board: Board | RoundBoard) -> PlanningError:
     """A sentence that names the first job without a place, and says what would help."""
     problem = board.problem
     task = next(t for t, left in enumerate(board.left) if left)
@@ -182,4 +161,4 @@ def unplaced_error(board: Board) -> PlanningError:
     )
 
 
-__all__ = ["Replanned", "Snapshot", "replan", "replan_problem", "unplaced_error"]
+__all__ = ["Replanned", "Snapshot", "replan", "unplaced_error"]

@@ -8,17 +8,19 @@ neighbourhoods, ruin and repair moves loads in time, which the exact model does 
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 from itertools import count
 from random import Random
 
 from orders.planning.board import Board
+from orders.planning.budget import own_seconds
 from orders.planning.instance import Instance, Plan
-from orders.planning.measure import Key
+from orders.planning.measure import Key, measure
 from orders.planning.milp import Model
 from orders.planning.moves import Slot
 from orders.planning.problem import Problem
+from orders.planning.rounds.problem import RoundProblem
+from orders.planning.rounds.search import RoundSearch
 from orders.planning.ruin import Ruin, energy
 
 FEWEST, MOST = 8, 15
@@ -86,6 +88,8 @@ def longer_search(
     """
     if (seconds is None) == (rounds is None):
         raise ValueError("Give seconds or rounds.")
+    if instance.has_rounds:
+        return _longer_rounds(instance, plan, seconds, rounds, Random(seed))
     problem = Problem(instance)
     board = Board(problem)
     board.load_plan(_without_pins(instance, plan))
@@ -97,6 +101,23 @@ def longer_search(
     elif problem.job and seconds is not None:
         search.run(seconds)
     return Searched(board.plan(), board.key(), search.tried, search.improved)
+
+
+def _longer_rounds(
+    instance: Instance, plan: Plan, seconds: float | None, rounds: int | None, rng: Random
+) -> Searched:
+    """Ruin and repair alone: where loads push each other along, no neighbourhood stands still."""
+    search = RoundSearch(RoundProblem(instance), rng)
+    search.board.load_plan(_without_pins(instance, plan))
+    began, taken = own_seconds(), count()
+    if rounds is not None:
+        search.search(lambda: next(taken) / (rounds * RUIN_STEPS), WARM_MIN)
+    elif seconds:
+        search.search(lambda: (own_seconds() - began) / seconds, WARM_MIN)
+    before = measure(instance, plan)
+    if search.board.unplaced or search.board.key() >= before:
+        return Searched(plan, before, search.steps, 0)
+    return Searched(search.board.plan(), search.board.key(), search.steps, 1)
 
 
 class _Search:
@@ -117,23 +138,23 @@ class _Search:
         self.ruin.search(lambda: next(taken) / steps, WARM_MIN)
 
     def ruin_for(self, seconds: float) -> None:
-        began = time.perf_counter()
-        self.ruin.search(lambda: (time.perf_counter() - began) / seconds, WARM_MIN)
+        began = own_seconds()
+        self.ruin.search(lambda: (own_seconds() - began) / seconds, WARM_MIN)
 
     def run(self, seconds: float) -> None:
         """What has bettered the plan most for its time gets four turns in five."""
-        until = time.perf_counter() + seconds
+        until = own_seconds() + seconds
         ways = (self.solve, self.ruin_for)
         gained, spent = [1.0, 1.0], [0.0, 0.0]
         turns = 0
-        while (began := time.perf_counter()) < until:
+        while (began := own_seconds()) < until:
             rates = [gain / max(took, 1e-3) for gain, took in zip(gained, spent, strict=True)]
             better = 0 if rates[0] > rates[1] else 1
             way = turns if turns < 2 else better if self.rng.random() < 0.8 else 1 - better
             before = energy(self.board.cost())
             ways[way](min(TURN_S, until - began))
             gained[way] = FADING * gained[way] + before - energy(self.board.cost())
-            spent[way] = FADING * spent[way] + time.perf_counter() - began
+            spent[way] = FADING * spent[way] + own_seconds() - began
             turns += 1
 
 

@@ -18,7 +18,8 @@ from orders.planning.replan import replan
 from orders.planning.search import longer_search
 
 SEARCH_SHARE = 0.4
-"""With --search, the share of the seconds that goes to the first plan. Our choice."""
+"""With --search, the share of the seconds that goes to the first plan, more while orders still
+come out less late. Our choice."""
 
 STEPS_A_ROUND = 50
 """With --search and --steps, one neighbourhood for so many steps. Our choice."""
@@ -34,7 +35,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--instance", required=True, help="the JSON file to plan")
         parser.add_argument("--out", required=True, help="where the plan is written, as JSON")
-        parser.add_argument("--seconds", type=float, default=10.0, help="time to spend")
+        parser.add_argument("--seconds", type=float, default=10.0, help="of its own work to spend")
         parser.add_argument("--seed", type=int, default=0, help="for another draw of chance")
         parser.add_argument(
             "--steps",
@@ -110,14 +111,13 @@ class Command(BaseCommand):
             )
 
     def _plan(self, instance: Instance, seconds: float, steps: int | None, seed: int, more: bool):
-        if steps is not None:
-            plan = replan(instance, steps=steps, seed=seed).plan
-        else:
-            first = seconds * SEARCH_SHARE if more else seconds
-            plan = replan(instance, seconds=first, seed=seed).plan
+        share = SEARCH_SHARE if more else 1.0
+        limits: dict[str, Any] = {"steps": steps} if steps is not None else {"seconds": seconds}
+        first = replan(instance, **limits, seed=seed, share=share)
+        plan = first.plan
         if more:
             limit = (
-                {"seconds": seconds * (1 - SEARCH_SHARE)}
+                {"seconds": first.seconds_left}
                 if steps is None
                 else {"rounds": -(-steps // STEPS_A_ROUND)}
             )
