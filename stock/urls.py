@@ -24,6 +24,7 @@ glass_urls = [
     path("glass/", glass.glass, name="glass"),
     path("glass/sort/", sacks.sort, name="sack_sort"),
     path("colours/", glass.ColourList.as_view(), name="colour_list"),
+    path("colours/usual/", glass.usual_colours, name="colour_usual"),
     path("colours/new/", glass.edit_colour, name="colour_add"),
     path("colours/<int:pk>/", glass.edit_colour, name="colour_change"),
     path("sacks/", sacks.SackList.as_view(), name="sack_list"),

@@ -40,7 +40,8 @@ class PlainPages:
             assert chosen, f"“{value}” is not on the list of “{label}”"
             box.value = chosen[0].get("value")
         elif box.get("type") == "radio":
-            self._form_of(box).fields[box.name] = box.get("value")
+            for other in self._form_of(box).inputs[box.name]:
+                other.checked = other is box
         elif box.get("type") == "checkbox":
             box.checked = bool(value)
         else:
@@ -51,12 +52,9 @@ class PlainPages:
         """Press a button; what it sends must be taken, or what the page says against it is told."""
         button = self._button(words)
         form = self._form_of(button)
-        sent: list[tuple[str, Any]] = list(form.form_values())
+        said = self._values(form)
         if button.get("name"):
-            sent.append((button.get("name"), button.get("value") or ""))
-        said: dict[str, list[Any]] = {}
-        for name, value in sent:
-            said.setdefault(name, []).append(value)
+            said.setdefault(button.get("name"), []).append(button.get("value") or "")
         address = button.get("formaction") or form.get("action") or self.address
         if (button.get("formmethod") or form.method).upper() == "GET":
             return self._show(self.client.get(address, said, follow=True), address)
@@ -65,6 +63,18 @@ class PlainPages:
         if answer.redirect_chain:
             self.saved.append(address)
         return self
+
+    def first_customer(self, name: str) -> "PlainPages":
+        """At the counter: write a name nobody has yet, and add it."""
+        return self.fill("Who is it for?", name).press("Find").press(f"Add “{name}”")
+
+    def first_line(self, design: str, strands: str) -> "PlainPages":
+        """At the counter: choose a design, say how many, and look what it comes to."""
+        return self.press(design).fill(f"{design}: strands", strands).press("Work it out")
+
+    @property
+    def heading(self) -> str:
+        return _words(self.page.find(".//h1"))
 
     @property
     def words(self) -> str:
@@ -84,7 +94,7 @@ class PlainPages:
 
     def _box(self, label: str) -> Any:
         for written in self.page.iter("label"):
-            if _words(written).startswith(label):
+            if _words(written).casefold().startswith(label.casefold()):
                 box = written.for_element
                 if box is None:
                     box = next(iter(written.xpath(".//input | .//select | .//textarea")))
@@ -103,7 +113,22 @@ class PlainPages:
     def _form_of(self, box: Any) -> Any:
         if named := box.get("form"):
             return self.page.get_element_by_id(named)
-        return next(box.iterancestors("form"))
+        return next(box.iterancestors("form"), None)
+
+    def _values(self, form: Any) -> dict[str, list[Any]]:
+        """What a browser sends of a form, boxes elsewhere on the page that belong to it too."""
+        said: dict[str, list[Any]] = {}
+        for box in self.page.iter("input", "select", "textarea"):
+            name, kind = box.get("name"), box.get("type")
+            unsent = kind in {"submit", "button", "file"} or box.get("disabled") is not None
+            if not name or unsent or self._form_of(box) is not form:
+                continue
+            if kind in {"checkbox", "radio"}:
+                if box.checked:
+                    said.setdefault(name, []).append(box.get("value") or "on")
+            else:
+                said.setdefault(name, []).append(box.value or "")
+        return said
 
 
 def _words(element: Any) -> str:

@@ -172,3 +172,24 @@ class MoneyBox(forms.DecimalField):
             digits = max(2, -int(value.normalize().as_tuple().exponent))  # type: ignore[arg-type]
             return f"{value:.{digits}f}"
         return value
+
+
+class FewAsked:
+    """A form that asks little: the boxes named in `USUAL` stand folded, filled with what is usual.
+
+    Where something that is there already is changed, or one of them is wrong, they stand open.
+    """
+
+    USUAL: tuple[str, ...] = ()
+
+    def asked_boxes(self) -> list[forms.BoundField]:
+        return [box for box in self.visible_fields() if box.name not in self.USUAL]  # type: ignore[attr-defined]
+
+    def usual_boxes(self) -> list[forms.BoundField]:
+        return [box for box in self.visible_fields() if box.name in self.USUAL]  # type: ignore[attr-defined]
+
+    @property
+    def usual_open(self) -> bool:
+        form: Any = self
+        adding = getattr(getattr(form, "instance", None), "_state", None)
+        return bool(adding and not adding.adding) or any(name in form.errors for name in self.USUAL)

@@ -18,6 +18,7 @@ def party_of(business: Business) -> dict[str, Any]:
         "country": business.country,
         "registered": registered,
         "tax_number": business.tax_number if registered else "",
+        "tax_name": business.tax_name,
         "company_number": business.company_number,
         "iban": business.iban,
         "bic": business.bic,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from workshop.views import copies, facts, health, people, second_step, sign_in
+from workshop.views import copies, facts, health, people, second_step, sign_in, week
 
 app_name = "workshop"
 
@@ -36,6 +36,8 @@ urlpatterns = [
     *register("kilns", "kiln", facts.KilnList, facts.edit_kiln),
     *register("programmes", "programme", facts.ProgrammeList, facts.edit_programme),
     *register("moulds", "mould", facts.MouldList, facts.edit_mould),
+    path("hours/week/", week.hours_week, name="hours_week"),
+    path("rates/usual/", week.usual_rates, name="rate_usual"),
     *register("hours", "hours", facts.HoursList, facts.edit_hours),
     *register("closed-days", "closed_day", facts.ClosedDayList, facts.edit_closed_day),
     *register("rates", "rate", facts.LabourRateList, facts.edit_rate),

@@ -86,6 +86,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.templatetags.static",
                 "workshop.templatetags.strandwork",
                 "workshop.templatetags.form_keys",
+                "orders.templatetags.first_steps",
             ],
         },
     }

@@ -1,16 +1,18 @@
 """A design saved with its parts."""
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
 from orders.costing.strand import StrandLayout
 from orders.drawn.strands import Pieces
 from orders.facts.wording import refusal
-from orders.models import DesignPart, StrandDesign
+from orders.models import DesignPart, DesignPrice, Finding, StrandDesign
 from workshop import formats
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -47,11 +49,16 @@ def lay_design(design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayou
 
 @transaction.atomic
 def save_design(
-    design: StrandDesign, parts: Sequence[DesignPart], *, person: Person
+    design: StrandDesign,
+    parts: Sequence[DesignPart],
+    *,
+    person: Person,
+    price: Decimal | None = None,
 ) -> StrandDesign:
     """Save a design and its parts in their order; refused when they do not fit the cord.
 
     Orders already confirmed keep the working they were confirmed on.
+    price  what everybody pays for one of a new design, from today on
     """
     layout = lay_design(design, parts)
     made = design.pk is None
@@ -61,14 +68,33 @@ def save_design(
     for position, part in enumerate(parts, start=1):
         part.design, part.position = design, position
     DesignPart.objects.bulk_create(parts)
+    if price is not None:
+        DesignPrice.objects.create(design=design, price=price, valid_from=timezone.localdate())
     record_act(
         person,
         "add design" if made else "change design",
         design,
         before=before,
-        after=_told(parts) | {"beads": layout.bead_count},
+        after=_told(parts)
+        | {"beads": layout.bead_count}
+        | ({} if price is None else {"price": str(price)}),
     )
     return design
+
+
+@transaction.atomic
+def begin_findings(findings: Sequence[Finding], *, person: Person) -> list[Finding]:
+    """Several clasps, cords and spacers with their prices."""
+    for finding in findings:
+        finding.full_clean()
+        finding.save()
+        record_act(
+            person,
+            "add finding",
+            finding,
+            after={"name": finding.name, "price": str(finding.price)},
+        )
+    return list(findings)
 
 
 def _told(parts: Iterable[DesignPart]) -> dict[str, str]:

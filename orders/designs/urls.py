@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("designs/add/", designs.design_edit, name="design_add"),
     path("designs/drawing/", designs.design_drawing, name="design_drawing"),
     path("designs/findings/", findings.finding_list, name="design_finding_list"),
+    path("designs/findings/usual/", findings.finding_usual, name="design_finding_usual"),
     path("designs/findings/add/", findings.finding_edit, name="design_finding_add"),
     path("designs/findings/<int:pk>/", findings.finding_edit, name="design_finding_change"),
     path("designs/prices/", prices.price_list, name="design_price_list"),

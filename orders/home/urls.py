@@ -6,6 +6,7 @@ from orders.home.views import home, shortage
 
 urlpatterns: list[URLPattern] = [
     path("", home.home, name="home"),
+    path("first/next/", home.first_next, name="first_next"),
     path("glass/short/", shortage.glass_short, name="glass_short"),
     path("glass/wanted/", shortage.glass_collect, name="glass_collect"),
 ]

@@ -124,7 +124,8 @@ def payout_page(content: Mapping[str, Any]) -> str:
 def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
     seller = content["seller"]
     taxed = bool(seller["registered"])
-    lines = _lines(content, taxed)
+    vat = seller.get("tax_name") or "VAT"
+    lines = _lines(content, vat if taxed else "")
     return {
         "title": _title(content),
         "language": content.get("language") or "en",
@@ -148,7 +149,7 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
             }
             for each in content.get("charges", ())
         ],
-        "taxes": [_tax_words(tax) for tax in content.get("taxes", ())] if taxed else [],
+        "taxes": [_tax_words(tax, vat) for tax in content.get("taxes", ())] if taxed else [],
         "sums": {name: Decimal(value) for name, value in content.get("sums", {}).items()},
         "prepaid": [
             {
@@ -183,7 +184,7 @@ def _title(content: Mapping[str, Any]) -> str:
     return words[content["kind"]]
 
 
-def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
+def _lines(content: Mapping[str, Any], vat: str) -> list[Line]:
     pictures = dict(content.get("drawings", {}))
     lines = []
     for each in content.get("lines", ()):
@@ -197,7 +198,7 @@ def _lines(content: Mapping[str, Any], taxed: bool) -> list[Line]:
                 price(Decimal(each["price"]), content["currency"]),
                 Decimal(each["net"]),
                 mark_safe(titled(picture, each["words"])),
-                _rate(each) if taxed else "",
+                _rate(each, vat) if vat else "",
             )
         )
     return lines
@@ -208,9 +209,9 @@ def price(amount: Decimal, currency: str) -> str:
     return price_each(amount, currency)
 
 
-def _tax_words(tax: Mapping[str, Any]) -> dict[str, Any]:
+def _tax_words(tax: Mapping[str, Any], vat: str) -> dict[str, Any]:
     return {
-        "words": _rate(tax),
+        "words": _rate(tax, vat),
         "name": tax.get("name", ""),
         "reason": tax.get("reason", ""),
         "base": Decimal(tax["base"]),
@@ -219,8 +220,8 @@ def _tax_words(tax: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _rate(tax: Mapping[str, Any]) -> str:
-    return _("VAT %(rate)s %%") % {"rate": decimal(Decimal(tax["rate"]), 0, 2)}
+def _rate(tax: Mapping[str, Any], vat: str) -> str:
+    return _("%(vat)s %(rate)s %%") % {"vat": vat, "rate": decimal(Decimal(tax["rate"]), 0, 2)}
 
 
 def _charge_word(role: str) -> str:

@@ -9,15 +9,24 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import DIMENSIONS, Bead, BeadBatch, GlassColour, Place, PlaceKind
+from stock.models import DIMENSIONS, Bead, BeadBatch, GlassColour, GlassForm, Place, PlaceKind
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.fitness import kiln_fault, mould_fault, practice_sentence
 from workshop.form_fields import CountField, LengthField, MassField, MoneyBox, PercentField
 from workshop.forms import DayInput
-from workshop.models import Mould, Programme
+from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
 
 WORDS_MM = {"bore_mm": _("bore"), "diameter_mm": _("diameter")}
+USUAL_BORE_MM = Decimal(2)  # common practice, no source
+# What the glass of each kind is broken to; common practice, no source.
+FORM_OF = {
+    BeadKind.POWDER: GlassForm.POWDER,
+    BeadKind.PAINTED: GlassForm.POWDER,
+    BeadKind.FUSED: GlassForm.CHUNKS,
+    BeadKind.REMADE: GlassForm.CHUNKS,
+    BeadKind.CENTREPIECE: GlassForm.CHUNKS,
+}
 
 
 class BeadForm(SaysWhatIsMissing, forms.ModelForm):
@@ -42,6 +51,19 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
     )
     paint_price_each = MoneyBox(label=_("paint for one bead"), min_value=Decimal(0), required=False)
     meant = forms.BooleanField(label=_("Keep it all the same; it is meant so."), required=False)
+    here = CountField(
+        label=_("how many lie here already"),
+        smallest=0,
+        largest=1_000_000,
+        required=False,
+        help_text=_("Good ones, finished. Their glass counts as not recycled."),
+    )
+    worth_each = MoneyBox(
+        label=_("what one of them cost to make"),
+        min_value=Decimal(0),
+        required=False,
+        help_text=_("A guess will do; strands of them are priced from it."),
+    )
 
     class Meta:
         model = Bead
@@ -83,9 +105,13 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         "in_use",
     )
 
-    def __init__(self, *args: Any, shape: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, shape: str, may_open: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.shape = shape if shape in SHAPE_FIELDS else "round"
+        if self.instance.pk or not may_open:
+            del self.fields["here"], self.fields["worth_each"]
+        if not self.instance.pk:
+            self._propose()
         self.size_names = SHAPE_FIELDS[self.shape]
         for name in DIMENSIONS:
             if name not in self.size_names:
@@ -102,6 +128,28 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         self.fields["second_programme"].queryset = Programme.objects.filter(in_use=True)
         self.warnings: list[str] = []
 
+    def _propose(self) -> None:
+        """What a new bead most likely is: made in the one mould of its shape, fired as usual."""
+        moulds = list(Mould.objects.filter(shape=self.shape)[:2])
+        programmes = list(Programme.objects.filter(in_use=True)[:2])
+        proposed: dict[str, Any] = {"bore_mm": USUAL_BORE_MM}
+        if len(moulds) == 1:
+            proposed |= {"mould": moulds[0].pk, "diameter_mm": moulds[0].bead_across_mm}
+        if len(programmes) == 1:
+            kind = programmes[0].kind
+            proposed |= {"programme": programmes[0].pk, "kind": kind, "form": FORM_OF[kind]}
+        self.initial = {
+            **self.initial,
+            **{name: value for name, value in proposed.items() if not self.initial.get(name)},
+        }
+
+    def here_boxes(self):
+        return [self[name] for name in ("here", "worth_each") if name in self.fields]
+
+    @property
+    def usual_open(self) -> bool:
+        return bool(self.instance.pk) or any(name in self.errors for name in self.LAST)
+
     def size_boxes(self):
         return [self[name] for name in self.size_names]
 
@@ -115,6 +163,10 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         data = super().clean() or {}
         for name in ("second_reject_rate", "porosity", "pierced_waste"):
             data[name] = data.get(name) or Decimal(0)
+        if data.get("here") and data.get("worth_each") is None and "worth_each" not in self.errors:
+            self.add_error(
+                "worth_each", _("Write what one cost to make, so that it is not sold for nothing.")
+            )
         # A rate that is typed is no longer the one the records showed.
         for name, kept in (("reject_rate", "reject"), ("second_reject_rate", "second_reject")):
             if self.fields[name].has_changed(self[name].initial, self[name].data):

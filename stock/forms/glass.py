@@ -1,5 +1,7 @@
 """Forms of the yard: sacks, sorting, collectors, their prices, glass colours."""
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -9,8 +11,10 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import Collector, CollectorPrice, GlassColour, Sack
+from stock.models import Collector, CollectorPrice, GlassColour, GlassForm, Sack
+from stock.services.beginning import NewColour
 from stock.services.sacks import general_prices
+from stock.usual import USUAL_COLOURS, UsualColour
 from workshop.form_fields import MassField, MoneyBox, PercentField
 from workshop.forms import DayInput
 
@@ -202,3 +206,86 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
 
     def clean_reorder_g(self) -> int:
         return self.cleaned_data["reorder_g"] or 0
+
+
+@dataclass(frozen=True)
+class ColourRow:
+    """A usual colour as the page lists it: its tick, its boxes, or that it is there already."""
+
+    colour: UsualColour
+    tick: forms.BoundField | None = None
+    boxes: tuple[forms.BoundField, ...] = ()
+
+    @property
+    def wrong(self) -> bool:
+        return any(box.errors for box in self.boxes)
+
+
+class UsualColoursForm(SaysWhatIsMissing, forms.Form):
+    """Which of the usual bottle colours are collected, at what price, and what lies here."""
+
+    price_per_kg = MoneyBox(
+        label=_("paid for a kilogram of bottles"),
+        min_value=Decimal(0),
+        help_text=_("For every colour that has no price of its own."),
+    )
+    FORMS = (
+        (GlassForm.RAW, _("bottles here")),
+        (GlassForm.POWDER, _("powder here")),
+        (GlassForm.CHUNKS, _("chunks here")),
+    )
+
+    def __init__(self, *args: Any, there: set[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fresh = [each for each in USUAL_COLOURS if str(each.name) not in there]
+        for each in self.fresh:
+            self.fields[each.key] = forms.BooleanField(label=each.name, required=False)
+            for form, label in self.FORMS:
+                self.fields[f"{each.key}-{form}"] = MassField(
+                    label=label, smallest=0, required=False
+                )
+            self.fields[f"{each.key}-price"] = MoneyBox(
+                label=_("own price per kg"), min_value=Decimal(0), required=False
+            )
+
+    def rows(self) -> list[ColourRow]:
+        return [
+            ColourRow(each, self[each.key], tuple(self._boxes(each)))
+            if each in self.fresh
+            else ColourRow(each)
+            for each in USUAL_COLOURS
+        ]
+
+    def _boxes(self, each: UsualColour) -> Iterator[forms.BoundField]:
+        for name, _label in self.FORMS:
+            yield self[f"{each.key}-{name}"]
+        yield self[f"{each.key}-price"]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if not any(said.get(each.key) for each in self.fresh):
+            raise ValidationError(_("Tick at least one colour, or add one of your own."))
+        for each in self.fresh:
+            typed = any(box.value() for box in self._boxes(each))
+            if typed and not said.get(each.key):
+                self.add_error(each.key, _("Tick this colour too, or empty its boxes."))
+        return said
+
+    def colours(self) -> list[NewColour]:
+        said = self.cleaned_data
+        return [
+            NewColour(
+                GlassColour(
+                    name=str(each.name),
+                    swatch=each.swatch,
+                    see_through=each.see_through,
+                    bottle_g=each.bottle_g,
+                    price_per_kg=said["price_per_kg"]
+                    if said[f"{each.key}-price"] is None
+                    else said[f"{each.key}-price"],
+                ),
+                {form: grams for form, _l in self.FORMS if (grams := said[f"{each.key}-{form}"])},
+            )
+            for each in self.fresh
+            if said[each.key]
+        ]

@@ -1,21 +1,25 @@
 """The Beads room, and what a bead is."""
 
 import re
+from decimal import Decimal
 
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
 
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
 from stock.masses import fill_mg, finished_mg, goes_by_scale
-from stock.models import Bead, BeadColour
+from stock.models import Bead, BeadColour, GlassColour
 from stock.queries import BeadStock, bead_stock, strand_stock
+from stock.services.moving import open_beads
 from workshop.doors import doors, may
-from workshop.models import BeadKind
+from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.services.acts import record_act
+from workshop.views.edit import lead_on
 from workshop.views.once import act_once
 
 DOORS = (
@@ -95,32 +99,45 @@ def edit(request, pk=None):
     """A bead's form: the boxes of its shape, its colours, its mould and its firing."""
     bead = get_object_or_404(Bead, pk=pk) if pk is not None else None
     sent = request.POST if request.method == "POST" else None
-    shape = (sent or request.GET).get("shape") or (bead.shape if bead else "round")
+    shape = (sent or request.GET).get("shape") or (bead.shape if bead else _likely_shape())
+    may_open = may(request, "stock:glass_opening", "POST")
     if sent is not None and "reshape" in sent:
         # Another shape was chosen: the same page with its boxes, nothing typed is lost or judged.
-        form = BeadForm(instance=bead or Bead(), shape=shape, initial=sent.dict())
+        form = BeadForm(
+            instance=bead or Bead(), shape=shape, initial=sent.dict(), may_open=may_open
+        )
         shares = ColourShares(prefix="colours", initial=_typed_rows(sent))
         return _form_page(request, bead, form, shares, status=200)
-    form = BeadForm(sent, instance=bead or Bead(), shape=shape, initial={"shape": shape})
+    form = BeadForm(
+        sent, instance=bead or Bead(), shape=shape, initial={"shape": shape}, may_open=may_open
+    )
     shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
     if sent is not None and form.is_valid() & shares.is_valid():
         saved = _save(request, form, shares)
         messages.success(request, _("%(bead)s is saved.") % {"bead": saved})
-        return redirect("stock:bead", pk=saved.pk)
+        return redirect(lead_on(request, reverse("stock:bead", kwargs={"pk": saved.pk})))
     return _form_page(request, bead, form, shares, status=200 if sent is None else 422)
 
 
 def _form_page(request, bead, form, shares, *, status: int):
     context = {"bead": bead, "form": form, "shares": shares, "formsets": [shares]}
+    later = shares.forms[1:]
+    context["more_colours"] = any(row["colour"].value() or row.errors for row in later)
     context["has_errors"] = form.is_bound and bool(form.errors or not shares.is_valid())
     return render(request, "stock/bead_form.html", context, status=status)
 
 
+def _likely_shape() -> str:
+    """A new bead most likely has the shape of a mould there is."""
+    return Mould.objects.order_by("-pk").values_list("shape", flat=True).first() or "round"
+
+
 def _rows_of(bead: Bead | None) -> list[dict]:
-    rows = [
-        {"colour": part.colour_id, "share": part.share}
-        for part in (bead.colours.all() if bead else [])
-    ]
+    if bead is None:
+        only = list(GlassColour.objects.filter(in_use=True)[:2])
+        rows = [{"colour": only[0].pk if len(only) == 1 else None, "share": Decimal(1)}]
+    else:
+        rows = [{"colour": part.colour_id, "share": part.share} for part in bead.colours.all()]
     return rows + [{}] * max(1, ROWS - len(rows))
 
 
@@ -145,4 +162,7 @@ def _save(request, form: BeadForm, shares) -> Bead:
     after = {name: str(form.cleaned_data.get(name, "")) for name in form.changed_data}
     after["colours"] = {colour.name: str(share) for colour, share in shares.rows()}
     record_act(request.user, "save bead", bead, before=before, after=after)
+    if pieces := form.cleaned_data.get("here"):
+        value = pieces * form.cleaned_data["worth_each"]
+        open_beads(bead, pieces, value=value, person=request.user)
     return bead

@@ -3,14 +3,18 @@
 from decimal import Decimal
 
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
-from stock.forms import ColourForm
+from stock.forms.glass import ColourForm, UsualColoursForm
 from stock.models import GlassColour, GlassForm
 from stock.queries import ColourStock, glass_by_colour, latest_sacks
+from stock.services.beginning import begin_colours
 from stock.tables import ColourTable
 from workshop.doors import doors, may
+from workshop.views.edit import edit_page
 from workshop.views.lists import ListPage
+from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 MG_PER_G = 1000
@@ -84,9 +88,31 @@ class ColourList(ListPage):
     filterset_fields = ["in_use"]
     add_url_name = "stock:colour_add"
     add_label = _("Add a colour")
+    links = ((_("The usual colours on one page"), "stock:colour_usual"),)
     empty = _("No colour yet. Add the first: the colour of the bottles you get most.")
 
 
 edit_colour = plain_edit(
     ColourForm, list_name="stock:colour_list", new_heading=_("New glass colour")
 )
+
+
+@act_once
+def usual_colours(request):
+    """The usual bottle colours, drawn: tick those that are collected, and weigh what lies here."""
+    there = set(GlassColour.objects.values_list("name", flat=True))
+    form = UsualColoursForm(request.POST if request.method == "POST" else None, there=there)
+    return edit_page(
+        request,
+        form,
+        heading=_("The usual colours"),
+        lead=_(
+            "Tick the bottles you collect. What a bottle weighs and what is left of it after "
+            "washing and grinding is common practice; each colour’s own page corrects it."
+        ),
+        template="stock/usual_colours.html",
+        save=lambda form: begin_colours(form.colours(), person=request.user),
+        saved=_("The colours are saved."),
+        done_url=reverse("stock:colour_list"),
+        back_url=reverse("stock:colour_list"),
+    )

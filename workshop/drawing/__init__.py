@@ -8,7 +8,7 @@ from workshop.drawing.charts import Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
 from workshop.drawing.kilns import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
-from workshop.drawing.small import bar_svg, progress_svg, swatch_svg
+from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "bar_svg",
     "bars_svg",
     "bead_svg",
+    "bottle_svg",
     "drawn_bead",
     "hanging_svg",
     "kiln_day_svg",

@@ -82,3 +82,22 @@ def swatch_svg(colour: str) -> str:
         height=16,
         class_="sd-swatch",
     )
+
+
+def bottle_svg(colour: str, *, see_through: bool = True) -> str:
+    """An empty bottle of a colour of glass; the colour's name always stands beside it."""
+    return svg(
+        tag(
+            "path",
+            # neck, shoulder, body: 20 wide, 52 high
+            d="M8 2h4v13c0 4 6 5 6 11v20c0 3-1 4-4 4H6c-3 0-4-1-4-4V26c0-6 6-7 6-11z",
+            fill=checked(colour),
+            fill_opacity=0.78 if see_through else 1,
+            class_="sd-edge",
+            stroke=INK,
+            stroke_opacity=0.5,
+        ),
+        width=20,
+        height=52,
+        class_="sd-bottle",
+    )

@@ -42,6 +42,12 @@ class Business(models.Model):
 
     tax_registered = models.BooleanField(_("registered for VAT"), default=False)
     tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    tax_name = models.CharField(
+        _("what VAT is called here"),
+        max_length=12,
+        default="VAT",
+        help_text=_("As it stands on papers: VAT, IVA, TVA, GST …"),
+    )
     company_number = models.CharField(
         _("company number"),
         max_length=40,

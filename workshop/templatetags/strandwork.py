@@ -121,6 +121,12 @@ def glass_bar(share, colour: str, title: str = "") -> str:
 
 
 @register.simple_tag
+def bottle(colour: str, see_through: bool = True) -> str:
+    """{% bottle hex see_through %}: a bottle of that glass, always beside its name in words."""
+    return mark_safe(drawing.bottle_svg(colour, see_through=see_through))
+
+
+@register.simple_tag
 def swatch(colour: str) -> str:
     """{% swatch hex %}: a drop of the colour, always beside its name in words."""
     return mark_safe(drawing.swatch_svg(colour))

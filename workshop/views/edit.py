@@ -8,8 +8,11 @@ from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
+from workshop.doors import may
 from workshop.services.acts import record_act
 from workshop.views.stale import check_not_stale
 
@@ -41,7 +44,7 @@ def edit_page(
             add_error(form, error)
         else:
             messages.success(request, saved or _("%(thing)s is saved.") % {"thing": thing})
-            return redirect(done_url(thing) if callable(done_url) else done_url)
+            return redirect(lead_on(request, done_url(thing) if callable(done_url) else done_url))
     return render(
         request,
         template,
@@ -55,6 +58,14 @@ def edit_page(
         },
         status=422 if request.method == "POST" else 200,
     )
+
+
+def lead_on(request, url: str) -> str:
+    """Where a page leads when it is done: among the first steps to the next one, else to `url`."""
+    if "first" not in request.GET or not may(request, "orders:first_next"):
+        return url
+    here = urlencode({"after": request.resolver_match.view_name})
+    return f"{reverse('orders:first_next')}?{here}"
 
 
 def add_error(form: BaseForm, error: ValidationError) -> None:

@@ -27,6 +27,7 @@ from workshop.models import (
     TaxRate,
     WorkingHours,
 )
+from workshop.services.place import begin_business
 from workshop.tables import (
     ActTable,
     ClosedDayTable,
@@ -87,10 +88,17 @@ def facts(request):
 def business(request):
     """The one business; a place with no row yet gets its first."""
     form = BusinessForm(request.POST or None, instance=Business.current())
+
+    def begin(form: BusinessForm) -> Business:
+        new = form.save(commit=False)
+        rate = form.cleaned_data["tax_rate"]
+        return begin_business(new, tax_rate=rate, person=request.user)
+
     return edit_page(
         request,
         form,
-        heading=_("Business"),
+        heading=_("Your business") if form.begins else _("Business"),
+        save=begin if form.begins else None,
         done_url=reverse("workshop:facts"),
         back_url=reverse("workshop:facts"),
         act="change business",
@@ -130,6 +138,7 @@ class HoursList(ListPage):
     table_class = HoursTable
     heading = _("Working hours")
     add_url_name = "workshop:hours_add"
+    links = ((_("The week on one page"), "workshop:hours_week"),)
     add_label = _("Add hours")
     empty = _("No hours yet. Without them no date can be promised.")
 
@@ -149,6 +158,7 @@ class LabourRateList(ListPage):
     heading = _("Labour rates")
     filterset_fields = ["skill", "basis"]
     add_url_name = "workshop:rate_add"
+    links = ((_("The usual steps on one page"), "workshop:rate_usual"),)
     add_label = _("Add a rate")
     empty = _("No rate yet. Without rates the hands cost nothing in every price.")
 

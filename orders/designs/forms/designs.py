@@ -1,6 +1,7 @@
 """Forms of designs, their parts and findings."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -11,6 +12,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orders.designs.usual import USUAL_FINDINGS, UsualFinding
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead
 from workshop.form_fields import CountField, LengthField, MoneyBox, PercentField
@@ -42,6 +44,74 @@ class FindingForm(forms.ModelForm):
 
     def clean_across_mm(self) -> Decimal:
         return self.cleaned_data["across_mm"] or Decimal(0)
+
+
+@dataclass(frozen=True)
+class FindingRow:
+    """A usual finding as the page lists it: its tick and price, or that it is there already."""
+
+    finding: UsualFinding
+    tick: forms.BoundField | None = None
+    price: forms.BoundField | None = None
+
+
+class UsualFindingsForm(forms.Form):
+    """Which of the usual clasps, cords and spacers are used, and what each costs."""
+
+    def __init__(self, *args: Any, there: set[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fresh = [each for each in USUAL_FINDINGS if str(each.name) not in there]
+        for each in self.fresh:
+            self.fields[each.key] = forms.BooleanField(label=each.name, required=False)
+            self.fields[f"{each.key}-price"] = MoneyBox(
+                label=gettext_lazy("price"), min_value=Decimal(0), required=False
+            )
+
+    def groups(self) -> list[tuple[str, list[FindingRow]]]:
+        """The rows under what kind of thing they are."""
+        return [
+            (
+                str(kind.label),
+                [
+                    FindingRow(each, self[each.key], self[f"{each.key}-price"])
+                    if each in self.fresh
+                    else FindingRow(each)
+                    for each in USUAL_FINDINGS
+                    if each.kind == kind
+                ],
+            )
+            for kind in (Finding.Kind.CORD, Finding.Kind.CLASP, Finding.Kind.SPACER)
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        used = [each for each in self.fresh if said.get(each.key)]
+        for each in self.fresh:
+            box = f"{each.key}-price"
+            if box in self.errors:
+                continue
+            if each in used and said.get(box) is None:
+                self.add_error(box, _("Write what it costs; 0 if it costs nothing."))
+            elif each not in used and said.get(box) is not None:
+                self.add_error(each.key, _("Tick it too, or empty its price."))
+        if not used and not self.errors:
+            raise ValidationError(_("Tick at least one, or add one of your own."))
+        return said
+
+    def findings(self) -> list[Finding]:
+        said = self.cleaned_data
+        return [
+            Finding(
+                name=str(each.name),
+                kind=each.kind,
+                length_mm=each.length_mm,
+                across_mm=each.across_mm,
+                swatch=each.swatch,
+                price=said[f"{each.key}-price"],
+            )
+            for each in self.fresh
+            if said[each.key]
+        ]
 
 
 class DesignForm(forms.ModelForm):
@@ -110,6 +180,15 @@ class DesignForm(forms.ModelForm):
         ),
     )
 
+    price = MoneyBox(
+        label=gettext_lazy("price each"),
+        min_value=Decimal(0),
+        required=False,
+        help_text=gettext_lazy(
+            "For everybody, from today on. Left empty: what it costs and your margin."
+        ),
+    )
+
     class Meta:
         model = StrandDesign
         fields = [
@@ -135,10 +214,30 @@ class DesignForm(forms.ModelForm):
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            del self.fields["price"]  # prices have a page of their own from then on
+            return
+        for name in ("clasp", "cord"):
+            known = list(Finding.objects.filter(kind=name)[:2])
+            if len(known) == 1:
+                self.initial.setdefault(name, known[0].pk)
+
+    # What is asked of every strand; the rest stands folded, filled with what is usual.
+    ASKED = ("name", "finished_mm", "clasp", "cord", "price")
     LEARNING = ("learning_rate", "learning_first", "learning_made", "learning_practised")
 
     def strand_boxes(self) -> list:
-        return [box for box in self.visible_fields() if box.name not in self.LEARNING]
+        return [self[name] for name in self.ASKED if name in self.fields]
+
+    def usual_boxes(self) -> list:
+        named = {*self.LEARNING, *self.ASKED}
+        return [box for box in self.visible_fields() if box.name not in named]
+
+    @property
+    def usual_open(self) -> bool:
+        return bool(self.instance.pk) or any(box.name in self.errors for box in self.usual_boxes())
 
     def learning_boxes(self) -> list:
         return [self[name] for name in self.LEARNING]
@@ -234,7 +333,7 @@ class PartForms:
             (_("Spacers"), [(f"spacer-{pk}", row.name) for pk, row in self.spacers.items()]),
         ]
         if data is None:
-            rows = [_as_row(part) for part in parts] or [EMPTY_ROW]
+            rows = [_as_row(part) for part in parts] or [self._first_row()]
             self.forms = [
                 PartForm(initial=row, prefix=f"part{index}", choices=choices)
                 for index, row in enumerate(rows)
@@ -244,6 +343,11 @@ class PartForms:
                 PartForm(row, prefix=f"part{index}", choices=choices)
                 for index, row in enumerate(_prefixed(_moved(data)))
             ]
+
+    def _first_row(self) -> dict[str, str]:
+        """Where only one bead is made, it is the one."""
+        only = f"bead-{next(iter(self.beads))}" if len(self.beads) == 1 else ""
+        return {**EMPTY_ROW, "what": only}
 
     def is_valid(self) -> bool:
         # A list, so that every row is checked and can show its own sentence.

@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -21,7 +22,7 @@ from orders.models import DesignPart, StrandDesign
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, lead_on
 from workshop.views.once import act_once
 
 
@@ -78,11 +79,13 @@ def design_edit(request, pk: int | None = None) -> HttpResponse:
             with transaction.atomic():
                 saved = form.save(commit=False)
                 saved.code = form.free_code()
-                save_design(saved, parts.parts(), person=request.user)
+                price = form.cleaned_data.get("price")
+                save_design(saved, parts.parts(), person=request.user, price=price)
         except ValidationError as error:
             add_error(form, error)
         else:
-            return redirect("orders:design_detail", pk=saved.pk)
+            there = reverse("orders:design_detail", kwargs={"pk": saved.pk})
+            return redirect(lead_on(request, there))
     context = _editor_context(form, parts, sent=sent) | {"design": design}
     template = "orders/designs/edit.html"
     if request.htmx:

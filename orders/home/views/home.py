@@ -1,12 +1,12 @@
 """The front door: what needs doing today."""
 
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
-from orders.home.queries.first_steps import first_steps
+from orders.home.queries.first_steps import first_steps, next_step
 from orders.making.queries.orders import progress_of, progress_words
 from workshop.models import Role
 
@@ -18,7 +18,8 @@ def home(request) -> HttpResponse:
     person = request.user
     context = {"today": timezone.localdate()}
     if person.is_owner and (steps := first_steps(request.business)):
-        return render(request, "orders/home/first_steps.html", context | {"steps": steps})
+        context |= {"steps": steps, "next": next_step(steps)}
+        return render(request, "orders/home/first_steps.html", context)
     sees = _parts_of(person)
     if "orders" in sees:
         context |= {
@@ -42,6 +43,12 @@ def home(request) -> HttpResponse:
     if person.sees_money:
         context["owing"] = today.who_owes()
     return render(request, "orders/home/home.html", context)
+
+
+def first_next(request) -> HttpResponse:
+    """On from one of the first steps to the next that is not done."""
+    step = next_step(first_steps(request.business), request.GET.get("after", ""))
+    return redirect(step.url if step else "orders:home")
 
 
 def _parts_of(person) -> set[str]:

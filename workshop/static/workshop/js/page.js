@@ -1,4 +1,4 @@
-/* Three small courtesies; every page works without them. */
+/* Small courtesies; every page works without them. */
 "use strict";
 
 function focusOn(root) {
@@ -28,5 +28,13 @@ document.addEventListener("keydown", (event) => {
   for (const more of document.querySelectorAll(".rooms-more[open]")) {
     more.open = false;
     more.querySelector("summary").focus();
+  }
+});
+
+/* A time zone that nobody chose yet is most likely the one this browser lives in. */
+document.addEventListener("DOMContentLoaded", () => {
+  const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  for (const list of document.querySelectorAll("select[data-time-zone]")) {
+    if (!list.value && [...list.options].some((each) => each.value === here)) list.value = here;
   }
 });

@@ -1,0 +1,25 @@
+"""Forms of the workshop's own facts."""
+
+from workshop.forms.boxes import DayInput, TimeInput
+from workshop.forms.business import BusinessForm, TaxRateForm
+from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
+from workshop.forms.people import CodeForm, PersonForm, SignInForm
+from workshop.forms.work import ClosedDayForm, HoursForm, LabourRateForm, UsualRatesForm, WeekForm
+
+__all__ = [
+    "BusinessForm",
+    "ClosedDayForm",
+    "CodeForm",
+    "DayInput",
+    "HoursForm",
+    "KilnForm",
+    "LabourRateForm",
+    "MouldForm",
+    "PersonForm",
+    "ProgrammeForm",
+    "SignInForm",
+    "TaxRateForm",
+    "TimeInput",
+    "UsualRatesForm",
+    "WeekForm",
+]

@@ -1,0 +1,255 @@
+"""Forms of hours, closed days and labour rates: one by one, a week at once, the usual steps."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from workshop.form_fields import MoneyBox, PercentField
+from workshop.forms.boxes import DayInput, TimeInput
+from workshop.models import BeadKind, ClosedDay, LabourRate, Skill, Weekday, WorkingHours
+from workshop.usual import USUAL_STEPS, UsualStep
+
+Stretches = tuple[tuple[time, time], ...]
+# Common practice, no source.
+USUAL_WEEK: dict[int, Stretches] = dict.fromkeys(
+    (day for day in Weekday if day < Weekday.SATURDAY),
+    ((time(8), time(12)), (time(13), time(17))),
+)
+
+
+class HoursForm(forms.ModelForm):
+    class Meta:
+        model = WorkingHours
+        fields = ["weekday", "opens", "closes"]
+        widgets = {"opens": TimeInput(), "closes": TimeInput()}
+
+
+class ClosedDayForm(forms.ModelForm):
+    class Meta:
+        model = ClosedDay
+        fields = ["day", "why"]
+        widgets = {"day": DayInput()}
+
+
+class LabourRateForm(forms.ModelForm):
+    allowance = PercentField(label=_("allowance, %"), max_value=300)
+    hourly = MoneyBox(label=_("pay by the hour"))
+    piece = MoneyBox(label=_("pay by the piece"), required=False)
+    kind = forms.ChoiceField(
+        label=_("only for beads of kind"),
+        required=False,
+        choices=[("", _("every kind")), *BeadKind.choices],
+    )
+
+    class Meta:
+        model = LabourRate
+        fields = [
+            "step",
+            "skill",
+            "basis",
+            "kind",
+            "minutes_each",
+            "setup_min",
+            "allowance",
+            "hourly",
+            "piece",
+            "valid_from",
+        ]
+        widgets = {"valid_from": DayInput()}
+
+
+class HoursOfDaysForm(forms.Form):
+    """Days with the same hours: when work begins and ends, and once more after a pause."""
+
+    days = forms.TypedMultipleChoiceField(
+        label=_("Days"),
+        choices=Weekday.choices,
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    opens = forms.TimeField(label=_("From"), required=False, widget=TimeInput())
+    closes = forms.TimeField(label=_("To"), required=False, widget=TimeInput())
+    opens_again = forms.TimeField(label=_("And again from"), required=False, widget=TimeInput())
+    closes_again = forms.TimeField(label=_("To"), required=False, widget=TimeInput())
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if self.errors or not said.get("days"):
+            return said
+        for opens, closes in (("opens", "closes"), ("opens_again", "closes_again")):
+            if said[opens] is None and said[closes] is None and opens != "opens":
+                continue
+            if said[opens] is None:
+                self.add_error(opens, _("Write when work begins."))
+            elif said[closes] is None:
+                self.add_error(closes, _("Write when work ends."))
+            elif said[opens] >= said[closes]:
+                self.add_error(closes, _("Work must end after it begins."))
+        again = said["opens_again"]
+        if again and said["closes"] and again <= said["closes"] and not self.errors:
+            self.add_error("opens_again", _("Work goes on after the pause, not within it."))
+        return said
+
+    @property
+    def is_spare(self) -> bool:
+        """Whether it began without days: the set in which other days may be written."""
+        return not self.initial
+
+    def stretches(self) -> Stretches:
+        said = self.cleaned_data
+        pairs = ((said["opens"], said["closes"]), (said["opens_again"], said["closes_again"]))
+        return tuple(pair for pair in pairs if pair[0] is not None)
+
+
+class BaseWeek(forms.BaseFormSet):
+    """A week as a few sets of days that have the same hours."""
+
+    def clean(self) -> None:
+        if any(form.errors for form in self.forms):
+            return
+        seen: set[int] = set()
+        for form in self.forms:
+            days = set(form.cleaned_data.get("days") or [])
+            if twice := sorted(seen & days):
+                raise ValidationError(
+                    _("%(day)s is ticked twice; leave it with one set of hours.")
+                    % {"day": Weekday(twice[0]).label}
+                )
+            seen |= days
+        if not seen:
+            raise ValidationError(
+                _("Tick at least one day; without hours no date can be promised.")
+            )
+
+    def week(self) -> dict[int, Stretches]:
+        return {
+            day: form.stretches()
+            for form in self.forms
+            for day in form.cleaned_data.get("days", ())
+        }
+
+
+WeekForm = forms.formset_factory(
+    HoursOfDaysForm, formset=BaseWeek, extra=0, max_num=7, absolute_max=7
+)
+
+
+def week_of(hours: Iterable[WorkingHours]) -> dict[int, list[tuple[time, time]]]:
+    """Stretches by day, earliest first."""
+    week: dict[int, list[tuple[time, time]]] = {}
+    for row in sorted(hours, key=lambda row: (row.weekday, row.opens)):
+        week.setdefault(Weekday(row.weekday), []).append((row.opens, row.closes))
+    return week
+
+
+def week_rows(week: Mapping[int, Sequence[tuple[time, time]]]) -> list[dict[str, Any]]:
+    """The sets of days a week consists of, for `WeekForm`; an empty one stands last."""
+    by_hours: dict[Stretches, list[int]] = {}
+    for day, stretches in week.items():
+        by_hours.setdefault(tuple(stretches), []).append(day)
+    rows: list[dict[str, Any]] = []
+    for hours, days in by_hours.items():
+        boxes = [moment for stretch in hours for moment in stretch]
+        names = ("opens", "closes", "opens_again", "closes_again")
+        rows.append({"days": days, **dict(zip(names, boxes, strict=False))})
+    return [*rows, {}][:7]
+
+
+@dataclass(frozen=True)
+class StepRow:
+    """A usual step as the page lists it: its tick and minutes, or that it is there already."""
+
+    step: UsualStep
+    unit: str
+    tick: forms.BoundField | None = None
+    minutes: forms.BoundField | None = None
+
+
+class UsualRatesForm(forms.Form):
+    """The usual steps with their minutes; what an hour is paid, for all or by skill."""
+
+    hourly = MoneyBox(
+        label=_("pay by the hour"),
+        min_value=Decimal(0),
+        help_text=_("For every skill that has no pay of its own below."),
+    )
+
+    def __init__(self, *args: Any, there: set[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.there = there
+        self.steps = [step for step in USUAL_STEPS if (str(step.name), step.kind) not in there]
+        for step in self.steps:
+            self.fields[f"{step.key}-use"] = forms.BooleanField(
+                label=step.name, required=False, initial=True
+            )
+            self.fields[f"{step.key}-minutes"] = forms.DecimalField(
+                label=_("minutes"),
+                required=False,
+                min_value=Decimal(0),
+                max_value=Decimal(10_000),
+                decimal_places=4,
+                initial=f"{step.minutes.normalize():f}",
+                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+            )
+        for skill in Skill:
+            if any(step.skill == skill for step in self.steps):
+                self.fields[f"pay-{skill}"] = MoneyBox(
+                    label=skill.label, min_value=Decimal(0), required=False
+                )
+
+    def rows(self) -> list[StepRow]:
+        units = dict(LabourRate.Basis.choices)
+        return [
+            StepRow(step, units[step.basis], self[f"{step.key}-use"], self[f"{step.key}-minutes"])
+            if step in self.steps
+            else StepRow(step, units[step.basis])
+            for step in USUAL_STEPS
+        ]
+
+    def pay_boxes(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith("pay-")]
+
+    @property
+    def pay_open(self) -> bool:
+        return any(box.errors or box.value() for box in self.pay_boxes())
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        used = [step for step in self.steps if said.get(f"{step.key}-use")]
+        for step in used:
+            box = f"{step.key}-minutes"
+            if box not in self.errors and said.get(box) is None:
+                self.add_error(box, _("Write the minutes of this step, or untick it."))
+        if not used:
+            raise ValidationError(_("Tick at least one step."))
+        return said
+
+    def rates(self, since: date) -> list[LabourRate]:
+        """The steps that are ticked, as rates from a day on."""
+        said = self.cleaned_data
+        return [
+            LabourRate(
+                step=str(step.name),
+                skill=step.skill,
+                basis=step.basis,
+                kind=step.kind,
+                minutes_each=said[f"{step.key}-minutes"],
+                setup_min=step.setup_min,
+                allowance=step.allowance,
+                hourly=_first(said[f"pay-{step.skill}"], said["hourly"]),
+                valid_from=since,
+            )
+            for step in self.steps
+            if said[f"{step.key}-use"]
+        ]
+
+
+def _first(own: Decimal | None, for_all: Decimal) -> Decimal:
+    return for_all if own is None else own
