@@ -178,12 +178,33 @@ class FewAsked:
     """A form that asks little: the boxes named in `USUAL` stand folded, filled with what is usual.
 
     Where something that is there already is changed, or one of them is wrong, they stand open.
+    Boxes under a heading of their own (`FOLDED`) stand folded until one of them is filled or wrong.
     """
 
     USUAL: tuple[str, ...] = ()
+    FOLDED: tuple[tuple[Any, tuple[str, ...]], ...] = ()
 
     def asked_boxes(self) -> list[forms.BoundField]:
-        return [box for box in self.visible_fields() if box.name not in self.USUAL]  # type: ignore[attr-defined]
+        folded = {*self.USUAL, *(name for _heading, names in self.FOLDED for name in names)}
+        return [box for box in self.visible_fields() if box.name not in folded]  # type: ignore[attr-defined]
+
+    @property
+    def folded_groups(self) -> list[tuple[Any, list[forms.BoundField], bool]]:
+        """Heading, boxes, and whether they stand open."""
+        form: Any = self
+        return [
+            (
+                heading,
+                [form[name] for name in names],
+                any(name in form.errors or self._is_filled(name) for name in names),
+            )
+            for heading, names in self.FOLDED
+        ]
+
+    def _is_filled(self, name: str) -> bool:
+        form: Any = self
+        value, usual = form[name].value(), form.fields[name].initial
+        return value not in (None, "", False) and str(value) != str(usual)
 
     def usual_boxes(self) -> list[forms.BoundField]:
         return [box for box in self.visible_fields() if box.name in self.USUAL]  # type: ignore[attr-defined]

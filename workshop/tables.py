@@ -29,22 +29,26 @@ class KilnTable(tables.Table):
     name = tables.Column(attrs=HEAD, linkify=if_open("workshop:kiln_change"))
     places = tables.Column(attrs=NUMBER)
     range = tables.Column(verbose_name=_("temperatures"), accessor="lowest_c", attrs=NUMBER)
-    preheat_min = tables.Column(verbose_name=_("preheat"), attrs=NUMBER)
-    cooling_min = tables.Column(verbose_name=_("cooling"), attrs=NUMBER)
+    way = tables.Column(verbose_name=_("works"))
+    preheat_min = tables.Column(verbose_name=_("preheat or warm-up"), attrs=NUMBER)
+    cooling_min = tables.Column(verbose_name=_("cooling or change"), attrs=NUMBER)
 
     class Meta:
         model = Kiln
         attrs = STACKING
-        fields = ("name", "places", "range", "preheat_min", "cooling_min", "fuel", "in_use")
+        fields = ("name", "places", "range", "way", "preheat_min", "cooling_min", "fuel", "in_use")
 
     def render_range(self, record) -> str:
         return f"{record.lowest_c}–{record.highest_c} °C"
 
-    def render_preheat_min(self, value) -> str:
-        return formats.minutes(value)
+    def render_way(self, record) -> str:
+        return _("kept hot") if record.is_kept_hot else _("closed")
 
-    def render_cooling_min(self, value) -> str:
-        return formats.minutes(value)
+    def render_preheat_min(self, record) -> str:
+        return formats.minutes(record.warm_up_min if record.is_kept_hot else record.preheat_min)
+
+    def render_cooling_min(self, record) -> str:
+        return formats.minutes(record.change_min if record.is_kept_hot else record.cooling_min)
 
 
 class ProgrammeTable(tables.Table):

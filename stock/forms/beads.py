@@ -87,6 +87,11 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             "pigment_price_per_kg",
             "paint_price_each",
             "pierced_hot",
+            "pierce_min",
+            "soft_min",
+            "drawn_together",
+            "fired_in",
+            "anneal_min",
             "in_use",
             *DIMENSIONS,
         ]
@@ -100,10 +105,10 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         "pigment_g_per_kg",
         "pigment_price_per_kg",
         "paint_price_each",
-        "pierced_hot",
         "pierced_waste",
         "in_use",
     )
+    HOT = ("fired_in", "pierced_hot", "pierce_min", "soft_min", "drawn_together", "anneal_min")
 
     def __init__(self, *args: Any, shape: str, may_open: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -126,6 +131,8 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         )
         self.fields["programme"].queryset = Programme.objects.filter(in_use=True)
         self.fields["second_programme"].queryset = Programme.objects.filter(in_use=True)
+        for name in ("soft_min", "anneal_min"):
+            self.fields[name].required = False
         self.warnings: list[str] = []
 
     def _propose(self) -> None:
@@ -159,6 +166,13 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
     def last_boxes(self):
         return [self[name] for name in self.LAST]
 
+    def hot_boxes(self):
+        return [self[name] for name in self.HOT]
+
+    @property
+    def hot_open(self) -> bool:
+        return self.instance.pierced_hot or any(name in self.errors for name in self.HOT)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         for name in ("second_reject_rate", "porosity", "pierced_waste"):
@@ -174,6 +188,9 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
                 setattr(self.instance, f"{kept}_scatter", None)
         for name in ("pigment_price_per_kg", "paint_price_each"):
             data[name] = data.get(name) or Decimal(0)
+        data["soft_min"] = data.get("soft_min") or Decimal(1)
+        data["anneal_min"] = data.get("anneal_min") or 0
+        self._check_piercing(data)
         for name in set(DIMENSIONS) - set(self.size_names):
             setattr(self.instance, name, None)
         for field in ("programme", "second_programme"):
@@ -186,6 +203,30 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
                 self.warnings.append(warning)
                 self.add_error("meant", warning)
         return data
+
+    def _check_piercing(self, data: dict[str, Any]) -> None:
+        if not data.get("pierced_hot"):
+            return
+        if data.get("fired_in") == "closed":
+            self.add_error(
+                "fired_in",
+                _(
+                    "A bead pierced by hand while hot comes out of a kiln kept hot. Choose another "
+                    "kiln, or untick the piercing."
+                ),
+            )
+        takes, soft = data.get("pierce_min"), data["soft_min"]
+        if takes is not None and takes <= 0:
+            self.add_error("pierce_min", _("Write more than 0 minutes, or leave it empty."))
+        elif takes is not None and takes > soft:
+            self.add_error(
+                "pierce_min",
+                _(
+                    "A mould stays soft for %(soft)s min and one hand takes %(takes)s to pierce "
+                    "it. Use a mould with fewer cavities, or fire hotter and time it again."
+                )
+                % {"soft": f"{soft.normalize():f}", "takes": f"{takes.normalize():f}"},
+            )
 
     def _update_errors(self, errors: Any) -> None:
         # A box that is empty has said so; the shape need not say it once more.

@@ -115,6 +115,44 @@ class Bead(models.Model):
         default=Decimal("0"),
         help_text=_("Share of the fired glass that the hole takes when it is pierced hot."),
     )
+    fired_in = models.CharField(
+        _("fired in"),
+        max_length=6,
+        blank=True,
+        default="",
+        choices=[
+            ("", _("any kiln")),
+            ("closed", _("only a closed kiln")),
+            ("hot", _("only a kiln kept hot")),
+        ],
+    )
+    pierce_min = models.DecimalField(
+        _("piercing a mould, minutes of one hand"),
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text=_("Left empty: the minutes of the rate for piercing."),
+    )
+    soft_min = models.DecimalField(
+        _("a mould stays soft for, minutes"),
+        max_digits=5,
+        decimal_places=2,
+        default=1,
+        help_text=_("A first guess is one minute; your own watch goes before it."),
+    )
+    drawn_together = models.BooleanField(
+        _("all moulds come out at once"),
+        default=False,
+        help_text=_("Else they are drawn one by one, and the others wait in the heat."),
+    )
+    anneal_min = models.PositiveSmallIntegerField(
+        _("from out of the hot kiln to cold, minutes"),
+        default=0,
+        help_text=_(
+            "In ash, pot or a second chamber. Cold ash saves from shock; it does not anneal."
+        ),
+    )
     # Where the reject rates are from, and how they scatter from load to load: a beta-binomial
     # fit, written when a measured rate is accepted and emptied when a rate is typed.
     reject_from = models.CharField(max_length=80, blank=True, editable=False)
@@ -165,6 +203,16 @@ class Bead(models.Model):
                 name="bead_losses_are_shares",
                 violation_error_message=_(
                     "Losses and porosity must be at least 0 %% and below 100 %%."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(soft_min__gt=0)
+                & (Q(pierce_min__isnull=True) | Q(pierce_min__gt=0))
+                & (Q(pierced_hot=False) | ~Q(fired_in="closed")),
+                name="bead_pierced_hot_where_it_is_hot",
+                violation_error_message=_(
+                    "A bead pierced by hand comes hot out of a kiln kept hot; its minutes lie "
+                    "above 0."
                 ),
             ),
         ]

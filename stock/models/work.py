@@ -58,6 +58,15 @@ class KilnLoad(models.Model):
         _("fuel used"), max_digits=8, decimal_places=3, null=True, blank=True
     )
     keeper = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="loads")
+    # Of a round in a kiln kept hot, and of a closed load with a soak: what its own programme and
+    # the load before it make of its minutes. Written with every plan.
+    lit = models.BooleanField(_("the kiln is lit for it"), default=False)
+    hands = models.PositiveSmallIntegerField(_("hands that pierce"), default=0)
+    in_after_min = models.PositiveSmallIntegerField(null=True, blank=True, editable=False)
+    first_after_min = models.PositiveSmallIntegerField(null=True, blank=True, editable=False)
+    free_after_min = models.PositiveSmallIntegerField(null=True, blank=True, editable=False)
+    done_after_min = models.PositiveSmallIntegerField(null=True, blank=True, editable=False)
+    pierced_until = models.DateTimeField(_("pierced until"), null=True, blank=True)
     note = models.CharField(_("note"), max_length=200, blank=True)
     version = models.PositiveIntegerField(default=0)
 
@@ -71,7 +80,9 @@ class KilnLoad(models.Model):
 
     @property
     def occupies_min(self) -> int:
-        """Preheat, programme and cooling; `kiln` must be loaded with the row."""
+        """From its start until the kiln is free; `kiln` must be loaded with the row."""
+        if self.free_after_min is not None:
+            return self.free_after_min
         return self.kiln.preheat_min + self.hold_min + self.kiln.cooling_min
 
 

@@ -8,10 +8,29 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from workshop.form_fields import FewAsked, LengthField, MassField, MoneyBox, PercentField
-from workshop.models import BeadKind, Kiln, Mould, Programme
+from workshop.models import (
+    HOT_FIGURES,
+    BeadKind,
+    Kiln,
+    KnownFrom,
+    Mould,
+    Programme,
+    WayOfWorking,
+    WorkingHours,
+)
 from workshop.physics.practice import programme_warning
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.usual import EFFICIENCY, mould_clay_g, programme_limits
+
+
+ROOM_C = 20
+
+
+def longest_opening_min() -> int:
+    """The longest stretch of working hours, in minutes; 0 while none is written down (1 query)."""
+    spans = WorkingHours.objects.values_list("opens", "closes")
+    lengths = ((b.hour - a.hour) * 60 + b.minute - a.minute for a, b in spans)
+    return max(lengths, default=0)
 
 
 class KilnForm(FewAsked, forms.ModelForm):
@@ -28,6 +47,12 @@ class KilnForm(FewAsked, forms.ModelForm):
         label=_("moisture of the wood, %"), required=False, help_text=_("Left empty: 20, air-dry.")
     )
     fuel_price = MoneyBox(label=_("fuel price"), help_text=_("Per kilogram, or per kWh."))
+    fire_efficiency = PercentField(
+        label=_("efficiency of the fire, %"),
+        required=False,
+        min_value=Decimal(1),
+        help_text=_("Share of the fuel’s heat that does not leave by the flue; electricity 100."),
+    )
 
     class Meta:
         model = Kiln
@@ -44,14 +69,40 @@ class KilnForm(FewAsked, forms.ModelForm):
             "fuel_per_load",
             "efficiency",
             "in_use",
+            "way",
+            *HOT_FIGURES,
+            "heat_c_per_min",
+            "open_c",
+            "ref_c",
+            "body_mj",
+            "body_from",
+            "loss_kw",
+            "loss_from",
+            "fire_efficiency",
+            "fire_from",
         ]
-        widgets = {"fuel": forms.RadioSelect(attrs={"class": "fuels"})}
+        widgets = {
+            "fuel": forms.RadioSelect(attrs={"class": "fuels"}),
+            "way": forms.RadioSelect,
+        }
         help_texts = {"places": _("How many moulds stand in it at once.")}
 
     USUAL = ("lowest_c", "preheat_min", "cooling_min", "fuel_per_load", "efficiency", "in_use")
+    FROM = ("body_from", "loss_from", "fire_from")
+    FOLDED = (
+        (_("Kept hot: moulds go in and come out in rounds"), ("way", *HOT_FIGURES)),
+        (_("How it heats and cools, measured"), ("heat_c_per_min", "open_c", "ref_c")),
+        (
+            _("Heat of the kiln itself, for its fuel"),
+            ("body_mj", "body_from", "loss_kw", "loss_from", "fire_efficiency", "fire_from"),
+        ),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["way"].choices = WayOfWorking.choices
+        for name in ("way", *self.FROM):
+            self.fields[name].required = False
         self.fields["fuel"].choices = Kiln._meta.get_field("fuel").choices
         if self.instance._state.adding:
             self.initial |= {
@@ -68,7 +119,48 @@ class KilnForm(FewAsked, forms.ModelForm):
             cleaned["moisture"] = Kiln._meta.get_field("moisture").default
         if fuel and cleaned.get("efficiency", 0) is None:
             cleaned["efficiency"] = EFFICIENCY[fuel]
+        cleaned["way"] = cleaned.get("way") or WayOfWorking.CLOSED
+        for name in self.FROM:
+            cleaned[name] = cleaned.get(name) or KnownFrom.GUESS
+        if cleaned["way"] == WayOfWorking.HOT:
+            self._check_hot(cleaned)
+        self._check_cooling(cleaned)
         return cleaned
+
+    def _check_cooling(self, cleaned: dict[str, Any]) -> None:
+        opened, timed = cleaned.get("open_c"), cleaned.get("ref_c")
+        if opened is not None and opened <= ROOM_C:
+            self.add_error("open_c", _("It never gets as cold as that; write more than 20 °C."))
+        elif opened is not None and timed is not None and timed <= opened:
+            self.add_error(
+                "ref_c",
+                _("From %(timed)s to %(opened)s °C is not cooling. Write more than %(opened)s.")
+                % {"timed": timed, "opened": opened},
+            )
+        for name in ("heat_c_per_min", "body_mj", "loss_kw"):
+            if cleaned.get(name) is not None and cleaned[name] <= 0:
+                self.add_error(name, _("Write more than 0, or leave it empty."))
+
+    def _check_hot(self, cleaned: dict[str, Any]) -> None:
+        for name in HOT_FIGURES:
+            if name in self.errors:
+                continue
+            value = cleaned.get(name)
+            if value is None:
+                self.add_error(name, _("A kiln kept hot needs this figure; time it once."))
+            elif name.endswith("c_per_min") and value <= 0:
+                self.add_error(name, _("Write more than 0 °C a minute, such as 8."))
+        warm_up, change = cleaned.get("warm_up_min"), cleaned.get("change_min")
+        longest = longest_opening_min()
+        if warm_up is not None and change is not None and longest and warm_up + change >= longest:
+            self.add_error(
+                "warm_up_min",
+                _(
+                    "Warm-up and changing moulds take %(needed)s minutes and the longest working "
+                    "day has %(longest)s: no round is ever done. Write fewer minutes."
+                )
+                % {"needed": warm_up + change, "longest": longest},
+            )
 
 
 class ProgrammeForm(FewAsked, forms.ModelForm):
@@ -84,6 +176,10 @@ class ProgrammeForm(FewAsked, forms.ModelForm):
             "to_c",
             "from_min",
             "to_min",
+            "soak_c",
+            "soak_min",
+            "slow_to_c",
+            "slow_c_per_min",
             "in_use",
         ]
         widgets = {"kind": forms.RadioSelect}
@@ -99,6 +195,8 @@ class ProgrammeForm(FewAsked, forms.ModelForm):
 
     LIMITS = ("from_c", "to_c", "from_min", "to_min")
     USUAL = ("name", *LIMITS, "in_use")
+    SOAK = ("soak_c", "soak_min", "slow_to_c", "slow_c_per_min")
+    FOLDED = ((_("Soak and slow cooling, in a closed kiln"), SOAK),)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -145,7 +243,61 @@ class ProgrammeForm(FewAsked, forms.ModelForm):
                 )
         if hold_c and cleaned.get("in_use") and (sentence := self._out_of_reach(hold_c)):
             self.add_error("hold_c", sentence)
+        self._check_soak(cleaned)
+        self._check_day(cleaned)
         return cleaned
+
+    def _check_soak(self, cleaned: dict[str, Any]) -> None:
+        given = [name for name in self.SOAK if cleaned.get(name) is not None]
+        if not given or any(name in self.errors for name in self.SOAK):
+            return
+        for name in self.SOAK:
+            if name not in given:
+                self.add_error(name, _("A soak needs all four figures; write this one too."))
+        soak, hold, slow_to = (cleaned.get(name) for name in ("soak_c", "hold_c", "slow_to_c"))
+        if soak and hold and soak >= hold:
+            self.add_error(
+                "soak_c",
+                _(
+                    "A soak comes on the way down from the %(hold)s °C held: write less than that, "
+                    "such as 565."
+                )
+                % {"hold": hold},
+            )
+        if soak and slow_to and slow_to >= soak:
+            self.add_error(
+                "slow_to_c",
+                _("From %(soak)s to %(to)s °C it would rise while cooling: write less, as 480.")
+                % {"soak": soak, "to": slow_to},
+            )
+        elif slow_to is not None and slow_to <= ROOM_C:
+            self.add_error("slow_to_c", _("It never gets as cold as that; write more than 20 °C."))
+        rate = cleaned.get("slow_c_per_min")
+        if rate is not None and rate <= 0:
+            self.add_error("slow_c_per_min", _("Write more than 0 °C a minute, such as 1."))
+
+    def _check_day(self, cleaned: dict[str, Any]) -> None:
+        """Where every kiln is kept hot, a round must be done within the working day."""
+        hold = cleaned.get("hold_min")
+        kilns = list(Kiln.objects.filter(in_use=True))
+        longest = longest_opening_min()
+        if not (hold and kilns and longest and all(kiln.is_kept_hot for kiln in kilns)):
+            return
+        before = min((kiln.warm_up_min or 0) + (kiln.change_min or 0) for kiln in kilns)
+        if before + hold > longest:
+            self.add_error(
+                "hold_min",
+                _(
+                    "With %(before)s minutes of warm-up and change the round takes %(whole)s, and "
+                    "the longest working day has %(longest)s. Write at most %(most)s."
+                )
+                % {
+                    "before": before,
+                    "whole": before + hold,
+                    "longest": longest,
+                    "most": longest - before,
+                },
+            )
 
     @staticmethod
     def _out_of_reach(hold_c: int) -> str:
@@ -187,13 +339,14 @@ class MouldForm(FewAsked, forms.ModelForm):
             "places",
             "clay_g",
             "held_min",
+            "held_hot_min",
         ]
         help_texts = {
             "cavities": _("Beads that one mould makes."),
             "name": _("Left empty: its shape and size."),
         }
 
-    USUAL = ("name", "places", "clay_g", "held_min")
+    USUAL = ("name", "places", "clay_g", "held_min", "held_hot_min")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

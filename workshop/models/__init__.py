@@ -2,7 +2,16 @@
 
 from workshop.models.business import Business, PaperSeries, TaxRate, answering_for
 from workshop.models.fields import MoneyField, ShareField, SizeField
-from workshop.models.firing import BeadKind, Fuel, Kiln, Mould, Programme
+from workshop.models.firing import (
+    HOT_FIGURES,
+    BeadKind,
+    Fuel,
+    Kiln,
+    KnownFrom,
+    Mould,
+    Programme,
+    WayOfWorking,
+)
 from workshop.models.people import Act, Person, Role, Submission
 from workshop.models.work import (
     ClosedDay,
@@ -14,12 +23,14 @@ from workshop.models.work import (
 )
 
 __all__ = [
+    "HOT_FIGURES",
     "Act",
     "BeadKind",
     "Business",
     "ClosedDay",
     "Fuel",
     "Kiln",
+    "KnownFrom",
     "LabourRate",
     "MoneyField",
     "Mould",
@@ -33,6 +44,7 @@ __all__ = [
     "Skill",
     "Submission",
     "TaxRate",
+    "WayOfWorking",
     "Weekday",
     "WorkingHours",
     "answering_for",
