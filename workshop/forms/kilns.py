@@ -22,7 +22,6 @@ from workshop.physics.practice import programme_warning
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.usual import EFFICIENCY, mould_clay_g, programme_limits
 
-
 ROOM_C = 20
 
 
