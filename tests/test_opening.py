@@ -88,7 +88,7 @@ def test_a_book_that_cannot_be_read_is_told_in_one_sentence(tmp_path):
     book.write_text("no database at all, but long enough to be looked at as one" * 50)
     with desk(book, free_port(), "--no-demo") as (said, process):
         assert process.wait(timeout=20) == 1
-        assert f"The database {book} cannot be used" in said
+        assert f"The book {book} is damaged (file is not a database)" in said
         assert "Traceback" not in said
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.urls import NoReverseMatch, reverse
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
@@ -134,4 +135,5 @@ def rooms(request) -> dict:
     return {
         "business": getattr(request, "business", None) or SimpleLazyObject(Business.current),
         "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),
+        "look_only": settings.LOOK_ONLY,
     }

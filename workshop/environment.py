@@ -1,11 +1,27 @@
 """What differs by machine, read from the environment once; a bad value stops the start."""
 
+import contextlib
 import os
 import secrets
 from pathlib import Path
 from urllib.parse import parse_qsl, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
+
+
+def keep_private(folder: Path) -> None:
+    """Whatever is written from now on is for this user alone; so is the folder of the book."""
+    os.umask(0o077)
+    _shut_to_others(folder)
+
+
+def _shut_to_others(place: Path) -> None:
+    """Take every right of others away from what this user has; what is another's stays as it is."""
+    # What cannot be changed is told by whoever has to write there.
+    with contextlib.suppress(OSError):
+        mode = place.stat().st_mode
+        if mode & 0o077 and os.name == "posix" and place.stat().st_uid == os.geteuid():
+            place.chmod(mode & 0o700)
 
 
 def read_flag(name: str, default: bool) -> bool:
@@ -103,6 +119,9 @@ def read_database(default_path: Path) -> dict:
 
 
 def _sqlite(path: str) -> dict:
+    # A book from before this rule, and the files that SQLite keeps beside it with the same mode.
+    for end in ("", "-wal", "-shm"):
+        _shut_to_others(Path(path + end))
     return {
         "ENGINE": "django.db.backends.sqlite3",
         "NAME": path,

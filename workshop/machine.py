@@ -7,6 +7,7 @@ import ctypes
 import ctypes.util
 import errno
 import os
+import shlex
 import shutil
 import socket
 import subprocess
@@ -39,7 +40,103 @@ SCRIPTS = {
 
 
 class SetUpError(Exception):
-    """Setting up cannot go on; the text is the one sentence to show."""
+    """A command cannot go on; the text is the one sentence to show, `code` what it ends with."""
+
+    def __init__(self, sentence: str, *, code: int = 1) -> None:
+        super().__init__(sentence)
+        self.code = code
+
+
+ALL_RIGHTS = os.R_OK | os.W_OK | os.X_OK
+NO_ROOM = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
+NO_RIGHT = {errno.EACCES, errno.EPERM, errno.EROFS}
+# The first start takes this much: packages, their bytecode, and a small book.
+ROOM_NEEDED = "about 400 MB for the packages at the first start, and 100 MB to work in"
+
+
+def sentence_of(error: OSError) -> "str | None":
+    """What the machine refused, in one sentence with what to do; None for anything else."""
+    if error.errno in NO_ROOM:
+        return no_room_sentence(_folder_of(error.filename))
+    if error.errno in NO_RIGHT and error.filename:
+        return no_right_sentence(Path(os.fsdecode(error.filename)))
+    return None
+
+
+def no_room_sentence(folder: "Path | None") -> str:
+    """The disk is full; what was begun goes on from where it stands."""
+    where = f" ({folder})" if folder else ""
+    return (
+        f"The disk is full{where}. Make room, {ROOM_NEEDED}, and run the same line again; what was "
+        "done already is kept."
+    )
+
+
+def no_right_sentence(place: Path) -> str:
+    """This user may not write there; with the line that changes it."""
+    home = place if place.is_dir() else place.parent
+    return (
+        f"{place} may not be written by {this_user()}. To make it yours, run as root: "
+        f"{chown_line(home)}"
+    )
+
+
+def _folder_of(name: object) -> "Path | None":
+    if not isinstance(name, (str, bytes)):
+        return None
+    place = Path(os.fsdecode(name))
+    return place if place.is_dir() else place.parent
+
+
+def this_user() -> str:
+    """The name of whoever runs this; the number where there is no name."""
+    try:
+        import pwd
+
+        return pwd.getpwuid(os.geteuid()).pw_name
+    except (ImportError, KeyError, AttributeError):
+        return str(os.geteuid()) if hasattr(os, "geteuid") else "this user"
+
+
+def chown_line(*places: Path) -> str:
+    """The line that gives folders, and all that is in them, to this user."""
+    return f"chown -R {this_user()}: {shlex.join(map(str, places))}"
+
+
+def check_ours(*places: Path) -> None:
+    """Raise SetUpError, with one line for all of them, for what stands here as another user's."""
+    theirs = [place for place in places if os.path.lexists(place) and not os.access(place, ALL_RIGHTS)]
+    if theirs:
+        names = " and ".join(map(str, theirs))
+        raise SetUpError(
+            f"{names} may not be written by {this_user()}, most likely because Strandwork was set "
+            f"up here by another user before. To make it yours, run as root: {chown_line(*theirs)}"
+        )
+
+
+class Progress:
+    """How far a long step has come: one line that changes, or a line now and then in a log."""
+
+    LINES_IN_A_LOG = 4
+
+    def __init__(self, words: str, whole: int) -> None:
+        self.words, self.whole, self.said = words, max(whole, 1), 0
+        self.alive = sys.stdout.isatty()
+
+    def at(self, done: int, about: str = "") -> None:
+        """Tell that so many of all are done."""
+        share = self.LINES_IN_A_LOG * done // self.whole
+        line = f"  {self.words}: {done} of {self.whole} {about}".rstrip()
+        if self.alive:
+            print(f"\r{line[:78]:78}", end="", flush=True)
+        elif share > self.said:
+            say(line)
+        self.said = max(share, self.said)
+
+    def over(self) -> None:
+        """Leave the changing line as it is and go on below it."""
+        if self.alive:
+            print(flush=True)
 
 
 def say(sentence: str) -> None:
@@ -98,9 +195,12 @@ def _a_font_has(fonts: ctypes.CDLL, letter: str) -> bool:
     return count > 0
 
 
+APT_INSTALL = ("apt-get", "install", "-y", "--no-install-recommends")
+
+
 def apt_line(packages: list[str]) -> str:
-    """The line that a person can copy."""
-    return "apt-get install -y --no-install-recommends " + " ".join(packages)
+    """The line that a person can copy; a fresh machine has no list of packages yet."""
+    return "apt-get update && " + " ".join([*APT_INSTALL, *packages])
 
 
 def may_install() -> bool:
@@ -120,7 +220,7 @@ def apt_install(packages: list[str], *, to: str) -> bool:
     }
     # A stale list is no reason to stop: the packages may still be had from it.
     subprocess.run(["apt-get", "update", "-qq"], check=False, **quietly)
-    done = subprocess.run(apt_line(packages).split(), check=False, **quietly)
+    done = subprocess.run([*APT_INSTALL, *packages], check=False, **quietly)
     return done.returncode == 0
 
 
@@ -149,10 +249,13 @@ def check_folder(folder: Path) -> None:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as error:
+        if error.errno in NO_ROOM:
+            raise SetUpError(no_room_sentence(folder)) from error
+        theirs = folder if os.path.exists(folder) else folder.parent
         raise SetUpError(
-            f"The folder {folder} cannot be written to ({error.strerror}). "
-            "Strandwork keeps its book there: give this user the right to write in it, "
-            "or copy Strandwork into a folder of your own."
+            f"The folder {folder} cannot be written to ({error.strerror}). Strandwork keeps its "
+            f"things there. To make it yours, run as root: {chown_line(theirs)}; or copy "
+            "Strandwork into a folder of your own."
         ) from error
 
 
@@ -201,3 +304,26 @@ def _listening_error(host: str, port: int) -> OSError | None:
     except OSError as error:
         return error
     return None
+
+
+def open_browser(address: str) -> bool:
+    """Show the address in the browser of this desk; False where there is none to see it in."""
+    if not has_a_screen():
+        return False
+    import threading
+    import webbrowser
+
+    # A browser that is slow to start must not keep the workshop from serving it.
+    threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+    return True
+
+
+def has_a_screen() -> bool:
+    """Whether a browser could be seen: not over a bare line, where it would take the line over."""
+    if os.environ.get("BROWSER"):
+        return True
+    if os.environ.get("SSH_CONNECTION"):
+        return False
+    if sys.platform in {"darwin", "win32"}:
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))

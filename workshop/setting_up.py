@@ -12,7 +12,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workshop import virtual_environment
-from workshop.machine import SetUpError, check_folder, check_host, check_port, look_for_pango, say
+from workshop.machine import (
+    SetUpError,
+    check_folder,
+    check_host,
+    check_ours,
+    check_port,
+    look_for_pango,
+    say,
+    sentence_of,
+)
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -39,6 +48,12 @@ def main(argv: Sequence[str]) -> int:
         return run_django(argv)
     except SetUpError as error:
         print(error, file=sys.stderr)
+        return error.code
+    except OSError as error:
+        sentence = sentence_of(error)
+        if sentence is None:
+            raise
+        print(sentence, file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("\nStopped.", file=sys.stderr)
@@ -64,6 +79,7 @@ def open_workshop(arguments: Sequence[str]) -> int:
     # What can be refused is refused first, before minutes are spent on installing.
     check_host(wanted.host)
     check_port(wanted.host, wanted.port)
+    check_ours(ROOT / "var", *virtual_environment.to_be_written(ROOT, virtual_environment.RUN_LOCK))
     check_folder(ROOT / "var")
     python = virtual_environment.make_ready(ROOT, virtual_environment.RUN_LOCK)
     look_for_pango()
@@ -77,6 +93,7 @@ def open_workshop(arguments: Sequence[str]) -> int:
 
 def run_tests(arguments: Sequence[str]) -> int:
     """Set up what the tests need, then run pytest with the arguments as they are."""
+    check_ours(*virtual_environment.to_be_written(ROOT, virtual_environment.TEST_LOCK))
     python = virtual_environment.make_ready(ROOT, virtual_environment.TEST_LOCK)
     look_for_pango()
     return go_on_inside(python, ["-m", "pytest", *arguments], folder=ROOT)
@@ -94,12 +111,27 @@ def run_django(argv: Sequence[str]) -> int:
     _warn_of_a_changed_lock(venv)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
     from django.core.exceptions import ImproperlyConfigured
-    from django.core.management import execute_from_command_line
+    from django.core.management import CommandError, execute_from_command_line
+    from django.db import Error as DatabaseError
 
+    words = list(argv)
+    # With it Django hands an error on instead of putting the name of its class before the sentence.
+    quietly = len(words) > 1 and not words[1].startswith("-") and "--traceback" not in words
     try:
-        execute_from_command_line(list(argv))
+        execute_from_command_line([*words[:2], *["--traceback"] * quietly, *words[2:]])
     except ImproperlyConfigured as error:
         raise SetUpError(str(error)) from error
+    except CommandError as error:
+        if not quietly:
+            raise
+        raise SetUpError(str(error), code=error.returncode) from error
+    except DatabaseError as error:
+        from workshop.troubles import sentence_of_book
+
+        sentence = sentence_of_book(error)
+        if sentence is None or not quietly:
+            raise
+        raise SetUpError(sentence) from error
     return 0
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 
 from workshop.environment import (
+    keep_private,
     read_choice,
     read_database,
     read_flag,
@@ -18,6 +19,9 @@ from workshop.environment import (
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = BASE_DIR / "var"
+
+# Here, because every command, every worker and every test passes through.
+keep_private(VAR_DIR)
 
 # DESK: one computer in the workshop, plain HTTP, reached from this machine only.
 # Anything else is a server behind TLS and must say so in its environment.
@@ -50,6 +54,7 @@ MIDDLEWARE = [
     "workshop.request_times.RequestTimesMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "workshop.middleware.ContentSecurityPolicyMiddleware",
+    "workshop.look_only.LookOnlyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -156,6 +161,9 @@ STORAGES = {
     },
 }
 MEDIA_ROOT = Path(VAR_DIR / "papers")
+
+# Set while a desk is open on a full disk; see workshop/look_only.py.
+LOOK_ONLY = False
 
 FILTERS_EMPTY_CHOICE_LABEL = _("any")
 DJANGO_TABLES2_TEMPLATE = "django_tables2/strandwork.html"

@@ -9,15 +9,19 @@ import json
 import os
 import subprocess
 import sys
+import sysconfig
+import zipfile
 from pathlib import Path
 
 from workshop.machine import (
     VENV_PACKAGE,
+    Progress,
     SetUpError,
     apt_install,
     apt_line,
     check_folder,
     missing_pango_packages,
+    no_room_sentence,
     say,
 )
 
@@ -39,6 +43,9 @@ NO_NETWORK_WORDS = (
     "ProxyError",
     "from versions: none",
 )
+
+
+NO_ROOM_WORDS = ("No space left", "Disk quota exceeded", "File too large")
 
 
 def folder_of(root: Path) -> Path:
@@ -75,6 +82,12 @@ def is_up_to_date(root: Path, venv: Path, lock_name: str) -> bool:
     return read_stamp(venv).get(lock_name) == fingerprint(root / lock_name)
 
 
+def to_be_written(root: Path, lock_name: str) -> "list[Path]":
+    """The folders that setting up will write into: none where everything stands already."""
+    venv = folder_of(root)
+    return [] if is_up_to_date(root, venv, lock_name) else [venv]
+
+
 def make_ready(root: Path, lock_name: str) -> Path:
     """Make or mend the virtual environment so that it holds what the lock lists.
 
@@ -90,12 +103,12 @@ def make_ready(root: Path, lock_name: str) -> Path:
         _make(venv, may_clear=venv == root / ".venv" or (venv / "pyvenv.cfg").exists())
     (venv / STAMP).unlink(missing_ok=True)
     packages = (root / lock_name).read_text(encoding="utf-8").count("==")
-    say(f"Installing {packages} packages at the versions that {lock_name} fixes ...")
-    output = _pip_install(root, venv, lock_name)
+    say(f"Installing {_many(packages)} at the versions that {lock_name} fixes ...")
+    output = _pip_install(root, venv, lock_name, packages)
     if output and not fresh and not is_running_inside(venv) and _explain(output) is None:
         # Something in the old environment stood in the way: start it afresh, once.
         _make(venv, may_clear=True)
-        output = _pip_install(root, venv, lock_name)
+        output = _pip_install(root, venv, lock_name, packages)
     if output:
         raise SetUpError(_explain(output) or _last_words(root, output))
     _write_stamp(root, venv, lock_name)
@@ -129,17 +142,42 @@ def _make(venv: Path, *, may_clear: bool) -> None:
             + apt_line([VENV_PACKAGE, *missing_pango_packages()])
         )
     say(f"Making a virtual environment in {venv} ...")
+    wheel = _pip_wheel()
     done = subprocess.run(
-        [sys.executable, "-m", "venv", "--clear", venv],
+        [sys.executable, "-m", "venv", "--clear", *["--without-pip"] * bool(wheel), venv],
         check=False,
         capture_output=True,
         text=True,
     )
     if done.returncode:
+        said = done.stderr or done.stdout
         raise SetUpError(
-            f"The virtual environment in {venv} could not be made: "
-            f"{_last_line(done.stderr or done.stdout)}"
+            _explain(said)
+            or f"The virtual environment in {venv} could not be made: {_last_line(said)}"
         )
+    if wheel:
+        _unpack(wheel, venv)
+
+
+def _pip_wheel() -> "Path | None":
+    """The wheel of pip that came with this Python, where Debian or Python's makers keep it."""
+    folders = [sysconfig.get_config_var("WHEEL_PKG_DIR")]
+    if spec := importlib.util.find_spec("ensurepip"):
+        folders.append(Path(spec.origin or "").parent / "_bundled")
+    found = [wheel for folder in folders if folder for wheel in Path(folder).glob("pip-*.whl")]
+    return found[0] if found else None
+
+
+def _unpack(wheel: Path, venv: Path) -> None:
+    """Lay pip into the environment: a wheel of plain Python is its folder, packed.
+
+    What ensurepip does besides costs three seconds: it runs pip out of the packed wheel to install
+    itself, and compiles all of it, of which a tenth is ever read.
+    """
+    names = {"base": str(venv), "platbase": str(venv)}
+    scheme = "venv" if "venv" in sysconfig.get_scheme_names() else "posix_prefix"
+    with zipfile.ZipFile(wheel) as packed:
+        packed.extractall(sysconfig.get_path("purelib", scheme, names))
 
 
 def _apt_brings_ensurepip() -> bool:
@@ -148,17 +186,39 @@ def _apt_brings_ensurepip() -> bool:
     return installed and importlib.util.find_spec("ensurepip") is not None
 
 
-def _pip_install(root: Path, venv: Path, lock_name: str) -> str:
+def _pip_install(root: Path, venv: Path, lock_name: str, packages: int) -> str:
     """Install the lock; returns "" when it worked, else what pip said."""
     command = [
         *(str(python_of(venv)), "-m", "pip", "install", "--require-hashes", "--no-deps"),
-        *("--no-input", "--disable-pip-version-check", "--quiet", "--retries", "2"),
-        *("--timeout", "20", "--requirement", str(root / lock_name)),
+        # Python compiles what it reads when it first reads it; the rest need never be compiled.
+        *("--no-compile", "--no-input", "--disable-pip-version-check", "--progress-bar", "off"),
+        *("--retries", "2", "--timeout", "20", "--requirement", str(root / lock_name)),
     ]
-    done = subprocess.run(
-        command, check=False, capture_output=True, text=True, stdin=subprocess.DEVNULL
+    done = subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        errors="replace",
     )
-    return (done.stdout + done.stderr).strip() or "pip stopped" if done.returncode else ""
+    said, fetched, progress = [], 0, Progress("fetched", packages)
+    assert done.stdout is not None
+    for line in done.stdout:
+        said.append(line)
+        if line.startswith(("Collecting ", "Requirement already satisfied")):
+            fetched += 1
+            progress.at(min(fetched, packages), line.split()[1].split("==")[0])
+        elif line.startswith("Installing collected"):
+            progress.over()
+            say("  putting them in place ...")
+    if done.wait():
+        return "".join(said).strip() or "pip stopped"
+    return ""
+
+
+def _many(packages: int) -> str:
+    return f"{packages} packages" if packages != 1 else "one package"
 
 
 def _explain(output: str) -> str | None:
@@ -169,8 +229,8 @@ def _explain(output: str) -> str | None:
             "with, so it was not installed. Try again later; if it stays so, tell whoever keeps "
             "this copy of Strandwork."
         )
-    if "No space left" in output:
-        return "The disk is full: about 400 MB are needed. Free some and run the same line again."
+    if any(words in output for words in NO_ROOM_WORDS):
+        return no_room_sentence(None)
     if any(words in output for words in NO_NETWORK_WORDS):
         return (
             "The packages could not be fetched, because their registry cannot be reached. "

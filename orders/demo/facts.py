@@ -1,6 +1,5 @@
 """The demo's standing facts, read from the project's fixtures folder."""
 
-import secrets
 import tomllib
 from datetime import date, timedelta
 from decimal import Decimal
@@ -29,16 +28,9 @@ from workshop.models import (
     TaxRate,
     WorkingHours,
 )
+from workshop.services.people import new_password
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "tidewrack"
-
-# Letters and digits that nobody mixes up when copying them from a screen.
-COPYABLE = "abcdefghjkmnpqrstuvwxyz23456789"
-
-
-def new_password() -> str:
-    """A fresh random password, 79 bits, in four groups easy to copy."""
-    return "-".join("".join(secrets.choice(COPYABLE) for _ in range(4)) for _ in range(4))
 
 
 def read(name: str) -> dict[str, Any]:

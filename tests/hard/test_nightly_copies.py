@@ -54,7 +54,7 @@ def test_systemd_is_asked_for_a_timer_of_this_user(home, capsys):
     assert "every night at 03:30, by systemd" in said and "waits" not in said
     assert "OnCalendar=*-*-* 03:30:00" in units(home)[".timer"]
     assert "Persistent=true" in units(home)[".timer"]
-    assert f"ExecStart=/bin/sh {home}/var/nightly-copy.sh" in units(home)[".service"]
+    assert f'ExecStart=/bin/sh "{home}/var/nightly-copy.sh"' in units(home)[".service"]
     told = (home / "said").read_text()
     assert "--user daemon-reload" in told and "--user enable --now strandwork-copy-" in told
     assert nightly.how_set_up() == "systemd"

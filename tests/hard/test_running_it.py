@@ -156,7 +156,7 @@ def test_a_damaged_copy_is_found(own_copies):
     path = kept_copies(own_copies)[0].path
     path.write_bytes(path.read_bytes()[:-9])
     assert "not whole" in doctor()
-    assert "1 things want mending" in doctor()
+    assert "One thing wants mending" in doctor()
 
 
 @pytest.mark.skipif("connection.vendor != 'sqlite'")

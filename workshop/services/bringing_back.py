@@ -7,7 +7,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from django.conf import settings
@@ -15,6 +15,7 @@ from django.core.management import call_command
 from django.db import connection
 from django.utils.translation import gettext as _
 
+from workshop.machine import NO_RIGHT, sentence_of, this_user
 from workshop.models import Act, Person
 from workshop.services.copies import (
     PAPERS,
@@ -38,14 +39,36 @@ def bring_back(file: Path, folder: Path, *, phrase: str = "") -> Copy:
             _("%(folder)s is not empty. Name an empty folder, so that nothing is written over.")
             % {"folder": folder}
         )
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with _work_folder(folder.parent) as work:
-        copy = _ready(file, work, phrase)
-        work.chmod(0o700)
-        if folder.exists():
-            folder.rmdir()
-        work.rename(folder)
+    made = not folder.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        # Inside it, not beside it: a folder may be ours where the one around it is not.
+        with _work_folder(folder) as work:
+            copy = _ready(file, work, phrase)
+            # The book last: while it is not there, the folder is not taken for a workshop's.
+            for part in sorted(work.iterdir(), key=lambda each: each.name == SQLITE_PART):
+                part.rename(folder / part.name)
+    except (CopyRefused, OSError) as error:
+        if made:
+            with suppress(OSError):
+                folder.rmdir()
+        if isinstance(error, OSError):
+            raise CopyRefused(_no_folder(folder, error)) from error
+        raise
+    folder.chmod(0o700)
     return copy
+
+
+def _no_folder(folder: Path, error: OSError) -> str:
+    if error.errno in NO_RIGHT:
+        return _(
+            "Nothing can be written into %(folder)s by %(user)s. Name a folder of your own, such "
+            "as %(own)s, or have this one made for you, as root: install -d -o %(user)s %(folder)s"
+        ) % {"folder": folder, "user": this_user(), "own": Path.home() / folder.name}
+    return sentence_of(error) or _("Nothing can be written into %(folder)s: %(why)s.") % {
+        "folder": folder,
+        "why": error.strerror or error,
+    }
 
 
 def bring_back_home(file: Path, *, phrase: str = "") -> Copy:
@@ -53,7 +76,8 @@ def bring_back_home(file: Path, *, phrase: str = "") -> Copy:
     if connection.vendor != "sqlite":
         return _bring_back_postgres(file, phrase)
     book, papers = Path(connection.settings_dict["NAME"]), Path(settings.MEDIA_ROOT)
-    for place in (book, papers):
+    # A log of another book beside it would be written into this one when it is opened.
+    for place in (book, book.with_name(book.name + "-wal"), papers):
         if place.is_file() or (place.is_dir() and any(place.iterdir())):
             raise CopyRefused(
                 _(

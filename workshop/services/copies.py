@@ -51,15 +51,15 @@ def keep_copy(
     is damaged, or a program that is needed is missing.
     """
     _make_folder(folder)
-    with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as work:
-        parts, facts = _take(Path(work))
-        target = _free_name(folder)
-        try:
+    try:
+        with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as work:
+            parts, facts = _take(Path(work))
+            target = _free_name(folder)
             write_copy(target, parts, facts, phrase)
             with tempfile.TemporaryDirectory(prefix=".reading-", dir=folder) as again:
                 read_copy(target, Path(again), phrase)
-        except OSError as error:
-            raise CopyRefused(_cannot_write(folder, error)) from error
+    except OSError as error:
+        raise CopyRefused(_cannot_write(folder, error)) from error
     made = _kept(target)
     for old in kept_copies(folder)[max(keep, 1) :]:
         old.path.unlink(missing_ok=True)

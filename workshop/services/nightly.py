@@ -55,7 +55,11 @@ def turn_on(at: str = "02:00") -> str:
                 "Neither systemd's timers nor cron can be used here. Let something else run this "
                 "every night: %(line)s"
             )
-            % {"line": f"{sys.executable} {settings.BASE_DIR / 'manage.py'} keep_copy"}
+            % {
+                "line": shlex.join(
+                    [sys.executable, str(settings.BASE_DIR / "manage.py"), "keep_copy"]
+                )
+            }
         )
     script = _write_script()
     if _has_systemd():
@@ -88,7 +92,11 @@ def how_set_up() -> str | None:
 
 
 def _by_systemd(script: Path, at: str) -> str:
-    words = {"folder": settings.BASE_DIR, "script": shlex.quote(str(script)), "at": at}
+    words = {
+        "folder": str(settings.BASE_DIR).replace("%", "%%"),
+        "script": _for_systemd(str(script)),
+        "at": at,
+    }
     _unit("timer").parent.mkdir(parents=True, exist_ok=True)
     _unit("service").write_text(SERVICE.format(**words))
     _unit("timer").write_text(TIMER.format(**words))
@@ -105,6 +113,12 @@ def _by_systemd(script: Path, at: str) -> str:
     if lingers:
         return sentence
     return sentence + " " + _("While nobody is signed in at this computer it waits.")
+
+
+def _for_systemd(word: str) -> str:
+    """One word of a unit's command line: quoted, nothing in it expanded (systemd.service(5))."""
+    quoted = word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%").replace("$", "$$")
+    return f'"{quoted}"'
 
 
 def _by_cron(script: Path, at: str) -> str:

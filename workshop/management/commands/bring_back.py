@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from workshop.services.bringing_back import bring_back, bring_back_home
 from workshop.services.copies import SQLITE_PART
@@ -30,11 +31,16 @@ class Command(BaseCommand):
                 copy = bring_back_home(file, phrase=settings.COPY_PASSPHRASE)
             else:
                 copy = bring_back(file, folder.resolve(), phrase=settings.COPY_PASSPHRASE)
-        except (CopyRefused, OSError) as error:
+        except CopyRefused as error:
             raise CommandError(str(error)) from error
+        rows = sum(copy.rows.values())
         self.stdout.write(
-            _("The book of %(day)s is back: %(rows)d rows.")
-            % {"day": copy.made_at, "rows": sum(copy.rows.values())}
+            ngettext(
+                "The book of %(day)s is back: %(rows)d row.",
+                "The book of %(day)s is back: %(rows)d rows.",
+                rows,
+            )
+            % {"day": copy.made_at, "rows": rows}
         )
         if folder is not None:
             self.stdout.write(

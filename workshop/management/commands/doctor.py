@@ -21,14 +21,26 @@ from django.db import DatabaseError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from workshop.machine import apt_line, missing_pango_packages, scripts_without_a_font
+from workshop.machine import (
+    apt_line,
+    missing_pango_packages,
+    scripts_without_a_font,
+    sentence_of,
+)
 from workshop.models import Act, Business, Person, Role
 from workshop.services.advisories import NoList, audit
 from workshop.services.copies import check_copy, kept_copies
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import how_set_up
 from workshop.services.sessions import CLOCK_SLACK_S
+from workshop.troubles import (
+    newer_changes,
+    newer_sentence,
+    not_migrated_sentence,
+    sentence_of_book,
+)
 
 LEAST_FREE_BYTES = 500 << 20
 OLD_COPY_S = 36 * 3600
@@ -57,12 +69,18 @@ class Command(BaseCommand):
         bad, looks = 0, list(LOOKS)
         if advisories is not None:
             looks.append(partial(look_at_packages, advisories))
+        no_book = False
         for look in looks:
+            if no_book and look in NEED_THE_BOOK:
+                continue  # what keeps the book shut was said, once
             for found in _safely(look):
                 bad += found.how == BAD
+                no_book |= found.how == BAD and look is look_at_database
                 self.stdout.write(f"  {found.how:4}  {found.sentence}")
         if bad:
-            raise CommandError(_("%d things want mending.") % bad)
+            raise CommandError(
+                ngettext("One thing wants mending.", "%(n)d things want mending.", bad) % {"n": bad}
+            )
         self.stdout.write(_("Everything that was looked at is in order."))
 
 
@@ -71,8 +89,17 @@ def _safely(look: Callable[[], Iterator[Found]]) -> Iterator[Found]:
     try:
         yield from look()
     except (DatabaseError, OSError, CommandError, NoList) as error:
-        what = getattr(look, "func", look).__doc__
-        yield Found(BAD, _("%(what)s: %(why)s") % {"what": what, "why": error})
+        yield Found(BAD, _told(look, error))
+
+
+def _told(look: Callable[[], Iterator[Found]], error: Exception) -> str:
+    known = None
+    if isinstance(error, DatabaseError):
+        known = sentence_of_book(error)
+    elif isinstance(error, OSError):
+        known = sentence_of(error)
+    what = getattr(look, "func", look).__doc__
+    return known or _("%(what)s: %(why)s") % {"what": what, "why": error}
 
 
 def look_at_settings() -> Iterator[Found]:
@@ -100,17 +127,28 @@ def look_at_settings() -> Iterator[Found]:
 
 def look_at_database() -> Iterator[Found]:
     """The database"""
-    with transaction.atomic():
-        Business.objects.filter(pk=0).delete()  # asks for the right to write, and writes nothing
-    yield Found(GOOD, _("The database answers and can be written."))
     executor = MigrationExecutor(connection)
+    if newer := newer_changes(executor.loader):
+        yield Found(BAD, newer_sentence(newer))
+        return
     waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if waiting and not executor.loader.applied_migrations:
+        yield Found(BAD, not_migrated_sentence())
+        return
     if waiting:
         yield Found(
             BAD,
-            _("%d changes of the book wait; make a copy, then run: python3 manage.py migrate")
-            % len(waiting),
+            ngettext(
+                "One change of the book waits; make a copy, then run: python3 manage.py migrate",
+                "%(n)d changes of the book wait; make a copy, then run: python3 manage.py migrate",
+                len(waiting),
+            )
+            % {"n": len(waiting)},
         )
+        return
+    with transaction.atomic():
+        Business.objects.filter(pk=0).delete()  # asks for the right to write, and writes nothing
+    yield Found(GOOD, _("The database answers and can be written."))
     if connection.vendor == "sqlite" and not connection.is_in_memory_db():
         yield from _look_at_sqlite(str(connection.settings_dict["NAME"]))
 
@@ -230,11 +268,12 @@ def look_at_packages(advisories: Path) -> Iterator[Found]:
     if not told.found:
         yield Found(
             GOOD,
-            _("%(packages)d packages, %(advisories)d advisories: none of them holds here.")
+            _("Packages: %(packages)d, advisories: %(advisories)d; none of them holds here.")
             % vars(told),
         )
 
 
+NEED_THE_BOOK = (look_at_clock, look_at_people, look_at_book)
 LOOKS = (
     look_at_settings,
     look_at_database,

@@ -1,6 +1,5 @@
 """Write the first person who may sign in: an owner with a password made on the spot."""
 
-import secrets
 from argparse import ArgumentParser
 from typing import Any
 
@@ -9,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from workshop.models import Person
 from workshop.models.people import Role
+from workshop.services.people import new_password
 
 
 class Command(BaseCommand):
@@ -25,7 +25,7 @@ class Command(BaseCommand):
                     "for a lost password run: python3 manage.py changepassword NAME"
                 )
             )
-        password = secrets.token_urlsafe(12)
+        password = new_password()
         Person.objects.create_user(name, password=password, role=Role.OWNER)
         self.stdout.write(
             _(

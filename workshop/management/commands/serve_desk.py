@@ -1,7 +1,9 @@
 """Serve the workshop at its own desk: what `manage.py open` does once the machine is ready."""
 
+import contextlib
 import sys
 from argparse import ArgumentParser
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -11,10 +13,21 @@ from django.db import DatabaseError, connection, connections
 from django.db.migrations.executor import MigrationExecutor
 from django.utils.translation import gettext as _
 
+from workshop.look_only import copy_into_memory, forget_the_copy
+from workshop.machine import no_right_sentence, open_browser
 from workshop.models import Business, Person
 from workshop.services.copies import keep_copy, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import NoTimer, how_set_up, turn_on
+from workshop.troubles import (
+    book_file,
+    damaged_sentence,
+    disk_is_full,
+    newer_changes,
+    newer_sentence,
+    not_ours,
+    sentence_of_book,
+)
 
 COPY_EVERY_S = 24 * 3600
 
@@ -46,19 +59,12 @@ class Command(BaseCommand):
                     "a server. The README tells how a server is started."
                 )
             )
-        self.bring_up_to_date()
-        if Person.objects.exists() or Business.objects.exists():
-            self.stdout.write(
-                _(
-                    "In place of a lost password, set a new one: "
-                    "python3 manage.py changepassword NAME"
-                )
-            )
-        elif no_demo:
-            call_command("first_owner", stdout=self.stdout)
-        else:
-            self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
-            call_command("load_demo", stdout=self.stdout)
+        try:
+            self.make_ready(no_demo=no_demo)
+        except DatabaseError as error:
+            if not self.opens_to_look():
+                sentence = sentence_of_book(error)
+                raise CommandError(sentence or self.unusual(error)) from error
         self.see_to_the_night(nightly_copies)
         self.serve(host, port)
 
@@ -78,24 +84,80 @@ class Command(BaseCommand):
                 )
             )
 
-    def bring_up_to_date(self) -> None:
-        """Migrate; a database that cannot be used is told in one sentence."""
-        self.stdout.write(_("Bringing the book up to date ..."))
-        try:
-            self.keep_a_copy_first()
-            call_command("migrate", verbosity=0, interactive=False)
-        except DatabaseError as error:
-            raise CommandError(
-                _("The database %(name)s cannot be used: %(reason)s")
-                % {"name": connection.settings_dict["NAME"], "reason": str(error).strip()}
-            ) from error
+    def make_ready(self, *, no_demo: bool) -> None:
+        """A sound book of this program's own age, with somebody in it who can sign in."""
+        self.look_at_the_file()
+        self.bring_up_to_date()
+        if Person.objects.exists() or Business.objects.exists():
+            self.stdout.write(
+                _(
+                    "In place of a lost password, set a new one: "
+                    "python3 manage.py changepassword NAME"
+                )
+            )
+        elif no_demo:
+            call_command("first_owner", stdout=self.stdout)
+        else:
+            self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
+            call_command("load_demo", stdout=self.stdout)
 
-    def keep_a_copy_first(self) -> None:
-        """A book that is about to be changed, or had no copy since yesterday, is copied first."""
-        executor = MigrationExecutor(connection)
-        if not executor.loader.applied_migrations:
+    def look_at_the_file(self) -> None:
+        """Refuse a book that this user may not write, or that is damaged, before it is opened."""
+        book = book_file()
+        if book is None or not book.exists():
             return
-        changes = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        if place := not_ours(book):
+            raise CommandError(no_right_sentence(place))
+        if not disk_is_full(book.parent):
+            with connection.cursor() as cursor:
+                cursor.execute("PRAGMA quick_check(1)")
+                said = cursor.fetchone()[0]
+            if said != "ok":
+                raise CommandError(damaged_sentence(book, said))
+
+    def opens_to_look(self) -> bool:
+        """Whether the disk is full and the book, as it stands, could be laid into memory."""
+        book = book_file()
+        if book is None or not book.exists() or not disk_is_full(book.parent):
+            return False
+        connections.close_all()
+        try:
+            copy = copy_into_memory(book)
+        except OSError:
+            return False
+        connection.settings_dict["NAME"] = str(copy)
+        if not Person.objects.exists():
+            return False
+        settings.LOOK_ONLY = True
+        self.stdout.write(
+            _(
+                "The disk is full (%(folder)s). The book is open to look at, and nothing can be "
+                "written. Make room, close the workshop with Ctrl-C and open it again."
+            )
+            % {"folder": book.parent}
+        )
+        return True
+
+    def unusual(self, error: DatabaseError) -> str:
+        return _("The database %(name)s cannot be used: %(reason)s") % {
+            "name": connection.settings_dict["NAME"],
+            "reason": str(error).strip(),
+        }
+
+    def bring_up_to_date(self) -> None:
+        """Copy the book where that is due, and make the changes that wait; none by a newer one."""
+        executor = MigrationExecutor(connection)
+        if changes := newer_changes(executor.loader):
+            raise CommandError(newer_sentence(changes))
+        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        if executor.loader.applied_migrations:
+            self.keep_a_copy_first(changes=bool(waiting))
+        if waiting:
+            self.stdout.write(_("Bringing the book up to date ..."))
+            call_command("migrate", verbosity=0, interactive=False)
+
+    def keep_a_copy_first(self, *, changes: bool) -> None:
+        """A book that is about to be changed, or had no copy since yesterday, is copied first."""
         age_s = newest_copy_age_s()
         if not changes and age_s is not None and age_s < COPY_EVERY_S:
             return
@@ -103,7 +165,7 @@ class Command(BaseCommand):
             made = keep_copy(
                 settings.COPIES_DIR, keep=settings.COPIES_KEPT, phrase=settings.COPY_PASSPHRASE
             )
-        except CopyRefused as error:
+        except (CopyRefused, DatabaseError) as error:
             if changes:
                 raise CommandError(str(error)) from error
             self.stderr.write(str(error))
@@ -123,7 +185,8 @@ class Command(BaseCommand):
         address = f"http://{shown}:{port}/"
         opened = _("The workshop is open at %s (Ctrl-C closes it)") % address
         # Static files come from where they are kept; the folder for gathered ones may be empty.
-        settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
+        with contextlib.suppress(OSError):
+            settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
         connections.close_all()
         # Before the workers are forked, or each would say again what is still waiting to be said.
         self.stdout.flush()
@@ -133,7 +196,13 @@ class Command(BaseCommand):
             return
         from workshop.desk_server import serve
 
-        serve(f"{shown}:{port}", when_open=lambda: self.say_now(opened))
+        book = Path(connection.settings_dict["NAME"])
+
+        def when_open() -> None:
+            self.say_now(opened)
+            open_browser(address)
+
+        serve(f"{shown}:{port}", when_open=when_open, when_closed=lambda: forget_the_copy(book))
 
     def say_now(self, sentence: str) -> None:
         self.stdout.write(sentence)
