@@ -29,7 +29,7 @@ def free_port() -> int:
 
 
 @contextmanager
-def desk(book: Path, port: int, *arguments: str):
+def desk(book: Path, port: int, *arguments: str, **settings: str):
     """Serve `book` until the block ends; gives what was said up to the opening, and the process."""
     process = subprocess.Popen(
         [sys.executable, "manage.py", "serve_desk", "--port", str(port), *arguments],
@@ -40,7 +40,9 @@ def desk(book: Path, port: int, *arguments: str):
         env={
             **{name: value for name, value in os.environ.items() if name != "ALLOWED_HOSTS"},
             "DATABASE_URL": f"sqlite:///{book}",
+            "COPIES_DIR": str(book.parent / "copies"),
             "STRANDWORK_VENV": sys.prefix,
+            **settings,
         },
     )
     watchdog = threading.Timer(60, process.kill)

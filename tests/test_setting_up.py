@@ -282,7 +282,9 @@ def test_a_folder_that_is_no_environment_is_never_emptied(clone, monkeypatch):
 def test_python_without_ensurepip_names_the_debian_package(clone, monkeypatch):
     monkeypatch.setattr(virtual_environment.importlib.util, "find_spec", lambda name: None)
     monkeypatch.setattr(virtual_environment, "apt_install", lambda packages, *, to: False)
-    with pytest.raises(SetUpError, match="Run this as root, .*: apt-get update && apt-get install .* python3-venv"):
+    with pytest.raises(
+        SetUpError, match="Run this as root, .*: apt-get update && apt-get install .* python3-venv"
+    ):
         make_ready(clone, RUN_LOCK)
 
 

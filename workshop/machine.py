@@ -105,7 +105,9 @@ def chown_line(*places: Path) -> str:
 
 def check_ours(*places: Path) -> None:
     """Raise SetUpError, with one line for all of them, for what stands here as another user's."""
-    theirs = [place for place in places if os.path.lexists(place) and not os.access(place, ALL_RIGHTS)]
+    theirs = [
+        place for place in places if os.path.lexists(place) and not os.access(place, ALL_RIGHTS)
+    ]
     if theirs:
         names = " and ".join(map(str, theirs))
         raise SetUpError(

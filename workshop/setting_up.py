@@ -6,6 +6,7 @@ Standard library only until the virtual environment stands; then the work goes o
 import argparse
 import importlib.util
 import os
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -125,7 +126,7 @@ def run_django(argv: Sequence[str]) -> int:
         if not quietly:
             raise
         raise SetUpError(str(error), code=error.returncode) from error
-    except DatabaseError as error:
+    except (DatabaseError, sqlite3.Error) as error:
         from workshop.troubles import sentence_of_book
 
         sentence = sentence_of_book(error)

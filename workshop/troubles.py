@@ -1,22 +1,22 @@
 """What the database refuses, in one sentence with what to do about it."""
 
 import os
-import shutil
+import tempfile
 from pathlib import Path
 
 from django.conf import settings
-from django.db import Error, connection
+from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.utils.translation import gettext as _
 
-from workshop.machine import no_right_sentence, no_room_sentence
+from workshop.machine import NO_ROOM, no_right_sentence, no_room_sentence
 from workshop.services.copies import kept_copies
 
 # Less than this is no room for a single page of the log (32 kB) and its index.
 NO_ROOM_BYTES = 1 << 20
 
 
-def sentence_of_book(error: Error) -> str | None:
+def sentence_of_book(error: Exception) -> str | None:
     """The sentence for a database that cannot be used; None for a fault of the program."""
     if connection.vendor == "sqlite":
         return _of_sqlite(str(error))
@@ -31,8 +31,13 @@ def book_file() -> Path | None:
 
 
 def disk_is_full(folder: Path) -> bool:
-    """Whether nothing worth speaking of can be written there."""
-    return folder.is_dir() and shutil.disk_usage(folder).free < NO_ROOM_BYTES
+    """Whether nothing worth speaking of can be written there: by the disk, or by a quota on it."""
+    try:
+        with tempfile.TemporaryFile(dir=folder) as trial:
+            trial.write(b"\0" * NO_ROOM_BYTES)
+    except OSError as error:
+        return error.errno in NO_ROOM
+    return False
 
 
 def not_ours(book: Path) -> Path | None:
@@ -67,7 +72,8 @@ def newer_sentence(changes: list[str]) -> str:
 def damaged_sentence(book: Path, why: str) -> str:
     """How the newest copy takes the place of a damaged book, which is kept aside."""
     kept = kept_copies(settings.COPIES_DIR)
-    said = _("The book %(book)s is damaged (%(why)s).") % {"book": book, "why": why}
+    words = {"book": book, "why": why.strip().splitlines()[-1]}
+    said = _("The book %(book)s is damaged (%(why)s).") % words
     if not kept:
         return (
             said
