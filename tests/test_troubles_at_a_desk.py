@@ -46,7 +46,7 @@ def manage(*words: str, before=(), limit=None, cwd: Path = ROOT, **environment: 
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=300,
         env={**os.environ, "STRANDWORK_VENV": sys.prefix, **environment},
         preexec_fn=limit,
     )
