@@ -1,6 +1,7 @@
 """The demo's kilns: loads burnt day by day."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -15,6 +16,8 @@ from orders.making.services.room import free_planned
 from orders.models import BeadJob, LoadShare, Order
 from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
+from stock.services.load_costs import charges_of_load
+from stock.services.moves import Cost
 from workshop.models import Kiln
 from workshop.services.numbers import take_number
 
@@ -91,6 +94,7 @@ def _burn(story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting]) -> lis
         keeper=story.kiln,
     )
     places, owned = kiln.places, {}
+    trays = []
     for each in waiting:
         mould = each.batch.bead.mould
         free = min(owned.get(mould.pk, mould.owned), places // mould.places)
@@ -99,19 +103,30 @@ def _burn(story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting]) -> lis
             continue
         places -= moulds * mould.places
         owned[mould.pk] = owned.get(mould.pk, mould.owned) - moulds
-        _fire_tray(story, load, each, moulds, min(each.left, moulds * mould.cavities))
+        trays.append((each, _put_in(story, load, each, moulds)))
+    charges = charges_of_load(load, [tray for _each, tray in trays])
+    for each, tray in trays:
+        _take_out(story, load, each, tray, charges[tray.pk])
     return [each for each in waiting if each.left]
 
 
-def _fire_tray(story: Any, load: KilnLoad, each: Waiting, moulds: int, count: int) -> None:
-    batch, job, bead = each.batch, each.job, each.batch.bead
+def _put_in(story: Any, load: KilnLoad, each: Waiting, moulds: int) -> LoadTray:
+    batch, bead = each.batch, each.batch.bead
+    count = min(each.left, moulds * bead.mould.cavities)
     tray = LoadTray.objects.create(
         load=load, bead=bead, batch=batch, firing=each.firing, moulds=moulds, beads=count
     )
-    if job is not None:
-        LoadShare.objects.create(tray=tray, job=job, moulds=moulds, beads=count)
+    if each.job is not None:
+        LoadShare.objects.create(tray=tray, job=each.job, moulds=moulds, beads=count)
     load_beads(batch, count, person=story.kiln, load=str(load.number))
-    unload_beads(batch, count, person=story.kiln, load=str(load.number))
+    return tray
+
+
+def _take_out(
+    story: Any, load: KilnLoad, each: Waiting, tray: LoadTray, charges: Sequence[Cost]
+) -> None:
+    batch, job, bead, count = each.batch, each.job, each.batch.bead, tray.beads
+    unload_beads(batch, count, person=story.kiln, load=str(load.number), charges=charges)
     rate = bead.second_reject_rate if each.firing == 2 else bead.reject_rate
     tray.good, tray.rejected = throw_rejects(story.dice, count, float(rate))
     tray.save(update_fields=["good", "rejected"])

@@ -260,6 +260,16 @@ def _after_finishing(posting: Posting, person: Person) -> None:
                 good -= counted
 
 
+def _after_painting(posting: Posting, person: Person) -> None:
+    """The beads wait for their paint again."""
+    batches = posting.charges.values_list("item__batch", flat=True)
+    jobs = BeadJob.objects.filter(
+        batch__in=batches, step=Step.SECOND, order__state=Order.State.CONFIRMED
+    )
+    for job in jobs.select_related("order").order_by("pk"):
+        move_job(job, Step.PAINTING, person=person)
+
+
 def _after_loading(posting: Posting, person: Person) -> None:
     """The tray stands on the bench again; a load without any other waits to be lit."""
     load = _load_of(posting)
@@ -284,6 +294,7 @@ AFTER = {
     PostingKind.MOULDING: _after_moulding,
     PostingKind.FINISHING: _after_finishing,
     PostingKind.LOADING: _after_loading,
+    PostingKind.PAINTING: _after_painting,
 }
 
 

@@ -14,6 +14,15 @@ from stock.models.book import (
     Posting,
     PostingKind,
 )
+from stock.models.charges import (
+    PUT_IN,
+    STARTING_FACTORS,
+    BeadMinutes,
+    Charge,
+    ChargeName,
+    MonthFigure,
+    PatternFactor,
+)
 from stock.models.counts import StockCount, StrandTag
 from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
 from stock.models.payouts import Payout
@@ -22,11 +31,16 @@ from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
 __all__ = [
     "DIMENSIONS",
     "INSIDE",
+    "PUT_IN",
     "SHELVES",
+    "STARTING_FACTORS",
     "Balance",
     "Bead",
     "BeadBatch",
     "BeadColour",
+    "BeadMinutes",
+    "Charge",
+    "ChargeName",
     "Collector",
     "CollectorPrice",
     "GlassColour",
@@ -36,8 +50,10 @@ __all__ = [
     "KilnLoad",
     "LoadTray",
     "LossName",
+    "MonthFigure",
     "Movement",
     "Pattern",
+    "PatternFactor",
     "Payout",
     "Place",
     "PlaceKind",

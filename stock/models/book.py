@@ -162,6 +162,8 @@ class PostingKind(models.TextChoices):
     REVERSAL = "reversal", _("reversal")
     CLEARING = "clearing", _("cleared for melting")
     MOVE = "move", _("moved")
+    PAINTING = "painting", _("painting")
+    ANEW = "anew", _("valued anew")
 
 
 class LossName(models.TextChoices):

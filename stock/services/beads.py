@@ -17,6 +17,7 @@ from stock.models import (
     Balance,
     Bead,
     BeadBatch,
+    ChargeName,
     GlassColour,
     GlassForm,
     Item,
@@ -27,7 +28,8 @@ from stock.models import (
     PostingKind,
 )
 from stock.services.book import Move, NotEnough, post
-from stock.services.convert import Loss, Made, Taken, convert
+from stock.services.convert import Loss, Made, Taken, Told, convert
+from stock.services.moves import ZERO, Cost
 from stock.services.places import (
     COOLED,
     MOULDED,
@@ -37,10 +39,16 @@ from stock.services.places import (
     glass_item,
     usual_place,
 )
-from workshop.models import BeadKind, Person
+from stock.services.sacks import general_prices
+from stock.services.standards import Standards, set_up_borne
+from workshop.costs.amounts import six
+from workshop.costs.sorting import sort_value
+from workshop.models import BeadKind, Person, Skill
+from workshop.rates import Amount
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
+MG_PER_G, G_PER_KG, MG_PER_KG = 1000, 1000, 1_000_000
 TO_REMAKE, TO_GLASS = "remade", "glass"
 
 
@@ -92,7 +100,9 @@ def mould_beads(
     )
     batch.full_clean(exclude=["number"])
     batch.save()
-    spilt = _whole(Decimal(sum(t.quantity for t in taken)) * bead.spill_share)
+    filled_mg = sum(t.quantity for t in taken)
+    spilt = _whole(Decimal(filled_mg) * bead.spill_share)
+    belongs = belongs or ("batch", str(batch.number))
     convert(
         PostingKind.MOULDING,
         taken,
@@ -101,11 +111,60 @@ def mould_beads(
         on=on,
         person=person,
         why=str(_("batch %d moulded") % batch.number),
-        belongs=belongs or ("batch", str(batch.number)),
+        belongs=belongs,
         key=key,
+        charges=_moulding_charges(bead, count, Decimal(filled_mg) / MG_PER_G, on, belongs),
     )
     record_act(person, "mould beads", batch, after={"bead": bead.name, "count": count})
     return batch
+
+
+def _moulding_charges(
+    bead: Bead, count: int, glass_g: Decimal, on: date, belongs: tuple[str, str]
+) -> list[Cost]:
+    """Hands, workshop, wear and wash of filling the moulds, and the pigment stirred in."""
+    standards = Standards(on)
+    fills = -(-count // bead.mould.cavities)
+    amount = Amount(beads=count, moulds=fills, glass_g=glass_g)
+    costs = standards.steps(
+        Skill.MOULDING, amount, bead=bead, set_up=set_up_borne(belongs)
+    ) + standards.fills(bead.mould, fills)
+    pigment_g = glass_g * bead.pigment_g_per_kg / G_PER_KG
+    if pigment_g and bead.pigment_price_per_kg:
+        price = bead.pigment_price_per_kg / G_PER_KG
+        cost = Cost(ChargeName.MATERIALS, six(pigment_g * price), "pigment", pigment_g, rate=price)
+        costs.append(cost)
+    return costs
+
+
+@transaction.atomic
+def paint_beads(
+    batch: BeadBatch, *, person: Person, on: date | None = None,
+    belongs: tuple[str, str] | None = None,
+) -> Posting | None:  # fmt: skip
+    """Beads of a batch that stand to be painted are painted: they bear the hands and the paint."""
+    on = on or timezone.localdate()
+    item, place = batch_item(batch), bench_place(TO_PAINT)
+    row = Balance.objects.filter(item=item, place=place, quantity__gt=0).first()
+    if row is None:
+        return None
+    bead, count = batch.bead, row.quantity
+    belongs = belongs or ("batch", str(batch.number))
+    costs = Standards(on).steps(
+        Skill.PAINTING, Amount(beads=count), bead=bead, set_up=set_up_borne(belongs)
+    )
+    if bead.paint_price_each:
+        price = bead.paint_price_each
+        costs.append(
+            Cost(ChargeName.MATERIALS, six(count * price), "paint", Decimal(count), rate=price)
+        )
+    if not costs:
+        return None
+    return post(
+        PostingKind.PAINTING, [], on=on, person=person,
+        why=str(_("batch %d painted") % batch.number), belongs=belongs,
+        charges=[replace(cost, item=item, place=place) for cost in costs],
+    )  # fmt: skip
 
 
 @transaction.atomic
@@ -119,11 +178,20 @@ def load_beads(
 
 @transaction.atomic
 def unload_beads(
-    batch: BeadBatch, count: int, *, person: Person, on: date | None = None, load: str = ""
+    batch: BeadBatch,
+    count: int,
+    *,
+    person: Person,
+    on: date | None = None,
+    load: str = "",
+    charges: Sequence[Cost] = (),
 ) -> Posting:
-    """A cooled load's beads out of the kiln, to be finished and sorted."""
+    """A cooled load's beads out of the kiln, to be finished and sorted.
+
+    charges  what the load puts into them: fuel, tending, workshop, wear
+    """
     return _shift(batch, count, (PlaceKind.KILN,), bench_place(COOLED),
-                  PostingKind.FIRING, person, on, load)  # fmt: skip
+                  PostingKind.FIRING, person, on, load, charges)  # fmt: skip
 
 
 def _shift(
@@ -135,6 +203,7 @@ def _shift(
     person: Person,
     on: date | None,
     load: str,
+    charges: Sequence[Cost] = (),
 ) -> Posting:
     item = batch_item(batch)
     moves = [
@@ -146,6 +215,7 @@ def _shift(
     return post(
         kind, moves, on=on or timezone.localdate(), person=person,
         why=str(_("batch %d") % batch.number), belongs=belongs,
+        charges=[replace(cost, item=item, place=to_place) for cost in charges],
     )  # fmt: skip
 
 
@@ -177,12 +247,18 @@ def log_good_beads(
     broken: int = 0,
     belongs: tuple[str, str] | None = None,
     key: uuid.UUID | None = None,
+    charges: Sequence[Cost] = (),
+    spoiled: bool = False,
 ) -> Posting:
     """Finish and sort what came out of the kiln: good beads to the shelf, rejects to the glass.
+
+    Usual rejects rest on the good beads; what goes beyond, and what broke, is expensed.
 
     firing      1 or 2; a painted bead's good ones go on to painting after the first
     rejects_to  "remade": kept as rejects for remade beads; "glass": raw glass again
     broken      beads gone altogether (an accident in the kiln); their glass and cost are lost
+    charges     what the load puts into them, if they come straight out of the kiln
+    spoiled     the whole load is lost: no work is charged, all but the scrap is expensed
     """
     on = on or timezone.localdate()
     # Of two people who sort the same batch, the second waits here and then sees what is left.
@@ -197,8 +273,29 @@ def log_good_beads(
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
     shelf = (place or usual_place(PlaceKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
     made = [Made(batch_item(batch), shelf, good, glass.good_mg)]
+    scrap = ZERO
     if glass.reject_mg:
         made.append(_rejects(batch, glass.reject_mg, rejects_to))
+        scrap = scrap_value(bead, glass.reject_mg, on)
+    belongs = belongs or ("batch", str(batch.number))
+    costs = list(charges)
+    if last and not spoiled:
+        costs += _sorting_charges(bead, good, rejected, on, belongs)
+    rate = Decimal(bead.second_reject_rate if firing == 2 else bead.reject_rate)
+
+    def told(value: Decimal) -> Told:
+        found = sort_value(
+            value, good=good, rejects=rejected, broken=broken, reject_rate=rate, scrap=scrap
+        )
+        worth = [found.good, found.scrap][: len(made)]
+        if len(made) == 1 and found.scrap:  # rejects too light to weigh bring nothing
+            worth = [found.good + found.scrap]
+        if spoiled:
+            gone = found.accidents + found.beyond
+            return Told(worth, expenses=[Cost(ChargeName.SPOILED, -gone)])
+        beyond = [Cost(ChargeName.BEYOND, -found.beyond)] if found.beyond else []
+        return Told(worth, {LossName.ACCIDENT: found.accidents}, beyond)
+
     posting = convert(
         PostingKind.FINISHING,
         taken,
@@ -208,8 +305,10 @@ def log_good_beads(
         on=on,
         person=person,
         why=str(_("batch %d finished and sorted") % batch.number),
-        belongs=belongs or ("batch", str(batch.number)),
+        belongs=belongs,
         key=key,
+        charges=costs,
+        told=told,
     )
     BeadBatch.objects.filter(pk=batch.pk).update(
         good=F("good") + (good if last else 0), rejected=F("rejected") + rejected + broken
@@ -219,6 +318,53 @@ def log_good_beads(
         person, "finish and sort", batch, after={"good": good, "rejected": rejected, "lost": broken}
     )
     return posting
+
+
+def _sorting_charges(
+    bead: Bead, good: int, rejected: int, on: date, belongs: tuple[str, str]
+) -> list[Cost]:
+    """Piercing and polishing of every bead sorted; those gone altogether were never at hand."""
+    handled = good + rejected
+    if not handled:
+        return []
+    standards, borne = Standards(on), set_up_borne(belongs)
+    fills = -(-handled // bead.mould.cavities)
+    amount = Amount(beads=handled, moulds=fills)
+    paid = Amount(beads=good, moulds=-(-good // bead.mould.cavities))
+    skills = [Skill.PIERCING, Skill.POLISHING] if bead.pierced_hot else [Skill.POLISHING]
+    return [
+        cost
+        for skill in skills
+        for cost in standards.steps(skill, amount, bead=bead, good=paid, set_up=borne)
+    ]
+
+
+def scrap_value(bead: Bead, glass_mg: int, on: date) -> Decimal:
+    """What rejects bring as glass: so much raw glass of the bead's colours, as the yard has it.
+
+    By the average of a gram in the yard; where that is empty, by the price in force (2 queries).
+    """
+    parts = list(bead.colours.all())
+    whole = sum((Decimal(part.share) for part in parts), ZERO)
+    rows = Balance.objects.at(PlaceKind.YARD).filter(
+        item__form=GlassForm.RAW, item__colour__in=[part.colour_id for part in parts]
+    )
+    there: dict[int, list[Decimal]] = {}
+    for colour, quantity, value in rows.values_list("item__colour", "quantity", "value"):
+        kept = there.setdefault(colour, [ZERO, ZERO])
+        kept[0] += quantity
+        kept[1] += value
+    prices: dict[int, Decimal] = {}
+    found = ZERO
+    for part in parts:
+        quantity, value = there.get(part.colour_id, (ZERO, ZERO))
+        if quantity:
+            each = value / quantity
+        else:
+            prices = prices or general_prices(on)
+            each = prices[part.colour_id] / MG_PER_KG
+        found += glass_mg * Decimal(part.share) / whole * each
+    return six(found)
 
 
 @dataclass(frozen=True)

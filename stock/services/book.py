@@ -2,18 +2,37 @@
 
 import uuid
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Movement, PlaceKind, Posting, PostingKind
+from stock.models import Balance, ChargeName, Movement, PlaceKind, Posting, PostingKind
+from stock.services.charging import (
+    charges_back,
+    lay_back,
+    lay_on,
+    name_of,
+    named_values,
+    write_charges,
+)
 from stock.services.later_days import check_later_days, lowest_since
-from stock.services.moves import GlassNotConserved, Move, NotEnough, say_glass, say_quantity
+from stock.services.moves import (
+    ZERO,
+    Cost,
+    GlassNotConserved,
+    Move,
+    NotEnough,
+    Sharing,
+    say_glass,
+    say_quantity,
+)
 from stock.services.sharing import share_of, shared_out
+from workshop.costs.amounts import six
 from workshop.models import Person
 
 __all__ = [
@@ -31,7 +50,6 @@ __all__ = [
 ]
 
 Balances = dict[tuple[int, int], Balance]
-CARRIED = ["quantity", "held", "come", "glass_mg", "value"]
 
 
 @transaction.atomic
@@ -45,8 +63,15 @@ def post(
     belongs: tuple[str, str] = ("", ""),
     key: uuid.UUID | None = None,
     reverses: Posting | None = None,
+    charges: Sequence[Cost] = (),
+    share: Sharing | None = None,
+    locked: Balances | None = None,
 ) -> Posting:
     """Write one event into the book and bring the balances along, or refuse it whole.
+
+    charges  value that comes beside what moves (hands, fuel, …) or is expensed by name
+    share    who bears the value that went into a work, where glass alone does not say it
+    locked   balances that the caller holds already
 
     The same `key` again returns the posting made the first time. Raises NotEnough where a
     shelf would fall below nothing, today or, for a back-dated event, on any later day, and
@@ -55,8 +80,9 @@ def post(
     if key is not None and (made := Posting.objects.filter(key=key).first()):
         return made
     moves = [move for move in moves if move.quantity]
-    _check_form(moves, on)
-    balances = lock_balances(moves)
+    charges = [cost for cost in charges if cost.amount or cost.minutes]
+    _check_form(moves, charges, on)
+    balances = _all_locked(moves, charges, locked)
     posting = Posting.objects.create(
         key=key or uuid.uuid4(),
         kind=kind,
@@ -69,8 +95,15 @@ def post(
     )
     if on < timezone.localdate():
         check_later_days(moves, on)
-    Movement.objects.bulk_create(_carry_out_all(posting, moves, balances))
-    Balance.objects.bulk_update(balances.values(), CARRIED)
+    if reverses is not None:
+        charges = lay_back(charges, balances)
+    movements, more = _carry_out_all(posting, moves, balances, charges, share)
+    if reverses is None:
+        for cost in charges:
+            lay_on(cost, balances)
+    Movement.objects.bulk_create(movements)
+    write_charges(posting, [*charges, *more])
+    _keep(balances)
     return posting
 
 
@@ -78,7 +111,11 @@ def post(
 def reverse_posting(
     posting: Posting, *, person: Person, why: str, on: date | None = None
 ) -> Posting:
-    """Undo a mistake by the opposite posting, which names it."""
+    """Undo a mistake by the opposite posting, which names it.
+
+    Charges and expenses go back exactly as they came. What was given goes out at the value it came
+    with, and what is left of that goes to the things taken, by the value they were taken at.
+    """
     if posting.kind == PostingKind.REVERSAL:
         raise ValidationError(_("A reversal cannot be reversed; post what is right instead."))
     if not why.strip():
@@ -86,6 +123,7 @@ def reverse_posting(
     Posting.objects.select_for_update().get(pk=posting.pk)
     if Posting.objects.filter(reverses=posting).exists():
         raise ValidationError(_("This posting was reversed already."))
+    movements = list(posting.movements.select_related("item", "from_place", "to_place"))
     moves = [
         Move(
             item=movement.item,
@@ -94,8 +132,9 @@ def reverse_posting(
             quantity=movement.quantity,
             glass_mg=movement.glass_mg,
             value=movement.value,
+            named=name_of(movement.from_place, movement.to_place, movement.loss),
         )
-        for movement in posting.movements.select_related("item", "from_place", "to_place")
+        for movement in movements
     ]
     return post(
         PostingKind.REVERSAL,
@@ -105,11 +144,12 @@ def reverse_posting(
         why=why,
         belongs=(posting.belongs_kind, posting.belongs_ref),
         reverses=posting,
+        charges=charges_back(posting, movements),
     )
 
 
-def _check_form(moves: Sequence[Move], on: date) -> None:
-    if not moves:
+def _check_form(moves: Sequence[Move], charges: Sequence[Cost], on: date) -> None:
+    if not moves and not charges:
         raise ValidationError(_("Nothing was moved; write at least one quantity above 0."))
     if on > timezone.localdate():
         raise ValidationError(_("The day lies in the future; the book records what has happened."))
@@ -142,6 +182,22 @@ def lock_balances(moves: Sequence[Move]) -> Balances:
     return found
 
 
+def _all_locked(
+    moves: Sequence[Move], charges: Sequence[Cost], locked: Balances | None
+) -> Balances:
+    """The balances that a posting changes: those the caller holds, if they are all of them."""
+    if locked is not None and all(
+        (m.item.pk, p.pk) in locked for m in moves for p in (m.from_place, m.to_place)
+    ):
+        return locked
+    lying = [
+        Move(cost.item, cost.place, cost.place, 0)
+        for cost in charges
+        if cost.item is not None and cost.place is not None
+    ]
+    return lock_balances([*moves, *lying])
+
+
 def _lock_rows(wanted: Sequence[tuple[int, int, bool]]) -> Balances:
     which = Q()
     for item, place, _inside in wanted:
@@ -150,22 +206,60 @@ def _lock_rows(wanted: Sequence[tuple[int, int, bool]]) -> Balances:
     return {(row.item_id, row.place_id): row for row in rows}
 
 
-def _carry_out_all(posting: Posting, moves: Sequence[Move], balances: Balances) -> list[Movement]:
-    """First everything that is taken from somewhere, then what comes out of work."""
+def _carry_out_all(
+    posting: Posting,
+    moves: Sequence[Move],
+    balances: Balances,
+    charges: Sequence[Cost],
+    share: Sharing | None,
+) -> tuple[list[Movement], list[Cost]]:
+    """First everything that is taken from somewhere, then what comes out of work.
+
+    Gives the movements, and the charges that follow from them: what was sold, lost, expensed.
+    """
+    back = posting.reverses_id is not None
     into_work: list[Movement] = []
     written: list[Movement] = []
+    named: list[Cost] = []
     for move in moves:
         if move.from_place.kind == PlaceKind.IN_WORK:
             continue
         movement = _carry_out(posting, move, balances)
         written.append(movement)
+        named += named_values(move, movement, back=back)
         if move.to_place.kind == PlaceKind.IN_WORK:
             into_work.append(movement)
     out_of_work = [move for move in moves if move.from_place.kind == PlaceKind.IN_WORK]
     if into_work or out_of_work:
-        for move in shared_out(into_work, out_of_work):
-            written.append(_carry_out(posting, move, balances))
-    return written
+        value = sum((movement.value for movement in into_work), ZERO)
+        value += sum((cost.amount for cost in charges if cost.item is None), ZERO)
+        if value < 0:  # what was made is worth less by now than its charges were
+            named.append(Cost(ChargeName.REVERSAL, -value))
+            value = ZERO
+        shares = share(value) if share is not None else None
+        if shares is not None:
+            named += shares.expenses
+            value += sum((cost.amount for cost in shares.expenses), ZERO)
+        told = shared_out(into_work, out_of_work, value=value, shares=shares, as_taken=back)
+        for asked, move in zip(out_of_work, told, strict=True):
+            movement = _carry_out(posting, move, balances)
+            written.append(movement)
+            named += named_values(replace(move, value=asked.value), movement, back=back)
+    return written, named
+
+
+def _keep(balances: Balances) -> None:
+    """Write the balances as they are now, in the order they were locked in."""
+    rows = [
+        (row.quantity, row.held, row.come, row.glass_mg, int(six(row.value).scaleb(6)), row.pk)
+        for row in balances.values()
+    ]
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            "UPDATE stock_balance SET quantity = %s, held = %s, come = %s, glass_mg = %s, "
+            "value = %s WHERE id = %s",
+            rows,
+        )
 
 
 def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:

@@ -41,13 +41,15 @@ REBUILT = """
         SELECT item_id, to_place_id AS place_id, quantity, glass_mg, value FROM stock_movement
         UNION ALL
         SELECT item_id, from_place_id, -quantity, -glass_mg, -value FROM stock_movement
+        UNION ALL
+        SELECT item_id, place_id, 0, 0, amount FROM stock_charge WHERE item_id IS NOT NULL
     ) AS both_sides
     GROUP BY item_id, place_id
 """
 
 
 def balances_differ() -> Iterator[str]:
-    """Every balance is the sum of its movements: quantity, glass and value."""
+    """Every balance is the sum of its movements: quantity, glass and value, charges laid on it."""
     sql = f"""
         SELECT item_id, place_id, SUM(quantity), SUM(glass_mg), SUM(value) FROM (
             SELECT item_id, place_id, quantity, glass_mg, value FROM ({REBUILT}) AS rebuilt
@@ -67,9 +69,16 @@ def balances_differ() -> Iterator[str]:
 
 
 def items_not_zero() -> Iterator[str]:
-    """Over all places, the balances of an item sum to zero: nothing appears or vanishes."""
+    """Over all places, the balances of an item sum to zero: nothing appears or vanishes.
+
+    In value, to the charges laid on it where it lay.
+    """
     sql = """
-        SELECT item_id, SUM(quantity), SUM(glass_mg), SUM(value) FROM stock_balance
+        SELECT item_id, SUM(quantity), SUM(glass_mg), SUM(value) FROM (
+            SELECT item_id, quantity, glass_mg, value FROM stock_balance
+            UNION ALL
+            SELECT item_id, 0, 0, -amount FROM stock_charge WHERE item_id IS NOT NULL
+        ) AS everywhere
         GROUP BY item_id
         HAVING SUM(quantity) <> 0 OR SUM(glass_mg) <> 0 OR SUM(value) <> 0
         ORDER BY item_id
@@ -82,26 +91,86 @@ def items_not_zero() -> Iterator[str]:
 
 
 def work_not_conserved() -> Iterator[str]:
-    """In every posting the glass and the value that went into work came out of it again."""
+    """In every posting the glass that went into work came out of it again."""
     sql = """
         SELECT m.posting_id,
                SUM(CASE WHEN t.kind = 'work' THEN m.glass_mg ELSE 0 END),
-               SUM(CASE WHEN f.kind = 'work' THEN m.glass_mg ELSE 0 END),
-               SUM(CASE WHEN t.kind = 'work' THEN m.value ELSE 0 END),
-               SUM(CASE WHEN f.kind = 'work' THEN m.value ELSE 0 END)
+               SUM(CASE WHEN f.kind = 'work' THEN m.glass_mg ELSE 0 END)
         FROM stock_movement AS m
         JOIN stock_place AS f ON f.id = m.from_place_id
         JOIN stock_place AS t ON t.id = m.to_place_id
         WHERE f.kind = 'work' OR t.kind = 'work'
         GROUP BY m.posting_id
         HAVING SUM(CASE WHEN t.kind = 'work' THEN m.glass_mg ELSE -m.glass_mg END) <> 0
-            OR SUM(CASE WHEN t.kind = 'work' THEN m.value ELSE -m.value END) <> 0
         ORDER BY m.posting_id
     """
-    for posting_id, glass_in, glass_out, value_in, value_out in _rows(sql):
+    for posting_id, glass_in, glass_out in _rows(sql):
+        yield f"Posting {posting_id} took {glass_in} mg of glass and gave {glass_out} mg."
+
+
+def value_not_conserved() -> Iterator[str]:
+    """In every posting value taken + charges = value given + value expensed.
+
+    What lies within the walls changes by what the charges add up to, each by its name.
+    """
+    sql = """
+        SELECT posting_id, SUM(moved), SUM(charged) FROM (
+            SELECT m.posting_id,
+                   (CASE WHEN t.inside THEN m.value ELSE 0 END)
+                   - (CASE WHEN f.inside THEN m.value ELSE 0 END) AS moved, 0 AS charged
+            FROM stock_movement AS m
+            JOIN stock_place AS f ON f.id = m.from_place_id
+            JOIN stock_place AS t ON t.id = m.to_place_id
+            UNION ALL
+            SELECT posting_id, CASE WHEN item_id IS NULL THEN 0 ELSE amount END, amount
+            FROM stock_charge
+        ) AS sides
+        GROUP BY posting_id
+        HAVING SUM(moved) <> SUM(charged)
+        ORDER BY posting_id
+    """
+    for posting_id, moved, charged in _rows(sql):
         yield (
-            f"Posting {posting_id} took {glass_in} mg of glass and gave {glass_out} mg "
-            f"(value {value_in} and {value_out} millionths)."
+            f"Posting {posting_id} changed the goods by {moved} millionths in value, and its "
+            f"charges come to {charged}."
+        )
+
+
+def values_named_otherwise() -> Iterator[str]:
+    """What was sold, found, or came from collectors is charged by that name, and nothing else is.
+
+    Reversals have their own line, so they are left out.
+    """
+    sql = """
+        SELECT posting_id, sides.way, SUM(moved), SUM(charged) FROM (
+            SELECT m.posting_id, f.kind AS way, m.value AS moved, 0 AS charged
+            FROM stock_movement AS m
+            JOIN stock_place AS f ON f.id = m.from_place_id
+            JOIN stock_place AS t ON t.id = m.to_place_id
+            WHERE f.kind IN ('sold', 'collectors', 'difference', 'opening') AND t.inside
+            UNION ALL
+            SELECT m.posting_id, t.kind, -m.value, 0
+            FROM stock_movement AS m
+            JOIN stock_place AS f ON f.id = m.from_place_id
+            JOIN stock_place AS t ON t.id = m.to_place_id
+            WHERE t.kind IN ('sold', 'collectors', 'difference', 'opening') AND f.inside
+            UNION ALL
+            SELECT posting_id,
+                   CASE name WHEN 'glass' THEN 'collectors' WHEN 'count' THEN 'difference'
+                             ELSE name END, 0, amount
+            FROM stock_charge
+            WHERE name IN ('sold', 'glass', 'count', 'opening') AND item_id IS NULL
+        ) AS sides
+        JOIN stock_posting AS p ON p.id = posting_id
+        WHERE p.reverses_id IS NULL
+        GROUP BY posting_id, sides.way
+        HAVING SUM(moved) <> SUM(charged)
+        ORDER BY posting_id
+    """
+    for posting_id, kind, moved, charged in _rows(sql):
+        yield (
+            f"Posting {posting_id} moved {moved} millionths by way of {kind}, and {charged} are "
+            "charged by that name."
         )
 
 
@@ -180,11 +249,12 @@ def holds_too_large() -> Iterator[str]:
 
 
 def postings_without_cause() -> Iterator[str]:
-    """Every posting has a cause, a person, a day and a time, and moves something."""
+    """Every posting has a cause, a person, a day and a time, and moves or charges something."""
     sql = """
         SELECT p.id FROM stock_posting AS p
         WHERE p.why = '' OR p.person_id IS NULL OR p.posted_at IS NULL OR p."on" IS NULL
-           OR NOT EXISTS (SELECT 1 FROM stock_movement AS m WHERE m.posting_id = p.id)
+           OR (NOT EXISTS (SELECT 1 FROM stock_movement AS m WHERE m.posting_id = p.id)
+               AND NOT EXISTS (SELECT 1 FROM stock_charge AS c WHERE c.posting_id = p.id))
         ORDER BY p.id
     """
     for (posting,) in _rows(sql):
@@ -277,7 +347,9 @@ def places_out_of_place() -> Iterator[str]:
 CHECKS: list[Check] = [
     Check("every balance is the sum of its movements", balances_differ),
     Check("every item sums to zero", items_not_zero),
-    Check("work gives the glass and value it took", work_not_conserved),
+    Check("work gives the glass it took", work_not_conserved),
+    Check("value in + charges = value out + expensed", value_not_conserved),
+    Check("value goes by the name of where it went", values_named_otherwise),
     Check("glass carries its own mass", glass_weighs_otherwise),
     Check("glass in = shelves + sold + lost", glass_not_conserved),
     Check("no shelf was ever below nothing", shelves_below_nothing),

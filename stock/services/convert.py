@@ -1,18 +1,28 @@
 """Turning stock into other stock, so that no gram of glass appears or vanishes unnamed."""
 
 import uuid
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from stock.models import GlassForm, Item, ItemKind, Place, PlaceKind, Posting
+from stock.models import (
+    ChargeName,
+    GlassForm,
+    Item,
+    ItemKind,
+    LossName,
+    Place,
+    PlaceKind,
+    Posting,
+)
 from stock.services.book import Move, lock_balances, post
-from stock.services.moves import GlassNotConserved, NotEnough, split_whole
-from stock.services.places import glass_item, usual_place
+from stock.services.moves import ZERO, Cost, GlassNotConserved, NotEnough, Shares, split_whole
+from stock.services.places import glass_item, usual_places
 from stock.services.sharing import glass_at
 from workshop.models import Person
 
@@ -29,12 +39,16 @@ class Taken:
 
 @dataclass(frozen=True)
 class Made:
-    """What comes out; pieces whose glass is not said share what is left of it."""
+    """What comes out; pieces whose glass is not said share what is left of it.
+
+    own  charges that this thing alone bears
+    """
 
     item: Item
     place: Place
     quantity: int
     glass_mg: int | None = None
+    own: Decimal = ZERO
 
 
 @dataclass(frozen=True)
@@ -44,6 +58,18 @@ class Loss:
     name: str
     glass_mg: int
     item: Item | None = None
+
+
+@dataclass(frozen=True)
+class Told:
+    """The value of a work, told apart: what was made, what is lost by its name, what is expensed.
+
+    made      in the order of what was made; None: its part of the rest, by glass
+    """
+
+    made: Sequence[Decimal | None]
+    lost: Mapping[str, Decimal] = field(default_factory=dict)
+    expenses: Sequence[Cost] = ()
 
 
 @transaction.atomic
@@ -59,22 +85,25 @@ def convert(
     why: str,
     belongs: tuple[str, str] = ("", ""),
     key: uuid.UUID | None = None,
+    charges: Sequence[Cost] = (),
+    told: Callable[[Decimal], Told] | None = None,
 ) -> Posting:
     """Post one piece of work: everything taken, made and lost, with the glass conserved.
 
-    `rest` names the loss that takes whatever is not accounted for. Raises
+    `rest` names the loss that takes whatever is not accounted for. `charges` go into the work
+    beside the glass; `told` says who bears the value, where glass alone does not. Raises
     GlassNotConserved when more comes out than went in, or when something is left over and
     `rest` is empty; NotEnough when a shelf has less than is taken.
     """
     if key is not None and (done := Posting.objects.filter(key=key).first()):
         return done
     taken = [part for part in taken if part.quantity]
-    made = [part for part in made if part.quantity]
+    wanted, made = list(made), [part for part in made if part.quantity]
     if not taken:
         raise ValidationError(_("Nothing went in; write at least one quantity that was taken."))
-    work, lost = usual_place(PlaceKind.IN_WORK), usual_place(PlaceKind.LOST)
+    work, lost = usual_places(PlaceKind.IN_WORK, PlaceKind.LOST)
     going_in = [Move(t.item, t.place, work, t.quantity, from_hold=t.from_hold) for t in taken]
-    coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg) for m in made]
+    coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg, own=m.own) for m in made]
     likely = [Move(item, work, lost, 1) for item in _loss_items(taken)]
     balances = lock_balances([*going_in, *coming_out, *likely])
     for part in taken:
@@ -88,10 +117,30 @@ def convert(
         for loss in losses
         for item, mg in _lost_from(loss, taken, glass_in, made)
     ]
+
+    def share(value: Decimal) -> Shares:
+        assert told is not None
+        found = told(value)
+        kept = [worth for part, worth in zip(wanted, found.made, strict=True) if part.quantity]
+        return _shares(kept, gone, found)
+
     return post(
         kind, [*going_in, *coming_out, *gone], on=on, person=person, why=why, belongs=belongs,
-        key=key,
+        key=key, charges=charges, share=share if told is not None else None, locked=balances,
     )  # fmt: skip
+
+
+def _shares(made: Sequence[Decimal | None], gone: Sequence[Move], told: Told) -> Shares:
+    """The value of each thing that comes out; a loss that weighs nothing is an expense by name."""
+    left = dict(told.lost)
+    lost = [left.pop(move.loss, ZERO) for move in gone]
+    expenses = list(told.expenses)
+    for name, worth in left.items():
+        if worth:
+            accident = name == LossName.ACCIDENT
+            named = ChargeName.ACCIDENT if accident else ChargeName.LOST
+            expenses.append(Cost(named, -worth))
+    return Shares([*made, *lost], expenses)
 
 
 def _glass_of(part: Made) -> int | None:

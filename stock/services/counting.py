@@ -3,9 +3,11 @@
 import uuid
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -13,6 +15,7 @@ from stock.models import (
     Balance,
     Item,
     ItemKind,
+    Movement,
     Place,
     PlaceKind,
     Posting,
@@ -22,6 +25,8 @@ from stock.models import (
 from stock.services.book import Move, post
 from stock.services.moves import say_quantity
 from stock.services.places import usual_place
+from stock.services.standard_beads import standard_value
+from workshop.costs.amounts import six
 from workshop.models import Person
 from workshop.services.acts import record_act
 
@@ -77,6 +82,22 @@ def count_shelf(
     return posting
 
 
+def _last_value(item: Item, place: Place, quantity: int) -> Decimal:
+    """What was found on an empty shelf is worth what the last of it there was (1 query or 2).
+
+    Never seen there, it is worth what one costs to make at standard.
+    """
+    last = (
+        Movement.objects.filter(item=item)
+        .filter(Q(from_place=place) | Q(to_place=place))
+        .order_by("-pk")
+        .first()
+    )
+    if last is not None:
+        return six(last.value * quantity / last.quantity)
+    return six(standard_value(item) * quantity)
+
+
 def _check(
     item: Item, counted: int, row: Balance | None, expected: Mapping[int, int] | None
 ) -> None:
@@ -115,5 +136,8 @@ def _difference(item: Item, counted: int, place: Place, row: Balance | None) -> 
     if counted > booked:
         extra = counted - booked
         glass = extra * row.glass_mg // booked if row is not None and booked else 0
-        return Move(item, outside, place, extra, None if item.kind == ItemKind.GLASS else glass)
+        value = None if booked else _last_value(item, place, extra)
+        return Move(
+            item, outside, place, extra, None if item.kind == ItemKind.GLASS else glass, value
+        )
     return None

@@ -1,6 +1,6 @@
 """A move of the book and the sentences that refuse one."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -11,6 +11,7 @@ from stock.models import Item, ItemKind, Place
 from workshop import formats
 
 SIX_PLACES = Decimal("0.000001")
+ZERO = Decimal(0)
 
 
 class NotEnough(ValidationError):
@@ -70,9 +71,11 @@ class Move:
     glass_mg   glass carried; left out, it is the quantity itself for glass and the source
                shelf's average for pieces
     value      money carried; left out, the source shelf's weighted average (IAS 2); what
-               comes out of work shares the value that went in, by this weight if given
+               comes out of work shares the value that went in
     from_hold  how much of the quantity was held for an order and is now used
     loss       the name of a loss, when the place it goes to is `lost`
+    own        charges that this thing alone bears, of those that went into the work
+    named      why its value leaves or comes, where the places do not say it all (a reversal)
     """
 
     item: Item
@@ -83,6 +86,43 @@ class Move:
     value: Decimal | None = None
     from_hold: int = 0
     loss: str = ""
+    own: Decimal = ZERO
+    named: str = ""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """Value that a posting brings to the goods beside what moves, or takes from them if below 0.
+
+    item, place  where the value comes to lie; without them it goes into the work, and what comes
+                 out of the work bears it
+    """
+
+    name: str
+    amount: Decimal
+    step: str = ""
+    units: Decimal = ZERO
+    setup_min: Decimal = ZERO
+    minutes: Decimal = ZERO
+    rate: Decimal = ZERO
+    item: Item | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True)
+class Shares:
+    """How the value that went into a work is told apart.
+
+    values    of each thing that comes out, in their order; None: its part of the rest, by glass
+    expenses  what no thing bears, by name, each below 0
+    """
+
+    values: Sequence[Decimal | None]
+    expenses: Sequence[Cost] = ()
+
+
+# What is asked once the value that went in is known.
+Sharing = Callable[[Decimal], Shares]
 
 
 def split_whole(total: int, weights: Sequence[int]) -> list[int]:

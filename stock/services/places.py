@@ -11,6 +11,12 @@ def usual_place(kind: str) -> Place:
     return _built_in(kind, kind, str(PlaceKind(kind).label))
 
 
+def usual_places(*kinds: str) -> list[Place]:
+    """The workshop's own places of some kinds, in their order (1 query)."""
+    found = {place.code: place for place in Place.objects.filter(code__in=kinds)}
+    return [found.get(kind) or usual_place(kind) for kind in kinds]
+
+
 def bench_place(code: str) -> Place:
     """The spot of the bench where beads of one step stand."""
     return _built_in(code, PlaceKind.BENCH, code)

@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -12,8 +13,12 @@ from django.utils.translation import gettext as _
 
 from stock.models import GlassColour, GlassForm, LossName, PlaceKind, PostingKind, Preparation
 from stock.services.convert import Loss, Made, Taken, convert
+from stock.services.moves import Cost, split_whole
 from stock.services.places import glass_item, usual_place
-from workshop.models import Person
+from stock.services.standards import Standards, total_of
+from workshop.costs.amounts import SIX_PLACES
+from workshop.models import Person, Skill
+from workshop.rates import Amount
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
@@ -42,6 +47,7 @@ def prepare_glass(
     if not outputs:
         raise ValidationError(_("Nothing came out; write at least one mass that was prepared."))
     number = take_number("preparation")
+    outputs, charges = _charged(outputs, on)
     posting = convert(
         PostingKind.PREPARATION,
         inputs,
@@ -53,6 +59,7 @@ def prepare_glass(
         why=str(_("preparation %d") % number),
         belongs=("preparation", str(number)),
         key=key,
+        charges=charges,
     )
     made = Preparation(
         number=number,
@@ -67,6 +74,24 @@ def prepare_glass(
     made.save()
     record_act(person, "prepare glass", made, after={"form": form, "minutes": minutes})
     return made
+
+
+def _charged(outputs: Sequence[Made], on: date) -> tuple[list[Made], list[Cost]]:
+    """Hands and workshop by kilogram that came out; each form bears its own steps, by mass."""
+    standards, borne = Standards(on), set[str]()
+    by_form: dict[str, list[int]] = {}
+    for place, output in enumerate(outputs):
+        by_form.setdefault(output.item.form, []).append(place)
+    found, charges = list(outputs), list[Cost]()
+    for form, places in by_form.items():
+        masses = [outputs[place].quantity for place in places]
+        amount = Amount(glass_g=Decimal(sum(masses)) / 1000)
+        costs = standards.steps(Skill.PREPARING, amount, form=form, set_up=borne)
+        charges += costs
+        own = split_whole(int(total_of(costs) / SIX_PLACES), masses)
+        for place, millionths in zip(places, own, strict=True):
+            found[place] = replace(outputs[place], own=millionths * SIX_PLACES)
+    return found, charges
 
 
 def raw_of(colour: GlassColour | None, mass_mg: int) -> Taken:

@@ -26,8 +26,10 @@ from stock.services.book import Move, post
 from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.payouts import write_payout
 from stock.services.places import glass_item, usual_place
-from workshop.models import Business, Person
+from stock.services.standards import Standards
+from workshop.models import Business, Person, PreparedForm, Skill
 from workshop.money import round_half_up
+from workshop.rates import Amount
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
@@ -161,6 +163,8 @@ def sort_glass(
     yard = usual_place(PlaceKind.YARD)
     if not any(parts.values()):
         raise ValidationError(_("Write how much of at least one colour was sorted out."))
+    on = on or timezone.localdate()
+    sorted_out = Amount(glass_g=Decimal(sum(parts.values())))
     posting = convert(
         PostingKind.SORTING,
         [Taken(glass_item(None, GlassForm.RAW), yard, taken_g * MG_PER_G)],
@@ -170,10 +174,11 @@ def sort_glass(
         ],
         [Loss(LossName.DIRT, dirt_g * MG_PER_G)],
         rest=LossName.UNWEIGHED,
-        on=on or timezone.localdate(),
+        on=on,
         person=person,
         why=str(_("mixed glass sorted by colour")),
         belongs=("sack", str(sack.number)) if sack else ("", ""),
+        charges=Standards(on).steps(Skill.PREPARING, sorted_out, form=PreparedForm.RAW),
     )
     record_act(
         person,

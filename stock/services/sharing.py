@@ -8,17 +8,56 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from stock.models import Balance, Item, ItemKind, LossName, Movement, PlaceKind
-from stock.services.moves import SIX_PLACES, GlassNotConserved, Move, split_whole
+from stock.services.moves import SIX_PLACES, ZERO, GlassNotConserved, Move, Shares, split_whole
+from workshop.costs.amounts import six
 
 # Losses that are nobody's plan; their share of the value is written off with them, while the
 # cost of every other loss stays in what came out good (IAS 2, paragraphs 13 and 16(a)).
 ABNORMAL_LOSSES = frozenset({LossName.ACCIDENT})
 
 
-def shared_out(into_work: Sequence[Movement], out_of_work: Sequence[Move]) -> list[Move]:
-    """What comes out of work, with all the glass and all the value that went in."""
+def shared_out(
+    into_work: Sequence[Movement],
+    out_of_work: Sequence[Move],
+    *,
+    value: Decimal,
+    shares: Shares | None = None,
+    as_taken: bool = False,
+) -> list[Move]:
+    """What comes out of work, with all the glass that went in and the value there is to share.
+
+    shares    who bears what, where glass alone does not say it
+    as_taken  a work taken back: by the value that each thing was taken at
+    """
+    glass = _glass_of(into_work, out_of_work)
+    if shares is not None:
+        fixed = list(shares.values)
+    elif as_taken:
+        fixed = [move.value for move in out_of_work]
+    else:
+        fixed = [None] * len(out_of_work)
+    if as_taken:
+        weights = [_millionths(worth or ZERO) for worth in fixed]
+        fixed = [None] * len(out_of_work)
+    else:
+        weights = _value_weights(out_of_work, glass, value)
+    open_places = [i for i, worth in enumerate(fixed) if worth is None]
+    rest = _millionths(value - sum((worth for worth in fixed if worth is not None), ZERO))
+    parts = split_whole(rest, [weights[i] for i in open_places])
+    values = dict(zip(open_places, parts, strict=True))
+    return [
+        replace(move, glass_mg=mg, value=values[i] * SIX_PLACES if i in values else fixed[i])
+        for i, (move, mg) in enumerate(zip(out_of_work, glass, strict=True))
+    ]
+
+
+def _millionths(amount: Decimal) -> int:
+    return int(amount / SIX_PLACES)
+
+
+def _glass_of(into_work: Sequence[Movement], out_of_work: Sequence[Move]) -> list[int]:
+    """The glass in each thing that comes out; pieces whose glass is not said share what is left."""
     glass_in = sum(movement.glass_mg for movement in into_work)
-    value_in = sum((movement.value for movement in into_work), Decimal(0))
     glass = [
         move.quantity if move.item.kind == ItemKind.GLASS else move.glass_mg for move in out_of_work
     ]
@@ -26,30 +65,27 @@ def shared_out(into_work: Sequence[Movement], out_of_work: Sequence[Move]) -> li
     sharers = [i for i, mg in enumerate(glass) if mg is None]
     if left < 0 or (left and not sharers):
         raise GlassNotConserved(glass_in, glass_in - left)
-    parts = split_whole(left, [out_of_work[i].quantity for i in sharers])
-    for i, part in zip(sharers, parts, strict=True):
-        glass[i] = part
-    weights = _value_weights(out_of_work, [mg or 0 for mg in glass])
-    values = split_whole(int(value_in / SIX_PLACES), weights)
-    return [
-        replace(move, glass_mg=mg, value=millionths * SIX_PLACES)
-        for move, mg, millionths in zip(out_of_work, glass, values, strict=True)
-    ]
+    split = split_whole(left, [out_of_work[i].quantity for i in sharers])
+    parts = dict(zip(sharers, split, strict=True))
+    return [parts[i] if mg is None else mg for i, mg in enumerate(glass)]
 
 
-def _value_weights(moves: Sequence[Move], glass: Sequence[int]) -> list[int]:
-    """How the value is shared: by glass; a normal loss bears nothing while anything is good."""
-    if any(move.value for move in moves):
-        return [int((move.value or 0) / SIX_PLACES) for move in moves]
-    abnormal = [move.loss in ABNORMAL_LOSSES for move in moves]
-    good = [mg if not move.loss else 0 for move, mg in zip(moves, glass, strict=True)]
-    if not any(good):
+def _value_weights(moves: Sequence[Move], glass: Sequence[int], value: Decimal) -> list[int]:
+    """How the value is shared: by glass, and each bears its own charges besides.
+
+    A normal loss bears nothing while anything is good; an accident bears its part of all that went
+    in, as if it had come out good.
+    """
+    good = [0 if move.loss else mg for move, mg in zip(moves, glass, strict=True)]
+    whole = sum(good)
+    if not whole:
         return list(glass)
-    # An accident bears its share of all that went in; what came out good bears the rest.
-    for_good = sum(mg for mg, lost in zip(glass, abnormal, strict=True) if not lost)
+    own = [_millionths(move.own) for move in moves]
+    whole_value = _millionths(value)
+    shared = whole_value - sum(own)
     return [
-        mg * sum(good) if lost else keeps * for_good
-        for mg, keeps, lost in zip(glass, good, abnormal, strict=True)
+        whole_value * mg if move.loss in ABNORMAL_LOSSES else mine * whole + shared * keeps
+        for move, mg, keeps, mine in zip(moves, glass, good, own, strict=True)
     ]
 
 
@@ -97,4 +133,4 @@ def _value_from_outside(target: Balance, move: Move) -> Decimal:
 def _portion(value: Decimal, quantity: int, of_quantity: int) -> Decimal:
     if quantity == of_quantity:
         return value
-    return (value * quantity / of_quantity).quantize(SIX_PLACES)
+    return six(value * quantity / of_quantity)

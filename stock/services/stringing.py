@@ -4,20 +4,34 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Bead, Item, ItemKind, LossName, Movement, PlaceKind, Posting
+from stock.models import (
+    Balance,
+    Bead,
+    ChargeName,
+    Item,
+    ItemKind,
+    LossName,
+    Movement,
+    PlaceKind,
+    Posting,
+)
 from stock.models import PostingKind as Kind
 from stock.services.book import Move, NotEnough, post
-from stock.services.convert import Made, Taken, convert
-from stock.services.moves import split_whole
+from stock.services.convert import Made, Taken, Told, convert
+from stock.services.moves import Cost, split_whole
 from stock.services.places import usual_place
+from stock.services.standards import Standards, set_up_borne
 from stock.trail import slices_behind
-from workshop.models import Person
+from workshop.costs.amounts import ONE, ZERO, six
+from workshop.models import Person, Skill
+from workshop.rates import Amount
 from workshop.services.acts import record_act
 
 
@@ -57,10 +71,12 @@ def string_strands(
     on: date | None = None,
     belongs: tuple[str, str] = ("", ""),
     key: uuid.UUID | None = None,
+    findings: Decimal = ZERO,
 ) -> Posting:
     """String `strands` of one design from named batches, or from beads per kind, oldest first.
 
-    beads  what goes onto all of the strands together: parts taken, or pieces by bead
+    beads     what goes onto all of the strands together: parts taken, or pieces by bead
+    findings  what clasps, spacers and cord of one strand cost
     """
     if strands < 1:
         raise ValidationError({"strands": _("String at least one strand.")})
@@ -68,15 +84,24 @@ def string_strands(
         raise ValidationError(_("%(item)s is not a strand.") % {"item": item})
     if isinstance(beads, Mapping):
         beads = [part for bead, pieces in beads.items() for part in oldest_first(bead, pieces)]
+    on = on or timezone.localdate()
+    pieces = sum(part.quantity for part in beads)
+    costs = Standards(on).steps(
+        Skill.STRINGING, Amount(beads=pieces, strands=strands), set_up=set_up_borne(belongs)
+    )
+    if findings:
+        cost = six(findings * strands)
+        costs.append(Cost(ChargeName.MATERIALS, cost, "findings", Decimal(strands), rate=findings))
     posting = convert(
         Kind.STRINGING,
         beads,
         [Made(item, usual_place(PlaceKind.STRAND_SHELF), strands)],
-        on=on or timezone.localdate(),
+        on=on,
         person=person,
         why=str(_("%(count)d × %(item)s strung") % {"count": strands, "item": item.name}),
         belongs=belongs,
         key=key,
+        charges=costs,
     )
     record_act(person, "string", item, after={"strands": strands})
     return posting
@@ -84,10 +109,11 @@ def string_strands(
 
 @dataclass(frozen=True)
 class Returned:
-    """Beads of one batch that come off the cord again."""
+    """Beads of one batch that come off the cord again, and what they carried when strung."""
 
     item: Item
     pieces: int
+    value: Decimal = ZERO
 
 
 def beads_on(item: Item, strands: int) -> list[Returned]:
@@ -97,6 +123,7 @@ def beads_on(item: Item, strands: int) -> list[Returned]:
         raise NotEnough(item, usual_place(PlaceKind.STRAND_SHELF), strands,
                         row.quantity if row else 0)  # fmt: skip
     found: dict[Item, int] = {}
+    worth: dict[Item, Decimal] = {}
     for posting_id, pieces, made in slices_behind(row, strands):
         strung = Movement.objects.filter(
             posting_id=posting_id, to_place__kind=PlaceKind.IN_WORK, item__kind=ItemKind.BEADS
@@ -111,7 +138,13 @@ def beads_on(item: Item, strands: int) -> list[Returned]:
                 movements, split_whole(whole, [m.quantity for m in movements]), strict=True
             ):
                 found[m.item] = found.get(m.item, 0) + part
-    return [Returned(bead_item, pieces) for bead_item, pieces in found.items() if pieces]
+                carried = six(m.value * part / m.quantity)
+                worth[m.item] = worth.get(m.item, ZERO) + carried
+    return [
+        Returned(bead_item, pieces, worth[bead_item])
+        for bead_item, pieces in found.items()
+        if pieces
+    ]
 
 
 @transaction.atomic
@@ -125,6 +158,9 @@ def take_apart(
     key: uuid.UUID | None = None,
 ) -> Posting:
     """Cut strands open; their beads go back to the bead shelf under their batches.
+
+    Each takes what it carried when it was strung, less if the strands are worth less by now; what
+    broke, the findings and the stringing are expensed.
 
     `broken` says how many beads of an item (by key) did not survive; their glass is lost.
     """
@@ -141,6 +177,20 @@ def take_apart(
     ]
     if any(part.quantity < 0 for part in made):
         raise ValidationError(_("More beads are broken than were on the strands."))
+    sound = [
+        six(part.value * output.quantity / part.pieces)
+        for part, output in zip(back, made, strict=True)
+    ]
+
+    def told(value: Decimal) -> Told:
+        carried = sum((part.value for part in back), ZERO)
+        scale = min(ONE, value / carried) if carried else ZERO
+        worth = [six(each * scale) for each in sound]
+        if (over := sum(worth, ZERO) - value) > 0:  # a millionth rounded up once too often
+            worth[-1] -= over
+        gone = value - sum(worth, ZERO)
+        return Told(worth, expenses=[Cost(ChargeName.APART, -gone)] if gone else [])
+
     posting = convert(
         Kind.TAKING_APART,
         [Taken(item, shelf, strands)],
@@ -150,6 +200,7 @@ def take_apart(
         person=person,
         why=str(_("%(count)d × %(item)s taken apart") % {"count": strands, "item": item.name}),
         key=key,
+        told=told,
     )
     record_act(person, "take apart", item, after={"strands": strands})
     return posting

@@ -79,6 +79,17 @@ class Kiln(models.Model):
         validators=[MinValueValidator(Decimal("0.01")), MaxValueValidator(Decimal("1"))],
     )
     moisture = ShareField(_("moisture of the wood"), default=Decimal("0.20"))
+    usual_fill = ShareField(
+        _("usual fill"),
+        null=True,
+        blank=True,
+        help_text=_("Share of the places that a usual load fills. Left empty, it is measured."),
+    )
+    wear_per_load = MoneyField(
+        _("wear of a load"),
+        default=0,
+        help_text=_("Price of shelves and lining, divided by the loads they last."),
+    )
     in_use = models.BooleanField(_("in use"), default=True)
 
     way = models.CharField(
@@ -223,6 +234,18 @@ class Kiln(models.Model):
                 violation_error_message=_(
                     "Body and loss lie above 0, the fire's efficiency up to 100 %%."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=Q(usual_fill__isnull=True) | Q(usual_fill__gt=0, usual_fill__lte=1),
+                name="kiln_usual_fill_is_a_share",
+                violation_error_message=_(
+                    "A usual load fills more than none of the places and at most all of them."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(wear_per_load__gte=0),
+                name="kiln_wear_not_negative",
+                violation_error_message=_("What a load wears off the kiln cannot be below 0."),
             ),
         ]
 
@@ -385,6 +408,17 @@ class Mould(models.Model):
         blank=True,
         help_text=_("From a kiln kept hot; left empty: as long as after a closed load."),
     )
+    price = MoneyField(_("price of one"), default=0)
+    usual_life = models.PositiveSmallIntegerField(
+        _("fillings it lasts"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text=_("Left empty: 40, until enough have gone to measure it."),
+    )
+    wash_per_fill = MoneyField(
+        _("kiln wash of a filling"), default=0, help_text=_("Grams × price.")
+    )
 
     class Meta:
         ordering = ["name"]
@@ -397,6 +431,11 @@ class Mould(models.Model):
                 violation_error_message=_(
                     "A mould has at least one cavity, takes at least one place and has a size."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=Q(price__gte=0) & Q(wash_per_fill__gte=0),
+                name="mould_costs_not_negative",
+                violation_error_message=_("The price of a mould and its wash cannot be below 0."),
             ),
         ]
 

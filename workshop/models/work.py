@@ -98,6 +98,14 @@ class Skill(models.TextChoices):
     STRINGING = "stringing", _("stringing")
 
 
+class PreparedForm(models.TextChoices):
+    """What glass is made to by preparing it; sorting leaves it raw."""
+
+    CHUNKS = "chunks", _("chunks")
+    POWDER = "powder", _("powder")
+    RAW = "raw", _("raw glass, sorted")
+
+
 class LabourRate(models.Model):
     """What one step takes and costs, from a day on."""
 
@@ -117,6 +125,13 @@ class LabourRate(models.Model):
         max_length=12,
         blank=True,
         help_text=_("Left empty: for every kind."),
+    )
+    form = models.CharField(
+        _("only for glass made to"),
+        max_length=8,
+        blank=True,
+        choices=PreparedForm,
+        help_text=_("Preparing only. Left empty: for chunks and powder alike."),
     )
     minutes_each = models.DecimalField(_("minutes each"), max_digits=9, decimal_places=4)
     setup_min = models.DecimalField(
@@ -142,7 +157,7 @@ class LabourRate(models.Model):
         verbose_name_plural = _("labour rates")
         constraints = [
             models.UniqueConstraint(
-                fields=["step", "kind", "valid_from"], name="labour_rate_once_a_day"
+                fields=["step", "kind", "form", "valid_from"], name="labour_rate_once_a_day"
             ),
             models.CheckConstraint(
                 condition=Q(minutes_each__gte=0)
@@ -156,3 +171,49 @@ class LabourRate(models.Model):
 
     def __str__(self) -> str:
         return f"{self.step} ({self.get_basis_display()})"
+
+
+class StandingCost(models.Model):
+    """What the workshop costs beside glass, fuel and pay, from a day on.
+
+    employer_share  on top of pay: social charges, and paid time that is not worked
+    workshop_month  rent, insurance, water, tools, depreciation; no office, no selling
+    usual_minutes   standard minutes of a usual month, while fewer than three are closed
+    office_month    office and selling; never in goods, only in the account of a month
+    """
+
+    valid_from = models.DateField(_("from"), unique=True)
+    employer_share = ShareField(
+        _("employer’s share"),
+        default=Decimal("0"),
+        help_text=_("On top of pay: social charges, holidays and sick pay."),
+    )
+    workshop_month = MoneyField(
+        _("workshop costs of a month"),
+        default=0,
+        help_text=_("Rent, insurance, water, tools, depreciation; no office, no selling."),
+    )
+    usual_minutes = models.PositiveIntegerField(
+        _("minutes of work in a usual month"),
+        null=True,
+        blank=True,
+        help_text=_("Used until three months are closed. Left empty: 60 % of the opening hours."),
+    )
+    office_month = MoneyField(_("office and selling in a month"), default=0)
+
+    class Meta:
+        ordering = ["-valid_from"]
+        verbose_name = _("standing costs")
+        verbose_name_plural = _("standing costs")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(employer_share__gte=0)
+                & Q(workshop_month__gte=0)
+                & Q(office_month__gte=0),
+                name="standing_cost_not_negative",
+                violation_error_message=_("Standing costs cannot be below 0."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.valid_from:%Y-%m-%d}"

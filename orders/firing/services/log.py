@@ -25,6 +25,8 @@ from orders.making.services.room import free_planned, hold_the_kilns
 from orders.models import BeadJob, LoadShare, Order
 from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, PlaceKind, WorkTicket
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads
+from stock.services.load_costs import charges_of_load
+from stock.services.moves import Cost
 from stock.services.places import COOLED, MOULDED, TO_PAINT
 from workshop.models import Person, Skill
 from workshop.services.acts import record_act
@@ -155,8 +157,9 @@ def log_firing(
         held_min=held_min, fuel_used=fuel_used, note=note[:200],
     )  # fmt: skip
     outcome = Outcome(load)
+    charges = charges_of_load(load, [out.tray for out in came_out])
     for out in came_out:
-        _take_out(load, out, to_shelf, rejects_to, person)
+        _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
     _tickets(load, tended_min, person)
     for job in _jobs_in(came_out):
         _move_on(job, came_out, outcome, person)
@@ -201,7 +204,7 @@ def spoil_load(
     ]  # fmt: skip
     outcome = Outcome(load)
     for out in came_out:
-        _take_out(load, out, True, TO_REMAKE, person)
+        _take_out(load, out, True, TO_REMAKE, person, spoiled=True)
     for job in _jobs_in(came_out):
         _move_on(job, came_out, outcome, person)
     record_act(person, "spoil load", load, after={"why": why})
@@ -258,9 +261,16 @@ def count_problem(out: TrayOut, found: int) -> str:
 
 
 def _take_out(
-    load: KilnLoad, out: TrayOut, to_shelf: bool, rejects_to: str, person: Person
+    load: KilnLoad,
+    out: TrayOut,
+    to_shelf: bool,
+    rejects_to: str,
+    person: Person,
+    charges: Sequence[Cost] = (),
+    *,
+    spoiled: bool = False,
 ) -> None:
-    """One tray's beads out of the kiln, in the book and in the tray's own row."""
+    """One tray's beads out of the kiln, with what the load put into them; in the tray's row too."""
     tray, batch = out.tray, out.tray.batch
     assert batch is not None, "a burning tray has its batch"
     belongs = ("load", str(load.number))
@@ -268,18 +278,19 @@ def _take_out(
     if to_shelf or first_of_two:
         log_good_beads(
             batch, good=out.good, rejected=out.rejected, broken=out.gone, firing=tray.firing,
-            rejects_to=rejects_to, person=person, belongs=belongs,
+            rejects_to=rejects_to, person=person, belongs=belongs, charges=charges,
+            spoiled=spoiled,
         )  # fmt: skip
         if to_shelf and not first_of_two:
             _hold_for_orders(tray, out.good, person)
     else:
+        # Those gone altogether were fired too, so they bear their part of the load.
+        unload_beads(batch, tray.beads, person=person, load=str(load.number), charges=charges)
         if out.gone:
             log_good_beads(
                 batch, good=0, rejected=0, broken=out.gone, firing=tray.firing, person=person,
                 belongs=belongs,
             )  # fmt: skip
-        if out.good + out.rejected:
-            unload_beads(batch, out.good + out.rejected, person=person, load=str(load.number))
     tray.good, tray.rejected = out.good, out.rejected + out.gone
     tray.breakage = out.breakage[:80]
     tray.save(update_fields=["good", "rejected", "breakage"])

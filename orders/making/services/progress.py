@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from orders.costing.beads_to_start import beads_to_start
 from orders.costing.errors import CostingError
-from orders.drawn.strands import Draughtsman
+from orders.drawn.strands import Draughtsman, findings_each
 from orders.facts.beads import moulded_from
 from orders.facts.wording import refusal
 from orders.floor.glass_shelf import GlassShelf, shares_by_bead, wanted_mg
@@ -21,6 +21,7 @@ from orders.making.services.holds import held_beads, hold_for, strand_item, use_
 from orders.models import Allocation, BeadJob, GlassNeed, Order, OrderLine, Stage
 from stock.models import Balance, BeadBatch, Posting
 from stock.models import PlaceKind as Places
+from stock.services.beads import paint_beads
 from stock.services.convert import Taken
 from stock.services.stringing import string_strands
 from workshop.models import Business, Person
@@ -141,7 +142,9 @@ def job_fired(job: BeadJob, *, firing: int, person: Person) -> BeadJob:
 
 @transaction.atomic
 def job_painted(job: BeadJob, *, person: Person) -> BeadJob:
-    """Painted beads wait for their second firing."""
+    """Painted beads bear the paint and the hands, and wait for their second firing."""
+    if job.batch is not None:
+        paint_beads(job.batch, person=person, belongs=("order", str(job.order.number)))
     return move_job(job, Step.SECOND, person=person)
 
 
@@ -238,6 +241,7 @@ def string_for(line: OrderLine, strands: int, *, person: Person, on: date | None
         person=person,
         on=on,
         belongs=("order", str(line.order.number)),
+        findings=findings_each(line.design),
     )
     for part, allocation in taken:
         use_up(allocation, part.quantity)

@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from orders.costing.errors import CostingError
-from orders.drawn.strands import Draughtsman
+from orders.drawn.strands import Draughtsman, findings_each
 from orders.facts.wording import refusal
 from orders.making.services.holds import strand_item
 from orders.models import StrandDesign
@@ -31,4 +31,6 @@ def string_to_stock(
 ) -> Posting:
     """String so many strands of a design from free beads, the oldest batches first."""
     wanted = {bead: each * strands for bead, each in beads_each(design).items()}
-    return string_strands(strand_item(design), strands, wanted, person=person, on=on)
+    return string_strands(
+        strand_item(design), strands, wanted, person=person, on=on, findings=findings_each(design)
+    )

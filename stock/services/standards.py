@@ -1,0 +1,295 @@
+"""What a day's work is charged at: pay, minutes, workshop costs, moulds and kilns at standard."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from functools import cached_property
+
+from django.db.models import F, Sum
+from django.utils import timezone
+
+from stock.models import (
+    STARTING_FACTORS,
+    Bead,
+    BeadMinutes,
+    Charge,
+    ChargeName,
+    KilnLoad,
+    MonthFigure,
+    PatternFactor,
+)
+from stock.services.moves import Cost
+from workshop.costs.amounts import ONE, ZERO, six
+from workshop.costs.kiln import EndedLoad, UsualFill, usual_fill
+from workshop.costs.minutes import (
+    CLOSED_MONTHS,
+    minute_pay,
+    minutes_each,
+    mould_wear,
+    piece_each,
+    usual_life,
+    workshop_minute,
+)
+from workshop.models import (
+    ClosedDay,
+    Kiln,
+    LabourRate,
+    Mould,
+    Person,
+    Role,
+    Skill,
+    StandingCost,
+    WorkingHours,
+)
+from workshop.rates import Amount, Rates
+
+# Steps of finishing that are paid by the piece are paid for what came good.
+PAID_FOR_GOOD = (Skill.PIERCING, Skill.POLISHING, Skill.PAINTING)
+NOT_IN_GOODS = (LabourRate.Basis.ORDER,)
+
+
+class Standards:
+    """Rates, employer's share, workshop costs and minutes by bead, as they hold on a day."""
+
+    def __init__(self, on: date) -> None:
+        self.on = on
+
+    @cached_property
+    def rates(self) -> Rates:
+        return Rates.in_force(self.on)
+
+    @cached_property
+    def standing(self) -> StandingCost:
+        """The newest standing costs by the day; none written cost nothing (1 query)."""
+        held = StandingCost.objects.filter(valid_from__lte=self.on).order_by("-valid_from")
+        return held.first() or StandingCost(valid_from=self.on)
+
+    @cached_property
+    def workshop_minute(self) -> Decimal:
+        """Workshop costs of a standard minute (w); holds for the month."""
+        costs = self.standing
+        if not costs.workshop_month:
+            return ZERO
+        figure = minutes_figure(self.on)
+        closed = [figure.minutes / figure.months] * figure.months if figure.months else []
+        opening = ZERO if len(closed) >= 3 or costs.usual_minutes else opening_minutes(self.on)
+        owner = Decimal(costs.usual_minutes) if costs.usual_minutes else None
+        return workshop_minute(
+            costs.workshop_month, closed, owner_minutes=owner, open_minutes=opening
+        )
+
+    @cached_property
+    def _factors(self) -> dict[tuple[str, str], Decimal]:
+        rows = PatternFactor.objects.values_list("pattern", "skill", "factor")
+        return STARTING_FACTORS | {(pattern, skill): factor for pattern, skill, factor in rows}
+
+    @cached_property
+    def _own(self) -> dict[tuple[int, str], BeadMinutes]:
+        return {(row.bead_id, row.skill): row for row in BeadMinutes.objects.all()}
+
+    def minutes_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
+        """Standard minutes of one unit of a step (t), for a bead by its own or its pattern."""
+        if bead is None:
+            return minutes_each(rate.minutes_each, rate.allowance)
+        own = self._own.get((bead.pk, rate.skill))
+        return minutes_each(
+            rate.minutes_each,
+            rate.allowance,
+            factor=self._factors.get((bead.pattern, rate.skill), ONE),
+            own_min=own.minutes if own else None,
+        )
+
+    def minute_pay(self, rate: LabourRate) -> Decimal:
+        """Pay of a minute of a step, with the employer's share (m)."""
+        return minute_pay(rate.hourly, self.standing.employer_share)
+
+    def piece_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
+        """What one piece costs where the step is paid by the piece."""
+        assert rate.piece is not None
+        if bead is None:
+            return piece_each(rate.piece, self.standing.employer_share)
+        own = self._own.get((bead.pk, rate.skill))
+        return piece_each(
+            rate.piece,
+            self.standing.employer_share,
+            factor=self._factors.get((bead.pattern, rate.skill), ONE),
+            own_piece=own.piece if own else None,
+        )
+
+    def steps(
+        self,
+        skill: str,
+        amount: Amount,
+        *,
+        bead: Bead | None = None,
+        form: str = "",
+        good: Amount | None = None,
+        set_up: set[str] | None = None,
+        bare: bool = False,
+    ) -> list[Cost]:
+        """Hands and workshop of a skill's steps for so much work.
+
+        good    what came good of it, where a step paid by the piece counts only that
+        set_up  steps whose set-up is borne already; those borne here are put in
+        bare    no set-up at all, as a standard cost counts it
+        """
+        found = []
+        for rate in self.rates.of(skill, bead.kind if bead is not None else "", form):
+            units = amount.units(rate.basis)
+            if not units or rate.basis in NOT_IN_GOODS:
+                continue
+            borne = bare or (set_up is not None and rate.step in set_up)
+            setup = ZERO if borne else Decimal(rate.setup_min)
+            if set_up is not None:
+                set_up.add(rate.step)
+            pieces = good.units(rate.basis) if good and skill in PAID_FOR_GOOD else units
+            found += self._step(rate, units, pieces, setup, bead)
+        return found
+
+    def _step(
+        self, rate: LabourRate, units: Decimal, pieces: Decimal, setup: Decimal, bead: Bead | None
+    ) -> list[Cost]:
+        minutes = units * self.minutes_each(rate, bead) + setup
+        pay = self.minute_pay(rate)
+        if rate.piece is None:
+            hands, each = minutes * pay, pay
+        else:
+            each = self.piece_each(rate, bead)
+            hands = pieces * each + setup * pay
+        w = self.workshop_minute
+        costs = [Cost(ChargeName.HANDS, six(hands), rate.step, units, setup, minutes, each)]
+        if w:
+            costs.append(
+                Cost(ChargeName.WORKSHOP, six(minutes * w), rate.step, units, setup, minutes, w)
+            )
+        return costs
+
+    def fills(self, mould: Mould, fills: int) -> list[Cost]:
+        """What filling a mould so often wears off it, and its kiln wash."""
+        wear = mould_wear(mould.price, usual_life(0, 0, owner=mould.usual_life))
+        return [
+            Cost(ChargeName.MOULDS, six(fills * each), step, Decimal(fills), rate=each)
+            for step, each in (("wear", wear), ("wash", mould.wash_per_fill))
+            if each
+        ]
+
+    def fill_cost(self, mould: Mould) -> Decimal:
+        """Wear and wash of one filling, exact."""
+        wear = mould_wear(mould.price, usual_life(0, 0, owner=mould.usual_life))
+        return wear + mould.wash_per_fill
+
+    def usual_fill(self, kiln: Kiln) -> UsualFill:
+        """How full a usual load of a kiln is; holds for the month, the owner's word first."""
+        return fill_of_month(kiln, self.on)
+
+
+def set_up_borne(belongs: tuple[str, str]) -> set[str] | None:
+    """Steps whose set-up an order's standing postings bear already; None for no order (1 query)."""
+    if belongs[0] != "order":
+        return None
+    borne = Charge.objects.filter(
+        posting__belongs_kind="order",
+        posting__belongs_ref=belongs[1],
+        posting__reverses__isnull=True,
+        posting__reversed_by__isnull=True,
+        setup_min__gt=0,
+    )
+    return set(borne.values_list("step", flat=True))
+
+
+def minutes_figure(day: date) -> MonthFigure:
+    """Standard minutes that went into goods in the closed months before a day's month.
+
+    Worked out when the month is first asked for, and kept (1 query, or 3 the first time).
+    """
+    month = day.replace(day=1)
+    kept = MonthFigure.objects.filter(month=month, kiln=None).first()
+    if kept is not None:
+        return kept
+    since = _months_before(month, CLOSED_MONTHS)
+    hands = Charge.objects.filter(name=ChargeName.HANDS, on__lt=month)
+    first = hands.order_by("on").values_list("on", flat=True).first()
+    months = 0
+    if first is not None:
+        begun = max(first.replace(day=1), since)
+        months = (month.year - begun.year) * 12 + month.month - begun.month
+    minutes = hands.filter(on__gte=since).aggregate(sum=Sum("minutes"))["sum"] or ZERO
+    return _kept(month, None, minutes=minutes, months=months, source="closed months")
+
+
+def _months_before(month: date, count: int) -> date:
+    back = month.year * 12 + month.month - 1 - count
+    return date(back // 12, back % 12 + 1, 1)
+
+
+def fill_of_month(kiln: Kiln, day: date) -> UsualFill:
+    """The usual fill of a kiln in a day's month: the owner's word, else as measured on the 1st.
+
+    Worked out when the month is first asked for, and kept (1 query, or 3 the first time).
+    """
+    month = day.replace(day=1)
+    kept = MonthFigure.objects.filter(month=month, kiln=kiln).first()
+    if kept is None:
+        loads = ended_loads(month)
+        found = usual_fill(loads, month, kiln=kiln.pk)
+        counted = [each for each in loads if found.source == "workshop" or each.kiln == kiln.pk]
+        counted = sorted((e for e in counted if e.filled), key=lambda e: e.on)[-50:]
+        measured = found.measured is not None
+        kept = _kept(
+            month, kiln, loads=found.loads, source=found.source,
+            filled=sum(each.filled for each in counted) if measured else 60,
+            places=sum(each.places for each in counted) if measured else 100,
+        )  # fmt: skip
+    share = Decimal(kept.filled) / kept.places
+    measured_share = None if kept.source == "starting figure" else share
+    if kiln.usual_fill is not None:
+        return UsualFill(Decimal(kiln.usual_fill), measured_share, kept.loads, "owner")
+    return UsualFill(share, measured_share, kept.loads, kept.source)
+
+
+def _kept(month: date, kiln: Kiln | None, **figures: object) -> MonthFigure:
+    """Keep a figure of a month; of two that work it out at once, the first is kept."""
+    return MonthFigure.objects.get_or_create(month=month, kiln=kiln, defaults=figures)[0]
+
+
+def ended_loads(month: date) -> list[EndedLoad]:
+    """Loads that ended in the 365 days before a month, with the places they filled (1 query)."""
+    zone = timezone.get_current_timezone()
+    rows = (
+        KilnLoad.objects.filter(
+            state__in=[KilnLoad.State.COOLED, KilnLoad.State.SPOILED],
+            ended_at__date__gte=month - timedelta(days=365),
+            ended_at__date__lt=month,
+        )
+        .annotate(filled=Sum(F("trays__moulds") * F("trays__bead__mould__places")))
+        .order_by("ended_at", "pk")
+        .values_list("ended_at", "filled", "kiln__places", "kiln")
+    )
+    return [
+        EndedLoad(ended.astimezone(zone).date(), filled or 0, places, kiln)
+        for ended, filled, places, kiln in rows
+        if ended is not None
+    ]
+
+
+def opening_minutes(day: date) -> Decimal:
+    """Opening minutes of a day's month × bench hands: the ground of the starting figure."""
+    first = day.replace(day=1)
+    after = _months_before(first, -1)
+    closed = set(
+        ClosedDay.objects.filter(day__gte=first, day__lt=after).values_list("day", flat=True)
+    )
+    by_weekday: dict[int, int] = {}
+    for hours in WorkingHours.objects.all():
+        minutes = (hours.closes.hour - hours.opens.hour) * 60
+        minutes += hours.closes.minute - hours.opens.minute
+        by_weekday[hours.weekday] = by_weekday.get(hours.weekday, 0) + minutes
+    days = [first + timedelta(days=n) for n in range((after - first).days)]
+    open_min = sum(by_weekday.get(each.weekday(), 0) for each in days if each not in closed)
+    hands = Person.objects.filter(role=Role.BENCH, is_active=True).count()
+    return Decimal(open_min * hands)
+
+
+def total_of(costs: Sequence[Cost]) -> Decimal:
+    """What some charges come to."""
+    return sum((cost.amount for cost in costs), ZERO)

@@ -1,0 +1,71 @@
+"""Labour rates in force, asked for by skill, kind of bead and form of glass."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Self
+
+from django.utils import timezone
+
+from workshop.models import LabourRate, PreparedForm
+
+Basis = LabourRate.Basis
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Amount:
+    """How much work there is, in each unit that a rate may be counted in."""
+
+    beads: int = 0
+    moulds: int = 0
+    glass_g: Decimal = ZERO
+    strands: int = 0
+    orders: int = 0
+    loads: int = 0
+
+    def units(self, basis: str) -> Decimal:
+        return {
+            Basis.KG: Decimal(self.glass_g) / 1000,
+            Basis.MOULD: Decimal(self.moulds),
+            Basis.BEAD: Decimal(self.beads),
+            Basis.STRAND: Decimal(self.strands),
+            Basis.ORDER: Decimal(self.orders),
+            Basis.LOAD: Decimal(self.loads),
+        }.get(Basis(basis), ZERO)
+
+
+class Rates:
+    """The rates in force on a day."""
+
+    def __init__(self, rates: list[LabourRate]) -> None:
+        self.rates = rates
+
+    @classmethod
+    def in_force(cls, on: date | None = None) -> Self:
+        """The newest rate of each step, kind and form by a day (1 query)."""
+        newest: dict[tuple[str, str, str], LabourRate] = {}
+        rows = LabourRate.objects.filter(valid_from__lte=on or timezone.localdate())
+        for rate in rows.order_by("valid_from", "pk"):
+            newest[rate.step, rate.kind, rate.form] = rate
+        return cls(list(newest.values()))
+
+    def of(self, skill: str, kind: str = "", form: str = "") -> list[LabourRate]:
+        """The rates of a skill that hold: own kind and form first, then kind, form, any.
+
+        Sorting leaves glass raw, so only a rate written for that form holds for it.
+        """
+        found: dict[str, LabourRate] = {}
+        for rate in self.rates:
+            if rate.skill != skill or rate.kind not in {"", kind} or rate.form not in {"", form}:
+                continue
+            if PreparedForm.RAW in {form, rate.form} and rate.form != form:
+                continue
+            before = found.get(rate.step)
+            if before is None or _closeness(rate) > _closeness(before):
+                found[rate.step] = rate
+        return list(found.values())
+
+
+def _closeness(rate: LabourRate) -> tuple[bool, bool]:
+    return bool(rate.kind), bool(rate.form)
