@@ -19,11 +19,11 @@ from typing import Any, NamedTuple
 
 from django.db import connection
 
-from stock.models import Movement, Place
+from stock.models import Movement, StockLocation
 
 IN, OUT = "in", "out"
 # The end of a movement that lies in the heap, and its position along all that came or went there.
-COLUMNS = {IN: ("to_place_id", "come_before"), OUT: ("from_place_id", "gone_before")}
+COLUMNS = {IN: ("to_place_id", "cumulative_in"), OUT: ("from_place_id", "cumulative_out")}
 AT_ONCE = 100  # ranges in one statement; SQLite takes 500
 
 
@@ -38,8 +38,8 @@ class Passing(NamedTuple):
     quantity: int
     glass_mg: int
     loss: str
-    gone_before: int
-    come_before: int
+    cumulative_out: int
+    cumulative_in: int
     kind: str
     colour: int | None
 
@@ -57,7 +57,7 @@ Cut = list[tuple[Passing, Fraction, Fraction]]
 """Movements of a part, each with where the part begins and ends within the movement."""
 
 FIELDS = """m.id, m.posting_id, m.item_id, m.from_place_id, m.to_place_id, m.quantity,
-    m.glass_mg, m.loss, m.gone_before, m.come_before, i.kind, i.colour_id"""
+    m.glass_mg, m.loss, m.cumulative_out, m.cumulative_in, i.kind, i.colour_id"""
 LAYERS = """
     SELECT {fields} FROM stock_movement AS m JOIN stock_item AS i ON i.id = m.item_id
     WHERE m.item_id = %s AND m.{place} = %s AND m.{before} < %s AND m.{before} >= COALESCE(
@@ -91,8 +91,8 @@ def passing(movement: Movement) -> Passing:
         movement.quantity,
         movement.glass_mg,
         movement.loss,
-        movement.gone_before,
-        movement.come_before,
+        movement.cumulative_out,
+        movement.cumulative_in,
         movement.item.kind,
         movement.item.colour_id,
     )
@@ -129,7 +129,7 @@ class Heaps:
     """Reads the book by heaps, and remembers what does not stand of the items it met."""
 
     def __init__(self) -> None:
-        self.places = Place.objects.in_bulk()
+        self.places = StockLocation.objects.in_bulk()
         self._known: set[int] = set()
         self._undone: set[int] = set()
         self._gaps: dict[tuple[int, int, str], _Gaps] = {}
@@ -144,17 +144,17 @@ class Heaps:
         spans: dict[tuple[int, int, str], list[tuple[int, int]]] = defaultdict(list)
         for m in _read(UNDONE.format(fields=FIELDS, items=marks), [*new, *new]):
             self._undone.add(m.pk)
-            spans[m.item, m.target, IN].append((m.come_before, m.quantity))
-            spans[m.item, m.source, OUT].append((m.gone_before, m.quantity))
+            spans[m.item, m.target, IN].append((m.cumulative_in, m.quantity))
+            spans[m.item, m.source, OUT].append((m.cumulative_out, m.quantity))
         self._gaps |= {heap: _Gaps(each) for heap, each in spans.items()}
 
     def start_in(self, m: Passing) -> int:
         """Where a movement begins along what came to the place it goes to."""
-        return self._gap(m.item, m.target, IN).closed_up(m.come_before)
+        return self._gap(m.item, m.target, IN).closed_up(m.cumulative_in)
 
     def start_out(self, m: Passing) -> int:
         """Where a movement begins along what left the place it comes from."""
-        return self._gap(m.item, m.source, OUT).closed_up(m.gone_before)
+        return self._gap(m.item, m.source, OUT).closed_up(m.cumulative_out)
 
     def gone(self, item: int, place: int, ever: int) -> int:
         """All that left a place and stands, of all that `ever` left it."""

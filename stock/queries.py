@@ -13,7 +13,7 @@ from stock.models import (
     GlassColour,
     GlassForm,
     ItemKind,
-    PlaceKind,
+    LocationKind,
     Sack,
 )
 
@@ -57,10 +57,10 @@ def glass_by_colour() -> list[ColourStock]:
     rows = (
         Balance.objects.inside()
         .of_glass()
-        .values_list("item__colour_id", "item__form", "place__kind", "quantity", "held")
+        .values_list("item__colour_id", "item__form", "place__kind", "quantity", "reserved")
     )
     for colour_id, form, place, quantity, promised in rows:
-        if place == PlaceKind.APART:
+        if place == LocationKind.APART:
             apart[colour_id] = apart.get(colour_id, 0) + quantity
             continue
         of = forms.setdefault(colour_id, {})
@@ -87,11 +87,11 @@ def glass_by_colour() -> list[ColourStock]:
 def free_glass() -> dict[tuple[int | None, str], int]:
     """Glass that is not promised, milligrams by (colour key, form), without what is apart (1)."""
     rows = (
-        Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
+        Balance.objects.at(LocationKind.YARD, LocationKind.GLASS_SHELF)
         .of_glass()
         .filter(quantity__gt=0)
         .values_list("item__colour_id", "item__form")
-        .annotate(there=Sum("quantity"), promised=Sum("held"))
+        .annotate(there=Sum("quantity"), promised=Sum("reserved"))
         .order_by()
     )
     return {(colour, form): there - promised for colour, form, there, promised in rows}
@@ -105,7 +105,7 @@ def bottles_for(colour: GlassColour, short_mg: int) -> int:
 def glass_to_prepare() -> QuerySet[Balance]:
     """Glass that can be prepared: raw in the yard, chunks and rejects on the shelf (1 query)."""
     return (
-        Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
+        Balance.objects.at(LocationKind.YARD, LocationKind.GLASS_SHELF)
         .of_glass()
         .filter(quantity__gt=0)
         .select_related("item__colour", "place")
@@ -131,10 +131,10 @@ def bead_stock(beads: Iterable[Bead] | None = None) -> dict[int, BeadStock]:
     rows = Balance.objects.inside().of_beads().filter(quantity__gt=0)
     if beads is not None:
         rows = rows.filter(item__batch__bead__in=[bead.pk for bead in beads])
-    shelf = Q(place__kind=PlaceKind.BEAD_SHELF)
+    shelf = Q(place__kind=LocationKind.BEAD_SHELF)
     sums = rows.values("item__batch__bead_id").annotate(
         shelf=Sum("quantity", filter=shelf, default=0),
-        promised=Sum("held", filter=shelf, default=0),
+        promised=Sum("reserved", filter=shelf, default=0),
         under_way=Sum("quantity", filter=~shelf, default=0),
     )
     return {
@@ -146,7 +146,7 @@ def bead_stock(beads: Iterable[Bead] | None = None) -> dict[int, BeadStock]:
 def strand_stock() -> QuerySet[Balance]:
     """Ready strands on the shelf, by design (1 query)."""
     return (
-        Balance.objects.at(PlaceKind.STRAND_SHELF)
+        Balance.objects.at(LocationKind.STRAND_SHELF)
         .filter(item__kind=ItemKind.STRANDS, quantity__gt=0)
         .select_related("item", "place")
         .order_by("item__name")

@@ -14,9 +14,9 @@ from stock.models import (
     GlassColour,
     Item,
     ItemKind,
+    LocationKind,
     LossName,
     Movement,
-    PlaceKind,
     PostingKind,
     StockCount,
 )
@@ -77,9 +77,9 @@ def glass_flow(start: date, end: date) -> list[FlowStep]:
     losses: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for kind, source, target, inside, item_kind, loss, mg in rows:
         came_in = kind == PostingKind.SACK and inside
-        sold = kind == PostingKind.COLLECTION and target == PlaceKind.SOLD
-        made = source == PlaceKind.IN_WORK and inside and _is_the_point(kind, item_kind, target)
-        if target == PlaceKind.LOST:
+        sold = kind == PostingKind.COLLECTION and target == LocationKind.SOLD
+        made = source == LocationKind.IN_WORK and inside and _is_the_point(kind, item_kind, target)
+        if target == LocationKind.LOST:
             losses[kind][loss] += mg
         elif came_in or sold or made:
             reached[kind] += mg
@@ -99,7 +99,7 @@ def glass_flow(start: date, end: date) -> list[FlowStep]:
 def _is_the_point(kind: str, item_kind: str, target: str) -> bool:
     """Whether an output is what the work was for, and not what fell off on the way."""
     if kind == PostingKind.FINISHING:
-        return item_kind == ItemKind.BEADS and target == PlaceKind.BEAD_SHELF
+        return item_kind == ItemKind.BEADS and target == LocationKind.BEAD_SHELF
     return kind in {PostingKind.PREPARATION, PostingKind.STRINGING}
 
 
@@ -197,7 +197,9 @@ def cycle_counts(today: date) -> list[ToCount]:
     )
     left = (
         Movement.objects.filter(posting__on__gt=today - timedelta(days=365))
-        .filter(from_place__inside=True, to_place__kind__in=[PlaceKind.IN_WORK, PlaceKind.SOLD])
+        .filter(
+            from_place__inside=True, to_place__kind__in=[LocationKind.IN_WORK, LocationKind.SOLD]
+        )
         .values_list("item_id")
         .annotate(value=Sum("value"), mg=Sum("glass_mg"))
     )
@@ -250,7 +252,7 @@ def reorder_points(colours: Iterable[GlassColour], today: date, days: int = 90):
     since = today - timedelta(days=days)
     rows = (
         standing()
-        .filter(posting__on__gt=since, to_place__kind=PlaceKind.IN_WORK)
+        .filter(posting__on__gt=since, to_place__kind=LocationKind.IN_WORK)
         .filter(item__kind=ItemKind.GLASS, item__form="raw", item__colour__isnull=False)
         .values_list("item__colour_id", "posting__on")
         .annotate(mg=Sum("quantity"))

@@ -10,10 +10,10 @@ from stock.models import (
     Collector,
     CollectorPrice,
     GlassColour,
-    Place,
     Posting,
     Preparation,
     Sack,
+    StockLocation,
 )
 from workshop import drawing, formats
 from workshop.doors import if_open
@@ -273,6 +273,6 @@ class PlaceTable(tables.Table):
     kind = tables.Column(verbose_name=_("Kind"))
 
     class Meta:
-        model = Place
+        model = StockLocation
         attrs = STACKING
         fields = ("name", "kind")

@@ -21,7 +21,7 @@ from fractions import Fraction
 from django.db.models import QuerySet
 
 from stock.heaps import IN, OUT, Heaps, Part, Passing, passing
-from stock.models import Balance, ItemKind, Movement, PlaceKind
+from stock.models import Balance, ItemKind, LocationKind, Movement
 
 
 def standing() -> QuerySet[Movement]:
@@ -108,7 +108,7 @@ class Tracker:
                 behind = Strip(layer, begin, end, mg)
                 if source.inside:
                     further.append(behind)
-                elif source.kind == PlaceKind.IN_WORK:
+                elif source.kind == LocationKind.IN_WORK:
                     from_work.append(behind)
                 else:
                     trail.ends[source.kind, "", layer.posting] += mg
@@ -147,7 +147,7 @@ class Tracker:
                 onward = Strip(taking, begin, end, mg)
                 if target.inside:
                     further.append(onward)
-                elif target.kind == PlaceKind.IN_WORK:
+                elif target.kind == LocationKind.IN_WORK:
                     to_work.append(onward)
                 else:
                     trail.ends[target.kind, taking.loss, taking.posting] += mg
@@ -183,8 +183,8 @@ class Tracker:
     def _sides(self, m: Passing, moves: Iterable[Passing]) -> tuple[list[Passing], list[Passing]]:
         """What went into the work and what came out of it; of the same colour where that tells."""
         moves, places = list(moves), self.heaps.places
-        taken = [each for each in moves if places[each.target].kind == PlaceKind.IN_WORK]
-        given = [each for each in moves if places[each.source].kind == PlaceKind.IN_WORK]
+        taken = [each for each in moves if places[each.target].kind == LocationKind.IN_WORK]
+        given = [each for each in moves if places[each.source].kind == LocationKind.IN_WORK]
         of_glass = all(each.kind == ItemKind.GLASS for each in moves)
         if of_glass and {each.colour for each in given} <= {each.colour for each in taken}:
             taken = [each for each in taken if each.colour == m.colour]

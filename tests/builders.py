@@ -5,7 +5,7 @@ from decimal import Decimal
 from itertools import count
 from typing import Any
 
-from stock.models import Bead, BeadColour, Collector, GlassColour, GlassForm, Item, PlaceKind
+from stock.models import Bead, BeadColour, Collector, GlassColour, GlassForm, Item, LocationKind
 from stock.models import PostingKind as Kind
 from stock.services.book import Move, post
 from stock.services.places import batch_item, glass_item, usual_place
@@ -75,7 +75,7 @@ def make_bead(name: str = "Green round", *, colours: Any = None, **given: Any) -
 
 def put_glass(colour: GlassColour | None, form: str, kg: Any, *, value: Any = 0, **given: Any):
     """Glass on its usual shelf, as if it had always been here; gives the item."""
-    where = PlaceKind.YARD if form == GlassForm.RAW else PlaceKind.GLASS_SHELF
+    where = LocationKind.YARD if form == GlassForm.RAW else LocationKind.GLASS_SHELF
     item = glass_item(colour, form)
     return _opening(item, where, int(Decimal(kg) * 1_000_000), None, value, **given)
 
@@ -88,12 +88,12 @@ def put_beads(bead: Bead, pieces: int, *, made_on: date = date(2026, 1, 5), **gi
         number=next(_next) + 90_000, bead=bead, made_on=made_on, started=pieces, good=pieces
     )
     each = given.pop("glass_mg_each", 1200)
-    return _opening(batch_item(batch), PlaceKind.BEAD_SHELF, pieces, pieces * each, 0, **given)
+    return _opening(batch_item(batch), LocationKind.BEAD_SHELF, pieces, pieces * each, 0, **given)
 
 
 def _opening(item: Item, place_kind: str, quantity: int, glass_mg: Any, value: Any, **given: Any):
     move = Move(
-        item, usual_place(PlaceKind.OPENING), usual_place(place_kind), quantity, glass_mg,
+        item, usual_place(LocationKind.OPENING), usual_place(place_kind), quantity, glass_mg,
         Decimal(value),
     )  # fmt: skip
     post(

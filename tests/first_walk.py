@@ -14,7 +14,7 @@ import pypdf
 from django.core.management import call_command
 from django.test import Client
 
-from orders.models import Finding, Order, Paper, StrandDesign
+from orders.models import Document, Finding, Order, StrandDesign
 from stock.models import Balance, Bead, GlassColour
 from workshop.models import (
     Business,
@@ -115,7 +115,7 @@ def check_the_book() -> None:
 
 def check_the_invoice() -> None:
     """30 × 8.50 = 255.00, and 23 % of it, 58.65: 313.65 in all, on paper."""
-    invoice = Paper.objects.get(kind=Paper.Kind.INVOICE)
+    invoice = Document.objects.get(kind=Document.Kind.INVOICE)
     assert (invoice.net, invoice.tax, invoice.total) == (255, Decimal("58.65"), Decimal("313.65"))
     client = Client()
     client.force_login(Person.objects.get(username="owner"))

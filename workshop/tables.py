@@ -8,12 +8,12 @@ from django.utils.translation import gettext_lazy as _
 from workshop import formats
 from workshop.doors import if_open
 from workshop.models import (
-    Act,
+    AuditEntry,
     ClosedDay,
     Kiln,
     LabourRate,
     Mould,
-    PaperSeries,
+    NumberSequence,
     Person,
     Programme,
     TaxRate,
@@ -175,7 +175,7 @@ class PaperSeriesTable(tables.Table):
     next_number = tables.Column(attrs=NUMBER)
 
     class Meta:
-        model = PaperSeries
+        model = NumberSequence
         attrs = STACKING
         fields = ("kind", "year", "prefix", "next_number")
 
@@ -200,7 +200,7 @@ class ActTable(tables.Table):
     )
 
     class Meta:
-        model = Act
+        model = AuditEntry
         attrs = STACKING
         fields = ("at", "person", "act", "subject", "changed", "refused")
 

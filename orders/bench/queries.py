@@ -10,14 +10,14 @@ from orders.facts.beads import moulded_from
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import Amount, Labour
-from orders.models import BeadJob, Order, OrderLine, Stage
+from orders.models import Order, OrderLine, Stage, WorkOrder
 from stock.masses import fill_mg
-from stock.models import Balance, GlassColour, GlassForm, KilnLoad, LoadTray, PlaceKind
+from stock.models import Balance, GlassColour, GlassForm, KilnLoad, LoadTray, LocationKind
 from stock.services.places import COOLED, TO_PAINT
 from workshop.models import Skill
 from workshop.physics.shapes import ShapeError
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class BenchJob:
     load     the planned load that waits for it
     """
 
-    job: BeadJob
+    job: WorkOrder
     beads: int
     minutes: int
     weigh: tuple[Weigh, ...] = ()
@@ -124,7 +124,7 @@ def _soonest(jobs: Iterable[BenchJob]) -> list[BenchJob]:
     )
 
 
-def weigh_out(job: BeadJob, shares: list) -> tuple[Weigh, ...]:
+def weigh_out(job: WorkOrder, shares: list) -> tuple[Weigh, ...]:
     """Glass of each colour for the beads a job starts."""
     wanted = wanted_mg(job, shares)
     return tuple(
@@ -155,9 +155,9 @@ def _paint(each: WaitingJob, there: dict, labour: Labour) -> BenchJob:
     return BenchJob(each.job, beads, round(minutes), load=each.load)
 
 
-def _finishing() -> Iterable[BeadJob]:
+def _finishing() -> Iterable[WorkOrder]:
     return (
-        BeadJob.objects.filter(
+        WorkOrder.objects.filter(
             order__state=Order.State.CONFIRMED, step=Step.FINISHING, batch__isnull=False
         )
         .select_related("order__customer", "bead__mould", "batch")
@@ -165,7 +165,7 @@ def _finishing() -> Iterable[BeadJob]:
     )
 
 
-def _finish(job: BeadJob, there: dict, counted: dict, labour: Labour) -> BenchJob:
+def _finish(job: WorkOrder, there: dict, counted: dict, labour: Labour) -> BenchJob:
     beads = there.get((job.batch_id, COOLED), 0)
     rejected = min(beads, counted.get(job.batch_id, 0))
     amount = Amount(beads=beads)
@@ -173,9 +173,9 @@ def _finish(job: BeadJob, there: dict, counted: dict, labour: Labour) -> BenchJo
     return BenchJob(job, beads, round(minutes), good=beads - rejected, rejected=rejected)
 
 
-def _beads_at(jobs: Iterable[BeadJob]) -> dict[tuple[int | None, str], int]:
+def _beads_at(jobs: Iterable[WorkOrder]) -> dict[tuple[int | None, str], int]:
     """Beads on the bench by batch and spot (1 query)."""
-    rows = Balance.objects.at(PlaceKind.BENCH).filter(
+    rows = Balance.objects.at(LocationKind.BENCH).filter(
         item__batch__in={job.batch_id for job in jobs}, quantity__gt=0
     )
     return {
@@ -184,7 +184,7 @@ def _beads_at(jobs: Iterable[BeadJob]) -> dict[tuple[int | None, str], int]:
     }
 
 
-def _counted(jobs: Iterable[BeadJob]) -> dict[int, int]:
+def _counted(jobs: Iterable[WorkOrder]) -> dict[int, int]:
     """Rejects that were counted when the last firing's trays were opened, by batch (1 query)."""
     firings = {job.batch_id: job.bead.firings for job in jobs}
     rows = (

@@ -14,13 +14,13 @@ from orders.firing.services.log import beads_by_place
 from orders.floor.labour import Labour
 from orders.making.services.holds import free_spare_glass, glass_holds, use_glass
 from orders.making.services.progress import job_finished, job_moulded, job_painted, string_for
-from orders.models import BeadJob, Order, OrderLine
+from orders.models import Order, OrderLine, WorkOrder
 from stock.models import BeadBatch, WorkTicket
 from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
 from stock.services.places import COOLED, TO_PAINT
 from workshop.models import LabourRate, Person, Skill
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Done:
 
 
 @transaction.atomic
-def mould_job(job: BeadJob, count: int, *, person: Person, minutes: int = 0) -> BeadBatch:
+def mould_job(job: WorkOrder, count: int, *, person: Person, minutes: int = 0) -> BeadBatch:
     """The moulds of a job are filled with `count` beads: glass becomes a batch on the bench."""
     job = _at(job, Step.GLASS, Step.MOULDING)
     missing = job.needed - job.good
@@ -81,7 +81,7 @@ def mould_job(job: BeadJob, count: int, *, person: Person, minutes: int = 0) -> 
 
 
 @transaction.atomic
-def paint_job(job: BeadJob, *, person: Person, minutes: int = 0) -> BeadJob:
+def paint_job(job: WorkOrder, *, person: Person, minutes: int = 0) -> WorkOrder:
     """The beads of a job are painted and dry, ready for their second firing."""
     job = _at(job, Step.PAINTING)
     beads = beads_by_place(job.batch).get(TO_PAINT, 0)
@@ -92,7 +92,7 @@ def paint_job(job: BeadJob, *, person: Person, minutes: int = 0) -> BeadJob:
 
 @transaction.atomic
 def finish_job(
-    job: BeadJob,
+    job: WorkOrder,
     *,
     good: int,
     rejected: int,
@@ -100,7 +100,7 @@ def finish_job(
     person: Person,
     minutes: int = 0,
     rejects_to: str = TO_REMAKE,
-) -> BeadJob:
+) -> WorkOrder:
     """Polished and sorted: good beads come to the shelf and are held for their order at once."""
     job = _at(job, Step.FINISHING)
     assert job.batch is not None, "beads to be finished have their batch"
@@ -152,7 +152,7 @@ def string_line(line: OrderLine, strands: int, *, person: Person, minutes: int =
     return line
 
 
-def write_ticket(skill: str, job: BeadJob, done: Done, person: Person) -> WorkTicket:
+def write_ticket(skill: str, job: WorkOrder, done: Done, person: Person) -> WorkTicket:
     """What pay and learned minutes are read from: the step by the workshop's own name for it."""
     labour = Labour.in_force()
     rate = next(iter(labour.of(skill, job.bead.kind)), None)
@@ -163,7 +163,7 @@ def write_ticket(skill: str, job: BeadJob, done: Done, person: Person) -> WorkTi
 
 
 def _ticket(
-    step: str, pieces: int, done: Done, person: Person, ref: str, job: BeadJob | None = None
+    step: str, pieces: int, done: Done, person: Person, ref: str, job: WorkOrder | None = None
 ) -> WorkTicket:
     return WorkTicket.objects.create(
         on=timezone.localdate(), hand=person, step=step[:40], bead=job.bead if job else None,
@@ -171,10 +171,10 @@ def _ticket(
     )  # fmt: skip
 
 
-def _at(job: BeadJob, *steps: str) -> BeadJob:
+def _at(job: WorkOrder, *steps: str) -> WorkOrder:
     """The job as it is now, if it still stands where the hand saw it."""
     now = (
-        BeadJob.objects.select_for_update(of=("self",))
+        WorkOrder.objects.select_for_update(of=("self",))
         .select_related("order", "bead__mould", "batch__bead")
         .get(pk=job.pk)
     )
@@ -183,9 +183,9 @@ def _at(job: BeadJob, *steps: str) -> BeadJob:
     return now
 
 
-def moved_on(job: BeadJob) -> str:
+def moved_on(job: WorkOrder) -> str:
     """Who moved a job on meanwhile, and where its beads are now."""
-    from workshop.models import Act
+    from workshop.models import AuditEntry
 
     words = {
         "bead": job.bead,
@@ -195,7 +195,7 @@ def moved_on(job: BeadJob) -> str:
         else job.order.get_state_display(),
     }
     latest = (
-        Act.objects.filter(subject_kind="beadjob", subject_ref=str(job.pk), refused=False)
+        AuditEntry.objects.filter(subject_kind="workorder", subject_ref=str(job.pk), refused=False)
         .select_related("person")
         .order_by("-pk")
         .first()

@@ -21,15 +21,15 @@ from orders.drawn.strands import Draughtsman
 from orders.firing.services.log import beads_by_place
 from orders.floor.glass_shelf import shares_by_bead
 from orders.making.queries.trays import drawn_rows
-from orders.models import BeadJob, OrderLine
+from orders.models import OrderLine, WorkOrder
 from orders.papers.respond import printed
 from stock.services.beads import TO_REMAKE
 from stock.services.places import COOLED, TO_PAINT
 from workshop.doors import may
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 @require_GET
@@ -79,7 +79,7 @@ def _row(
     }
 
 
-@act_once
+@idempotent
 def mould(request, pk: int) -> HttpResponse:
     """Moulds are filled."""
     job = _job(pk)
@@ -102,7 +102,7 @@ def mould(request, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
-@act_once
+@idempotent
 def paint(request, pk: int) -> HttpResponse:
     """Beads are painted and dry."""
     job = _job(pk)
@@ -122,7 +122,7 @@ def paint(request, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
-@act_once
+@idempotent
 def finish(request, pk: int) -> HttpResponse:
     """Beads are polished and sorted."""
     job = _job(pk)
@@ -150,7 +150,7 @@ def finish(request, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
-@act_once
+@idempotent
 def string(request, pk: int) -> HttpResponse:
     """Strands are strung."""
     line = get_object_or_404(
@@ -170,14 +170,14 @@ def string(request, pk: int) -> HttpResponse:
     return _done(request, form, act, line=line, heading=_("Strung"), left=left)
 
 
-def _job(pk: int) -> BeadJob:
+def _job(pk: int) -> WorkOrder:
     return get_object_or_404(
-        BeadJob.objects.select_related("order__customer", "bead__mould", "batch__bead"), pk=pk
+        WorkOrder.objects.select_related("order__customer", "bead__mould", "batch__bead"), pk=pk
     )
 
 
 def _done(
-    request, form: forms.Form, act: Callable[[dict], str], *, job: BeadJob | None = None,
+    request, form: forms.Form, act: Callable[[dict], str], *, job: WorkOrder | None = None,
     steps: set | None = None, **context: Any,
 ) -> HttpResponse:  # fmt: skip
     """One piece of work: shown alone when there is something to put right, else done at once."""

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
-from orders.models import Customer, Order, Paper
+from orders.models import Customer, Document, Order
 from workshop.models import MoneyField
 
 NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
@@ -16,7 +16,7 @@ NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
 def with_dues(customers: QuerySet[Customer]) -> QuerySet[Customer]:
     """Customers with `owes` (open invoices) and `last_on` (the last order taken); 1 query."""
     owed = (
-        Paper.objects.filter(customer=OuterRef("pk"), kind=Paper.Kind.INVOICE)
+        Document.objects.filter(customer=OuterRef("pk"), kind=Document.Kind.INVOICE)
         .order_by()
         .values("customer")
         .annotate(open=Sum(F("total") - F("settled")))

@@ -11,9 +11,9 @@ from typing import Any
 from django.db.models import Q, Sum
 from django.utils import timezone
 
+from orders.making.services.kiln_room import free_planned
 from orders.making.services.progress import job_fired
-from orders.making.services.room import free_planned
-from orders.models import BeadJob, LoadShare, Order
+from orders.models import LoadShare, Order, WorkOrder
 from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
 from stock.services.load_costs import charges_of_load
@@ -21,7 +21,7 @@ from stock.services.moves import Cost
 from workshop.models import Kiln
 from workshop.services.numbers import take_number
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 READY = (Step.FIRING, Step.SECOND)
 
 
@@ -48,12 +48,12 @@ class Waiting:
     firing: int
     left: int
     since: datetime
-    job: BeadJob | None = None
+    job: WorkOrder | None = None
 
 
 def _ready_by_programme(story: Any) -> dict:
     jobs = (
-        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=READY)
+        WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=READY)
         .select_related("order", "batch__bead__mould", "bead__mould")
         .select_related("bead__programme", "bead__second_programme")
         .annotate(fired_once=_fired(1), fired_twice=_fired(2))

@@ -22,16 +22,16 @@ from orders.making.services.progress import (
     job_painted,
     string_for,
 )
-from orders.models import BeadJob, Customer, Order, Stage, StrandDesign
+from orders.models import Customer, Order, Stage, StrandDesign, WorkOrder
 from orders.money.services.invoices import issue_invoice
-from orders.money.services.payments import Way, record_payment
+from orders.money.services.payments import PaymentDetails, record_payment
 from orders.money.services.quotes import issue_quote
 from stock.models import (
     Balance,
     Collector,
     GlassColour,
     GlassForm,
-    PlaceKind,
+    LocationKind,
     PostingKind,
     Sack,
 )
@@ -92,8 +92,8 @@ def _old_rejects(story: Story) -> None:
     moves = [
         Move(
             item=glass_item(story.colours[name], GlassForm.REJECTS),
-            from_place=usual_place(PlaceKind.OPENING),
-            to_place=usual_place(PlaceKind.GLASS_SHELF),
+            from_place=usual_place(LocationKind.OPENING),
+            to_place=usual_place(LocationKind.GLASS_SHELF),
             quantity=int(Decimal(kg) * KG),
         )
         for name, kg in REJECTS_KG.items()
@@ -157,7 +157,7 @@ def _prepare(story: Story) -> None:
         (row["item__colour"], row["item__form"]): row["sum"]
         for row in Balance.objects.inside()
         .of_glass()
-        .filter(place__kind__in=[PlaceKind.YARD, PlaceKind.GLASS_SHELF])
+        .filter(place__kind__in=[LocationKind.YARD, LocationKind.GLASS_SHELF])
         .values("item__colour", "item__form")
         .annotate(sum=Sum("quantity"))
         .order_by()
@@ -199,8 +199,8 @@ def _grind(story: Story, colour: GlassColour, form: str, taken: int, share: Deci
 
 def _mould(story: Story, day: date) -> None:
     """Fill moulds for the orders that have their glass, then a batch for the shelf now and then."""
-    jobs = BeadJob.objects.filter(
-        order__state=Order.State.CONFIRMED, step=BeadJob.Step.MOULDING
+    jobs = WorkOrder.objects.filter(
+        order__state=Order.State.CONFIRMED, step=WorkOrder.Step.MOULDING
     ).select_related("order", "bead__mould")
     for job in jobs.order_by("order__due_on", "pk")[:12]:
         try:
@@ -224,13 +224,15 @@ def _mould(story: Story, day: date) -> None:
 
 
 def _paint(story: Story) -> None:
-    for job in BeadJob.objects.filter(step=BeadJob.Step.PAINTING).select_related("order", "bead"):
+    for job in WorkOrder.objects.filter(step=WorkOrder.Step.PAINTING).select_related(
+        "order", "bead"
+    ):
         job_painted(job, person=story.bench)
 
 
 def _finish(story: Story) -> None:
     """Sort what has cooled; an order's good beads are held for it in the same breath."""
-    jobs = BeadJob.objects.filter(step=BeadJob.Step.FINISHING).select_related(
+    jobs = WorkOrder.objects.filter(step=WorkOrder.Step.FINISHING).select_related(
         "order", "bead__mould", "batch__bead"
     )
     for job in jobs:
@@ -272,7 +274,9 @@ def _take_order(story: Story, day: date, *, customer: Customer) -> None:
     order.refresh_from_db()
     if not few and story.dice.random() < 0.6:
         deposit = (order.total * Decimal("0.3")).quantize(Decimal("0.05"))
-        record_payment(customer, deposit, by=story.counter, way=Way("cash"), order=order, on=day)
+        record_payment(
+            customer, deposit, by=story.counter, way=PaymentDetails("cash"), order=order, on=day
+        )
     if story.dice.random() < 0.04:
         cancel_order(order, person=story.counter, why="changed their mind")
 
@@ -295,7 +299,7 @@ def _hand_over(story: Story, day: date) -> None:
         paper = issue_invoice(order, by=story.counter)
         age = (story.today - day).days
         if age > 45 or story.dice.random() < 0.55:
-            way = Way(story.dice.choice(("cash", "cash", "bank", "card")))
+            way = PaymentDetails(story.dice.choice(("cash", "cash", "bank", "card")))
             pay_at_the_counter(paper, day=day, way=way, by=story.counter)
     if day.weekday() == 4:
         money_day(day=day, today=story.today, counter=story.counter, owner=story.owner)

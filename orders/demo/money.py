@@ -6,12 +6,12 @@ What each invoice meets is fixed by its place in the series, so that every demo 
 from datetime import date, timedelta
 from decimal import Decimal
 
-from orders.models import Customer, Order, Paper, PaperLine, PayFloor
+from orders.models import Customer, Document, DocumentLine, Order, PayFloor
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.drawers import count_drawer, through_drawer
 from orders.money.services.pay import pay_hand
-from orders.money.services.payments import Way, free_credits, record_payment, refund
-from orders.money.services.shares import spendable
+from orders.money.services.payment_allocations import spendable
+from orders.money.services.payments import PaymentDetails, free_credits, record_payment, refund
 from stock.models import WorkTicket
 from workshop.models import Person
 from workshop.money import round_half_up, round_to_coin
@@ -23,7 +23,7 @@ FLOAT = Decimal(80)  # change left in the drawer over night
 OLD_DAYS = 45  # what is older than this is paid in most workshops
 
 
-def pay_at_the_counter(paper: Paper, *, day: date, way: Way, by: Person) -> None:
+def pay_at_the_counter(paper: Document, *, day: date, way: PaymentDetails, by: Person) -> None:
     """Pay an invoice as it is handed over: most in full, some in part, some rounded up."""
     owed = paper.total - paper.settled
     if owed <= 0:
@@ -31,11 +31,11 @@ def pay_at_the_counter(paper: Paper, *, day: date, way: Way, by: Person) -> None
     place = paper.sequence
     if place % 7 == 3:
         amount = round_to_coin(owed * HALF, COIN)
-        way = Way("cash")
+        way = PaymentDetails("cash")
     elif place % 11 == 5:
         # A standing transfer is rounded up to a whole ten; what is over is kept as credit.
         amount = (owed // TEN + 1) * TEN
-        way = Way("bank", reference="standing transfer")
+        way = PaymentDetails("bank", reference="standing transfer")
     else:
         amount = owed
         if place % 5 == 0:
@@ -43,9 +43,9 @@ def pay_at_the_counter(paper: Paper, *, day: date, way: Way, by: Person) -> None
     record_payment(paper.customer, amount, by=by, way=way, order=paper.order, on=day)
 
 
-def by_telephone(place: int) -> Way:
+def by_telephone(place: int) -> PaymentDetails:
     """Mobile money from an invented number."""
-    return Way(
+    return PaymentDetails(
         "mobile",
         network=NETWORK,
         payer_number=f"+35120000{place:04d}",
@@ -55,10 +55,10 @@ def by_telephone(place: int) -> Way:
 
 def money_day(*, day: date, today: date, counter: Person, owner: Person) -> None:
     """Friday's post: late payers pay, a strand comes back, credit is given back."""
-    late = Paper.objects.open().filter(due_on__lt=day).oldest_first().defer("content")
+    late = Document.objects.open().filter(due_on__lt=day).oldest_first().defer("content")
     for paper in late.select_related("customer")[:2]:
         if (today - paper.issued_on).days > OLD_DAYS or paper.sequence % 3 == 0:
-            way = Way("bank", reference=paper.number)
+            way = PaymentDetails("bank", reference=paper.number)
             record_payment(paper.customer, paper.open_amount, by=counter, way=way, on=day)
     for paper in _came_back(day):
         _take_back_a_strand(paper, owner)
@@ -88,19 +88,19 @@ def _count_the_drawer(counter: Person, day: date) -> None:
     count_drawer("", max(Decimal(0), there), by=counter, float_left=FLOAT, on=day)
 
 
-def _came_back(day: date) -> list[Paper]:
+def _came_back(day: date) -> list[Document]:
     """Invoices of the last week of which one strand comes back, unstrung."""
-    week = Paper.objects.filter(
-        kind=Paper.Kind.INVOICE,
+    week = Document.objects.filter(
+        kind=Document.Kind.INVOICE,
         issued_on__range=(day - timedelta(days=6), day),
         order__state=Order.State.COLLECTED,
     )
     return [paper for paper in week.select_related("customer") if paper.sequence % 13 == 6]
 
 
-def _take_back_a_strand(paper: Paper, owner: Person) -> None:
-    line = paper.lines.filter(role=PaperLine.Role.GOODS).order_by("-quantity").first()
-    if line is None or Paper.objects.filter(names=paper).exists():
+def _take_back_a_strand(paper: Document, owner: Person) -> None:
+    line = paper.lines.filter(role=DocumentLine.Role.GOODS).order_by("-quantity").first()
+    if line is None or Document.objects.filter(names=paper).exists():
         return
     reason = "One strand came unstrung; its beads are kept for remaking."
     issue_credit_note(paper, by=owner, reason=reason, quantities={line.pk: 1})
@@ -108,12 +108,16 @@ def _take_back_a_strand(paper: Paper, owner: Person) -> None:
 
 def _give_back(owner: Person, day: date) -> None:
     """Whoever has credit from a credit note and owes nothing may have it back in cash."""
-    notes = Paper.objects.filter(kind=Paper.Kind.CREDIT).select_related("customer").defer("content")
+    notes = (
+        Document.objects.filter(kind=Document.Kind.CREDIT)
+        .select_related("customer")
+        .defer("content")
+    )
     for note in notes:
         if spendable(note) <= 0:
             continue
         customer: Customer = note.customer
-        if Paper.objects.open().filter(customer=customer).exists():
+        if Document.objects.open().filter(customer=customer).exists():
             continue
         credit = sum((spendable(one) for one in free_credits(customer)), Decimal(0))
         refund(customer, round_half_up(min(credit, spendable(note)), 2), by=owner, on=day)

@@ -8,7 +8,7 @@ from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
 from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Order
-from stock.models import Balance, GlassForm, PlaceKind, Posting, PostingKind, Sack
+from stock.models import Balance, GlassForm, LocationKind, Posting, PostingKind, Sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.counting import count_shelf
 from stock.services.places import glass_item, usual_place
@@ -78,9 +78,9 @@ def _weighed_twice(story: Story) -> None:
 
 def _count(story: Story) -> None:
     """The rejects' crates counted; one has less in it than the book says."""
-    shelf = usual_place(PlaceKind.GLASS_SHELF)
+    shelf = usual_place(LocationKind.GLASS_SHELF)
     item = glass_item(story.colours["aqua"], GlassForm.REJECTS)
-    row = Balance.objects.filter(item=item, place=shelf, held=0).first()
+    row = Balance.objects.filter(item=item, place=shelf, reserved=0).first()
     if row is not None and row.quantity > 60 * MG_PER_G:
         found = {item: row.quantity - 40 * MG_PER_G}
         count_shelf(shelf, found, person=story.bench, why="a jar was knocked over")
@@ -117,7 +117,7 @@ def _hold_by_hand(story: Story) -> None:
         for need in order.glass_needs.select_related("colour"):
             left = need.needed_mg - need.used_mg
             shelf = Balance.objects.filter(
-                item=glass_item(need.colour, need.form), place=usual_place(PlaceKind.GLASS_SHELF)
+                item=glass_item(need.colour, need.form), place=usual_place(LocationKind.GLASS_SHELF)
             ).first()
             if shelf is not None and MG_PER_G <= left <= shelf.free_quantity:
                 why = "put aside for the order that is due first"

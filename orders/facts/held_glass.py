@@ -2,14 +2,14 @@
 
 from django.db.models import F, Sum
 
-from orders.models import Allocation, Order
+from orders.models import Order, StockReservation
 from stock.models import ItemKind
 
 
 def glass_held_by_order() -> dict[tuple[int, int, str], int]:
     """Prepared glass that open orders hold by hand, by order, colour and form (1 query)."""
     rows = (
-        Allocation.objects.filter(
+        StockReservation.objects.filter(
             balance__item__kind=ItemKind.GLASS, order__state=Order.State.CONFIRMED
         )
         .order_by()

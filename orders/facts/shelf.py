@@ -7,8 +7,8 @@ from django.db.models import F, Q, Sum
 
 from orders.costing.facts import BatchFacts, ColourFacts, FormFacts, ReadyStrandFacts, StockFacts
 from orders.facts.held_glass import glass_held_by_order
-from orders.models import Allocation, GlassNeed, Order, StrandDesign
-from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, PlaceKind
+from orders.models import GlassNeed, Order, StockReservation, StrandDesign
+from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, LocationKind
 
 MG_PER_G = Decimal(1000)
 PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
@@ -36,12 +36,12 @@ class Shelves:
     def _balances(self, beads: dict[int, Bead], used_colours: set[int]) -> Iterable[Balance]:
         wanted = (
             Q(
-                place__kind__in=[PlaceKind.YARD, PlaceKind.GLASS_SHELF],
+                place__kind__in=[LocationKind.YARD, LocationKind.GLASS_SHELF],
                 item__kind=ItemKind.GLASS,
                 item__colour__in=used_colours,
             )
-            | Q(place__kind=PlaceKind.BEAD_SHELF, item__batch__bead__in=beads)
-            | Q(place__kind=PlaceKind.STRAND_SHELF, item__in=self.design_of_item)
+            | Q(place__kind=LocationKind.BEAD_SHELF, item__batch__bead__in=beads)
+            | Q(place__kind=LocationKind.STRAND_SHELF, item__in=self.design_of_item)
         )
         return (
             Balance.objects.filter(wanted, quantity__gt=0)
@@ -53,7 +53,9 @@ class Shelves:
         if own_order is None or own_order.state != Order.State.CONFIRMED:
             return {}
         rows = (
-            Allocation.objects.filter(order=own_order).values("balance").annotate(n=Sum("quantity"))
+            StockReservation.objects.filter(order=own_order)
+            .values("balance")
+            .annotate(n=Sum("quantity"))
         )
         return {row["balance"]: row["n"] for row in rows}
 
@@ -74,7 +76,7 @@ class Shelves:
         claimed = {(row["colour"], row["form"]): Decimal(row["mg"]) / MG_PER_G for row in rows}
         # Glass that an order holds by hand is not free anyway, and must not count against the
         # free glass a second time.
-        held = any(row.held for row in self.rows if row.item.kind == ItemKind.GLASS)
+        held = any(row.reserved for row in self.rows if row.item.kind == ItemKind.GLASS)
         for (order, colour, form), mg in (glass_held_by_order() if held else {}).items():
             if (colour, form) in claimed and (own_order is None or order != own_order.pk):
                 held_g = Decimal(mg) / MG_PER_G

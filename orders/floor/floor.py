@@ -12,7 +12,7 @@ from functools import cached_property
 from django.utils.translation import gettext as _
 
 from orders.floor.glass_shelf import Missing
-from orders.models import BeadJob
+from orders.models import WorkOrder
 from orders.planning.bench import Bench, BenchUse, Step
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN, Calendar, Firing, Instance, Job, Load, Plan
@@ -55,7 +55,7 @@ class Work:
     beads: int
     release_min: int
     order: str
-    job: BeadJob | None = None
+    job: WorkOrder | None = None
     batch_id: int | None = None
     gap_min: int = 0
 
@@ -119,7 +119,7 @@ class Floor:
     work: dict[str, Work]
     due: dict[str, date | None]
     bench: BenchRoom
-    jobs: list[BeadJob] = field(default_factory=list)
+    jobs: list[WorkOrder] = field(default_factory=list)
     missing: dict[int, tuple[Missing, ...]] = field(default_factory=dict)
     refused: list[Refused] = field(default_factory=list)
     mark: str = ""
@@ -182,7 +182,7 @@ class Floor:
         return found
 
 
-def work_name(job: BeadJob) -> str:
+def work_name(job: WorkOrder) -> str:
     """What the planner calls a job; `order` and `bead` must come with it."""
     return f"{job.order.number} {job.bead.name}"
 

@@ -9,9 +9,9 @@ from django.db.models import F, Sum
 from orders.facts.beads import moulded_from
 from orders.facts.held_glass import glass_held_by_order
 from orders.facts.shelf import PREPARED
-from orders.models import BeadJob
+from orders.models import WorkOrder
 from stock.masses import fill_mg
-from stock.models import Balance, BeadColour, GlassColour, GlassForm, ItemKind, PlaceKind
+from stock.models import Balance, BeadColour, GlassColour, GlassForm, ItemKind, LocationKind
 
 
 @dataclass(frozen=True)
@@ -43,11 +43,11 @@ class GlassShelf:
         """What lies there now (1 query; 2 while an order holds glass by hand)."""
         shelf = cls({}, {})
         rows = (
-            Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
+            Balance.objects.at(LocationKind.YARD, LocationKind.GLASS_SHELF)
             .filter(item__kind=ItemKind.GLASS, item__colour__isnull=False, quantity__gt=0)
             .order_by()
             .values("item__colour", "item__form")
-            .annotate(mg=Sum(F("quantity") - F("held")), held_mg=Sum("held"))
+            .annotate(mg=Sum(F("quantity") - F("reserved")), held_mg=Sum("reserved"))
         )
         if any(row["held_mg"] for row in rows):
             shelf.own = glass_held_by_order()
@@ -59,7 +59,7 @@ class GlassShelf:
                 shelf.prepared[colour, form] = row["mg"]
         return shelf
 
-    def take_for(self, job: BeadJob, shares: Iterable[BeadColour]) -> list[Missing]:
+    def take_for(self, job: WorkOrder, shares: Iterable[BeadColour]) -> list[Missing]:
         """Promise the job its glass; what is missing of it, colour by colour."""
         shares = list(shares)
         form = moulded_from(job.bead)
@@ -73,7 +73,7 @@ class GlassShelf:
                 found.append(self._missing(share.colour, form, mg - there))
         return found
 
-    def _from_own(self, job: BeadJob, colour: int, form: str, mg: int) -> int:
+    def _from_own(self, job: WorkOrder, colour: int, form: str, mg: int) -> int:
         """What is still to be found after the order's own hold is used."""
         key = (job.order_id, colour, form)
         piece = min(mg, self.own.get(key, 0))
@@ -90,7 +90,7 @@ class GlassShelf:
         return Missing(colour, form, lacking, max(0, raw_mg - there))
 
 
-def wanted_mg(job: BeadJob, shares: Iterable[BeadColour]) -> dict[int, int]:
+def wanted_mg(job: WorkOrder, shares: Iterable[BeadColour]) -> dict[int, int]:
     """Prepared glass of each colour for all the beads a job starts."""
     shares = list(shares)
     if not shares:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from orders.floor.floor import Clock, Work, rest_name, shelf_name, work_name
 from orders.floor.rows import FiredShare
-from orders.models import BeadJob, LoadShare
+from orders.models import LoadShare, WorkOrder
 from orders.planning.instance import Item, Load, PinnedLoad
 from orders.planning.problem import moulds_needed
 from stock.models import KilnLoad, LoadTray
@@ -76,8 +76,8 @@ class Fired:
             self.beads[pair] = self.beads.get(pair, 0) + share.beads
             self.sound[pair] = self.sound.get(pair, 0) + share.good
 
-    def cooled(self, job: BeadJob, firing: int) -> int:
+    def cooled(self, job: WorkOrder, firing: int) -> int:
         return self.beads.get((job.pk, firing), 0)
 
-    def good(self, job: BeadJob, firing: int) -> int:
+    def good(self, job: WorkOrder, firing: int) -> int:
         return self.sound.get((job.pk, firing), 0)

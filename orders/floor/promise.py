@@ -64,7 +64,7 @@ class Room:
 class Promise:
     """The likely day, the careful one, and the stages that led there.
 
-    The trader is told `careful_on`; `likely_on` is what the workshop plans by.
+    The trader is told `p90_on`; `likely_on` is what the workshop plans by.
 
     careful_how  how the careful day was found
     condition    what must happen first, such as glass that has to be collected; "" for nothing
@@ -74,7 +74,7 @@ class Promise:
     """
 
     likely_on: date
-    careful_on: date
+    p90_on: date
     steps: tuple[Step, ...]
     careful_how: str = ""
     condition: str = ""

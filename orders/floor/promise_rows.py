@@ -8,17 +8,17 @@ from typing import NamedTuple
 from django.db.models import F, Q, Sum
 from django.utils import timezone
 
-from orders.models import BeadJob, Order
+from orders.models import Order, WorkOrder
 from orders.planning.instance import Firing
 from stock.models import Bead, KilnLoad
 
 ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
 # Beads whose glass is not there wait for it, not for the kiln.
 TO_BE_FIRED = (
-    BeadJob.Step.MOULDING,
-    BeadJob.Step.FIRING,
-    BeadJob.Step.PAINTING,
-    BeadJob.Step.SECOND,
+    WorkOrder.Step.MOULDING,
+    WorkOrder.Step.FIRING,
+    WorkOrder.Step.PAINTING,
+    WorkOrder.Step.SECOND,
 )
 
 
@@ -114,11 +114,11 @@ def waiting_rows(asking: Order | None) -> list[WaitingRow]:
         )
         return Sum("shares__beads", filter=here & (active | done), default=0)
 
-    rows = BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=TO_BE_FIRED)
+    rows = WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=TO_BE_FIRED)
     if asking is not None and asking.pk:
         rows = rows.exclude(order=asking.pk)
     counted = rows.annotate(once=placed(1), twice=placed(2)).filter(
-        Q(step__in=(BeadJob.Step.MOULDING, BeadJob.Step.FIRING), once__lt=F("to_start"))
+        Q(step__in=(WorkOrder.Step.MOULDING, WorkOrder.Step.FIRING), once__lt=F("to_start"))
         | Q(bead__second_programme__isnull=False, twice__lt=F("to_start"))
     )
     found = []
@@ -128,7 +128,7 @@ def waiting_rows(asking: Order | None) -> list[WaitingRow]:
         "pk", "order__number", "bead_id", "order__due_on", "step", "to_start", "once", "twice",
         "bead__second_programme_id", "batch__started", "batch__rejected",
     ):  # fmt: skip
-        if step in {BeadJob.Step.PAINTING, BeadJob.Step.SECOND}:
+        if step in {WorkOrder.Step.PAINTING, WorkOrder.Step.SECOND}:
             sound = whole - lost if whole is not None else start
             found.append(WaitingRow(pk, order, bead, due, 2, sound - twice, 0))
             continue

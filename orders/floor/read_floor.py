@@ -135,7 +135,7 @@ class _Reader:
     def _orders(self) -> Iterable[PlannedOrder]:
         last = self.windows[-1][1] if self.windows else HORIZON_DAYS * DAY_MIN
         for name, order in self.reader.order_of.items():
-            due = order.due_on or order.careful_on
+            due = order.due_on or order.p90_on
             minutes = self.reader.working_min_after(name)
             yield PlannedOrder(name, self._fired_by(due, minutes) if due else last)
         yield PlannedOrder(SHELF, last)

@@ -10,11 +10,11 @@ from typing import Any
 
 from django.db.models import F, QuerySet
 
-from orders.models import BeadJob, Customer, LoadShare, Order
+from orders.models import Customer, LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
 from workshop.models import Kiln, Person
 
-JobStep = BeadJob.Step
+JobStep = WorkOrder.Step
 BEFORE_FIRE = (
     JobStep.GLASS, JobStep.MOULDING, JobStep.FIRING, JobStep.PAINTING, JobStep.SECOND,
 )  # fmt: skip
@@ -40,7 +40,7 @@ class FloorRows:
     whole    beads of each job's batch started and rejected, by batch
     """
 
-    jobs: list[BeadJob]
+    jobs: list[WorkOrder]
     loads: list[KilnLoad]
     fired: list[FiredShare]
     whole: dict[int, tuple[int, int]]
@@ -49,7 +49,7 @@ class FloorRows:
 def floor_rows() -> FloorRows:
     """Everything planned or waiting (10 queries)."""
     jobs = list(
-        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE).order_by(
+        WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE).order_by(
             "order__due_on", "order__number", "pk"
         )
     )
@@ -64,7 +64,7 @@ def active_loads() -> list[KilnLoad]:
     """Planned and burning loads with kiln, trays, shares and their orders, earliest first
     (8 queries)."""
     loads = _load_rows()
-    known: dict[int, BeadJob] = {}
+    known: dict[int, WorkOrder] = {}
     _give_shares(loads, known)
     _dress(known.values(), loads)
     return loads
@@ -80,7 +80,7 @@ def _load_rows() -> list[KilnLoad]:
     return loads
 
 
-def _give_shares(loads: Sequence[KilnLoad], jobs: dict[int, BeadJob]) -> None:
+def _give_shares(loads: Sequence[KilnLoad], jobs: dict[int, WorkOrder]) -> None:
     """Trays to their loads and shares to their trays; jobs not known yet are read and added."""
     trays_of: dict[int, list[LoadTray]] = {load.pk: [] for load in loads}
     by_load = {load.pk: load for load in loads}
@@ -94,7 +94,7 @@ def _give_shares(loads: Sequence[KilnLoad], jobs: dict[int, BeadJob]) -> None:
     by_tray = {tray.pk: tray for tray in trays}
     shares = list(LoadShare.objects.filter(tray__load__in=list(by_load)).order_by("pk"))
     missing = {share.job_id for share in shares} - jobs.keys()
-    jobs |= BeadJob.objects.in_bulk(missing)
+    jobs |= WorkOrder.objects.in_bulk(missing)
     for share in shares:
         share.tray, share.job = by_tray[share.tray_id], jobs[share.job_id]
         shares_of[share.tray_id].append(share)
@@ -115,7 +115,7 @@ def _keep(row: KilnLoad | LoadTray, name: str, related: list) -> None:
     row.__dict__.setdefault("_prefetched_objects_cache", {})[name] = found
 
 
-def _dress(jobs: Iterable[BeadJob], loads: Iterable[KilnLoad]) -> None:
+def _dress(jobs: Iterable[WorkOrder], loads: Iterable[KilnLoad]) -> None:
     """Beads, orders, customers and the batches of beads for no order."""
     jobs = list(jobs)
     orders = Order.objects.in_bulk({job.order_id for job in jobs})
@@ -138,7 +138,7 @@ def _dress(jobs: Iterable[BeadJob], loads: Iterable[KilnLoad]) -> None:
         tray.batch = batches[tray.batch_id]
 
 
-def _fired(jobs: Sequence[BeadJob]) -> list[FiredShare]:
+def _fired(jobs: Sequence[WorkOrder]) -> list[FiredShare]:
     rows = LoadShare.objects.filter(
         job__in=[job.pk for job in jobs if job.batch_id],
         tray__load__state__in=OVER,
@@ -150,7 +150,7 @@ def _fired(jobs: Sequence[BeadJob]) -> list[FiredShare]:
     ]
 
 
-def _whole(jobs: Sequence[BeadJob]) -> dict[int, tuple[int, int]]:
+def _whole(jobs: Sequence[WorkOrder]) -> dict[int, tuple[int, int]]:
     rows = BeadBatch.objects.filter(pk__in=[job.batch_id for job in jobs if job.batch_id])
     return {pk: (started, rejected) for pk, started, rejected in rows.values_list(
         "pk", "started", "rejected"

@@ -11,17 +11,17 @@ from orders.floor.hands import Hands
 from orders.floor.labour import ZERO, Amount, Labour
 from orders.floor.loads import Fired
 from orders.floor.rows import FloorRows
-from orders.models import BeadJob, Order, OrderLine
+from orders.models import Order, OrderLine, WorkOrder
 from orders.planning.bench import Bench, BenchUse, Step
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN
 from stock.masses import fill_mg
-from stock.models import Balance, Bead, BeadBatch, BeadColour, PlaceKind
+from stock.models import Balance, Bead, BeadBatch, BeadColour, LocationKind
 from stock.services.places import MOULDED, TO_PAINT
 from workshop.models import Skill
 from workshop.physics.shapes import ShapeError
 
-JobStep = BeadJob.Step
+JobStep = WorkOrder.Step
 HORIZON_DAYS = 180
 GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
 PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
@@ -76,7 +76,7 @@ class WorkReader:
 
     # --- one job ----------------------------------------------------------------------------
 
-    def _read_job(self, job: BeadJob, parts: list[BeadColour], shelf: GlassShelf) -> None:
+    def _read_job(self, job: WorkOrder, parts: list[BeadColour], shelf: GlassShelf) -> None:
         name = str(job.order.number)
         self.beads[job.bead_id] = job.bead
         self.order_of[name] = job.order
@@ -95,7 +95,7 @@ class WorkReader:
                 sums[Skill.PAINTING] = sums.get(Skill.PAINTING, ZERO) + painting
 
     def _release(
-        self, job: BeadJob, parts: list[BeadColour], missing: Sequence[Missing]
+        self, job: WorkOrder, parts: list[BeadColour], missing: Sequence[Missing]
     ) -> tuple[int, int]:
         """When the job's beads can go into a kiln, and how long its paint then takes."""
         painting = self._minutes(job, Skill.PAINTING, parts) if job.bead.firings == 2 else ZERO
@@ -112,7 +112,7 @@ class WorkReader:
             start = self._do(job, Skill.PREPARING, preparing, start)
         return self._do(job, Skill.MOULDING, self._minutes(job, Skill.MOULDING, parts), start), gap
 
-    def _do(self, job: BeadJob, skill: Skill, minutes: Decimal, start: int) -> int:
+    def _do(self, job: WorkOrder, skill: Skill, minutes: Decimal, start: int) -> int:
         """When the hands are done; what the calendar has no room for is done at its very end."""
         try:
             done = self.bench.do(Step(skill.value, float(minutes)), start)
@@ -121,7 +121,7 @@ class WorkReader:
         self.before.setdefault(str(job.order.number), []).extend(done.uses)
         return done.done_min
 
-    def _minutes(self, job: BeadJob, skill: Skill, parts: list[BeadColour]) -> Decimal:
+    def _minutes(self, job: WorkOrder, skill: Skill, parts: list[BeadColour]) -> Decimal:
         if job.bead_id not in self.glass_g:
             try:
                 self.glass_g[job.bead_id] = fill_mg(job.bead, parts) / 1000 if parts else ZERO
@@ -131,7 +131,7 @@ class WorkReader:
         amount = Amount(beads=job.to_start, moulds=job.moulds, glass_g=glass_g)
         return self.labour.minutes(skill, amount, job.bead)
 
-    def _add_job(self, job: BeadJob, release: int, gap: int) -> None:
+    def _add_job(self, job: WorkOrder, release: int, gap: int) -> None:
         name, order = work_name(job), str(job.order.number)
         whole = self.rows.whole.get(job.batch_id or 0)
         if job.step in PAINTED_NEXT:
@@ -158,7 +158,7 @@ class WorkReader:
     def _shelf_work(self) -> None:
         """Beads for no open order that wait on the bench or burn, for the shelf (1 query)."""
         rows = (
-            Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN)
+            Balance.objects.at(LocationKind.BENCH, LocationKind.KILN)
             .filter(quantity__gt=0, item__batch__isnull=False)
             .exclude(item__batch__jobs__order__state=Order.State.CONFIRMED)
             .select_related("place", "item__batch__bead__mould", "item__batch__bead__programme")
@@ -166,7 +166,7 @@ class WorkReader:
         )
         for row in rows:
             batch = row.item.batch
-            if batch is not None and row.place.spot in {PlaceKind.KILN, MOULDED, TO_PAINT}:
+            if batch is not None and row.place.spot in {LocationKind.KILN, MOULDED, TO_PAINT}:
                 self._add_shelf(batch, row.quantity, row.place.spot == TO_PAINT)
 
     def _add_shelf(self, batch: BeadBatch, beads: int, painted: bool) -> None:

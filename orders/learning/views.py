@@ -25,7 +25,7 @@ from workshop import formats
 from workshop.doors import may
 from workshop.drawing import Curve, line_chart_svg
 from workshop.models import Kiln
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 USUAL_DAYS = 182
 SPANS = (91, USUAL_DAYS, 0)  # 0: everything
@@ -137,7 +137,7 @@ def _back(request) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def accept(request) -> HttpResponse:
     """One tap: what was measured is the standard from today on."""
     subject, shown = request.POST.get("subject", ""), request.POST.get("shown", "")
@@ -165,7 +165,7 @@ def accept(request) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def undo(request, pk: int) -> HttpResponse:
     """One tap: what stood before stands again."""
     row = get_object_or_404(AcceptedStandard, pk=pk)

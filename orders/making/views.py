@@ -13,12 +13,12 @@ from django.utils.translation import ngettext
 from orders.making.forms import HOLD, LET_GO, TAKE, HoldForm
 from orders.making.queries.holds import Source, Wanted, holds_and_wants
 from orders.making.services.holding_by_hand import Changed, hold_by_hand, let_go_by_hand, take_over
-from orders.models import Allocation, Order
+from orders.models import Order, StockReservation
 from stock.models import Balance, ItemKind
 from stock.services.moves import say_glass, say_quantity
 from workshop.doors import may
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Row:
     form: HoldForm | None
 
 
-@act_once
+@idempotent
 def order_holds(request, number: int) -> HttpResponse:
     """Everything an order is made of: what it holds of it, and what else it could hold."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
@@ -69,10 +69,10 @@ def _sent(request) -> HoldForm:
     return form
 
 
-def _thing(act: str, pk: int) -> Balance | Allocation | None:
+def _thing(act: str, pk: int) -> Balance | StockReservation | None:
     if act == HOLD:
         return get_object_or_404(Balance.objects.select_related("item", "place"), pk=pk)
-    return Allocation.objects.select_related("balance__item", "order").filter(pk=pk).first()
+    return StockReservation.objects.select_related("balance__item", "order").filter(pk=pk).first()
 
 
 def _done(request, order: Order, form: Any) -> Changed | None:

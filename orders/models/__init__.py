@@ -4,22 +4,22 @@ from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
 from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign
 from orders.models.money import (
+    Document,
+    DocumentFile,
+    DocumentLine,
     DrawerCount,
-    Paper,
-    PaperFile,
-    PaperLine,
     Payment,
-    PaymentShare,
+    PaymentAllocation,
 )
 from orders.models.orders import (
-    Allocation,
-    BeadJob,
     GlassNeed,
     KeptWorking,
     LoadShare,
     Order,
     OrderLine,
     Stage,
+    StockReservation,
+    WorkOrder,
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
@@ -29,14 +29,15 @@ from orders.models.standards import AcceptedStandard
 
 __all__ = [
     "AcceptedStandard",
-    "Allocation",
-    "BeadJob",
     "BenchShare",
     "CalendarAddress",
     "Customer",
     "CustomerGroup",
     "DesignPart",
     "DesignPrice",
+    "Document",
+    "DocumentFile",
+    "DocumentLine",
     "DrawerCount",
     "Finding",
     "FiringCurve",
@@ -49,14 +50,13 @@ __all__ = [
     "Order",
     "OrderLine",
     "PaidWork",
-    "Paper",
-    "PaperFile",
-    "PaperLine",
     "PayFloor",
     "PaySlip",
     "Payment",
-    "PaymentShare",
+    "PaymentAllocation",
     "QuantityBreak",
     "Stage",
+    "StockReservation",
     "StrandDesign",
+    "WorkOrder",
 ]

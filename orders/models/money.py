@@ -17,10 +17,10 @@ from orders.models.orders import Order, OrderLine
 from workshop.models import MoneyField, Person, TaxRate
 
 
-class PaperQuerySet(models.QuerySet):
+class DocumentQuerySet(models.QuerySet):
     def owing(self):
         """Papers that ask a customer for money: invoices and balances brought forward."""
-        return self.filter(kind__in=Paper.OWING)
+        return self.filter(kind__in=Document.OWING)
 
     def open(self):
         """Owing papers that are not settled in full."""
@@ -30,7 +30,7 @@ class PaperQuerySet(models.QuerySet):
         return self.order_by("due_on", "id")
 
 
-class Paper(models.Model):
+class Document(models.Model):
     """An issued paper: its number and its frozen content. `settled` alone moves, as money comes in.
 
     net + tax + rounding = total, the amount asked for (or, on a credit note, given back).
@@ -84,9 +84,10 @@ class Paper(models.Model):
     settled = MoneyField(_("settled"), default=0, editable=False)
     content = models.JSONField()
 
-    objects = PaperQuerySet.as_manager()
+    objects = DocumentQuerySet.as_manager()
 
     class Meta:
+        db_table = "orders_paper"
         ordering = ["-id"]
         verbose_name = _("paper")
         verbose_name_plural = _("papers")
@@ -131,7 +132,7 @@ class Paper(models.Model):
         return self.settled == self.total
 
 
-class PaperLine(models.Model):
+class DocumentLine(models.Model):
     """One line of an invoice or credit note, a discount or carriage; frozen with its paper.
 
     How much of it was credited since is kept beside it, so that the database itself refuses to
@@ -143,7 +144,7 @@ class PaperLine(models.Model):
         DISCOUNT = "discount", _("discount")
         CARRIAGE = "carriage", _("carriage")
 
-    paper = models.ForeignKey(Paper, models.PROTECT, related_name="lines")
+    paper = models.ForeignKey(Document, models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()
     role = models.CharField(max_length=8, choices=Role, default=Role.GOODS)
     order_line = models.ForeignKey(
@@ -162,6 +163,7 @@ class PaperLine(models.Model):
     credited_net = MoneyField(default=0)
 
     class Meta:
+        db_table = "orders_paperline"
         ordering = ["paper_id", "position"]
         constraints = [
             models.UniqueConstraint(fields=["paper", "position"], name="paper_line_once"),
@@ -280,7 +282,7 @@ class Payment(models.Model):
         return self.amount + self.rounding
 
 
-class PaymentShare(models.Model):
+class PaymentAllocation(models.Model):
     """So much of a payment or credit note that settles one invoice or one refund.
 
     A share below 0 takes back one that was laid on the wrong invoice.
@@ -290,10 +292,10 @@ class PaymentShare(models.Model):
         Payment, models.PROTECT, null=True, blank=True, related_name="shares"
     )
     credit = models.ForeignKey(
-        Paper, models.PROTECT, null=True, blank=True, related_name="credit_shares"
+        Document, models.PROTECT, null=True, blank=True, related_name="credit_shares"
     )
     paper = models.ForeignKey(
-        Paper, models.PROTECT, null=True, blank=True, related_name="payment_shares"
+        Document, models.PROTECT, null=True, blank=True, related_name="payment_shares"
     )
     refund = models.ForeignKey(
         Payment, models.PROTECT, null=True, blank=True, related_name="refund_shares"
@@ -302,6 +304,7 @@ class PaymentShare(models.Model):
     on = models.DateField()
 
     class Meta:
+        db_table = "orders_paymentshare"
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(condition=~Q(amount=0), name="payment_share_is_not_nothing"),
@@ -321,13 +324,15 @@ class PaymentShare(models.Model):
         return f"{self.amount}"
 
 
-class PaperFile(models.Model):
+class DocumentFile(models.Model):
     """The PDF of a paper as it was first made, and its hash; served again unchanged for ever.
 
     It lies in the database beside its paper, so that one backup holds both.
     """
 
-    paper = models.OneToOneField(Paper, models.PROTECT, null=True, blank=True, related_name="file")
+    paper = models.OneToOneField(
+        Document, models.PROTECT, null=True, blank=True, related_name="file"
+    )
     slip = models.OneToOneField(
         "orders.PaySlip", models.PROTECT, null=True, blank=True, related_name="file"
     )
@@ -339,6 +344,7 @@ class PaperFile(models.Model):
     made_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
+        db_table = "orders_paperfile"
         constraints = [
             models.CheckConstraint(
                 condition=Q(paper__isnull=False, slip__isnull=True, payout__isnull=True)

@@ -59,7 +59,7 @@ class Order(models.Model):
     taken_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="orders_taken")
     due_on = models.DateField(_("due"), null=True, blank=True, db_index=True)
     likely_on = models.DateField(_("likely ready"), null=True, blank=True)
-    careful_on = models.DateField(_("surely ready"), null=True, blank=True)
+    p90_on = models.DateField(_("surely ready"), null=True, blank=True)
     confirmed_at = models.DateTimeField(_("confirmed"), null=True, blank=True)
     collected_on = models.DateField(_("collected"), null=True, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
@@ -94,7 +94,7 @@ class Order(models.Model):
     @property
     def told_on(self) -> date | None:
         """The day the trader is told: what they asked for, or the careful day if that is later."""
-        days = [day for day in (self.due_on, self.careful_on) if day is not None]
+        days = [day for day in (self.due_on, self.p90_on) if day is not None]
         return max(days, default=None)
 
     @property
@@ -166,7 +166,7 @@ class OrderLine(models.Model):
         return f"{self.strands} × {self.design}"
 
 
-class BeadJob(models.Model):
+class WorkOrder(models.Model):
     """The beads of one kind to be made for one order, from glass to good beads."""
 
     class Step(models.TextChoices):
@@ -191,6 +191,7 @@ class BeadJob(models.Model):
     good = models.PositiveIntegerField(_("good"), default=0)
 
     class Meta:
+        db_table = "orders_beadjob"
         ordering = ["id"]
         verbose_name = _("beads to make")
         verbose_name_plural = _("beads to make")
@@ -226,7 +227,7 @@ class GlassNeed(models.Model):
         return f"{self.needed_mg} mg {self.form}"
 
 
-class Allocation(models.Model):
+class StockReservation(models.Model):
     """Stock held for an order: so much of one balance, until used or let go."""
 
     order = models.ForeignKey(
@@ -240,6 +241,7 @@ class Allocation(models.Model):
     by_hand = models.BooleanField(default=False)
 
     class Meta:
+        db_table = "orders_allocation"
         ordering = ["id"]
         verbose_name = _("hold")
         verbose_name_plural = _("holds")
@@ -258,7 +260,7 @@ class LoadShare(models.Model):
     """
 
     tray = models.ForeignKey(LoadTray, models.CASCADE, related_name="shares")
-    job = models.ForeignKey(BeadJob, models.CASCADE, related_name="shares")
+    job = models.ForeignKey(WorkOrder, models.CASCADE, related_name="shares")
     moulds = models.PositiveIntegerField()
     beads = models.PositiveIntegerField()
     reserved = models.BooleanField(_("reserved"), default=False)

@@ -4,7 +4,7 @@ import django_filters as filters
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Paper, Payment
+from orders.models import Document, Payment
 from orders.money.forms.money import DayInput
 
 
@@ -12,7 +12,9 @@ class PaperFilter(filters.FilterSet):
     """By kind, days, what is open, and words."""
 
     q = filters.CharFilter(label=_("Number or customer"), method="named")
-    kind = filters.ChoiceFilter(label=_("Paper"), choices=Paper.Kind.choices, empty_label=_("all"))
+    kind = filters.ChoiceFilter(
+        label=_("Paper"), choices=Document.Kind.choices, empty_label=_("all")
+    )
     since = filters.DateFilter(
         label=_("From"), field_name="issued_on", lookup_expr="gte", widget=DayInput
     )
@@ -22,7 +24,7 @@ class PaperFilter(filters.FilterSet):
     open = filters.BooleanFilter(label=_("Only unpaid"), method="unpaid", widget=None)
 
     class Meta:
-        model = Paper
+        model = Document
         fields: list[str] = []
 
     def __init__(self, *args, **kwargs):
@@ -37,7 +39,7 @@ class PaperFilter(filters.FilterSet):
     def unpaid(self, queryset, _name, value):
         if not value:
             return queryset
-        return queryset.filter(kind__in=Paper.OWING, settled__lt=F("total"))
+        return queryset.filter(kind__in=Document.OWING, settled__lt=F("total"))
 
 
 class PaymentFilter(filters.FilterSet):

@@ -3,7 +3,7 @@
 import django_tables2 as tables
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Paper, Payment, PaySlip
+from orders.models import Document, Payment, PaySlip
 from workshop import formats
 from workshop.tables import HEAD, NUMBER, STACKING
 
@@ -20,7 +20,7 @@ class PaperTable(tables.Table):
     )
 
     class Meta:
-        model = Paper
+        model = Document
         attrs = STACKING
         fields = ("number", "kind", "customer", "issued_on", "due_on", "total", "open")
 
@@ -34,7 +34,7 @@ class PaperTable(tables.Table):
         return formats.money(value, record.currency)
 
     def render_open(self, value, record) -> str:
-        return formats.money(value, record.currency) if record.kind in Paper.OWING else ""
+        return formats.money(value, record.currency) if record.kind in Document.OWING else ""
 
     def value_issued_on(self, value):
         return value.isoformat()

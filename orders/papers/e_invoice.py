@@ -13,7 +13,7 @@ from typing import Any
 from xml.etree import ElementTree as ET
 
 from orders.costing.invoice_totals import CATEGORIES
-from orders.models import Paper
+from orders.models import Document
 from orders.papers.press import Enclosure
 from workshop.money import minor_digits
 
@@ -32,7 +32,7 @@ for _prefix, _uri in NAMESPACES.items():
     ET.register_namespace(_prefix, _uri)
 
 
-def enclosure_for(paper: Paper) -> tuple[list[Enclosure], list[bytes]]:
+def enclosure_for(paper: Document) -> tuple[list[Enclosure], list[bytes]]:
     """The file to put into the paper's PDF and the words about it; nothing where it cannot be."""
     if not carries_e_invoice(paper.content):
         return [], []

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from orders.models import Paper, PaperFile, PaySlip
+from orders.models import Document, DocumentFile, PaySlip
 from orders.papers.pages import page, payout_page, slip_page
 from orders.papers.press import Enclosure, LettersMissing, to_pdf
 from stock.models import Payout
@@ -16,7 +16,7 @@ class FileChanged(Exception):
     """The stored bytes are not those that were issued."""
 
 
-def paper_pdf(paper: Paper, *, boxes: bool = False) -> bytes:
+def paper_pdf(paper: Document, *, boxes: bool = False) -> bytes:
     """The paper's PDF; printed now if it never was. Call it outside a transaction.
 
     Raises PressMissing when this machine cannot print, FileChanged when the bytes were altered.
@@ -44,9 +44,9 @@ def payout_pdf(payout: Payout, *, boxes: bool = False) -> bytes:
 
 
 def _kept_pdf(
-    made: Callable[[bool], bytes], number: str, boxes: bool, **owner: Paper | PaySlip | Payout
+    made: Callable[[bool], bytes], number: str, boxes: bool, **owner: Document | PaySlip | Payout
 ) -> bytes:
-    kept = PaperFile.objects.filter(**owner).first()
+    kept = DocumentFile.objects.filter(**owner).first()
     if kept is None:
         try:
             pdf = made(False)
@@ -58,18 +58,18 @@ def _kept_pdf(
     return _checked(kept, number)
 
 
-def _keep(pdf: bytes, **owner: Paper | PaySlip | Payout) -> PaperFile:
+def _keep(pdf: bytes, **owner: Document | PaySlip | Payout) -> DocumentFile:
     """Store the first print; of two made at once, the first one stored is the paper."""
     try:
         with transaction.atomic():
-            return PaperFile.objects.create(
+            return DocumentFile.objects.create(
                 pdf=pdf, sha256=hashlib.sha256(pdf).hexdigest(), **owner
             )
     except IntegrityError:
-        return PaperFile.objects.get(**owner)
+        return DocumentFile.objects.get(**owner)
 
 
-def _checked(kept: PaperFile, number: str) -> bytes:
+def _checked(kept: DocumentFile, number: str) -> bytes:
     pdf = bytes(kept.pdf)
     if hashlib.sha256(pdf).hexdigest() != kept.sha256:
         raise FileChanged(
@@ -82,7 +82,7 @@ def _checked(kept: PaperFile, number: str) -> bytes:
     return pdf
 
 
-def _enclosed(paper: Paper) -> tuple[list[Enclosure], list[bytes]]:
+def _enclosed(paper: Document) -> tuple[list[Enclosure], list[bytes]]:
     from orders.papers.e_invoice import enclosure_for
 
     return enclosure_for(paper)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from orders.models import Paper
+from orders.models import Document
 from orders.papers.files import FileChanged
 from orders.papers.press import LettersMissing, PressMissing, to_pdf, to_roll
 
@@ -14,7 +14,7 @@ log = logging.getLogger("orders.papers")
 
 
 def print_out(
-    request, make: Callable[[bool], bytes], name: str, paper: Paper | None = None
+    request, make: Callable[[bool], bytes], name: str, paper: Document | None = None
 ) -> HttpResponse:
     """Whatever `make` prints; it is told whether boxes may stand for letters no font here has."""
     boxes = "boxes" in request.GET
@@ -36,7 +36,7 @@ def printed(request, html: str, name: str) -> HttpResponse:
     return print_out(request, lambda boxes: to_pdf(html, boxes=boxes), name)
 
 
-def printed_roll(request, html: str, name: str, paper: Paper | None = None) -> HttpResponse:
+def printed_roll(request, html: str, name: str, paper: Document | None = None) -> HttpResponse:
     """The same for the 80 mm roll."""
     return print_out(request, lambda boxes: to_roll(html, boxes=boxes), f"{name}-roll", paper)
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawn.strands import Draughtsman
-from orders.models import Customer, Order, Paper, Payment, StrandDesign
+from orders.models import Customer, Document, Order, Payment, StrandDesign
 from workshop.drawing import strand_svg
 from workshop.letterhead import head_of
 from workshop.models import Business, TaxRate
@@ -109,7 +109,7 @@ def payment_words(payment: Payment, amount: Decimal) -> dict[str, str]:
     }
 
 
-def paper_words(paper: Paper, amount: Decimal) -> dict[str, str]:
+def paper_words(paper: Document, amount: Decimal) -> dict[str, str]:
     """A paper as other papers mention it."""
     return {
         "kind": paper.kind,

@@ -33,7 +33,7 @@ def frozen_working(costing: OrderCosting, promise: Promise) -> dict[str, Any]:
         "tree": order_tree(costing).as_dict(),
         "promise": {
             "likely_on": promise.likely_on.isoformat(),
-            "careful_on": promise.careful_on.isoformat(),
+            "p90_on": promise.p90_on.isoformat(),
             "careful_how": promise.careful_how,
             "condition": promise.condition,
             "steps": [
@@ -81,7 +81,7 @@ class KeptPromise:
     """A promise read back, with the names that a live `Promise` has."""
 
     likely_on: date
-    careful_on: date
+    p90_on: date
     careful_how: str
     condition: str
     steps: tuple[KeptStep, ...]
@@ -94,7 +94,7 @@ def kept_promise(working: dict[str, Any] | None) -> KeptPromise | None:
     told = working["promise"]
     return KeptPromise(
         date.fromisoformat(told["likely_on"]),
-        date.fromisoformat(told["careful_on"]),
+        date.fromisoformat(told["p90_on"]),
         told.get("careful_how", ""),
         told.get("condition", ""),
         tuple(

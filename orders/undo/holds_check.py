@@ -6,8 +6,8 @@ from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
 
 from orders.making.services.progress import stage_of
-from orders.models import BeadJob, Order, OrderLine, Stage
-from stock.models import Balance, PlaceKind
+from orders.models import Order, OrderLine, Stage, WorkOrder
+from stock.models import Balance, LocationKind
 from stock.services.check import MORE_CHECKS, Check
 from stock.services.moves import say_quantity
 from stock.services.places import COOLED, MOULDED, TO_PAINT
@@ -18,13 +18,13 @@ def holds_differ() -> Iterator[str]:
     rows = (
         Balance.objects.select_related("item", "place")
         .annotate(promised=Coalesce(Sum("allocations__quantity"), 0))
-        .exclude(held=F("promised"))
+        .exclude(reserved=F("promised"))
         .order_by("pk")
     )
     for row in rows.iterator(chunk_size=500):
         yield (
-            f"{row.item} at {row.place} holds {say_quantity(row.item, row.held)}, and the orders "
-            f"were promised {say_quantity(row.item, row.promised)}."
+            f"{row.item} at {row.place} holds {say_quantity(row.item, row.reserved)}, and "
+            f"the orders were promised {say_quantity(row.item, row.promised)}."
         )
 
 
@@ -61,25 +61,25 @@ def stages_differ() -> Iterator[str]:
 
 # Where beads of a job lie while it stands at a step: one of these spots holds some of them.
 LIES_AT = {
-    BeadJob.Step.FIRING: {MOULDED, PlaceKind.KILN},
-    BeadJob.Step.PAINTING: {TO_PAINT},
-    BeadJob.Step.SECOND: {TO_PAINT, PlaceKind.KILN},
-    BeadJob.Step.FINISHING: {COOLED},
+    WorkOrder.Step.FIRING: {MOULDED, LocationKind.KILN},
+    WorkOrder.Step.PAINTING: {TO_PAINT},
+    WorkOrder.Step.SECOND: {TO_PAINT, LocationKind.KILN},
+    WorkOrder.Step.FINISHING: {COOLED},
 }
 
 
 def jobs_differ() -> Iterator[str]:
     """Beads being made for an open order lie where their step says (1 query and 1 a job)."""
-    jobs = BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=LIES_AT)
+    jobs = WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=LIES_AT)
     for job in jobs.select_related("order", "bead").order_by("pk").iterator(chunk_size=500):
-        if job.batch_id is None or not LIES_AT[BeadJob.Step(job.step)] & set(_spots(job)):
+        if job.batch_id is None or not LIES_AT[WorkOrder.Step(job.step)] & set(_spots(job)):
             yield (
                 f"Order {job.order.number}: {job.bead} is said to be "
                 f"{job.get_step_display()}, and none of its beads lies there."
             )
 
 
-def _spots(job: BeadJob) -> Iterator[str]:
+def _spots(job: WorkOrder) -> Iterator[str]:
     rows = Balance.objects.inside().filter(item__batch=job.batch_id, quantity__gt=0)
     for row in rows.select_related("place"):
         yield row.place.spot

@@ -16,15 +16,15 @@ from orders.making.queries.trays import trays_of
 from orders.making.services.holds import hold_for, release
 from orders.making.services.progress import Step, bring_up, glass_came_in, glass_went_away, move_job
 from orders.making.services.refit import fit_glass_needs, refit
-from orders.models import Allocation, BeadJob, GlassNeed, Order, OrderLine
+from orders.models import GlassNeed, Order, OrderLine, StockReservation, WorkOrder
 from stock.models import (
     Balance,
     BeadBatch,
     ItemKind,
     KilnLoad,
     LoadTray,
+    LocationKind,
     Movement,
-    PlaceKind,
     Posting,
     PostingKind,
 )
@@ -105,13 +105,13 @@ def _check_order(posting: Posting) -> None:
             _refuse_moulded_anew(job.order, batch)
 
 
-def _jobs_behind(posting: Posting) -> list[tuple[BeadJob, BeadBatch]]:
+def _jobs_behind(posting: Posting) -> list[tuple[WorkOrder, BeadBatch]]:
     """Jobs that the beads of a posting were made for, each with the batch it moved."""
     number = posting.belongs_ref if posting.belongs_kind == "order" else None
     return [
         (job, batch)
         for batch in _batches_in(posting)
-        for job in BeadJob.objects.filter(
+        for job in WorkOrder.objects.filter(
             Q(batch=batch) | Q(shares__tray__batch=batch) | Q(order__number=number),
             bead=batch.bead_id,
         )
@@ -166,7 +166,9 @@ def _free_own_holds(posting: Posting) -> None:
     """What the posting made is held for its own order; the hold goes with it."""
     for row, quantity in _put_inside(posting):
         left = quantity
-        own = Allocation.objects.filter(_owners(posting), balance=row).select_related("balance")
+        own = StockReservation.objects.filter(_owners(posting), balance=row).select_related(
+            "balance"
+        )
         for hold in own.order_by("-pk"):
             piece = min(left, hold.quantity)
             if piece:
@@ -182,14 +184,16 @@ def _refuse_held(posting: Posting) -> None:
         row.refresh_from_db()
         if row.free_quantity >= quantity or row.quantity < quantity:
             continue
-        numbers = Allocation.objects.filter(balance=row).values_list("order__number", flat=True)
+        numbers = StockReservation.objects.filter(balance=row).values_list(
+            "order__number", flat=True
+        )
         raise ValidationError(
             _(
                 "Held for order %(orders)s: %(held)s of %(item)s at %(place)s. Let go of it on the "
                 "order's page first."
             )
             % {
-                "held": say_quantity(row.item, row.held),
+                "held": say_quantity(row.item, row.reserved),
                 "item": row.item,
                 "place": row.place,
                 "orders": ", ".join(str(number) for number in sorted(set(numbers))),
@@ -220,7 +224,7 @@ def _after_stringing(posting: Posting, person: Person) -> None:
     order = _order_of(posting)
     if order is None or order.state != Order.State.CONFIRMED:
         return
-    beads = posting.movements.filter(item__kind=ItemKind.BEADS, to_place__kind=PlaceKind.IN_WORK)
+    beads = posting.movements.filter(item__kind=ItemKind.BEADS, to_place__kind=LocationKind.IN_WORK)
     for movement in beads:
         hold_for(order, _balance(movement), movement.quantity)
     refit(order, person=person)
@@ -263,7 +267,7 @@ def _after_finishing(posting: Posting, person: Person) -> None:
 def _after_painting(posting: Posting, person: Person) -> None:
     """The beads wait for their paint again."""
     batches = posting.charges.values_list("item__batch", flat=True)
-    jobs = BeadJob.objects.filter(
+    jobs = WorkOrder.objects.filter(
         batch__in=batches, step=Step.SECOND, order__state=Order.State.CONFIRMED
     )
     for job in jobs.select_related("order").order_by("pk"):
@@ -304,11 +308,11 @@ def _balance(movement: Movement) -> Balance:
 
 def _good_in(posting: Posting, batch: BeadBatch) -> int:
     """Good beads of a batch that a posting brought to the bead shelf."""
-    made = posting.movements.filter(item__batch=batch, to_place__kind=PlaceKind.BEAD_SHELF)
+    made = posting.movements.filter(item__batch=batch, to_place__kind=LocationKind.BEAD_SHELF)
     return sum(made.values_list("quantity", flat=True))
 
 
-def _stand_at(job: BeadJob, batch: BeadBatch, step: str, less_good: int, person: Person) -> None:
+def _stand_at(job: WorkOrder, batch: BeadBatch, step: str, less_good: int, person: Person) -> None:
     """The beads of a job stand at an earlier step, so many fewer of them good."""
     job.good = max(0, job.good - less_good)
     job.batch = batch
@@ -368,7 +372,7 @@ def _jobs_burn_again(tray: LoadTray, person: Person) -> None:
     # Good beads of a last firing were counted for the order when they came to the shelf.
     counted = tray.firing == tray.bead.firings
     for share, part in parts_by_share(tray, tray.good or 0):
-        job = BeadJob.objects.select_related("order", "bead__mould").get(pk=share.job_id)
+        job = WorkOrder.objects.select_related("order", "bead__mould").get(pk=share.job_id)
         if job.order.state != Order.State.CONFIRMED:
             continue
         on_shelf = part if counted and _went_to_shelf(tray) else 0
@@ -384,7 +388,7 @@ def _went_to_shelf(tray: LoadTray) -> bool:
         posting__belongs_ref=str(tray.load.number),
         posting__kind=PostingKind.FINISHING,
         item__batch=tray.batch,
-        to_place__kind=PlaceKind.BEAD_SHELF,
+        to_place__kind=LocationKind.BEAD_SHELF,
     ).exists()
 
 

@@ -9,7 +9,15 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import DIMENSIONS, Bead, BeadBatch, GlassColour, GlassForm, Place, PlaceKind
+from stock.models import (
+    DIMENSIONS,
+    Bead,
+    BeadBatch,
+    GlassColour,
+    GlassForm,
+    LocationKind,
+    StockLocation,
+)
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.fitness import kiln_fault, mould_fault, practice_sentence
 from workshop.form_fields import CountField, LengthField, MassField, MoneyBox, PercentField
@@ -342,14 +350,14 @@ class FinishForm(SaysWhatIsMissing, forms.Form):
         initial=TO_REMAKE,
     )
     place = forms.ModelChoiceField(
-        Place.objects.none(), label=_("Good beads go to"), required=False, empty_label=None
+        StockLocation.objects.none(), label=_("Good beads go to"), required=False, empty_label=None
     )
     on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
 
     def __init__(self, *args: Any, batch: BeadBatch, waiting: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.batch, self.waiting = batch, waiting
-        shelves = Place.objects.filter(kind=PlaceKind.BEAD_SHELF)
+        shelves = StockLocation.objects.filter(kind=LocationKind.BEAD_SHELF)
         self.fields["place"].queryset = shelves
         if shelves.count() < 2:
             del self.fields["place"]

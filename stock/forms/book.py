@@ -15,7 +15,7 @@ from stock.count_by_weight import WeighedCount, count_by_weight
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
 from stock.masses import finished_mg, goes_by_scale
-from stock.models import SHELVES, Item, ItemKind, Place, PlaceKind
+from stock.models import SHELVES, Item, ItemKind, LocationKind, StockLocation
 from workshop.form_fields import CountField, MassField
 from workshop.forms import DayInput
 from workshop.physics.units import UnitError, parse_mass_g
@@ -96,7 +96,7 @@ class WeighForm(SaysWhatIsMissing, forms.Form):
         self.fields["batch"].queryset = (
             Item.objects.filter(
                 kind=ItemKind.BEADS,
-                balances__place__kind=PlaceKind.BEAD_SHELF,
+                balances__place__kind=LocationKind.BEAD_SHELF,
                 balances__quantity__gt=0,
             )
             .select_related("batch__bead")
@@ -144,18 +144,18 @@ class PlaceForm(SaysWhatIsMissing, forms.ModelForm):
     # Beads on the bench and in the kiln stand at a step, and the steps have their own spots.
     kind = forms.ChoiceField(
         label=_("kind"),
-        choices=[(kind.value, kind.label) for kind in PlaceKind if kind in SHELVES],
+        choices=[(kind.value, kind.label) for kind in LocationKind if kind in SHELVES],
     )
 
     class Meta:
-        model = Place
+        model = StockLocation
         fields = ["kind", "name"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.instance.is_used:
             kind = self.fields["kind"]
-            kind.choices = PlaceKind.choices
+            kind.choices = LocationKind.choices
             kind.disabled = True
             kind.help_text = _(
                 "Something lay here before, so it stays what it is; add another place instead."

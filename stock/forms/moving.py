@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import MIXED, today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, Place
+from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, StockLocation
 from workshop.form_fields import CountField, MassField, MoneyBox
 from workshop.forms import DayInput
 
@@ -17,14 +17,14 @@ from workshop.forms import DayInput
 class MoveForm(SaysWhatIsMissing, forms.Form):
     """How much goes where."""
 
-    place = forms.ModelChoiceField(Place.objects.none(), label=_("To"))
+    place = forms.ModelChoiceField(StockLocation.objects.none(), label=_("To"))
 
     def __init__(self, *args: Any, balance: Balance, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.balance = balance
-        self.fields["place"].queryset = Place.objects.filter(kind=balance.place.kind).exclude(
-            pk=balance.place_id
-        )
+        self.fields["place"].queryset = StockLocation.objects.filter(
+            kind=balance.place.kind
+        ).exclude(pk=balance.place_id)
         glass = balance.item.kind == ItemKind.GLASS
         self.fields["quantity"] = (MassField if glass else CountField)(
             label=_("How much"), smallest=1

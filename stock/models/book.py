@@ -17,7 +17,7 @@ from stock.models.glass import GlassColour, GlassForm
 from workshop.models import MoneyField, Person
 
 
-class PlaceKind(models.TextChoices):
+class LocationKind(models.TextChoices):
     YARD = "yard", _("yard")
     GLASS_SHELF = "glass", _("glass shelf")
     APART = "apart", _("held apart")
@@ -36,29 +36,30 @@ class PlaceKind(models.TextChoices):
 
 INSIDE = frozenset(
     {
-        PlaceKind.YARD,
-        PlaceKind.GLASS_SHELF,
-        PlaceKind.APART,
-        PlaceKind.BENCH,
-        PlaceKind.KILN,
-        PlaceKind.BEAD_SHELF,
-        PlaceKind.STRAND_SHELF,
+        LocationKind.YARD,
+        LocationKind.GLASS_SHELF,
+        LocationKind.APART,
+        LocationKind.BENCH,
+        LocationKind.KILN,
+        LocationKind.BEAD_SHELF,
+        LocationKind.STRAND_SHELF,
     }
 )
 # Where stock lies between two pieces of work; there may be several of each.
-SHELVES = INSIDE - {PlaceKind.BENCH, PlaceKind.KILN}
+SHELVES = INSIDE - {LocationKind.BENCH, LocationKind.KILN}
 
 
-class Place(models.Model):
+class StockLocation(models.Model):
     """Somewhere stock can be, inside the walls or outside."""
 
-    kind = models.CharField(_("kind"), max_length=10, choices=PlaceKind)
+    kind = models.CharField(_("kind"), max_length=10, choices=LocationKind)
     name = models.CharField(_("name"), max_length=60)
     inside = models.BooleanField(_("inside the walls"), editable=False)
     # The places every workshop has are found by it, whatever they are called; "" for all others.
     code = models.CharField(max_length=20, blank=True, editable=False)
 
     class Meta:
+        db_table = "stock_place"
         ordering = ["kind", "name"]
         verbose_name = _("place")
         verbose_name_plural = _("places")
@@ -90,7 +91,7 @@ class Place(models.Model):
     @property
     def spot(self) -> str:
         """Which step the beads here wait for: a spot of the bench by its code, else the kind."""
-        return self.code if self.kind == PlaceKind.BENCH else self.kind
+        return self.code if self.kind == LocationKind.BENCH else self.kind
 
     @property
     def is_used(self) -> bool:
@@ -219,8 +220,8 @@ class Movement(models.Model):
 
     `quantity` is in the item's smallest unit: milligrams of glass, pieces of beads or strands.
 
-    gone_before  of the item, all that had ever left the place this comes from
-    come_before  of the item, all that had ever come to the place this goes to
+    cumulative_out  of the item, all that had ever left the place this comes from
+    cumulative_in  of the item, all that had ever come to the place this goes to
     undoing      it takes another movement back
     The two running sums say which layer of a heap was taken, without reading the heap's life.
     """
@@ -228,14 +229,14 @@ class Movement(models.Model):
     posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
     # Both indexes of the trails begin with the item, so it needs none of its own.
     item = models.ForeignKey(Item, models.PROTECT, related_name="movements", db_index=False)
-    from_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_out")
-    to_place = models.ForeignKey(Place, models.PROTECT, related_name="movements_in")
+    from_place = models.ForeignKey(StockLocation, models.PROTECT, related_name="movements_out")
+    to_place = models.ForeignKey(StockLocation, models.PROTECT, related_name="movements_in")
     quantity = models.BigIntegerField(_("quantity"))
     glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
     value = MoneyField(_("value"), default=0)
     loss = models.CharField(_("named loss"), max_length=20, blank=True)
-    gone_before = models.BigIntegerField(default=0, editable=False)
-    come_before = models.BigIntegerField(default=0, editable=False)
+    cumulative_out = models.BigIntegerField(default=0, editable=False)
+    cumulative_in = models.BigIntegerField(default=0, editable=False)
     undoing = models.BooleanField(default=False, editable=False)
 
     class Meta:
@@ -243,8 +244,10 @@ class Movement(models.Model):
         verbose_name = _("movement")
         verbose_name_plural = _("movements")
         indexes = [
-            models.Index(fields=["item", "to_place", "come_before"], name="movement_into_heap"),
-            models.Index(fields=["item", "from_place", "gone_before"], name="movement_out_of_heap"),
+            models.Index(fields=["item", "to_place", "cumulative_in"], name="movement_into_heap"),
+            models.Index(
+                fields=["item", "from_place", "cumulative_out"], name="movement_out_of_heap"
+            ),
             models.Index(fields=["item"], name="movement_undoing", condition=Q(undoing=True)),
         ]
         constraints = [
@@ -274,7 +277,7 @@ class BalanceQuerySet(models.QuerySet):
 
     def free(self):
         """Balances of which something is not held for an order."""
-        return self.filter(quantity__gt=F("held"))
+        return self.filter(quantity__gt=F("reserved"))
 
     def of_glass(self):
         return self.filter(item__kind=ItemKind.GLASS)
@@ -290,10 +293,10 @@ class Balance(models.Model):
     """
 
     item = models.ForeignKey(Item, models.PROTECT, related_name="balances")
-    place = models.ForeignKey(Place, models.PROTECT, related_name="balances")
+    place = models.ForeignKey(StockLocation, models.PROTECT, related_name="balances")
     inside = models.BooleanField(editable=False)
     quantity = models.BigIntegerField(_("quantity"), default=0)
-    held = models.BigIntegerField(_("held"), default=0)
+    reserved = models.BigIntegerField(_("held"), default=0)
     come = models.BigIntegerField(default=0, editable=False)
     glass_mg = models.BigIntegerField(_("glass, mg"), default=0)
     value = MoneyField(_("value"), default=0)
@@ -311,8 +314,8 @@ class Balance(models.Model):
                 name="balance_shelf_never_below_nothing",
             ),
             models.CheckConstraint(
-                condition=Q(held=0)
-                | (Q(inside=True) & Q(held__gte=0) & Q(held__lte=F("quantity"))),
+                condition=Q(reserved=0)
+                | (Q(inside=True) & Q(reserved__gte=0) & Q(reserved__lte=F("quantity"))),
                 name="balance_holds_no_more_than_there_is",
             ),
         ]
@@ -322,4 +325,4 @@ class Balance(models.Model):
 
     @property
     def free_quantity(self) -> int:
-        return self.quantity - self.held
+        return self.quantity - self.reserved

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.beads import Bead, Pattern
-from stock.models.book import Item, Place, Posting
+from stock.models.book import Item, Posting, StockLocation
 from workshop.models import Kiln, MoneyField, Skill
 
 
@@ -70,7 +70,7 @@ class Charge(models.Model):
         Item, models.PROTECT, null=True, blank=True, related_name="+", db_index=False
     )
     place = models.ForeignKey(
-        Place, models.PROTECT, null=True, blank=True, related_name="+", db_index=False
+        StockLocation, models.PROTECT, null=True, blank=True, related_name="+", db_index=False
     )
 
     class Meta:

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from stock.models.book import Item, Place, Posting
+from stock.models.book import Item, Posting, StockLocation
 from workshop.models import Person
 
 
@@ -14,7 +14,9 @@ class StockCount(models.Model):
     """One item counted in one place: what the book said, and what was found."""
 
     item = models.ForeignKey(Item, models.PROTECT, related_name="counts", verbose_name=_("item"))
-    place = models.ForeignKey(Place, models.PROTECT, related_name="counts", verbose_name=_("place"))
+    place = models.ForeignKey(
+        StockLocation, models.PROTECT, related_name="counts", verbose_name=_("place")
+    )
     on = models.DateField(_("day"), db_index=True)
     person = models.ForeignKey(Person, models.PROTECT, related_name="+", verbose_name=_("who"))
     booked = models.BigIntegerField(_("in the book"))

@@ -21,11 +21,11 @@ from stock.models import (
     GlassColour,
     GlassForm,
     Item,
+    LocationKind,
     LossName,
-    Place,
-    PlaceKind,
     Posting,
     PostingKind,
+    StockLocation,
 )
 from stock.services.book import Move, NotEnough, post
 from stock.services.convert import Loss, Made, Taken, Told, convert
@@ -60,7 +60,7 @@ def glass_to_weigh(bead: Bead, count: int, form: str = "") -> list[Taken]:
         raise ValidationError(
             _("%(bead)s has no colours yet; give them in the bead's page first.") % {"bead": bead}
         )
-    shelf = usual_place(PlaceKind.GLASS_SHELF)
+    shelf = usual_place(LocationKind.GLASS_SHELF)
     each = fill_mg(bead, parts)
     return [
         Taken(glass_item(part.colour, form), shelf, _whole(each * count * part.share))
@@ -172,7 +172,7 @@ def load_beads(
     batch: BeadBatch, count: int, *, person: Person, on: date | None = None, load: str = ""
 ) -> Posting:
     """Moulded (or painted) beads into the kiln."""
-    return _shift(batch, count, (PlaceKind.BENCH,), usual_place(PlaceKind.KILN),
+    return _shift(batch, count, (LocationKind.BENCH,), usual_place(LocationKind.KILN),
                   PostingKind.LOADING, person, on, load)  # fmt: skip
 
 
@@ -190,7 +190,7 @@ def unload_beads(
 
     charges  what the load puts into them: fuel, tending, workshop, wear
     """
-    return _shift(batch, count, (PlaceKind.KILN,), bench_place(COOLED),
+    return _shift(batch, count, (LocationKind.KILN,), bench_place(COOLED),
                   PostingKind.FIRING, person, on, load, charges)  # fmt: skip
 
 
@@ -198,7 +198,7 @@ def _shift(
     batch: BeadBatch,
     count: int,
     kinds: Sequence[str],
-    to_place: Place,
+    to_place: StockLocation,
     kind: str,
     person: Person,
     on: date | None,
@@ -243,7 +243,7 @@ def log_good_beads(
     on: date | None = None,
     firing: int | None = None,
     rejects_to: str = TO_REMAKE,
-    place: Place | None = None,
+    place: StockLocation | None = None,
     broken: int = 0,
     belongs: tuple[str, str] | None = None,
     key: uuid.UUID | None = None,
@@ -268,10 +268,10 @@ def log_good_beads(
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
-    taken = take_where_it_is(batch_item(batch), count, (PlaceKind.KILN, PlaceKind.BENCH))
+    taken = take_where_it_is(batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH))
     last = firing >= bead.firings
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
-    shelf = (place or usual_place(PlaceKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
+    shelf = (place or usual_place(LocationKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
     made = [Made(batch_item(batch), shelf, good, glass.good_mg)]
     scrap = ZERO
     if glass.reject_mg:
@@ -346,7 +346,7 @@ def scrap_value(bead: Bead, glass_mg: int, on: date) -> Decimal:
     """
     parts = list(bead.colours.all())
     whole = sum((Decimal(part.share) for part in parts), ZERO)
-    rows = Balance.objects.at(PlaceKind.YARD).filter(
+    rows = Balance.objects.at(LocationKind.YARD).filter(
         item__form=GlassForm.RAW, item__colour__in=[part.colour_id for part in parts]
     )
     there: dict[int, list[Decimal]] = {}
@@ -417,9 +417,9 @@ def _glass_share(part: Taken) -> int:
 def _rejects(batch: BeadBatch, glass_mg: int, rejects_to: str) -> Made:
     colour = only_colour(batch.bead)
     if rejects_to == TO_GLASS:
-        return Made(glass_item(colour, GlassForm.RAW), usual_place(PlaceKind.YARD), glass_mg)
+        return Made(glass_item(colour, GlassForm.RAW), usual_place(LocationKind.YARD), glass_mg)
     rejects = glass_item(colour, GlassForm.REJECTS)
-    return Made(rejects, usual_place(PlaceKind.GLASS_SHELF), glass_mg)
+    return Made(rejects, usual_place(LocationKind.GLASS_SHELF), glass_mg)
 
 
 def only_colour(bead: Bead) -> GlassColour | None:

@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, ChargeName, Movement, PlaceKind, Posting, PostingKind
+from stock.models import Balance, ChargeName, LocationKind, Movement, Posting, PostingKind
 from stock.services.charging import (
     charges_back,
     lay_back,
@@ -222,14 +222,14 @@ def _carry_out_all(
     written: list[Movement] = []
     named: list[Cost] = []
     for move in moves:
-        if move.from_place.kind == PlaceKind.IN_WORK:
+        if move.from_place.kind == LocationKind.IN_WORK:
             continue
         movement = _carry_out(posting, move, balances)
         written.append(movement)
         named += named_values(move, movement, back=back)
-        if move.to_place.kind == PlaceKind.IN_WORK:
+        if move.to_place.kind == LocationKind.IN_WORK:
             into_work.append(movement)
-    out_of_work = [move for move in moves if move.from_place.kind == PlaceKind.IN_WORK]
+    out_of_work = [move for move in moves if move.from_place.kind == LocationKind.IN_WORK]
     if into_work or out_of_work:
         value = sum((movement.value for movement in into_work), ZERO)
         value += sum((cost.amount for cost in charges if cost.item is None), ZERO)
@@ -251,7 +251,7 @@ def _carry_out_all(
 def _keep(balances: Balances) -> None:
     """Write the balances as they are now, in the order they were locked in."""
     rows = [
-        (row.quantity, row.held, row.come, row.glass_mg, int(six(row.value).scaleb(6)), row.pk)
+        (row.quantity, row.reserved, row.come, row.glass_mg, int(six(row.value).scaleb(6)), row.pk)
         for row in balances.values()
     ]
     with connection.cursor() as cursor:
@@ -265,13 +265,13 @@ def _keep(balances: Balances) -> None:
 def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
     source = balances[move.item.pk, move.from_place.pk]
     target = balances[move.item.pk, move.to_place.pk]
-    free = source.quantity - source.held + move.from_hold
-    if source.inside and (free < move.quantity or move.from_hold > source.held):
+    free = source.quantity - source.reserved + move.from_hold
+    if source.inside and (free < move.quantity or move.from_hold > source.reserved):
         raise NotEnough(move.item, move.from_place, move.quantity, max(free, 0))
     glass_mg, value = share_of(source, target, move)
-    gone_before, come_before = source.come - source.quantity, target.come
+    cumulative_out, cumulative_in = source.come - source.quantity, target.come
     source.quantity -= move.quantity
-    source.held -= move.from_hold
+    source.reserved -= move.from_hold
     source.glass_mg -= glass_mg
     source.value -= value
     target.quantity += move.quantity
@@ -287,8 +287,8 @@ def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
         glass_mg=glass_mg,
         value=value,
         loss=move.loss,
-        gone_before=gone_before,
-        come_before=come_before,
+        cumulative_out=cumulative_out,
+        cumulative_in=cumulative_in,
         undoing=posting.reverses_id is not None,
     )
 
@@ -300,8 +300,8 @@ def hold(balance: Balance, quantity: int) -> None:
     One conditional UPDATE: of two counters that want the last bead, one gets it.
     """
     done = Balance.objects.filter(
-        pk=balance.pk, inside=True, quantity__gte=F("held") + quantity
-    ).update(held=F("held") + quantity)
+        pk=balance.pk, inside=True, quantity__gte=F("reserved") + quantity
+    ).update(reserved=F("reserved") + quantity)
     if not done:
         now = Balance.objects.select_related("item", "place").get(pk=balance.pk)
         raise NotEnough(now.item, now.place, quantity, max(now.free_quantity, 0))
@@ -310,8 +310,8 @@ def hold(balance: Balance, quantity: int) -> None:
 @transaction.atomic
 def let_go(balance: Balance, quantity: int) -> None:
     """Give a held quantity back to everybody."""
-    done = Balance.objects.filter(pk=balance.pk, held__gte=quantity).update(
-        held=F("held") - quantity
+    done = Balance.objects.filter(pk=balance.pk, reserved__gte=quantity).update(
+        reserved=F("reserved") - quantity
     )
     if not done:
         raise ValidationError(_("That hold was let go already."))

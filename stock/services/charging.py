@@ -6,32 +6,40 @@ from decimal import Decimal
 
 from django.db import connection
 
-from stock.models import Balance, ChargeName, LossName, Movement, Place, PlaceKind, Posting
+from stock.models import (
+    Balance,
+    ChargeName,
+    LocationKind,
+    LossName,
+    Movement,
+    Posting,
+    StockLocation,
+)
 from stock.services.moves import ZERO, Cost, Move
 from workshop.costs.amounts import six
 
 OUTSIDE = {
-    PlaceKind.COLLECTORS: ChargeName.GLASS,
-    PlaceKind.OPENING: ChargeName.OPENING,
-    PlaceKind.DIFFERENCE: ChargeName.COUNT,
-    PlaceKind.SOLD: ChargeName.SOLD,
-    PlaceKind.LOST: ChargeName.LOST,
+    LocationKind.COLLECTORS: ChargeName.GLASS,
+    LocationKind.OPENING: ChargeName.OPENING,
+    LocationKind.DIFFERENCE: ChargeName.COUNT,
+    LocationKind.SOLD: ChargeName.SOLD,
+    LocationKind.LOST: ChargeName.LOST,
 }
 
 
-def name_of(from_place: Place, to_place: Place, loss: str = "") -> str:
+def name_of(from_place: StockLocation, to_place: StockLocation, loss: str = "") -> str:
     """By what name value comes in or goes out with a movement; "" where it stays within."""
     comes, goes = _within(from_place), _within(to_place)
     if comes == goes:
         return ""
     if loss == LossName.ACCIDENT:
         return str(ChargeName.ACCIDENT)
-    return str(OUTSIDE[PlaceKind((to_place if comes else from_place).kind)])
+    return str(OUTSIDE[LocationKind((to_place if comes else from_place).kind)])
 
 
-def _within(place: Place) -> bool:
+def _within(place: StockLocation) -> bool:
     """Inside the walls, or being turned into something else."""
-    return place.inside or place.kind == PlaceKind.IN_WORK
+    return place.inside or place.kind == LocationKind.IN_WORK
 
 
 def named_values(move: Move, movement: Movement, *, back: bool) -> list[Cost]:

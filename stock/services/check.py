@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-from stock.models import INSIDE, Item, Place, PlaceKind
+from stock.models import INSIDE, Item, LocationKind, StockLocation
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ def _rows(sql: str, params: tuple = ()) -> Iterator[tuple]:
 
 def _names(item_id: int, place_id: int | None = None) -> tuple[str, str]:
     item = Item.objects.filter(pk=item_id).first()
-    place = Place.objects.filter(pk=place_id).first() if place_id is not None else None
+    place = StockLocation.objects.filter(pk=place_id).first() if place_id is not None else None
     return str(item or f"item {item_id}"), str(place or f"place {place_id}")
 
 
@@ -234,16 +234,16 @@ def shelves_below_nothing() -> Iterator[str]:
 def holds_too_large() -> Iterator[str]:
     """No more is held than there is, nothing is held outside, and an empty shelf has no value."""
     sql = """
-        SELECT item_id, place_id, quantity, held, glass_mg, value FROM stock_balance
-        WHERE held < 0 OR (held > 0 AND (NOT inside OR held > quantity))
+        SELECT item_id, place_id, quantity, reserved, glass_mg, value FROM stock_balance
+        WHERE reserved < 0 OR (reserved > 0 AND (NOT inside OR reserved > quantity))
            OR (inside AND (quantity < 0 OR glass_mg < 0 OR value < 0
                            OR (quantity = 0 AND (glass_mg <> 0 OR value <> 0))))
         ORDER BY item_id, place_id
     """
-    for item_id, place_id, quantity, held, glass_mg, value in _rows(sql):
+    for item_id, place_id, quantity, reserved, glass_mg, value in _rows(sql):
         item, place = _names(item_id, place_id)
         yield (
-            f"{item} at {place}: {quantity} there, {held} held, {glass_mg} mg of glass, "
+            f"{item} at {place}: {quantity} there, {reserved} held, {glass_mg} mg of glass, "
             f"{value} millionths in value."
         )
 
@@ -290,7 +290,7 @@ def layers_out_of_place() -> Iterator[str]:
 
     Each carries all that came (or left) before it; the trails find a heap's layers by that.
     """
-    for place_id, before in (("to_place_id", "come_before"), ("from_place_id", "gone_before")):
+    for place_id, before in (("to_place_id", "cumulative_in"), ("from_place_id", "cumulative_out")):
         sql = f"""
             SELECT id, posting_id, said, really FROM (
                 SELECT id, posting_id, {before} AS said,
@@ -326,10 +326,10 @@ def comings_differ() -> Iterator[str]:
 
 def places_out_of_place() -> Iterator[str]:
     """A place is what its kind and code say, and its balances know which side of the wall it is."""
-    for place in Place.objects.all():
+    for place in StockLocation.objects.all():
         if place.inside != (place.kind in INSIDE):
             yield f"Place {place.pk} ({place}) is {place.kind} and on the wrong side of the wall."
-        if place.code and place.kind not in {place.code, PlaceKind.BENCH}:
+        if place.code and place.kind not in {place.code, LocationKind.BENCH}:
             yield (
                 f"Place {place.pk} ({place}) is every workshop’s {place.code} and said to be "
                 f"{place.kind}."

@@ -15,10 +15,10 @@ from stock.models import (
     GlassForm,
     Item,
     ItemKind,
+    LocationKind,
     LossName,
-    Place,
-    PlaceKind,
     Posting,
+    StockLocation,
 )
 from stock.services.book import Move, lock_balances, post
 from stock.services.moves import ZERO, Cost, GlassNotConserved, NotEnough, Shares, split_whole
@@ -32,7 +32,7 @@ class Taken:
     """What goes into the work: a quantity of an item from a shelf."""
 
     item: Item
-    place: Place
+    place: StockLocation
     quantity: int
     from_hold: int = 0
 
@@ -45,7 +45,7 @@ class Made:
     """
 
     item: Item
-    place: Place
+    place: StockLocation
     quantity: int
     glass_mg: int | None = None
     own: Decimal = ZERO
@@ -101,7 +101,7 @@ def convert(
     wanted, made = list(made), [part for part in made if part.quantity]
     if not taken:
         raise ValidationError(_("Nothing went in; write at least one quantity that was taken."))
-    work, lost = usual_places(PlaceKind.IN_WORK, PlaceKind.LOST)
+    work, lost = usual_places(LocationKind.IN_WORK, LocationKind.LOST)
     going_in = [Move(t.item, t.place, work, t.quantity, from_hold=t.from_hold) for t in taken]
     coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg, own=m.own) for m in made]
     likely = [Move(item, work, lost, 1) for item in _loss_items(taken)]

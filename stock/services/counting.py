@@ -15,12 +15,12 @@ from stock.models import (
     Balance,
     Item,
     ItemKind,
+    LocationKind,
     Movement,
-    Place,
-    PlaceKind,
     Posting,
     PostingKind,
     StockCount,
+    StockLocation,
 )
 from stock.services.book import Move, post
 from stock.services.moves import say_quantity
@@ -33,7 +33,7 @@ from workshop.services.acts import record_act
 
 @transaction.atomic
 def count_shelf(
-    place: Place,
+    place: StockLocation,
     found: Mapping[Item, int],
     *,
     person: Person,
@@ -82,7 +82,7 @@ def count_shelf(
     return posting
 
 
-def _last_value(item: Item, place: Place, quantity: int) -> Decimal:
+def _last_value(item: Item, place: StockLocation, quantity: int) -> Decimal:
     """What was found on an empty shelf is worth what the last of it there was (1 query or 2).
 
     Never seen there, it is worth what one costs to make at standard.
@@ -113,7 +113,7 @@ def _check(
             )
             % {"item": item, "now": say_quantity(item, booked)}
         )
-    if row is not None and counted < row.held:
+    if row is not None and counted < row.reserved:
         raise ValidationError(
             _(
                 "%(item)s: %(held)s are promised to orders and only %(found)s were counted. "
@@ -121,16 +121,16 @@ def _check(
             )
             % {
                 "item": item,
-                "held": say_quantity(item, row.held),
+                "held": say_quantity(item, row.reserved),
                 "found": say_quantity(item, counted),
             }
         )
 
 
-def _difference(item: Item, counted: int, place: Place, row: Balance | None) -> Move | None:
+def _difference(item: Item, counted: int, place: StockLocation, row: Balance | None) -> Move | None:
     """What brings the book to the count; pieces found carry the average glass of those there."""
     booked = row.quantity if row else 0
-    outside = usual_place(PlaceKind.DIFFERENCE)
+    outside = usual_place(LocationKind.DIFFERENCE)
     if counted < booked:
         return Move(item, place, outside, booked - counted)
     if counted > booked:

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from stock.count_by_weight import WeighedCount
-from stock.models import Balance, Bead, Item, PlaceKind, Posting
+from stock.models import Balance, Bead, Item, LocationKind, Posting
 from stock.services.counting import count_shelf
 from workshop import formats
 from workshop.models import Business, Person
@@ -33,7 +33,7 @@ def book_weighed_count(item: Item, counted: WeighedCount, *, person: Person) -> 
             }
         )
     rows = list(
-        Balance.objects.at(PlaceKind.BEAD_SHELF).filter(item=item, quantity__gt=0)
+        Balance.objects.at(LocationKind.BEAD_SHELF).filter(item=item, quantity__gt=0)
         .select_related("place")
     )  # fmt: skip
     if len(rows) != 1:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from stock.models import Item, ItemKind, Place
+from stock.models import Item, ItemKind, StockLocation
 from workshop import formats
 
 SIX_PLACES = Decimal("0.000001")
@@ -17,7 +17,7 @@ ZERO = Decimal(0)
 class NotEnough(ValidationError):
     """A shelf holds less than is to be taken from it. Carries item, place, needed and found."""
 
-    def __init__(self, item: Item, place: Place, needed: int, found: int) -> None:
+    def __init__(self, item: Item, place: StockLocation, needed: int, found: int) -> None:
         self.item, self.place, self.needed, self.found = item, place, needed, found
         super().__init__(
             _(
@@ -79,8 +79,8 @@ class Move:
     """
 
     item: Item
-    from_place: Place
-    to_place: Place
+    from_place: StockLocation
+    to_place: StockLocation
     quantity: int
     glass_mg: int | None = None
     value: Decimal | None = None
@@ -106,7 +106,7 @@ class Cost:
     minutes: Decimal = ZERO
     rate: Decimal = ZERO
     item: Item | None = None
-    place: Place | None = None
+    place: StockLocation | None = None
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,10 @@ from stock.models import (
     BeadBatch,
     GlassColour,
     GlassForm,
-    Place,
-    PlaceKind,
+    LocationKind,
     Posting,
     PostingKind,
+    StockLocation,
 )
 from stock.services.book import Move, NotEnough, post
 from stock.services.places import batch_item, glass_item, usual_place
@@ -33,7 +33,12 @@ MG_PER_G = 1000
 
 @transaction.atomic
 def move_stock(
-    balance: Balance, to_place: Place, quantity: int, *, person: Person, on: date | None = None
+    balance: Balance,
+    to_place: StockLocation,
+    quantity: int,
+    *,
+    person: Person,
+    on: date | None = None,
 ) -> Posting:
     """Put so much of what lies in one place into another; what is promised stays where it is."""
     # On the bench and in the kiln beads stand at a step of the work, and only the work moves them.
@@ -67,10 +72,10 @@ def open_glass(
     key: uuid.UUID | None = None,
 ) -> Posting:
     """Glass that lay here before the book began."""
-    shelf = PlaceKind.YARD if form == GlassForm.RAW else PlaceKind.GLASS_SHELF
+    shelf = LocationKind.YARD if form == GlassForm.RAW else LocationKind.GLASS_SHELF
     move = Move(
         glass_item(colour, form),
-        usual_place(PlaceKind.OPENING),
+        usual_place(LocationKind.OPENING),
         usual_place(shelf),
         mass_g * MG_PER_G,
         value=value,
@@ -86,7 +91,7 @@ def open_beads(
     value: Decimal = Decimal(0),
     person: Person,
     on: date | None = None,
-    place: Place | None = None,
+    place: StockLocation | None = None,
     key: uuid.UUID | None = None,
 ) -> Posting:
     """Good beads that lay here before the book began; they get a batch of their own."""
@@ -97,8 +102,8 @@ def open_beads(
     )  # fmt: skip
     move = Move(
         batch_item(batch),
-        usual_place(PlaceKind.OPENING),
-        place or usual_place(PlaceKind.BEAD_SHELF),
+        usual_place(LocationKind.OPENING),
+        place or usual_place(LocationKind.BEAD_SHELF),
         pieces,
         round(finished_mg(bead) * pieces),
         value,

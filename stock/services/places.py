@@ -1,31 +1,41 @@
 """The places every workshop has, and the items the book counts, made when first asked for."""
 
-from stock.models import BeadBatch, GlassColour, GlassForm, Item, ItemKind, Place, PlaceKind
+from stock.models import (
+    BeadBatch,
+    GlassColour,
+    GlassForm,
+    Item,
+    ItemKind,
+    LocationKind,
+    StockLocation,
+)
 
 # Codes of the spots where beads stand on the bench between two steps.
 MOULDED, COOLED, TO_PAINT = "moulded", "out of the kiln", "to paint"
 
 
-def usual_place(kind: str) -> Place:
+def usual_place(kind: str) -> StockLocation:
     """The workshop's own place of a kind, e.g. its glass shelf."""
-    return _built_in(kind, kind, str(PlaceKind(kind).label))
+    return _built_in(kind, kind, str(LocationKind(kind).label))
 
 
-def usual_places(*kinds: str) -> list[Place]:
+def usual_places(*kinds: str) -> list[StockLocation]:
     """The workshop's own places of some kinds, in their order (1 query)."""
-    found = {place.code: place for place in Place.objects.filter(code__in=kinds)}
+    found = {place.code: place for place in StockLocation.objects.filter(code__in=kinds)}
     return [found.get(kind) or usual_place(kind) for kind in kinds]
 
 
-def bench_place(code: str) -> Place:
+def bench_place(code: str) -> StockLocation:
     """The spot of the bench where beads of one step stand."""
-    return _built_in(code, PlaceKind.BENCH, code)
+    return _built_in(code, LocationKind.BENCH, code)
 
 
-def _built_in(code: str, kind: str, name: str) -> Place:
-    place = Place.objects.filter(code=code).first()
+def _built_in(code: str, kind: str, name: str) -> StockLocation:
+    place = StockLocation.objects.filter(code=code).first()
     if place is None:
-        place, _made = Place.objects.get_or_create(kind=kind, name=name, defaults={"code": code})
+        place, _made = StockLocation.objects.get_or_create(
+            kind=kind, name=name, defaults={"code": code}
+        )
         if not place.code:  # somebody wrote it down by hand before it was needed
             place.code = code
             place.save(update_fields=["code"])

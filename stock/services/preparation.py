@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import GlassColour, GlassForm, LossName, PlaceKind, PostingKind, Preparation
+from stock.models import GlassColour, GlassForm, LocationKind, LossName, PostingKind, Preparation
 from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.moves import Cost, split_whole
 from stock.services.places import glass_item, usual_place
@@ -96,9 +96,9 @@ def _charged(outputs: Sequence[Made], on: date) -> tuple[list[Made], list[Cost]]
 
 def raw_of(colour: GlassColour | None, mass_mg: int) -> Taken:
     """So much raw glass of a colour out of the yard."""
-    return Taken(glass_item(colour, GlassForm.RAW), usual_place(PlaceKind.YARD), mass_mg)
+    return Taken(glass_item(colour, GlassForm.RAW), usual_place(LocationKind.YARD), mass_mg)
 
 
 def ready(colour: GlassColour | None, form: str, mass_mg: int) -> Made:
     """So much prepared glass of a colour onto the glass shelf."""
-    return Made(glass_item(colour, form), usual_place(PlaceKind.GLASS_SHELF), mass_mg)
+    return Made(glass_item(colour, form), usual_place(LocationKind.GLASS_SHELF), mass_mg)

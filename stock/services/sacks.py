@@ -16,8 +16,8 @@ from stock.models import (
     CollectorPrice,
     GlassColour,
     GlassForm,
+    LocationKind,
     LossName,
-    PlaceKind,
     Posting,
     PostingKind,
     Sack,
@@ -134,8 +134,8 @@ def _post_sack(sack: Sack, person: Person) -> Posting:
     """Its glass comes into the yard, or apart, at what is paid for it."""
     move = Move(
         item=glass_item(sack.colour, GlassForm.RAW),
-        from_place=usual_place(PlaceKind.COLLECTORS),
-        to_place=usual_place(PlaceKind.APART if sack.held_apart else PlaceKind.YARD),
+        from_place=usual_place(LocationKind.COLLECTORS),
+        to_place=usual_place(LocationKind.APART if sack.held_apart else LocationKind.YARD),
         quantity=sack.net_g * MG_PER_G,
         value=sack.amount,
     )
@@ -160,7 +160,7 @@ def sort_glass(
     on: date | None = None,
 ) -> Posting:
     """Sort mixed raw glass of the yard into colours [g]; what is left over is dirt or unweighed."""
-    yard = usual_place(PlaceKind.YARD)
+    yard = usual_place(LocationKind.YARD)
     if not any(parts.values()):
         raise ValidationError(_("Write how much of at least one colour was sorted out."))
     on = on or timezone.localdate()
@@ -199,8 +199,8 @@ def clear_sack(sack: Sack, *, person: Person, on: date | None = None) -> Posting
         )
     move = Move(
         item=glass_item(sack.colour, GlassForm.RAW),
-        from_place=usual_place(PlaceKind.APART),
-        to_place=usual_place(PlaceKind.YARD),
+        from_place=usual_place(LocationKind.APART),
+        to_place=usual_place(LocationKind.YARD),
         quantity=sack.net_g * MG_PER_G,
     )
     posting = post(

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Item, ItemKind, LossName, Movement, PlaceKind
+from stock.models import Balance, Item, ItemKind, LocationKind, LossName, Movement
 from stock.services.moves import SIX_PLACES, ZERO, GlassNotConserved, Move, Shares, split_whole
 from workshop.costs.amounts import six
 
@@ -125,7 +125,7 @@ def _value_from_outside(target: Balance, move: Move) -> Decimal:
     """What is found at a count is worth what lies there already; else what was said, or nothing."""
     if move.value is not None:
         return move.value
-    if move.from_place.kind == PlaceKind.DIFFERENCE and target.inside and target.quantity > 0:
+    if move.from_place.kind == LocationKind.DIFFERENCE and target.inside and target.quantity > 0:
         return _portion(target.value, move.quantity, target.quantity)
     return Decimal(0)
 

@@ -17,9 +17,9 @@ from stock.models import (
     ChargeName,
     Item,
     ItemKind,
+    LocationKind,
     LossName,
     Movement,
-    PlaceKind,
     Posting,
 )
 from stock.models import PostingKind as Kind
@@ -38,7 +38,7 @@ from workshop.services.acts import record_act
 def oldest_first(bead: Bead, pieces: int) -> list[Taken]:
     """Free good beads of a kind from its batches, the oldest batch first."""
     rows = (
-        Balance.objects.at(PlaceKind.BEAD_SHELF)
+        Balance.objects.at(LocationKind.BEAD_SHELF)
         .free()
         .filter(item__batch__bead=bead)
         .select_related("item__batch__bead", "place")
@@ -95,7 +95,7 @@ def string_strands(
     posting = convert(
         Kind.STRINGING,
         beads,
-        [Made(item, usual_place(PlaceKind.STRAND_SHELF), strands)],
+        [Made(item, usual_place(LocationKind.STRAND_SHELF), strands)],
         on=on,
         person=person,
         why=str(_("%(count)d × %(item)s strung") % {"count": strands, "item": item.name}),
@@ -118,15 +118,15 @@ class Returned:
 
 def beads_on(item: Item, strands: int) -> list[Returned]:
     """The beads, by batch, on the `strands` that have lain on the shelf the longest."""
-    row = Balance.objects.filter(item=item, place__kind=PlaceKind.STRAND_SHELF).first()
+    row = Balance.objects.filter(item=item, place__kind=LocationKind.STRAND_SHELF).first()
     if row is None or row.quantity < strands:
-        raise NotEnough(item, usual_place(PlaceKind.STRAND_SHELF), strands,
+        raise NotEnough(item, usual_place(LocationKind.STRAND_SHELF), strands,
                         row.quantity if row else 0)  # fmt: skip
     found: dict[Item, int] = {}
     worth: dict[Item, Decimal] = {}
     for posting_id, pieces, made in slices_behind(row, strands):
         strung = Movement.objects.filter(
-            posting_id=posting_id, to_place__kind=PlaceKind.IN_WORK, item__kind=ItemKind.BEADS
+            posting_id=posting_id, to_place__kind=LocationKind.IN_WORK, item__kind=ItemKind.BEADS
         ).select_related("item__batch__bead")
         by_bead: dict[int, list[Movement]] = {}
         for movement in strung:
@@ -166,11 +166,11 @@ def take_apart(
     """
     if strands < 1:
         raise ValidationError({"strands": _("Take at least one strand apart.")})
-    shelf = usual_place(PlaceKind.STRAND_SHELF)
+    shelf = usual_place(LocationKind.STRAND_SHELF)
     back = beads_on(item, strands)
     if not back:
         raise ValidationError(_("Nothing in the book says what these strands were strung from."))
-    bead_shelf = usual_place(PlaceKind.BEAD_SHELF)
+    bead_shelf = usual_place(LocationKind.BEAD_SHELF)
     made = [
         Made(part.item, bead_shelf, part.pieces - (broken or {}).get(part.item.pk, 0))
         for part in back
@@ -212,7 +212,7 @@ def hand_over(
     on: date | None = None, key: uuid.UUID | None = None,
 ) -> Posting:  # fmt: skip
     """Strands (or loose beads) leave with the customer."""
-    sold = usual_place(PlaceKind.SOLD)
+    sold = usual_place(LocationKind.SOLD)
     moves = [
         Move(part.item, part.place, sold, part.quantity, from_hold=part.from_hold) for part in parts
     ]

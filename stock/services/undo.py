@@ -8,7 +8,7 @@ from django.db import transaction
 from django.db.models import F, Sum
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, BeadBatch, Movement, PlaceKind, Posting, PostingKind, Sack
+from stock.models import Balance, BeadBatch, LocationKind, Movement, Posting, PostingKind, Sack
 from stock.services.book import reverse_posting
 from stock.services.moves import say_quantity
 from stock.services.places import TO_PAINT
@@ -161,10 +161,10 @@ def _unopen_batch(posting: Posting) -> None:
 
 def _uncount_batch(posting: Posting) -> None:
     movements = posting.movements.filter(item__batch__isnull=False)
-    taken = movements.filter(to_place__kind=PlaceKind.IN_WORK).values("item__batch")
+    taken = movements.filter(to_place__kind=LocationKind.IN_WORK).values("item__batch")
     for row in taken.annotate(n=Sum("quantity")):
         made = movements.filter(
-            item__batch=row["item__batch"], from_place__kind=PlaceKind.IN_WORK
+            item__batch=row["item__batch"], from_place__kind=LocationKind.IN_WORK
         ).select_related("to_place")
         good = sum(m.quantity for m in made)
         final = all(m.to_place.spot != TO_PAINT for m in made)

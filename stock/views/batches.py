@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import BatchFilter
 from stock.forms import FinishForm, MouldForm
-from stock.models import Balance, Bead, BeadBatch, Movement, PlaceKind, Posting
+from stock.models import Balance, Bead, BeadBatch, LocationKind, Movement, Posting
 from stock.owners import worked_on_elsewhere
 from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
 from stock.services.convert import Taken
@@ -23,8 +23,8 @@ from stock.services.places import batch_item
 from stock.tables import BatchTable
 from workshop.doors import may
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 def _pieces(*kinds: str) -> Coalesce:
@@ -38,8 +38,8 @@ class BatchList(ListPage):
     queryset = (
         BeadBatch.objects.select_related("bead")
         .annotate(
-            left=_pieces(PlaceKind.BEAD_SHELF),
-            under_way=_pieces(PlaceKind.BENCH, PlaceKind.KILN),
+            left=_pieces(LocationKind.BEAD_SHELF),
+            under_way=_pieces(LocationKind.BENCH, LocationKind.KILN),
         )
         .order_by("-number")
     )
@@ -51,7 +51,7 @@ class BatchList(ListPage):
     empty = gettext_lazy("No batch yet. Fill some moulds and log them here.")
 
 
-@act_once
+@idempotent
 def mould(request):
     """Moulds filled: prepared glass becomes beads on the bench."""
     form = MouldForm(
@@ -154,11 +154,11 @@ def detail(request, pk):
 
 
 def _waiting(item) -> int:
-    rows = Balance.objects.at(PlaceKind.BENCH, PlaceKind.KILN).filter(item=item)
+    rows = Balance.objects.at(LocationKind.BENCH, LocationKind.KILN).filter(item=item)
     return sum(row.free_quantity for row in rows)
 
 
-@act_once
+@idempotent
 def finish(request, pk):
     """Polished and sorted: good beads to the shelf (or to painting), rejects to the glass."""
     batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)

@@ -20,7 +20,7 @@ from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.services.acts import record_act
 from workshop.views.edit import lead_on
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 DOORS = (
     (_lazy("Batches"), "stock:batch_list"),
@@ -94,7 +94,7 @@ def detail(request, pk):
     )
 
 
-@act_once
+@idempotent
 def edit(request, pk=None):
     """A bead's form: the boxes of its shape, its colours, its mould and its firing."""
     bead = get_object_or_404(Bead, pk=pk) if pk is not None else None

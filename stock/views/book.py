@@ -7,14 +7,14 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import PostingFilter
 from stock.forms import BackForm, PlaceForm
-from stock.models import Place, Posting, PostingKind
+from stock.models import Posting, PostingKind, StockLocation
 from stock.services.undo import take_back as undo
 from stock.tables import PlaceTable, PostingTable
 from stock.views.prices import sees_prices
 from workshop.doors import may
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 
@@ -52,7 +52,7 @@ def _context(request, posting: Posting) -> dict:
     }
 
 
-@act_once
+@idempotent
 def take_back(request, pk):
     """Reverse a mistake by a posting that names it."""
     posting = get_object_or_404(Posting, pk=pk)
@@ -88,7 +88,7 @@ def _what_it_means(posting: Posting) -> str:
 
 
 class PlaceList(ListPage):
-    queryset = Place.objects.filter(inside=True)
+    queryset = StockLocation.objects.filter(inside=True)
     table_class = PlaceTable
     heading = gettext_lazy("Shelves and trays")
     filterset_fields = ["kind"]
@@ -102,5 +102,5 @@ edit_place = plain_edit(
     list_name="stock:place_list",
     new_heading=gettext_lazy("New place"),
     # The places every workshop has are not the keeper's to change.
-    things=Place.objects.filter(inside=True, code=""),
+    things=StockLocation.objects.filter(inside=True, code=""),
 )

@@ -14,8 +14,8 @@ from stock.services.payouts import pay_collector
 from stock.tables import CollectorPriceTable, CollectorTable
 from workshop import formats
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 
@@ -72,7 +72,7 @@ def account(request, pk):
     )
 
 
-@act_once
+@idempotent
 def pay(request, pk):
     """Pay what is owed, all of it or the sacks ticked."""
     collector = get_object_or_404(collectors_with_accounts(), pk=pk)

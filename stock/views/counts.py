@@ -9,21 +9,21 @@ from django.utils.translation import gettext as _
 
 from stock.count_by_weight import CountError
 from stock.forms import CountForm, WeighForm
-from stock.models import Balance, Place, PlaceKind, StockCount
+from stock.models import Balance, LocationKind, StockCount, StockLocation
 from stock.reports import cycle_counts
 from stock.services.counting import count_shelf
 from stock.services.measuring import book_weighed_count, remember_mass
 from workshop import formats
 from workshop.doors import may
 from workshop.views.edit import edit_page
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def count_list(request):
     """What is due to be counted, by usage value, and the shelves to count (5 queries)."""
     today = timezone.localdate()
     rows = cycle_counts(today)
-    places = Place.objects.filter(inside=True, balances__quantity__gt=0).distinct()
+    places = StockLocation.objects.filter(inside=True, balances__quantity__gt=0).distinct()
     return render(
         request,
         "stock/count_list.html",
@@ -38,10 +38,10 @@ def count_list(request):
     )
 
 
-@act_once
+@idempotent
 def count(request, pk):
     """One shelf: a box for each thing that lies there."""
-    place = get_object_or_404(Place, pk=pk, inside=True)
+    place = get_object_or_404(StockLocation, pk=pk, inside=True)
     rows = (
         Balance.objects.filter(place=place, quantity__gt=0)
         .select_related("item__colour", "item__batch")
@@ -68,7 +68,7 @@ def count(request, pk):
     )
 
 
-@act_once
+@idempotent
 def by_weight(request):
     """Beads of a batch counted by their weight; booked only when the count is sure enough."""
     form = WeighForm(request.POST or None)
@@ -114,7 +114,7 @@ def _told(request, counted, item) -> dict:
     tolerance = request.business.count_tolerance
     booked = None
     if item is not None:
-        rows = Balance.objects.filter(item=item, place__kind=PlaceKind.BEAD_SHELF)
+        rows = Balance.objects.filter(item=item, place__kind=LocationKind.BEAD_SHELF)
         booked = sum(row.quantity for row in rows)
     return {
         "counted": counted,

@@ -13,8 +13,8 @@ from stock.services.beginning import begin_colours
 from stock.tables import ColourTable
 from workshop.doors import doors, may
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 MG_PER_G = 1000
@@ -97,7 +97,7 @@ edit_colour = plain_edit(
 )
 
 
-@act_once
+@idempotent
 def usual_colours(request):
     """The usual bottle colours, drawn: tick those that are collected, and weigh what lies here."""
     there = set(GlassColour.objects.values_list("name", flat=True))

@@ -11,7 +11,7 @@ from stock.reports import reorder_points
 from stock.services.tags import accept_reorder_point
 from workshop import formats
 from workshop.doors import may
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def marks(request):
@@ -25,7 +25,7 @@ def marks(request):
 
 
 @require_POST
-@act_once
+@idempotent
 def accept(request, pk):
     """Take the suggested mark with one tap."""
     colour = get_object_or_404(GlassColour, pk=pk)

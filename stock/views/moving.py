@@ -12,10 +12,10 @@ from stock.models import SHELVES, Balance
 from stock.services.moves import say_quantity
 from stock.services.moving import move_stock, open_beads, open_glass
 from workshop.views.edit import edit_page
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
-@act_once
+@idempotent
 def move(request, pk):
     """Part of what lies in one place goes to another of its kind, a tray or a shelf."""
     balance = get_object_or_404(
@@ -43,7 +43,7 @@ def move(request, pk):
     )
 
 
-@act_once
+@idempotent
 def opening(request):
     """What lay on the shelves before the book began, one thing at a time."""
     form = OpeningForm(request.POST or None, initial={"on": timezone.localdate()})

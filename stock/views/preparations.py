@@ -10,12 +10,12 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import PreparationFilter
 from stock.forms import PreparationForm
-from stock.models import LossName, Movement, PlaceKind, Preparation
+from stock.models import LocationKind, LossName, Movement, Preparation
 from stock.services.preparation import prepare_glass
 from stock.tables import PreparationTable
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 def _glass(**to_place: str) -> Coalesce:
@@ -29,8 +29,8 @@ class PreparationList(ListPage):
     queryset = (
         Preparation.objects.select_related("hand")
         .annotate(
-            went_in=_glass(to_place__kind=PlaceKind.IN_WORK),
-            came_out=_glass(to_place__kind=PlaceKind.GLASS_SHELF),
+            went_in=_glass(to_place__kind=LocationKind.IN_WORK),
+            came_out=_glass(to_place__kind=LocationKind.GLASS_SHELF),
         )
         .order_by("-number")
     )
@@ -42,7 +42,7 @@ class PreparationList(ListPage):
     empty = gettext_lazy("Nothing was prepared yet. Wash and grind a sack, then log it here.")
 
 
-@act_once
+@idempotent
 def log(request):
     form = PreparationForm(
         request.POST or None,
@@ -76,8 +76,8 @@ def detail(request, pk):
     movements = list(
         made.posting.movements.select_related("item__colour", "from_place", "to_place")
     )
-    ins = [m for m in movements if m.to_place.kind == PlaceKind.IN_WORK]
-    lost = [m for m in movements if m.to_place.kind == PlaceKind.LOST]
+    ins = [m for m in movements if m.to_place.kind == LocationKind.IN_WORK]
+    lost = [m for m in movements if m.to_place.kind == LocationKind.LOST]
     outs = [m for m in movements if m not in ins and m not in lost]
     went_in = sum(m.glass_mg for m in ins)
     came_out = sum(m.glass_mg for m in outs)

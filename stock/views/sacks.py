@@ -12,15 +12,15 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import SackFilter
 from stock.forms import ClearForm, SackForm, SortForm
-from stock.models import Balance, Collector, GlassForm, PlaceKind, Sack
+from stock.models import Balance, Collector, GlassForm, LocationKind, Sack
 from stock.queries import latest_sacks, usual_collectors
 from stock.services.places import glass_item
 from stock.services.sacks import clear_sack, price_for, sort_glass, weigh_in_sack
 from stock.tables import SackTable
 from workshop import formats
 from workshop.views.edit import add_error, edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 USUAL_DIRT = Decimal("0.03")  # caps, labels and water; common practice, no source
 
@@ -35,7 +35,7 @@ class SackList(ListPage):
     empty = gettext_lazy("No sack yet. Log the first one as it stands on the scale.")
 
 
-@act_once
+@idempotent
 def log(request):
     """Three taps and a weight: collector, colour, paid or owed, what the scale shows."""
     form = SackForm(request.POST or None, initial=_remembered(request))
@@ -143,7 +143,7 @@ def detail(request, pk):
     return render(request, "stock/sack.html", {"sack": sack, "clear_form": ClearForm()})
 
 
-@act_once
+@idempotent
 def clear(request, pk):
     """The owner says that old glass held apart may be melted."""
     sack = get_object_or_404(Sack, pk=pk)
@@ -164,11 +164,11 @@ def clear(request, pk):
     )
 
 
-@act_once
+@idempotent
 def sort(request):
     """Mixed glass of the yard sorted into its colours."""
     mixed = Balance.objects.filter(
-        item=glass_item(None, GlassForm.RAW), place__kind=PlaceKind.YARD
+        item=glass_item(None, GlassForm.RAW), place__kind=LocationKind.YARD
     ).first()
     form = SortForm(request.POST or None, initial={"on": timezone.localdate()})
     return edit_page(

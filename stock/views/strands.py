@@ -6,12 +6,12 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from stock.forms import ApartForm
-from stock.models import Balance, Item, ItemKind, Movement, PlaceKind, PostingKind
+from stock.models import Balance, Item, ItemKind, LocationKind, Movement, PostingKind
 from stock.queries import strand_stock
 from stock.services.stringing import beads_on, take_apart
 from workshop.doors import may
 from workshop.views.edit import edit_page
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def strand_list(request):
@@ -36,11 +36,11 @@ def strand_list(request):
     )
 
 
-@act_once
+@idempotent
 def apart(request, pk):
     """Strands cut open; their beads go back under their batches, the oldest strands first."""
     item = get_object_or_404(Item, pk=pk, kind=ItemKind.STRANDS)
-    rows = Balance.objects.at(PlaceKind.STRAND_SHELF).filter(item=item)
+    rows = Balance.objects.at(LocationKind.STRAND_SHELF).filter(item=item)
     there = sum(row.free_quantity for row in rows)
     form = ApartForm(request.POST or None, initial={"strands": "1"})
     return edit_page(

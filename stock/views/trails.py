@@ -12,9 +12,9 @@ from django.urls import reverse
 from stock.models import (
     BeadBatch,
     ItemKind,
+    LocationKind,
     LossName,
     Movement,
-    PlaceKind,
     Posting,
     PostingKind,
     Sack,
@@ -24,7 +24,7 @@ from stock.services.tags import publish_tag, tag_of
 from stock.trail import Tracker, Trail
 from stock.views.prices import sees_prices
 from workshop.doors import may
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 RECYCLED = {Sack.Origin.BOTTLES, Sack.Origin.SHEET, Sack.Origin.OLD_BEADS}
 STEPS = (
@@ -102,7 +102,7 @@ def strand(request, pk):
 
 def _strung(posting: Posting) -> Movement:
     movement = posting.movements.filter(
-        item__kind=ItemKind.STRANDS, from_place__kind=PlaceKind.IN_WORK
+        item__kind=ItemKind.STRANDS, from_place__kind=LocationKind.IN_WORK
     ).first()
     if movement is None:
         raise Http404
@@ -126,14 +126,14 @@ def sack(request, pk):
     strung = (
         Movement.objects.filter(
             posting__in=list(trail.by_posting), item__kind=ItemKind.STRANDS,
-            from_place__kind=PlaceKind.IN_WORK,
+            from_place__kind=LocationKind.IN_WORK,
         )
         .select_related("item", "posting")
         .order_by("-pk")
     )  # fmt: skip
     ends: dict[str, Fraction] = defaultdict(Fraction)
     for (kind, loss, _posting), mg in trail.ends.items():
-        name = LossName(loss).label if loss in LossName.values else PlaceKind(kind).label
+        name = LossName(loss).label if loss in LossName.values else LocationKind(kind).label
         ends[str(name)] += mg
     return render(
         request,
@@ -147,7 +147,7 @@ def sack(request, pk):
     )
 
 
-@act_once
+@idempotent
 def tag(request, pk):
     """The tag to print for the strands of a posting; the owner opens or closes its page."""
     posting = get_object_or_404(Posting, pk=pk)

@@ -93,7 +93,7 @@ class _Writer:
         columns = "id key kind on posted_at person_id why belongs_kind belongs_ref"
         _insert("stock_posting", columns, postings)
         columns = "posting_id item_id from_place_id to_place_id quantity glass_mg value loss"
-        columns += " gone_before come_before undoing"
+        columns += " cumulative_out cumulative_in undoing"
         _insert("stock_movement", columns, moves)
 
     def _leave(self, item: int, kind: str, quantity: int, glass: int) -> int:

@@ -18,7 +18,7 @@ from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
-from stock.models import Balance, PlaceKind, Posting, PostingKind, Sack
+from stock.models import Balance, LocationKind, Posting, PostingKind, Sack
 from stock.services.book import Move, post
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import raw_of
@@ -45,7 +45,7 @@ def book(request):
 @pytest.mark.benchmark(group="balance look-up")
 def test_looking_up_a_balance(benchmark, book):
     item = glass_item(make_colour(), "raw")
-    place = usual_place(PlaceKind.YARD)
+    place = usual_place(LocationKind.YARD)
 
     def look_up():
         return Balance.objects.get(item=item, place=place).quantity
@@ -56,7 +56,7 @@ def test_looking_up_a_balance(benchmark, book):
 @pytest.mark.benchmark(group="posting")
 def test_posting_a_sack(benchmark, book):
     part = raw_of(make_colour(), 1)
-    collectors = usual_place(PlaceKind.COLLECTORS)
+    collectors = usual_place(LocationKind.COLLECTORS)
     person, today, numbers = make_person(), timezone.localdate(), count()
 
     def write():

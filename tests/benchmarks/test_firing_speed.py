@@ -20,7 +20,7 @@ from orders.firing.queries.plan_effects import figures
 from orders.firing.services.plan import accept_plan, propose_plan, work_out
 from orders.floor.promise import promise_for
 from orders.floor.read_floor import read_floor
-from orders.models import BeadJob, LoadShare, Order, StrandDesign
+from orders.models import LoadShare, Order, StrandDesign, WorkOrder
 from stock.models import Balance, BeadBatch, Item, KilnLoad, LoadTray
 from stock.services.places import MOULDED, bench_place
 from tests.builders import (
@@ -78,9 +78,9 @@ def fill_floor(many: int) -> None:
         batch = BeadBatch.objects.create(number=n + 1, bead=bead, made_on=today, started=count)
         item = Item.objects.create(kind="beads", name=f"batch {n + 1}", batch=batch)
         Balance.objects.create(item=item, place=bench, inside=True, quantity=count, come=count)
-        BeadJob.objects.create(
+        WorkOrder.objects.create(
             order=order, bead=bead, needed=count - 4, to_start=count, moulds=-(-count // 24),
-            step=BeadJob.Step.FIRING, step_since=now, batch=batch,
+            step=WorkOrder.Step.FIRING, step_since=now, batch=batch,
         )  # fmt: skip
 
 
@@ -130,7 +130,7 @@ def test_a_promise_with_every_load_read_from_the_book(
         with django_assert_max_num_queries(14):
             promise_for(costing, today=today, business=business)
         found = benchmark(promise_for, costing, today=today, business=business)
-    assert found.careful_on > found.likely_on and found.room is not None
+    assert found.p90_on > found.likely_on and found.room is not None
     if benchmark.enabled and not os.environ.get("CI"):
         # The target for a quiet machine, reading the board included.
         assert benchmark.stats.stats.median < 0.020

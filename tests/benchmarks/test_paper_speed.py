@@ -13,7 +13,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from orders.models import Customer, Paper, PaperFile
+from orders.models import Customer, Document, DocumentFile
 from orders.money.papers.statements import statements_html
 from orders.money.queries.accounts import ageing
 from orders.money.queries.statements import statements
@@ -64,7 +64,7 @@ def test_an_invoice_from_its_content_to_bytes(benchmark, invoice):
 def test_an_invoice_served_again(benchmark, invoice):
     first = paper_pdf(invoice)
     assert benchmark(paper_pdf, invoice) == first
-    assert PaperFile.objects.count() == 1
+    assert DocumentFile.objects.count() == 1
 
 
 def _owing(customers: int, papers_each: int) -> None:
@@ -73,8 +73,8 @@ def _owing(customers: int, papers_each: int) -> None:
     people = list(Customer.objects.order_by("pk"))
     content = {"taxes": [], "lines": []}
     rows = [
-        Paper(
-            kind=Paper.Kind.INVOICE,
+        Document(
+            kind=Document.Kind.INVOICE,
             year=1999,
             sequence=place,
             number=f"B{place:06d}",
@@ -90,7 +90,7 @@ def _owing(customers: int, papers_each: int) -> None:
         )
         for place in range(1, customers * papers_each + 1)
     ]
-    Paper.objects.bulk_create(rows, batch_size=2000)
+    Document.objects.bulk_create(rows, batch_size=2000)
 
 
 @pytest.mark.papers
@@ -120,9 +120,9 @@ def test_ageing_over_100_000_invoices(benchmark, request):
     big = request.config.getoption("benchmark_enable", False)
     _owing(1000 if big else 20, 100 if big else 5)
     rows = benchmark(ageing, TODAY)
-    assert len(rows) == Paper.objects.open().values("customer").distinct().count()
+    assert len(rows) == Document.objects.open().values("customer").distinct().count()
     owed = sum((row.owed for row in rows), Decimal(0))
-    assert owed == Decimal(75) * Paper.objects.open().count()
+    assert owed == Decimal(75) * Document.objects.open().count()
 
 
 def test_ageing_asks_as_often_for_many_as_for_few():

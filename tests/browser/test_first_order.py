@@ -15,7 +15,7 @@ from django.test import Client
 from playwright.sync_api import expect
 
 from orders.demo.facts import load_stock, load_wants, load_workshop
-from orders.models import BeadJob, Order, Paper
+from orders.models import Document, Order, WorkOrder
 from stock.models import Bead, Sack
 from tests.builders import put_beads, put_glass
 from workshop.models import Business, Person
@@ -111,7 +111,7 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     order = Order.objects.get()
     assert order.state == Order.State.CONFIRMED
     assert order.total == Decimal("399")
-    assert {job.bead.name: job.needed for job in BeadJob.objects.select_related("bead")} == HALF
+    assert {job.bead.name: job.needed for job in WorkOrder.objects.select_related("bead")} == HALF
 
     sign_out(page)
     sign_in(page, base, "bruna", workshop["bruna"])
@@ -138,7 +138,7 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     page.goto(f"{base}/orders/{order.number}/invoice/")
     page.get_by_role("button", name=re.compile("[Ii]ssue|[Ii]nvoice")).last.click()
     page.wait_for_url("**/money/papers/*/")
-    invoice = Paper.objects.get(kind=Paper.Kind.INVOICE)
+    invoice = Document.objects.get(kind=Document.Kind.INVOICE)
     # 399.00 + 23 % (91.77) = 490.77
     assert (invoice.net, invoice.tax, invoice.total) == (399, Decimal("91.77"), Decimal("490.77"))
     assert noise == []

@@ -23,13 +23,13 @@ READ = """
 import django; django.setup()
 import json
 from django.db.models import Count, Sum
-from orders.models import Allocation, Order
+from orders.models import StockReservation, Order
 from stock.models import Balance, KilnLoad, LoadTray, Movement, Sack
 from tests.hard.traffic import FIRST_LOAD
-from workshop.models import Act
+from workshop.models import AuditEntry
 draft = Order.objects.filter(state__in=["draft", "quoted"]).order_by("pk").first()
 load = KilnLoad.objects.get(number=90002)
-acts = Act.objects.filter(subject_kind="kilnload", refused=False)
+acts = AuditEntry.objects.filter(subject_kind="kilnload", refused=False)
 firings = KilnLoad.objects.filter(number__gte=FIRST_LOAD)
 print(json.dumps({
     "draft": draft.number, "strands": draft.lines.first().strands, "version": draft.version,
@@ -46,8 +46,8 @@ print(json.dumps({
         n=Sum("quantity"))["n"] or 0,
     "sacks": sorted(Sack.objects.values_list("number", flat=True)),
     "orders": sorted(n for n in Order.objects.values_list("number", flat=True)),
-    "shelf": [[b.pk, b.quantity, b.held] for b in Balance.objects.filter(held__gt=0)],
-    "held": [[a.balance_id, a.quantity] for a in Allocation.objects.all()],
+    "shelf": [[b.pk, b.quantity, b.reserved] for b in Balance.objects.filter(reserved__gt=0)],
+    "held": [[a.balance_id, a.quantity] for a in StockReservation.objects.all()],
     "confirmed": Order.objects.filter(state="confirmed").count(),
     "bad": Balance.objects.filter(inside=True, quantity__lt=0).count(),
 }))

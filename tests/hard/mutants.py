@@ -51,9 +51,9 @@ def by_key(key: str) -> str:
 
     from stock.models import GlassColour
     from tests.builders import make_person
-    from workshop.views.once import act_once
+    from workshop.views.idempotent import idempotent
 
-    @act_once
+    @idempotent
     def view(request):
         time.sleep(0.02)
         made = GlassColour.objects.create(name=f"{key}-{os.getpid()}")
@@ -68,14 +68,14 @@ def check_then_insert(key: str) -> str:
     """The mutant: look whether the key is there, act, and write it down afterwards."""
     from stock.models import GlassColour
     from tests.builders import make_person
-    from workshop.models import Submission
+    from workshop.models import IdempotencyKey
 
-    earlier = Submission.objects.filter(key=key).first()
+    earlier = IdempotencyKey.objects.filter(key=key).first()
     if earlier:
         return earlier.led_to
     time.sleep(0.02)
     made = GlassColour.objects.create(name=f"{key}-{os.getpid()}")
-    Submission.objects.get_or_create(
+    IdempotencyKey.objects.get_or_create(
         key=key,
         defaults={"person": make_person("owner"), "digest": "", "led_to": f"/colours/{made.pk}/"},
     )

@@ -20,7 +20,7 @@ from django.urls import reverse
 
 from tests.builders import make_person
 from workshop.logging import JsonFormatter, LineFormatter, one_line
-from workshop.models import Act
+from workshop.models import AuditEntry
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 # Fixed queries without a word from outside: the book's own checker and the copies' row counts.
@@ -237,14 +237,16 @@ def test_v16_2_1_v16_3_1_and_v16_3_2_comings_goings_and_refusals_are_written_dow
     client.post(address, {"username": "bench", "password": "sea glass 42"})
     client.get(reverse("orders:money"))
     client.post(reverse("workshop:sign_out"))
-    told = list(Act.objects.order_by("pk").values_list("act", "person", "refused", "subject_ref"))
+    told = list(
+        AuditEntry.objects.order_by("pk").values_list("act", "person", "refused", "subject_ref")
+    )
     assert told == [
         ("sign in", person.pk, True, str(person.pk)),
         ("sign in", person.pk, False, str(person.pk)),
         ("GET", person.pk, True, "orders:money"),
         ("sign out", person.pk, False, str(person.pk)),
     ]
-    for act in Act.objects.all():
+    for act in AuditEntry.objects.all():
         assert act.at.tzinfo is not None
         assert act.at.utcoffset() == datetime.now(UTC).utcoffset()
         assert abs((datetime.now(UTC) - act.at).total_seconds()) < 60
@@ -256,7 +258,7 @@ def test_what_is_typed_as_a_name_is_not_written_down_unless_it_is_one(caplog):
     """V16.2.5 (from memory): people type their password into the wrong box."""
     Client().post(reverse("workshop:sign_in"), {"username": "my secret word", "password": "x"})
     assert "my secret word" not in caplog.text
-    assert "my secret" not in repr(list(Act.objects.values()))
+    assert "my secret" not in repr(list(AuditEntry.objects.values()))
 
 
 @pytest.mark.django_db

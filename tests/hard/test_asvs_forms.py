@@ -16,7 +16,7 @@ from stock.models import Sack
 from tests.builders import make_collector, make_colour, make_person
 from tests.hard.world import candidates, database_hash, every_address, paths_of, signed_in
 from workshop.access import ACCESS, may_open
-from workshop.models import Act, Person, Role, Submission
+from workshop.models import AuditEntry, IdempotencyKey, Person, Role
 
 # One worker makes what they share, once.
 pytestmark = [
@@ -50,7 +50,7 @@ def test_v8_2_1_and_v8_2_2_no_role_acts_beyond_its_row(world, role):
         for path in list(paths_of(address, values))[:2]:
             assert client.post(path, {"do": "take"}).status_code == 404, path
     assert database_hash(*LOGS) == before
-    assert Act.objects.filter(person=person, refused=True).count() >= len(closed)
+    assert AuditEntry.objects.filter(person=person, refused=True).count() >= len(closed)
 
 
 def test_v8_2_3_bench_and_yard_never_see_what_a_customer_pays(world):
@@ -222,7 +222,7 @@ def test_the_same_key_from_somebody_else_is_refused_without_a_word_about_the_fir
     answer = yard.post(reverse("stock:sack_log"), {**a_sack(), "key": key})
     assert answer.status_code == 409
     assert Sack.objects.count() == sacks
-    assert Submission.objects.get(key=key).person.role == "owner"
+    assert IdempotencyKey.objects.get(key=key).person.role == "owner"
 
 
 def test_a_body_larger_than_two_megabytes_is_turned_away(world):

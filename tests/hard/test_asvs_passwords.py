@@ -19,7 +19,7 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from tests.builders import make_business, make_person
 from tests.hard.coming_in import PASSWORD, is_in, sign_in
-from workshop.models import Act
+from workshop.models import AuditEntry
 from workshop.services.people import invitation_path
 
 pytestmark = pytest.mark.django_db
@@ -247,7 +247,7 @@ def test_v15_3_4_a_visitor_cannot_choose_the_address_they_are_counted_by(owner, 
     settings.PROXY_COUNT = 1
     behind = {"REMOTE_ADDR": "127.0.0.1", "HTTP_X_FORWARDED_FOR": "1.2.3.4, 198.51.100.200"}
     assert sign_in(Client(), "name", "wrong", **behind).status_code == 422
-    assert Act.objects.filter(act="sign in", refused=True).count() >= 20
+    assert AuditEntry.objects.filter(act="sign in", refused=True).count() >= 20
     from workshop.sign_in_limits import client_address
 
     class Request:

@@ -19,7 +19,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from tests.builders import make_business, make_person
 from tests.hard.coming_in import is_in, sign_in
-from workshop.models import Act
+from workshop.models import AuditEntry
 from workshop.services.second_step import begin_second_step, confirm_second_step
 
 pytestmark = pytest.mark.django_db
@@ -115,7 +115,7 @@ def test_a_lost_telephone_is_taken_away_by_the_owner(client, owner):
     assert not is_in(theirs)
     sign_in(theirs, "counter")
     assert is_in(theirs)
-    assert Act.objects.filter(act="forget second step", person=owner).exists()
+    assert AuditEntry.objects.filter(act="forget second step", person=owner).exists()
 
 
 # --- the telephone that is trusted already -----------------------------------------------------
@@ -185,7 +185,7 @@ def test_a_second_step_taken_away_at_the_computer_is_logged_and_told(client, own
     sign_in(client)
     pair(client, owner)
     call_command("forget_second_step", owner.username, stdout=StringIO())
-    assert Act.objects.filter(act="forget second step", person=None).exists()
+    assert AuditEntry.objects.filter(act="forget second step", person=None).exists()
     assert not is_in(client)
     told = [str(said) for said in sign_in(client).wsgi_request._messages]
     assert any("took your second step away" in said for said in told)

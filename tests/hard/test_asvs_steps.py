@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Order, Paper
+from orders.models import Document, Order
 from stock.models import KilnLoad, Sack
 from tests.builders import make_person
 from tests.hard.coming_in import sign_in
@@ -42,7 +42,7 @@ def test_v2_3_1_no_step_before_the_one_it_stands_on(world):
     """V2.3.1: no invoice of an order that is not confirmed, no log of a load that was not lit."""
     owner, keeper = signed_in("owner"), signed_in("kiln")
     draft = Order.objects.filter(state__in=["draft", "quoted"]).first()
-    papers = Paper.objects.count()
+    papers = Document.objects.count()
     today = timezone.localdate().isoformat()
     issue = reverse("orders:invoice_issue", args=[draft.number])
     boxes = boxes_of(owner.get(issue).content.decode())
@@ -51,7 +51,7 @@ def test_v2_3_1_no_step_before_the_one_it_stands_on(world):
     assert "confirm it first" in said_of(answer.content.decode())
     owner.post(reverse("orders:order_collect", args=[draft.number]))
     draft.refresh_from_db()
-    assert draft.state != "collected" and Paper.objects.count() == papers
+    assert draft.state != "collected" and Document.objects.count() == papers
     load = KilnLoad.objects.filter(state="planned").first()
     keeper.post(reverse("orders:load_end", args=[load.number]), {"ended_at": f"{today}T08:00"})
     load.refresh_from_db()

@@ -23,7 +23,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.builders import make_customer, make_person
-from workshop.models import Act
+from workshop.models import AuditEntry
 from workshop.services import copies
 from workshop.services.bringing_back import bring_back
 from workshop.services.copies import SQLITE_PART, check_copy, keep_copy, kept_copies
@@ -287,7 +287,7 @@ def test_the_owner_makes_checks_and_carries_off_a_copy(db, client, settings):
     made.path.write_bytes(made.path.read_bytes()[:-5])
     told = client.get(reverse("workshop:copy_check", args=[made.name])).content.decode()
     assert "not whole" in told
-    assert Act.objects.filter(act="keep copy", subject_ref=made.name).exists()
+    assert AuditEntry.objects.filter(act="keep copy", subject_ref=made.name).exists()
 
 
 @pytest.mark.parametrize("name", ["..%2fsecret_key", "secret_key", "strandwork-x.copy", "%2e%2e"])

@@ -17,7 +17,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Paper, PaperFile
+from orders.models import Document, DocumentFile
 from orders.papers import press
 from stock.models import Sack
 from tests.builders import make_business, make_person
@@ -182,9 +182,9 @@ print("POST", answer.status_code, "cannot be reached" in answer.content.decode()
 
 @pytest.mark.django_db
 def test_a_paper_whose_bytes_were_changed_is_not_handed_out(world, caplog):
-    paper = Paper.objects.filter(kind="invoice").first()
-    PaperFile.objects.filter(paper=paper).delete()
-    PaperFile.objects.create(paper=paper, pdf=b"%PDF-1.7 changed", sha256="0" * 64)
+    paper = Document.objects.filter(kind="invoice").first()
+    DocumentFile.objects.filter(paper=paper).delete()
+    DocumentFile.objects.create(paper=paper, pdf=b"%PDF-1.7 changed", sha256="0" * 64)
     answer = signed_in("owner").get(reverse("orders:paper_pdf", args=[paper.pk]), follow=True)
     text = answer.content.decode(errors="replace")
     assert "%PDF" not in text
@@ -195,14 +195,14 @@ def test_a_paper_whose_bytes_were_changed_is_not_handed_out(world, caplog):
 def test_without_the_printing_libraries_everything_but_printing_works(world, monkeypatch):
     monkeypatch.setitem(sys.modules, "weasyprint", None)
     press._press.cache_clear()
-    paper = Paper.objects.filter(kind="invoice").first()
-    PaperFile.objects.filter(paper=paper).delete()
+    paper = Document.objects.filter(kind="invoice").first()
+    DocumentFile.objects.filter(paper=paper).delete()
     client = signed_in("owner")
-    numbers = Paper.objects.count()
+    numbers = Document.objects.count()
     answer = client.get(reverse("orders:paper_pdf", args=[paper.pk]), follow=True)
     assert "cannot print PDFs yet" in answer.content.decode()
     assert answer.status_code in {200, 503}
-    assert Paper.objects.count() == numbers, "a paper that cannot be printed keeps its number"
+    assert Document.objects.count() == numbers, "a paper that cannot be printed keeps its number"
     assert client.get(reverse("orders:paper", args=[paper.pk])).status_code == 200
 
 

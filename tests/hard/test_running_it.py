@@ -16,7 +16,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from tests.builders import make_collector, make_colour, make_customer, make_person
 from tests.hard.server import Server, make_workshop
-from workshop.models import Act
+from workshop.models import AuditEntry
 from workshop.services.copies import keep_copy, kept_copies
 
 pytestmark = pytest.mark.django_db
@@ -169,7 +169,7 @@ def test_an_old_copy_is_named_with_its_age(own_copies):
 
 def test_a_clock_set_back_is_found():
     make_person("owner")
-    Act.objects.create(act="x", subject_kind="x", subject_ref="1")
+    AuditEntry.objects.create(act="x", subject_kind="x", subject_ref="1")
     with time_machine.travel(timezone.now() - timedelta(hours=2)):
         assert "before the last line of the log" in doctor()
 

@@ -33,22 +33,22 @@ FIRST_LOAD = 100_001
 COUNT = """
 import django; django.setup()
 import json
-from orders.models import Order, Payment, Paper
+from orders.models import Order, Payment, Document
 from stock.models import KilnLoad, Sack
 from tests.hard.traffic import FIRST_LOAD
-from workshop.models import Act, Submission
+from workshop.models import AuditEntry, IdempotencyKey
 told = {}
 for model in (Sack, Order):
     numbers = list(model.objects.exclude(number__gte=90000).values_list("number", flat=True))
     told[model.__name__] = sorted(numbers)
-told["receipts"] = sorted(Paper.objects.filter(kind="receipt").values_list("pk", flat=True))
-told["papers"] = sorted(Paper.objects.values_list("number", flat=True))
+told["receipts"] = sorted(Document.objects.filter(kind="receipt").values_list("pk", flat=True))
+told["papers"] = sorted(Document.objects.values_list("number", flat=True))
 told["payments"] = Payment.objects.count()
-told["keys"] = {str(s.key): s.led_to for s in Submission.objects.all()}
+told["keys"] = {str(s.key): s.led_to for s in IdempotencyKey.objects.all()}
 told["loads"] = {load.number: [load.state, load.version, load.trays.get().good] for load in
                  KilnLoad.objects.filter(number__gte=FIRST_LOAD).prefetch_related("trays")}
-told["lit"] = Act.objects.filter(act="light the kiln", refused=False).count()
-told["logged"] = Act.objects.filter(act="log firing", refused=False).count()
+told["lit"] = AuditEntry.objects.filter(act="light the kiln", refused=False).count()
+told["logged"] = AuditEntry.objects.filter(act="log firing", refused=False).count()
 print(json.dumps(told))
 """
 

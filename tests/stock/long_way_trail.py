@@ -7,7 +7,7 @@ the last fraction of a milligram.
 from collections import defaultdict
 from fractions import Fraction
 
-from stock.models import ItemKind, PlaceKind
+from stock.models import ItemKind, LocationKind
 from stock.trail import standing
 
 
@@ -54,7 +54,7 @@ def _behind(m, low, high, mg, by_posting, ends):
         by_posting[layer.posting_id] += part
         if layer.from_place.inside:
             _behind(layer, begin, end, part, by_posting, ends)
-        elif layer.from_place.kind == PlaceKind.IN_WORK:
+        elif layer.from_place.kind == LocationKind.IN_WORK:
             _into(layer, begin, end, part, by_posting, ends)
         else:
             ends[layer.from_place.kind, "", layer.posting_id] += part
@@ -81,7 +81,7 @@ def _after(m, low, high, mg, by_posting, ends):
         by_posting[onward.posting_id] += part
         if onward.to_place.inside:
             _after(onward, begin, end, part, by_posting, ends)
-        elif onward.to_place.kind == PlaceKind.IN_WORK:
+        elif onward.to_place.kind == LocationKind.IN_WORK:
             _out_of(onward, begin, end, part, by_posting, ends)
         else:
             ends[onward.to_place.kind, onward.loss, onward.posting_id] += part
@@ -109,8 +109,8 @@ def _sides(m):
     moves = list(
         m.posting.movements.select_related("item", "from_place", "to_place").order_by("pk")
     )
-    taken = [each for each in moves if each.to_place.kind == PlaceKind.IN_WORK]
-    given = [each for each in moves if each.from_place.kind == PlaceKind.IN_WORK]
+    taken = [each for each in moves if each.to_place.kind == LocationKind.IN_WORK]
+    given = [each for each in moves if each.from_place.kind == LocationKind.IN_WORK]
     colours = {each.item.colour_id for each in taken}
     of_glass = all(each.item.kind == ItemKind.GLASS for each in moves)
     if of_glass and {each.item.colour_id for each in given} <= colours:

@@ -64,9 +64,9 @@ def shelf():
 
 
 def shelf_of(bead: str):
-    from stock.models import Balance, PlaceKind
+    from stock.models import Balance, LocationKind
 
-    return Balance.objects.at(PlaceKind.BEAD_SHELF).get(item__batch__bead__name=bead)
+    return Balance.objects.at(LocationKind.BEAD_SHELF).get(item__batch__bead__name=bead)
 
 
 def wait_for(flag: str) -> None:
@@ -95,9 +95,9 @@ def naive_many(tries: int) -> int:
     won = 0
     for _try in range(tries):
         row = shelf()
-        if row.held < row.quantity:
+        if row.reserved < row.quantity:
             time.sleep(0.0005)
-            Balance.objects.filter(pk=row.pk).update(held=row.held + 1)
+            Balance.objects.filter(pk=row.pk).update(reserved=row.reserved + 1)
             won += 1
     return won
 
@@ -121,10 +121,10 @@ def hold_by_hand_many(tries: int) -> int:
 
 
 def agree() -> None:
-    from orders.models import Allocation
+    from orders.models import StockReservation
     from stock.services.check import MORE_CHECKS
 
-    print(sum(Allocation.objects.filter(by_hand=True).values_list("quantity", flat=True)))
+    print(sum(StockReservation.objects.filter(by_hand=True).values_list("quantity", flat=True)))
     for check in MORE_CHECKS:
         for sentence in check.differences():
             if "Green round" not in sentence:
@@ -155,10 +155,10 @@ def main(act: str, *rest: str) -> None:
     elif act == "reset":
         from stock.models import Balance
 
-        Balance.objects.filter(pk=shelf().pk).update(held=0)
+        Balance.objects.filter(pk=shelf().pk).update(reserved=0)
     elif act == "read":
         row = shelf()
-        print(row.quantity, row.held)
+        print(row.quantity, row.reserved)
     elif act == "agree":
         agree()
     elif act == "finish":

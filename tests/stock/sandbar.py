@@ -15,8 +15,8 @@ from stock.models import (
     GlassForm,
     KilnLoad,
     LoadTray,
+    LocationKind,
     PatternFactor,
-    PlaceKind,
     PostingKind,
 )
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
@@ -123,7 +123,7 @@ def bring_and_pound(place: SimpleNamespace) -> None:
 
 def mould(place: SimpleNamespace, bead, count: int, grams: int):
     powder = glass_item(place.green, GlassForm.POWDER)
-    shelf = usual_place(PlaceKind.GLASS_SHELF)
+    shelf = usual_place(LocationKind.GLASS_SHELF)
     return mould_beads(
         bead, count, person=place.person, on=april(3), glass=[Taken(powder, shelf, grams * 1000)]
     )
@@ -155,14 +155,14 @@ def live_through_april(place: SimpleNamespace) -> None:
     place.strung = string_strands(
         place.bracelet, 8, {place.tide: 120}, person=place.person, on=april(7), findings=D("0.30")
     )
-    shelf = usual_place(PlaceKind.STRAND_SHELF)
+    shelf = usual_place(LocationKind.STRAND_SHELF)
     place.sale = hand_over(
         [Taken(place.bracelet, shelf, 6)], person=place.person, why="sold", belongs=("", ""),
         on=april(8),
     )  # fmt: skip
     powder = glass_item(place.green, GlassForm.POWDER)
     place.count = count_shelf(
-        usual_place(PlaceKind.GLASS_SHELF), {powder: 16_832_000},
+        usual_place(LocationKind.GLASS_SHELF), {powder: 16_832_000},
         person=place.person, why="counted",
         on=april(30),
     )  # fmt: skip

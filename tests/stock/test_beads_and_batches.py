@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from stock.models import Balance, Bead, BeadBatch, GlassForm, PlaceKind
+from stock.models import Balance, Bead, BeadBatch, GlassForm, LocationKind
 from tests.builders import (
     make_bead,
     make_colour,
@@ -153,7 +153,7 @@ def test_the_room_shows_how_many_good_beads_are_free(kiln_keeper):
     from stock.services.book import hold
 
     item = put_beads(make_bead(), 120)
-    hold(Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF), 20)
+    hold(Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF), 20)
     said = kiln_keeper.get(reverse("stock:beads")).content.decode()
     assert ">100</strong>" in said and "20 promised" in said
 

@@ -30,7 +30,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from stock.models import Balance, BeadBatch, GlassForm, Movement, PlaceKind, Posting, PostingKind
+from stock.models import Balance, BeadBatch, GlassForm, LocationKind, Movement, Posting, PostingKind
 from stock.services import beads as bead_acts
 from stock.services import book, convert, sacks, sharing
 from stock.services.book import reverse_posting
@@ -110,7 +110,7 @@ class BookModel(RuleBasedStateMachine):
             sorted(
                 row
                 for row in Balance.objects.values_list(
-                    "item_id", "place_id", "quantity", "held", "glass_mg", "value"
+                    "item_id", "place_id", "quantity", "reserved", "glass_mg", "value"
                 )
                 if any(row[2:])
             ),
@@ -141,7 +141,7 @@ class BookModel(RuleBasedStateMachine):
     def prepare(self, colour, percent, left, breaks):
         kind = make_colour(colour)
         item = glass_item(kind, GlassForm.RAW)
-        there = Balance.objects.filter(item=item, place__kind=PlaceKind.YARD).first()
+        there = Balance.objects.filter(item=item, place__kind=LocationKind.YARD).first()
         grams = max(1, (there.quantity if there else 0) * percent // 100_000)
 
         def doing():
@@ -190,7 +190,7 @@ class BookModel(RuleBasedStateMachine):
 
     @rule(strands=st.integers(1, 3), breaks=BREAKS)
     def sell(self, strands, breaks):
-        parts = [Taken(self.strand, usual_place(PlaceKind.STRAND_SHELF), strands)]
+        parts = [Taken(self.strand, usual_place(LocationKind.STRAND_SHELF), strands)]
 
         def doing():
             hand_over(parts, person=self.person, why="sold", belongs=("order", "1"))
@@ -204,7 +204,7 @@ class BookModel(RuleBasedStateMachine):
         if rows:
             row = rows[pick % len(rows)]
             quantity = max(1, row.quantity * percent // 100)
-            act = book.let_go if row.held >= quantity else book.hold
+            act = book.let_go if row.reserved >= quantity else book.hold
             self.act(lambda: act(row, quantity), None)
 
     @rule(pick=st.integers(0, 30), breaks=BREAKS)
@@ -253,8 +253,8 @@ class BookModel(RuleBasedStateMachine):
     @rule(grams=st.integers(1, 5000))
     def the_same_form_twice(self, grams):
         key, kind = uuid.uuid4(), make_colour("amber")
-        item, yard = glass_item(kind, GlassForm.RAW), usual_place(PlaceKind.YARD)
-        move = book.Move(item, usual_place(PlaceKind.COLLECTORS), yard, grams * 1000)
+        item, yard = glass_item(kind, GlassForm.RAW), usual_place(LocationKind.YARD)
+        move = book.Move(item, usual_place(LocationKind.COLLECTORS), yard, grams * 1000)
         today = timezone.localdate()
         for _send in range(2):
             book.post(PostingKind.SACK, [move], on=today, person=self.person, why="twice", key=key)
@@ -274,14 +274,16 @@ class BookModel(RuleBasedStateMachine):
         def kept(kind, field="glass_mg"):
             return sum(Balance.objects.filter(place__kind=kind).values_list(field, flat=True))
 
-        assert -kept(PlaceKind.COLLECTORS) == self.came_mg
-        assert kept(PlaceKind.SOLD, "quantity") == self.sold
+        assert -kept(LocationKind.COLLECTORS) == self.came_mg
+        assert kept(LocationKind.SOLD, "quantity") == self.sold
 
     @invariant()
     def the_oldest_beads_are_offered_first(self):
         there = sum(
             row.free_quantity
-            for row in Balance.objects.at(PlaceKind.BEAD_SHELF).filter(item__batch__bead=self.bead)
+            for row in Balance.objects.at(LocationKind.BEAD_SHELF).filter(
+                item__batch__bead=self.bead
+            )
         )
         if there:
             numbers = [part.item.batch.number for part in oldest_first(self.bead, there)]
@@ -372,7 +374,7 @@ def hold_without_looking(monkeypatch):
     from django.db.models import F
 
     def hold(balance, quantity):
-        Balance.objects.filter(pk=balance.pk).update(held=F("held") + quantity)
+        Balance.objects.filter(pk=balance.pk).update(reserved=F("reserved") + quantity)
 
     monkeypatch.setattr(book, "hold", hold)
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from stock.models import Balance, Movement, PlaceKind, Posting
+from stock.models import Balance, LocationKind, Movement, Posting
 from tests.builders import make_bead, put_beads
 
 pytestmark = pytest.mark.django_db
@@ -13,7 +13,7 @@ def tray():
     """120 beads of one batch on the bead shelf."""
     item = put_beads(make_bead(), 120)
     return Balance.objects.select_related("item", "place").get(
-        item=item, place__kind=PlaceKind.BEAD_SHELF
+        item=item, place__kind=LocationKind.BEAD_SHELF
     )
 
 

@@ -9,7 +9,7 @@ from decimal import Decimal as D
 import pytest
 from django.db.models import Sum
 
-from stock.models import Charge, ChargeName, GlassForm, LossName, PlaceKind
+from stock.models import Charge, ChargeName, GlassForm, LocationKind, LossName
 from stock.services.beads import log_good_beads
 from stock.services.book import reverse_posting
 from stock.services.check import first_difference
@@ -229,7 +229,7 @@ def test_a_shelf_is_worth_nothing_once_it_is_empty_and_found_goods_are_worth_wha
     from stock.services.counting import count_shelf
 
     item = put_glass(place.green, GlassForm.POWDER, 4, value=8, on=april(1))
-    shelf = Balance.objects.get(item=item, place__kind=PlaceKind.GLASS_SHELF).place
+    shelf = Balance.objects.get(item=item, place__kind=LocationKind.GLASS_SHELF).place
     count_shelf(shelf, {item: 5_000_000}, person=place.person, why="found", on=april(2))
     assert worth(item=item) == 10
     count_shelf(shelf, {item: 0}, person=place.person, why="gone", on=april(3))

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from stock.models import Balance, GlassForm, PlaceKind, Posting, StockCount
+from stock.models import Balance, GlassForm, LocationKind, Posting, StockCount
 from stock.reports import abc_letters, cycle_counts, reorder_points
 from stock.services.book import hold
 from stock.services.counting import count_shelf
@@ -23,7 +23,7 @@ def tray():
     """120 beads of one batch on the bead shelf."""
     item = put_beads(make_bead(), 120)
     return Balance.objects.select_related("item", "place").get(
-        item=item, place__kind=PlaceKind.BEAD_SHELF
+        item=item, place__kind=LocationKind.BEAD_SHELF
     )
 
 
@@ -32,7 +32,7 @@ def test_three_beads_fewer_become_a_posting_with_its_reason(tray):
     tray.refresh_from_db()
     assert tray.quantity == 117
     moved = posting.movements.get()
-    assert (moved.quantity, moved.to_place.kind) == (3, PlaceKind.DIFFERENCE)
+    assert (moved.quantity, moved.to_place.kind) == (3, LocationKind.DIFFERENCE)
     assert (posting.why, StockCount.objects.get().booked) == ("dropped", 120)
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from stock.count_by_weight import CountError, count_by_weight, student_quantile
-from stock.models import Balance, PlaceKind
+from stock.models import Balance, LocationKind
 from tests.builders import make_bead, make_person, put_beads
 
 pytestmark = pytest.mark.django_db
@@ -20,7 +20,7 @@ def tray():
     """120 beads of one batch on the bead shelf."""
     item = put_beads(make_bead(), 120)
     return Balance.objects.select_related("item", "place").get(
-        item=item, place__kind=PlaceKind.BEAD_SHELF
+        item=item, place__kind=LocationKind.BEAD_SHELF
     )
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from stock.models import Balance, GlassForm, Movement, PlaceKind, Posting, PostingKind
+from stock.models import Balance, GlassForm, LocationKind, Movement, Posting, PostingKind
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.book import GlassNotConserved, NotEnough, reverse_posting
 from stock.services.convert import Taken
@@ -53,7 +53,7 @@ def fired_batch(count=100):
 
 def test_a_sack_of_ten_kilograms_puts_ten_kilograms_in_the_yard():
     sack()
-    assert at(glass_item(make_colour(), GlassForm.RAW), PlaceKind.YARD) == 10 * KG
+    assert at(glass_item(make_colour(), GlassForm.RAW), LocationKind.YARD) == 10 * KG
 
 
 def test_what_preparation_does_not_give_back_is_posted_as_lost():
@@ -68,7 +68,7 @@ def test_the_cost_of_normal_loss_stays_in_the_powder():
     sack(price_per_kg=Decimal("0.30"))  # 10 kg, 3.00 paid
     powder(Decimal("8"))
     shelf = Balance.objects.get(
-        item=glass_item(make_colour(), GlassForm.POWDER), place__kind=PlaceKind.GLASS_SHELF
+        item=glass_item(make_colour(), GlassForm.POWDER), place__kind=LocationKind.GLASS_SHELF
     )
     assert shelf.value == Decimal("3.00")
 
@@ -96,7 +96,7 @@ def test_two_colours_prepared_together_lose_glass_each_by_its_own_colour():
     )
     lost = {
         (m.item.colour.name, m.loss): m.quantity
-        for m in Movement.objects.filter(to_place__kind=PlaceKind.LOST)
+        for m in Movement.objects.filter(to_place__kind=LocationKind.LOST)
     }
     # green lost 1 kg and amber 2 kg, so dust and the unweighed rest fall 1 : 2
     assert lost == {
@@ -114,8 +114,8 @@ def test_a_mixed_sack_is_sorted_into_its_colours():
         taken_g=10_000,
         person=make_person(),
     )
-    assert at(glass_item(make_colour("amber"), GlassForm.RAW), PlaceKind.YARD) == 3_500_000
-    assert at(glass_item(None, GlassForm.RAW), PlaceKind.YARD) == 0
+    assert at(glass_item(make_colour("amber"), GlassForm.RAW), LocationKind.YARD) == 3_500_000
+    assert at(glass_item(None, GlassForm.RAW), LocationKind.YARD) == 0
 
 
 def test_moulding_takes_the_glass_the_beads_need_and_names_what_is_spilt():
@@ -128,7 +128,7 @@ def test_moulding_takes_the_glass_the_beads_need_and_names_what_is_spilt():
     assert taken.quantity == pytest.approx(128_200, abs=100)
     spilt = Movement.objects.get(loss="spill")
     assert spilt.quantity == pytest.approx(taken.quantity * 0.02, abs=1)
-    beads = Balance.objects.get(item=batch_item(batch), place__kind=PlaceKind.BENCH)
+    beads = Balance.objects.get(item=batch_item(batch), place__kind=LocationKind.BENCH)
     assert beads.quantity == 100
     assert beads.glass_mg == taken.quantity - spilt.quantity
 
@@ -136,10 +136,10 @@ def test_moulding_takes_the_glass_the_beads_need_and_names_what_is_spilt():
 def test_good_beads_go_to_the_shelf_and_rejects_are_glass_again():
     batch = fired_batch()
     log_good_beads(batch, good=92, rejected=8, person=make_person())
-    shelf = Balance.objects.get(item=batch_item(batch), place__kind=PlaceKind.BEAD_SHELF)
+    shelf = Balance.objects.get(item=batch_item(batch), place__kind=LocationKind.BEAD_SHELF)
     assert shelf.quantity == 92
     assert shelf.glass_mg / 92 == pytest.approx(1231, abs=1)  # the finished bead
-    rejects = at(glass_item(make_colour(), GlassForm.REJECTS), PlaceKind.GLASS_SHELF)
+    rejects = at(glass_item(make_colour(), GlassForm.REJECTS), LocationKind.GLASS_SHELF)
     assert rejects / 8 == pytest.approx(1231 / 0.98, abs=1)
     batch.refresh_from_db()
     assert (batch.good, batch.rejected) == (92, 8)
@@ -154,7 +154,7 @@ def test_what_the_hole_takes_is_lost_in_piercing_and_the_good_bead_weighs_what_i
     # 1231 mg finished, / 0.98 polished, / 0.95 pierced = 1322 mg fired for each of the 100
     pierced = Movement.objects.get(loss="piercing").quantity
     assert pierced / 100 == pytest.approx(1231 / 0.98 / 0.95 * 0.05, abs=1)
-    shelf = Balance.objects.get(item=batch_item(batch), place__kind=PlaceKind.BEAD_SHELF)
+    shelf = Balance.objects.get(item=batch_item(batch), place__kind=LocationKind.BEAD_SHELF)
     assert shelf.glass_mg / 90 == pytest.approx(1231, abs=1)
 
 
@@ -176,10 +176,10 @@ def test_a_painted_bead_goes_to_painting_and_is_sorted_a_second_time():
     )
     batch = mould_beads(bead, 50, person=make_person())
     log_good_beads(batch, good=48, rejected=2, person=make_person())
-    assert at(batch_item(batch), PlaceKind.BEAD_SHELF) == 0
+    assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 0
     log_good_beads(batch, good=45, rejected=3, person=make_person())
     batch.refresh_from_db()
-    assert at(batch_item(batch), PlaceKind.BEAD_SHELF) == 45
+    assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 45
     assert (batch.good, batch.rejected) == (45, 5)
 
 
@@ -187,22 +187,24 @@ def test_strands_carry_the_glass_of_their_beads_and_can_be_taken_apart():
     batch = fired_batch()
     bead = batch.bead
     log_good_beads(batch, good=90, rejected=10, person=make_person())
-    before = Balance.objects.get(item=batch_item(batch), place__kind=PlaceKind.BEAD_SHELF).glass_mg
+    before = Balance.objects.get(
+        item=batch_item(batch), place__kind=LocationKind.BEAD_SHELF
+    ).glass_mg
     strand = strand_item("Harbour bracelet")
     string_strands(strand, 3, {bead: 60}, person=make_person())
-    strung = Balance.objects.get(item=strand, place__kind=PlaceKind.STRAND_SHELF)
+    strung = Balance.objects.get(item=strand, place__kind=LocationKind.STRAND_SHELF)
     assert strung.quantity == 3
     assert strung.glass_mg == pytest.approx(before * 60 / 90, abs=1)
     take_apart(strand, 1, person=make_person())
-    assert at(batch_item(batch), PlaceKind.BEAD_SHELF) == 50
+    assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 50
     hand_over(
-        [Taken(strand, usual_place(PlaceKind.STRAND_SHELF), 2)],
+        [Taken(strand, usual_place(LocationKind.STRAND_SHELF), 2)],
         person=make_person(),
         why="order 7 collected",
         belongs=("order", "7"),
     )
-    assert at(strand, PlaceKind.SOLD) == 2
-    glass_in = Balance.objects.filter(place__kind=PlaceKind.COLLECTORS).get().glass_mg
+    assert at(strand, LocationKind.SOLD) == 2
+    glass_in = Balance.objects.filter(place__kind=LocationKind.COLLECTORS).get().glass_mg
     elsewhere = Balance.objects.exclude(place__kind__in=["collectors", "work"])
     assert sum(row.glass_mg for row in elsewhere) == -glass_in == 10 * KG
 
@@ -220,8 +222,8 @@ def test_a_mistaken_posting_is_reversed_by_one_that_names_it():
     posting = log_good_beads(batch, good=90, rejected=10, person=make_person())
     undone = reverse_posting(posting, person=make_person(), why="counted wrong")
     assert undone.reverses == posting
-    assert at(batch_item(batch), PlaceKind.BEAD_SHELF) == 0
-    assert at(batch_item(batch), PlaceKind.BENCH) == 100
+    assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 0
+    assert at(batch_item(batch), LocationKind.BENCH) == 100
     with pytest.raises(ValidationError):
         reverse_posting(posting, person=make_person(), why="again")
 
@@ -237,9 +239,9 @@ def test_a_reversal_is_refused_when_the_beads_have_gone_on():
 def test_old_beads_wait_apart_until_they_are_cleared():
     old = sack(origin="old-beads")
     raw = glass_item(make_colour(), GlassForm.RAW)
-    assert (at(raw, PlaceKind.APART), at(raw, PlaceKind.YARD)) == (10 * KG, 0)
+    assert (at(raw, LocationKind.APART), at(raw, LocationKind.YARD)) == (10 * KG, 0)
     clear_sack(old, person=make_person())
-    assert (at(raw, PlaceKind.APART), at(raw, PlaceKind.YARD)) == (0, 10 * KG)
+    assert (at(raw, LocationKind.APART), at(raw, LocationKind.YARD)) == (0, 10 * KG)
 
 
 def test_ivory_is_refused_with_a_pointer_to_cites():

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from stock.models import Balance, GlassForm, PlaceKind, Preparation
+from stock.models import Balance, GlassForm, LocationKind, Preparation
 from stock.services.places import glass_item
 from tests.builders import make_colour, make_person, put_glass
 
@@ -44,7 +44,7 @@ def typed(heap, **given):
 def test_washed_and_ground_glass_is_on_the_shelf_and_the_rest_is_named(yard, heap):
     page = yard.post(LOG, typed(heap), follow=True).content.decode()
     shelf = Balance.objects.get(
-        item=glass_item(make_colour(), GlassForm.POWDER), place__kind=PlaceKind.GLASS_SHELF
+        item=glass_item(make_colour(), GlassForm.POWDER), place__kind=LocationKind.GLASS_SHELF
     )
     assert shelf.quantity == 8_700_000
     assert "87%" in page  # measured yield

@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, transaction
 from django.urls import reverse
 
-from stock.models import Balance, GlassForm, Place, PlaceKind
+from stock.models import Balance, GlassForm, LocationKind, StockLocation
 from stock.queries import bottles_for, free_glass, glass_by_colour
 from stock.services.book import Move, NotEnough, hold, post
 from stock.services.check import CHECKS
@@ -34,7 +34,7 @@ def test_glass_below_its_mark_is_short_by_the_difference():
 def test_free_glass_leaves_out_what_is_promised():
     colour = make_colour()
     item = put_glass(colour, GlassForm.POWDER, 5)
-    hold(Balance.objects.get(item=item, place__kind=PlaceKind.GLASS_SHELF), 2_000_000)
+    hold(Balance.objects.get(item=item, place__kind=LocationKind.GLASS_SHELF), 2_000_000)
     assert free_glass() == {(colour.pk, "powder"): 3_000_000}
 
 
@@ -102,14 +102,14 @@ def test_what_was_here_before_is_written_down_by_hand(client):
         "on": "2026-01-02", "key": str(uuid.uuid4()),
     }  # fmt: skip
     client.post(page, glass)
-    yard = Balance.objects.get(place__kind=PlaceKind.YARD)
+    yard = Balance.objects.get(place__kind=LocationKind.YARD)
     assert (yard.quantity, yard.value) == (12_500_000, 3)
     beads = {
         "bead": bead.pk, "form": "raw", "pieces": "2 gross", "on": "2026-01-02",
         "key": str(uuid.uuid4()),
     }  # fmt: skip
     client.post(page, beads)
-    assert Balance.objects.get(place__kind=PlaceKind.BEAD_SHELF).quantity == 288
+    assert Balance.objects.get(place__kind=LocationKind.BEAD_SHELF).quantity == 288
     both = client.post(page, glass | {"bead": bead.pk, "pieces": "1", "key": str(uuid.uuid4())})
     assert "one at a time" in both.content.decode()
 
@@ -117,16 +117,16 @@ def test_what_was_here_before_is_written_down_by_hand(client):
 def test_beads_are_put_into_another_tray_and_promised_ones_stay():
     item = put_beads(make_bead(), 100)
     row = Balance.objects.select_related("item", "place").get(
-        item=item, place__kind=PlaceKind.BEAD_SHELF
+        item=item, place__kind=LocationKind.BEAD_SHELF
     )
-    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    tray = StockLocation.objects.create(kind=LocationKind.BEAD_SHELF, name="Tray A3")
     hold(row, 70)
     row.refresh_from_db()
     with pytest.raises(NotEnough):
         move_stock(row, tray, 31, person=make_person())
     move_stock(row, tray, 30, person=make_person())
     assert Balance.objects.get(item=item, place=tray).quantity == 30
-    yard = Place.objects.create(kind=PlaceKind.YARD, name="Far corner")
+    yard = StockLocation.objects.create(kind=LocationKind.YARD, name="Far corner")
     with pytest.raises(ValidationError):
         move_stock(row, yard, 1, person=make_person())
 
@@ -134,8 +134,8 @@ def test_beads_are_put_into_another_tray_and_promised_ones_stay():
 def test_the_page_moves_what_was_typed(client):
     client.force_login(make_person("bench"))
     item = put_beads(make_bead(), 100)
-    row = Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
-    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    row = Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF)
+    tray = StockLocation.objects.create(kind=LocationKind.BEAD_SHELF, name="Tray A3")
     page = reverse("stock:stock_move", args=[row.pk])
     assert client.get(page).status_code == 200
     client.post(page, {"place": tray.pk, "quantity": "4 dozen", "key": str(uuid.uuid4())})
@@ -155,7 +155,7 @@ def test_a_bench_hand_turns_no_place_into_another(client):
     """The collectors' side of the book made a shelf would have stood below nothing for ever."""
     put_glass(make_colour(), GlassForm.RAW, 5)
     client.force_login(make_person("bench"))
-    for place in Place.objects.all():
+    for place in StockLocation.objects.all():
         page = reverse("stock:place_change", args=[place.pk])
         for answer in (client.get(page), client.post(page, {"kind": "yard", "name": "Shed"})):
             assert answer.status_code == 404
@@ -166,7 +166,7 @@ def test_the_places_every_workshop_has_are_nobodys_to_change(client):
     put_glass(make_colour(), GlassForm.RAW, 5)
     bench_place(MOULDED)
     client.force_login(make_person("owner"))
-    places = list(Place.objects.all())
+    places = list(StockLocation.objects.all())
     for place in places:
         page = reverse("stock:place_change", args=[place.pk])
         assert client.post(page, {"kind": "yard", "name": "Shed"}).status_code == 404
@@ -176,7 +176,7 @@ def test_the_places_every_workshop_has_are_nobodys_to_change(client):
 
 
 def test_a_tray_that_was_used_may_be_renamed_and_keeps_its_kind(client):
-    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
+    tray = StockLocation.objects.create(kind=LocationKind.BEAD_SHELF, name="Tray A3")
     client.force_login(make_person("kiln"))
     page = reverse("stock:place_change", args=[tray.pk])
     client.post(page, {"kind": "strands", "name": "Tray A4"})
@@ -184,7 +184,7 @@ def test_a_tray_that_was_used_may_be_renamed_and_keeps_its_kind(client):
     assert (tray.kind, tray.name) == ("strands", "Tray A4"), "nothing lay there yet"
     client.post(page, {"kind": "beads", "name": "Tray A4"})
     item = put_beads(make_bead(), 100)
-    row = Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
+    row = Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF)
     tray.refresh_from_db()
     move_stock(row, tray, 40, person=make_person())
     client.post(page, {"kind": "strands", "name": "Tray A5"})
@@ -195,26 +195,26 @@ def test_a_tray_that_was_used_may_be_renamed_and_keeps_its_kind(client):
 @pytest.mark.parametrize("change", [{"kind": "yard"}, {"code": ""}, {"code": "yard"}])
 def test_the_database_itself_keeps_a_place_of_its_kind(change):
     put_glass(make_colour(), GlassForm.RAW, 5)
-    outside = Place.objects.filter(code="opening")
+    outside = StockLocation.objects.filter(code="opening")
     with pytest.raises(DatabaseError), transaction.atomic():
         outside.update(**change, inside=True)
-    tray = Place.objects.create(kind=PlaceKind.BEAD_SHELF, name="Tray A3")
-    row = Balance.objects.get(item=put_beads(make_bead(), 9), place__kind=PlaceKind.BEAD_SHELF)
+    tray = StockLocation.objects.create(kind=LocationKind.BEAD_SHELF, name="Tray A3")
+    row = Balance.objects.get(item=put_beads(make_bead(), 9), place__kind=LocationKind.BEAD_SHELF)
     move_stock(row, tray, 4, person=make_person())
     with pytest.raises(DatabaseError), transaction.atomic():
-        Place.objects.filter(pk=tray.pk).update(kind="yard")
+        StockLocation.objects.filter(pk=tray.pk).update(kind="yard")
 
 
 def test_a_spot_of_the_bench_is_found_whatever_it_is_called():
     spot = bench_place(MOULDED)
-    Place.objects.filter(pk=spot.pk).update(name="By the window")
+    StockLocation.objects.filter(pk=spot.pk).update(name="By the window")
     assert bench_place(MOULDED) == spot
     assert spot.spot == MOULDED
 
 
 def test_beads_at_a_step_are_moved_by_the_work_alone():
     """Moved by hand from the moulded to those waiting for paint, no job would find them."""
-    item, shelf = put_beads(make_bead(), 20), usual_place(PlaceKind.BEAD_SHELF)
+    item, shelf = put_beads(make_bead(), 20), usual_place(LocationKind.BEAD_SHELF)
     to_bench = Move(item, shelf, bench_place(MOULDED), 20)
     post("move", [to_bench], on=date(2026, 1, 5), person=make_person(), why="to the bench")
     row = Balance.objects.select_related("item", "place").get(item=item, place__kind="bench")
@@ -224,6 +224,6 @@ def test_beads_at_a_step_are_moved_by_the_work_alone():
 
 def test_the_check_of_the_book_reads_the_places_too():
     item = put_beads(make_bead(), 20)
-    Balance.objects.filter(item=item, inside=False).update(inside=True, quantity=0, held=0)
+    Balance.objects.filter(item=item, inside=False).update(inside=True, quantity=0, reserved=0)
     said = [sentence for check in CHECKS for sentence in check.differences()]
     assert any("wrong side of the wall" in sentence for sentence in said)

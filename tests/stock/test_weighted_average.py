@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from stock.models import Balance, GlassForm, PlaceKind, PostingKind
+from stock.models import Balance, GlassForm, LocationKind, PostingKind
 from stock.services.book import Move, post
 from stock.services.places import glass_item, usual_place
 from tests.builders import make_colour, make_person
@@ -23,8 +23,8 @@ def shelf():
     from django.utils import timezone
 
     item = glass_item(make_colour(), GlassForm.RAW)
-    yard, collectors = usual_place(PlaceKind.YARD), usual_place(PlaceKind.COLLECTORS)
-    sold = usual_place(PlaceKind.SOLD)
+    yard, collectors = usual_place(LocationKind.YARD), usual_place(LocationKind.COLLECTORS)
+    sold = usual_place(LocationKind.SOLD)
     today, person = timezone.localdate(), make_person()
 
     def write(kind, source, target, units, value=None):
@@ -101,11 +101,11 @@ def test_an_accident_is_written_off_and_normal_loss_is_not():
     bead = make_bead(polishing_loss=Decimal("0.10"), spill_share=Decimal(0))
     put_glass(make_colour(), GlassForm.POWDER, 1, value=100)
     batch = mould_beads(bead, 100, person=make_person())
-    whole = Balance.objects.get(item__batch=batch, place__kind=PlaceKind.BENCH).value
+    whole = Balance.objects.get(item__batch=batch, place__kind=LocationKind.BENCH).value
     log_good_beads(batch, good=80, rejected=0, broken=20, person=make_person())
     accident = Movement.objects.get(loss="accident")
     polished = Movement.objects.get(loss="polishing")
-    good = Balance.objects.get(item__batch=batch, place__kind=PlaceKind.BEAD_SHELF)
+    good = Balance.objects.get(item__batch=batch, place__kind=LocationKind.BEAD_SHELF)
     assert polished.value == 0
     assert good.value + accident.value == whole
     # 20 of the 100 beads that went in are written off, whatever polishing took from the others.

@@ -9,7 +9,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from stock.models import GlassForm, Movement, PlaceKind, Posting, Sack
+from stock.models import GlassForm, LocationKind, Movement, Posting, Sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.book import reverse_posting
 from stock.services.convert import Taken
@@ -57,12 +57,12 @@ def sold_strands(bead, strands, each, sold):
     item = strand_item("Harbour")
     string_strands(item, strands, {bead: strands * each}, person=make_person())
     hand_over(
-        [Taken(item, usual_place(PlaceKind.STRAND_SHELF), sold)],
+        [Taken(item, usual_place(LocationKind.STRAND_SHELF), sold)],
         person=make_person(),
         why="order 5",
         belongs=("order", "5"),
     )
-    return Movement.objects.get(to_place__kind=PlaceKind.SOLD)
+    return Movement.objects.get(to_place__kind=LocationKind.SOLD)
 
 
 def sacks_behind(movement):
@@ -95,7 +95,7 @@ def test_powder_of_two_sacks_carries_both_in_proportion_to_what_was_taken():
 def _powder_heap():
     from stock.services.places import glass_item
 
-    return glass_item(make_colour(), GlassForm.POWDER), usual_place(PlaceKind.GLASS_SHELF)
+    return glass_item(make_colour(), GlassForm.POWDER), usual_place(LocationKind.GLASS_SHELF)
 
 
 def test_a_two_coloured_bead_comes_from_sacks_of_both_colours():
@@ -118,7 +118,7 @@ def test_every_milligram_of_a_sack_is_found_somewhere():
     trail = Tracker().forward(one.posting.movements.get())
     assert trail.whole_mg == 2 * KG
     kinds = {kind for kind, _loss, _posting in trail.ends}
-    assert {PlaceKind.SOLD, PlaceKind.LOST, PlaceKind.STRAND_SHELF} <= kinds
+    assert {LocationKind.SOLD, LocationKind.LOST, LocationKind.STRAND_SHELF} <= kinds
 
 
 def test_back_and_forth_agree_to_the_milligram():
@@ -134,7 +134,8 @@ def test_back_and_forth_agree_to_the_milligram():
     for each in sacks:
         ahead = Tracker().forward(each.posting.movements.get())
         into_sold = sum(
-            (mg for (kind, _l, _p), mg in ahead.ends.items() if kind == PlaceKind.SOLD), Fraction(0)
+            (mg for (kind, _l, _p), mg in ahead.ends.items() if kind == LocationKind.SOLD),
+            Fraction(0),
         )
         assert abs(into_sold - behind.get(each.number, 0)) <= 1
 
@@ -156,7 +157,7 @@ def muddled_book(seed):
     dice = Random(seed)
     bead, item = make_bead(), strand_item("Muddle")
     remade = make_bead("Remade", kind="remade")
-    shelf = usual_place(PlaceKind.STRAND_SHELF)
+    shelf = usual_place(LocationKind.STRAND_SHELF)
     sack(8), powder(3, Decimal("2.7"))
 
     def act():

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from stock.models import Balance, GlassForm, PlaceKind
+from stock.models import Balance, GlassForm, LocationKind
 from tests.builders import make_bead, make_colour, make_person, put_beads
 
 pytestmark = pytest.mark.django_db
@@ -18,7 +18,7 @@ def tray():
     """120 beads of one batch on the bead shelf."""
     item = put_beads(make_bead(), 120)
     return Balance.objects.select_related("item", "place").get(
-        item=item, place__kind=PlaceKind.BEAD_SHELF
+        item=item, place__kind=LocationKind.BEAD_SHELF
     )
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from tests.builders import make_person
-from workshop.models import Kiln, Submission
+from workshop.models import IdempotencyKey, Kiln
 
 pytestmark = pytest.mark.django_db
 
@@ -59,7 +59,7 @@ def test_a_form_with_an_error_keeps_what_was_typed_and_may_be_sent_again(client,
     assert "Beach kiln" in wrong.content.decode()
     assert key in wrong.content.decode()
     assert not Kiln.objects.exists()
-    assert not Submission.objects.exists()
+    assert not IdempotencyKey.objects.exists()
     right = client.post(reverse("workshop:kiln_add"), {**KILN, "key": key})
     assert right.status_code == 302
     assert Kiln.objects.get().fuel_price == Decimal("0.14")

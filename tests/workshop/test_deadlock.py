@@ -9,7 +9,7 @@ from django.test import RequestFactory
 
 from tests.builders import make_person
 from workshop.models import Person
-from workshop.views.once import DEADLOCK_DETECTED, DEADLOCK_TRIES, act_once
+from workshop.views.idempotent import DEADLOCK_DETECTED, DEADLOCK_TRIES, idempotent
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -21,7 +21,7 @@ class _Deadlock(Exception):
 def _refuse_the_first(tries: int, cause: Exception | None):
     seen = []
 
-    @act_once
+    @idempotent
     def view(request):
         seen.append(request)
         Person.objects.update(full_name=f"try {len(seen)}")
@@ -62,7 +62,7 @@ def test_two_real_acts_that_lock_crosswise_both_come_through():
     both_hold_one = threading.Barrier(2)
     tries, answers = [], []
 
-    @act_once
+    @idempotent
     def view(request):
         tries.append(request.path)
         order = people if request.path == "/a" else people[::-1]

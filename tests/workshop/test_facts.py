@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from tests.builders import make_business, make_kiln, make_person
-from workshop.models import Act, Business, Mould, Programme, TaxRate
+from workshop.models import AuditEntry, Business, Mould, Programme, TaxRate
 
 pytestmark = pytest.mark.django_db
 
@@ -142,7 +142,7 @@ def test_every_change_says_who_made_it_and_what_it_was_before(client, owner):
         "in_use": "on",
     }
     client.post(reverse("workshop:kiln_change", args=[kiln.pk]), form)
-    act = Act.objects.get()
+    act = AuditEntry.objects.get()
     assert act.person == owner
     assert act.before == {"places": "24"}
     assert act.after == {"places": "26"}

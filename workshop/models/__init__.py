@@ -1,6 +1,6 @@
 """The place itself: business, people, kilns, moulds, programmes, hours and rates."""
 
-from workshop.models.business import Business, PaperSeries, TaxRate, answering_for
+from workshop.models.business import Business, NumberSequence, TaxRate, answering_for
 from workshop.models.fields import MoneyField, ShareField, SizeField
 from workshop.models.firing import (
     HOT_FIGURES,
@@ -12,7 +12,7 @@ from workshop.models.firing import (
     Programme,
     WayOfWorking,
 )
-from workshop.models.people import Act, Person, Role, Submission
+from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role
 from workshop.models.work import (
     ClosedDay,
     LabourRate,
@@ -26,18 +26,19 @@ from workshop.models.work import (
 
 __all__ = [
     "HOT_FIGURES",
-    "Act",
+    "AuditEntry",
     "BeadKind",
     "Business",
     "ClosedDay",
     "Fuel",
+    "IdempotencyKey",
     "Kiln",
     "KnownFrom",
     "LabourRate",
     "MoneyField",
     "Mould",
     "NoFiring",
-    "PaperSeries",
+    "NumberSequence",
     "Person",
     "PreparedForm",
     "Programme",
@@ -46,7 +47,6 @@ __all__ = [
     "SizeField",
     "Skill",
     "StandingCost",
-    "Submission",
     "TaxRate",
     "WayOfWorking",
     "Weekday",

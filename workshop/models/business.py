@@ -201,7 +201,7 @@ class Business(models.Model):
         before = Business.objects.filter(pk=self.pk).values_list("currency", flat=True).first()
         if before is None or before == self.currency:
             return
-        if PaperSeries.objects.filter(kind__in=MONEY_SERIES, next_number__gt=1).exists():
+        if NumberSequence.objects.filter(kind__in=MONEY_SERIES, next_number__gt=1).exists():
             raise ValidationError(
                 {
                     "currency": _(
@@ -240,7 +240,7 @@ def answering_for(business: Business) -> Iterator[None]:
         _of_request.reset(token)
 
 
-class PaperSeries(models.Model):
+class NumberSequence(models.Model):
     """The next number of one kind of paper. The row is locked while a paper is issued."""
 
     kind = models.CharField(_("kind of paper"), max_length=20)
@@ -251,6 +251,7 @@ class PaperSeries(models.Model):
     next_number = models.PositiveIntegerField(_("next number"), default=1)
 
     class Meta:
+        db_table = "workshop_paperseries"
         verbose_name = _("paper series")
         verbose_name_plural = _("paper series")
         constraints = [
@@ -262,7 +263,7 @@ class PaperSeries(models.Model):
 
     def take_number(self) -> int:
         """Take the next number; call inside the transaction that issues the paper."""
-        changed = PaperSeries.objects.filter(pk=self.pk).update(next_number=F("next_number") + 1)
+        changed = NumberSequence.objects.filter(pk=self.pk).update(next_number=F("next_number") + 1)
         assert changed == 1, "the series was deleted while a paper was being issued"
         self.refresh_from_db(fields=["next_number"])
         return self.next_number - 1

@@ -50,7 +50,7 @@ class Person(AbstractUser):
         return self.role in {Role.OWNER, Role.COUNTER}
 
 
-class Submission(models.Model):
+class IdempotencyKey(models.Model):
     """A form that was sent once: its key, what it said and where it led.
 
     The same key again leads to the same place and changes nothing.
@@ -63,11 +63,14 @@ class Submission(models.Model):
     led_to = models.CharField(max_length=250, blank=True)
     sent_at = models.DateTimeField(auto_now_add=True, db_index=True)
 
+    class Meta:
+        db_table = "workshop_submission"
+
     def __str__(self) -> str:
         return f"{self.address} {self.key}"
 
 
-class Act(models.Model):
+class AuditEntry(models.Model):
     """One line of the log: who did what to what, and what changed."""
 
     at = models.DateTimeField(auto_now_add=True, db_index=True)
@@ -80,6 +83,7 @@ class Act(models.Model):
     refused = models.BooleanField(default=False)
 
     class Meta:
+        db_table = "workshop_act"
         ordering = ["-id"]
         indexes = [models.Index(fields=["subject_kind", "subject_ref"], name="act_by_subject")]
 

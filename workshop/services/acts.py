@@ -3,7 +3,7 @@
 import logging
 from typing import Any
 
-from workshop.models import Act, Person
+from workshop.models import AuditEntry, Person
 
 log = logging.getLogger("workshop.acts")
 
@@ -16,9 +16,9 @@ def record_act(
     before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
     refused: bool = False,
-) -> Act:
+) -> AuditEntry:
     """Write one line of the log, in the transaction of the act itself."""
-    return Act.objects.create(
+    return AuditEntry.objects.create(
         person=person if person is not None and person.pk else None,
         act=act,
         subject_kind=subject._meta.model_name,
@@ -29,10 +29,10 @@ def record_act(
     )
 
 
-def record_refusal(person: Person | None, act: str, kind: str, ref: str) -> Act:
+def record_refusal(person: Person | None, act: str, kind: str, ref: str) -> AuditEntry:
     """Write down what somebody wanted to do and may not, in the log and for the machine's own."""
     log.warning("refused: %s, %s %s, person %s", act, kind, ref, getattr(person, "pk", None))
-    return Act.objects.create(
+    return AuditEntry.objects.create(
         person=person if person is not None and person.pk else None,
         act=act[:60],
         subject_kind=kind[:40],

@@ -16,7 +16,7 @@ from django.db import connection
 from django.utils.translation import gettext as _
 
 from workshop.machine import NO_RIGHT, sentence_of, this_user
-from workshop.models import Act, Person
+from workshop.models import AuditEntry, Person
 from workshop.services.copies import (
     PAPERS,
     POSTGRES_PART,
@@ -121,7 +121,7 @@ def put_back(file: Path, *, phrase: str = "", person: Person) -> Copy:
             old.backup(live)
         if (Path(work) / PAPERS).is_dir():
             shutil.copytree(Path(work) / PAPERS, settings.MEDIA_ROOT, dirs_exist_ok=True)
-    Act.objects.create(
+    AuditEntry.objects.create(
         person=Person.objects.filter(pk=person.pk, username=person.username).first(),
         act="bring back copy",
         subject_kind="copy",

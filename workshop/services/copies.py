@@ -20,7 +20,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from workshop.models import Act, Person
+from workshop.models import AuditEntry, Person
 from workshop.services.copy_file import Copy, CopyRefused, read_copy, write_copy
 from workshop.services.copy_lock import is_locked
 
@@ -63,7 +63,7 @@ def keep_copy(
     made = _kept(target)
     for old in kept_copies(folder)[max(keep, 1) :]:
         old.path.unlink(missing_ok=True)
-    Act.objects.create(
+    AuditEntry.objects.create(
         person=person,
         act="keep copy",
         subject_kind="copy",

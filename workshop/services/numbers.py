@@ -4,7 +4,7 @@ from datetime import date
 
 from django.db import transaction
 
-from workshop.models import PaperSeries
+from workshop.models import NumberSequence
 
 
 @transaction.atomic
@@ -14,7 +14,7 @@ def take_number(kind: str, *, year: int = 0, prefix: str = "") -> int:
     The counter row is changed by one UPDATE, so two takers wait for each other and a
     rolled-back taker gives its number back.
     """
-    series, _made = PaperSeries.objects.get_or_create(
+    series, _made = NumberSequence.objects.get_or_create(
         kind=kind, year=year, defaults={"prefix": prefix}
     )
     return series.take_number()
@@ -25,8 +25,8 @@ def next_number(kind: str, on: date, usual_prefix: str = "") -> tuple[int, int, 
 
     The owner's own prefix is carried over into a new year. A series of year 0 runs on for ever.
     """
-    latest = PaperSeries.objects.filter(kind=kind).order_by("-year").first()
-    runs_on = PaperSeries.objects.filter(kind=kind, year=0).exists()
+    latest = NumberSequence.objects.filter(kind=kind).order_by("-year").first()
+    runs_on = NumberSequence.objects.filter(kind=kind, year=0).exists()
     year = 0 if runs_on else on.year
     prefix = latest.prefix if latest else usual_prefix
     sequence = take_number(kind, year=year, prefix=prefix)

@@ -12,7 +12,7 @@ from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from workshop import formats
-from workshop.models import Act, Business, Person
+from workshop.models import AuditEntry, Business, Person
 from workshop.services.acts import record_act
 
 SPARE_CODES = 8
@@ -92,7 +92,7 @@ def second_step_news(person: Person, since: datetime | None) -> list[str]:
     """What happened to somebody's second step since they last signed in, to be told (1 query)."""
     if since is None:
         return []
-    acts = Act.objects.filter(
+    acts = AuditEntry.objects.filter(
         act__in=SENTENCES, subject_kind="person", subject_ref=str(person.pk), at__gt=since
     ).select_related("person")
     return [

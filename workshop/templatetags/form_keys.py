@@ -3,7 +3,7 @@
 from django import template
 from django.utils.html import format_html
 
-from workshop.views.once import new_form_key
+from workshop.views.idempotent import new_form_key
 from workshop.views.stale import seen_mark
 
 register = template.Library()

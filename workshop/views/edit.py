@@ -35,7 +35,7 @@ def edit_page(
     """Show a bound or empty form; when it was sent and is right, save it and go to `done_url`.
 
     `save(form)` returns the thing saved; a ValidationError it raises is shown in the form, and
-    what was typed stays. Wrap the view in `act_once` so that a second click changes nothing.
+    what was typed stays. Wrap the view in `idempotent` so that a second click changes nothing.
     """
     if request.method == "POST" and form.is_valid() and check_not_stale(request, form):
         try:

@@ -15,13 +15,13 @@ from workshop.forms import (
     TaxRateForm,
 )
 from workshop.models import (
-    Act,
+    AuditEntry,
     Business,
     ClosedDay,
     Kiln,
     LabourRate,
     Mould,
-    PaperSeries,
+    NumberSequence,
     Person,
     Programme,
     TaxRate,
@@ -40,8 +40,8 @@ from workshop.tables import (
     TaxRateTable,
 )
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 
@@ -65,7 +65,7 @@ def facts(request):
             _("Paper numbers"),
             "workshop:series_list",
             _("the next of each kind"),
-            PaperSeries,
+            NumberSequence,
         ),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
         (_("Who did what"), "workshop:act_list", _("the log of every change"), None),
@@ -84,7 +84,7 @@ def facts(request):
     return render(request, "workshop/facts.html", {"doors": rows})
 
 
-@act_once
+@idempotent
 def business(request):
     """The one business; a place with no row yet gets its first."""
     form = BusinessForm(request.POST or None, instance=Business.current())
@@ -173,7 +173,7 @@ class TaxRateList(ListPage):
 
 
 class PaperSeriesList(ListPage):
-    queryset = PaperSeries.objects.order_by("kind", "-year")
+    queryset = NumberSequence.objects.order_by("kind", "-year")
     table_class = PaperSeriesTable
     heading = _("Paper numbers")
     lead = _("Each kind of paper counts on by itself, without a gap. A number is given at issue.")
@@ -181,7 +181,7 @@ class PaperSeriesList(ListPage):
 
 
 class ActList(ListPage):
-    queryset = Act.objects.select_related("person")
+    queryset = AuditEntry.objects.select_related("person")
     table_class = ActTable
     heading = _("Who did what")
     filterset_fields = ["person", "act", "subject_kind", "subject_ref", "refused"]

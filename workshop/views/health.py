@@ -17,7 +17,7 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
 from prometheus_client.registry import Collector
 
-from workshop.models import Act, Business, Submission
+from workshop.models import AuditEntry, Business, IdempotencyKey
 from workshop.request_times import counted
 from workshop.services.copies import newest_copy_age_s
 
@@ -68,10 +68,10 @@ class BookCollector(Collector):
         yield _gauge("migrations_waiting", "Changes of the book not made yet.", len(plan))
         live = Session.objects.filter(expire_date__gt=now).count()
         yield _gauge("sessions", "Sessions that have not ended.", live)
-        yield _counter("acts", "Lines of the log.", Act.objects.count())
-        refused = Act.objects.filter(refused=True).count()
+        yield _counter("acts", "Lines of the log.", AuditEntry.objects.count())
+        refused = AuditEntry.objects.filter(refused=True).count()
         yield _counter("refused_acts", "Acts that were refused.", refused)
-        yield _counter("forms", "Forms that acted.", Submission.objects.count())
+        yield _counter("forms", "Forms that acted.", IdempotencyKey.objects.count())
         rows = GaugeMetricFamily("strandwork_rows", "Rows by table.", labels=["table"])
         for app in ("workshop", "stock", "orders"):
             for model in apps.get_app_config(app).get_models():

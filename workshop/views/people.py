@@ -18,8 +18,8 @@ from workshop.services.second_step import has_second_step, must_have_second_step
 from workshop.services.sessions import end_sessions, signed_in_places
 from workshop.tables import PersonTable
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 class PersonList(ListPage):
@@ -31,7 +31,7 @@ class PersonList(ListPage):
     add_label = gettext_lazy("Add a person")
 
 
-@act_once
+@idempotent
 def edit_person(request, pk=None):
     """Add or change somebody; a new person is led to their invitation."""
     person = get_object_or_404(Person, pk=pk) if pk is not None else None
@@ -76,7 +76,7 @@ class ChoosePassword(PasswordResetConfirmView):
         return response
 
 
-@act_once
+@idempotent
 def own_page(request):
     """One's own name, role and password."""
     form = PasswordChangeForm(request.user, request.POST or None)
@@ -103,7 +103,7 @@ def own_page(request):
 
 
 @require_POST
-@act_once
+@idempotent
 def end_own_session(request):
     """Sign oneself out on another device, or on all the others."""
     mark = request.POST.get("mark") or None

@@ -4,7 +4,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from workshop.views.edit import edit_page
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def plain_edit(form_class, *, list_name: str, new_heading, things=None, **kwargs):
@@ -13,7 +13,7 @@ def plain_edit(form_class, *, list_name: str, new_heading, things=None, **kwargs
     things  those that may be changed, where not all may
     """
 
-    @act_once
+    @idempotent
     def view(request, pk=None):
         model = form_class._meta.model
         may_change = model if things is None else things.all()

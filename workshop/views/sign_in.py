@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from workshop.forms import SignInForm
 from workshop.middleware import SECOND_STEP_ASKED
-from workshop.models import Act, Person
+from workshop.models import AuditEntry, Person
 from workshop.services.acts import record_act, record_refusal
 from workshop.services.second_step import has_second_step, second_step_news
 from workshop.services.sessions import CLOCK_SLACK_S
@@ -53,7 +53,7 @@ class SignIn(auth_views.LoginView):
 
     def _warn_of_the_clock(self) -> None:
         """The log is in order of time, so a last line from the future means the clock went back."""
-        last = Act.objects.order_by("-at").values_list("at", flat=True).first()
+        last = AuditEntry.objects.order_by("-at").values_list("at", flat=True).first()
         if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
             messages.warning(
                 self.request,

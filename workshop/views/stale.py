@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext as _
 
 from workshop import formats
-from workshop.models import Act
+from workshop.models import AuditEntry
 
 MARK = "seen_mark"
 
@@ -63,7 +63,7 @@ def _plain(value: Any) -> str:
 def _sentence(form: ModelForm, row: Any) -> str:
     ref = str(getattr(row, "number", None) or row.pk)
     act = (
-        Act.objects.filter(subject_kind=row._meta.model_name, subject_ref=ref, refused=False)
+        AuditEntry.objects.filter(subject_kind=row._meta.model_name, subject_ref=ref, refused=False)
         .select_related("person")
         .first()
     )

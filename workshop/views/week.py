@@ -10,12 +10,12 @@ from workshop.forms.work import USUAL_WEEK, UsualRatesForm, WeekForm, week_of, w
 from workshop.models import LabourRate, Weekday, WorkingHours
 from workshop.services.place import begin_rates, keep_week
 from workshop.views.edit import edit_page, lead_on
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 MOST_STRETCHES = 2  # more than morning and afternoon are changed one by one
 
 
-@act_once
+@idempotent
 def hours_week(request):
     """The working hours of the whole week: days that have the same hours stand together."""
     there = week_of(WorkingHours.objects.all())
@@ -44,7 +44,7 @@ def hours_week(request):
     )
 
 
-@act_once
+@idempotent
 def usual_rates(request):
     """The usual steps with their minutes, and what an hour is paid."""
     there = set(LabourRate.objects.values_list("step", "kind"))

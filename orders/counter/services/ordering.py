@@ -19,11 +19,11 @@ from orders.facts.wording import refusal
 from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, bench_minutes, promise_for
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
-from orders.making.services.room import free_room, hold_the_kilns, reserve_room
-from orders.models import BeadJob, Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage
+from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
+from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
 from orders.reckoning.working import frozen_working
 from workshop import formats
-from workshop.models import Act, Business, Person
+from workshop.models import AuditEntry, Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
@@ -139,7 +139,7 @@ def confirm_order(
         person,
         "confirm order",
         order,
-        after={"total": str(order.total), "careful_on": str(order.careful_on)},
+        after={"total": str(order.total), "p90_on": str(order.p90_on)},
     )
     return Taking(order, costing)
 
@@ -172,7 +172,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
     freed = let_all_go(order)
     order.glass_needs.all().delete()
     free_room(order, person=person)
-    order.jobs.exclude(step=BeadJob.Step.DONE).filter(batch__isnull=True).delete()
+    order.jobs.exclude(step=WorkOrder.Step.DONE).filter(batch__isnull=True).delete()
     order.refresh_from_db()
     record_act(
         person,
@@ -199,7 +199,9 @@ def _check(lines: Sequence[WantedLine], due_on: date | None, today: date) -> Non
 def changed_meanwhile(order: Order) -> str:
     """The sentence for one who comes second: what the order has become."""
     now = Order.objects.select_related("customer").get(pk=order.pk)
-    acts = Act.objects.filter(subject_kind="order", subject_ref=str(now.number), refused=False)
+    acts = AuditEntry.objects.filter(
+        subject_kind="order", subject_ref=str(now.number), refused=False
+    )
     last = acts.select_related("person").first()
     return _(
         "Order %(number)s was changed by %(who)s meanwhile and is %(state)s now. "
@@ -287,13 +289,13 @@ def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
         if not bead.to_make:
             continue
         ready = not any((colour, form) in lacking for colour, form, _g in bead.glass_g)
-        BeadJob.objects.create(
+        WorkOrder.objects.create(
             order=order,
             bead_id=int(bead.key),
             needed=bead.to_make,
             to_start=bead.start,
             moulds=bead.fills,
-            step=BeadJob.Step.MOULDING if ready else BeadJob.Step.GLASS,
+            step=WorkOrder.Step.MOULDING if ready else WorkOrder.Step.GLASS,
             step_since=now,
         )
         for colour, form, glass_g in bead.glass_g:
@@ -321,9 +323,9 @@ def _settle(
 
     order.refresh_from_db()
     order.likely_on = promise.likely_on
-    order.careful_on = promise.careful_on
+    order.p90_on = promise.p90_on
     # A trader who names no day is told the careful one, and that is the day to be kept.
-    order.due_on = order.due_on or promise.careful_on
+    order.due_on = order.due_on or promise.p90_on
     KeptWorking.keep(order, frozen_working(costing, promise))
     order.bench_min = bench_minutes(costing)
     order.below_cost_by = below_cost_by
@@ -332,7 +334,7 @@ def _settle(
     order.save(
         update_fields=[
             "likely_on",
-            "careful_on",
+            "p90_on",
             "due_on",
             "bench_min",
             "below_cost_by",

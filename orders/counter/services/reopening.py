@@ -7,8 +7,8 @@ from django.utils.translation import gettext as _
 
 from orders.counter.services.ordering import changed_meanwhile
 from orders.making.services.holds import let_all_go
-from orders.making.services.room import free_room, hold_the_kilns
-from orders.models import BeadJob, KeptWorking, Order, Stage
+from orders.making.services.kiln_room import free_room, hold_the_kilns
+from orders.models import KeptWorking, Order, Stage, WorkOrder
 from stock.models import Posting, PostingKind
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -20,7 +20,7 @@ def can_reopen(order: Order) -> bool:
 
 
 def _why_not_reopened(order: Order) -> str:
-    untouched = (BeadJob.Step.GLASS, BeadJob.Step.MOULDING)
+    untouched = (WorkOrder.Step.GLASS, WorkOrder.Step.MOULDING)
     if order.jobs.exclude(step__in=untouched).exists() or order.jobs.filter(good__gt=0).exists():
         return _("Beads for order %(number)s are moulded already, so it cannot be changed.")
     strung = sum(order.lines.values_list("strung", flat=True))
@@ -55,7 +55,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
         stage=Stage.TAKEN,
         confirmed_at=None,
         likely_on=None,
-        careful_on=None,
+        p90_on=None,
         bench_min=0,
         below_cost_by=None,
         version=F("version") + 1,

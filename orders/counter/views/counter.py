@@ -28,12 +28,12 @@ from orders.reckoning.working import shown
 from workshop import formats
 from workshop.physics.units import UnitError, parse_count
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 # --- the page ---------------------------------------------------------------------------------
 
 
-@act_once
+@idempotent
 def counter(request, number: int | None = None) -> HttpResponse:
     """Take a new order, or change one that is not confirmed yet."""
     order = _draft(number)
@@ -229,13 +229,13 @@ def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
 
 
 def _take_deposit(request, order: Order, said: dict[str, Any]) -> None:
-    from orders.money.services.payments import Way, record_payment
+    from orders.money.services.payments import PaymentDetails, record_payment
 
     record_payment(
         order.customer,
         said["deposit"],
         by=request.user,
-        way=Way(
+        way=PaymentDetails(
             method=said["deposit_how"],
             network=said["network"],
             reference=said["reference"],
@@ -248,7 +248,7 @@ def _tell(request, order: Order, deposit) -> None:
     if order.state == Order.State.CONFIRMED:
         sentence = _("Order %(number)s is taken: collect from %(day)s.") % {
             "number": order.number,
-            "day": formats.date_short(order.careful_on),
+            "day": formats.date_short(order.p90_on),
         }
     else:
         sentence = _("Order %(number)s is written down; nothing is promised yet.") % {

@@ -13,8 +13,8 @@ from orders.counter.tables import CustomerTable
 from orders.making.queries.orders import OrderDrawings, listed_orders, progress_of, progress_words
 from orders.models import Customer, DesignPrice
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 class CustomerList(ListPage):
@@ -60,7 +60,7 @@ def customer_detail(request, pk: int) -> HttpResponse:
     )
 
 
-@act_once
+@idempotent
 def customer_edit(request, pk: int | None = None) -> HttpResponse:
     """Add a customer, or change one."""
     customer = get_object_or_404(Customer, pk=pk) if pk is not None else None

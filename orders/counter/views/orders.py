@@ -36,12 +36,12 @@ from orders.making.queries.orders import (
 from orders.making.services.progress import string_for
 from orders.models import Order, OrderLine
 from orders.reckoning.panel import Panel, panel_of, price_source
-from orders.reckoning.seen import figures_mark
+from orders.reckoning.shown_figures import figures_mark
 from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
 from workshop import formats
 from workshop.doors import may
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 class OrderList(ListPage):
@@ -154,7 +154,7 @@ def _act(request, number: int, work, said) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def order_confirm(request, number: int) -> HttpResponse:
     """Promise an order that was written down or quoted."""
 
@@ -170,7 +170,7 @@ def order_confirm(request, number: int) -> HttpResponse:
     def said(order: Order) -> str:
         return _("Order %(number)s is confirmed: collect from %(day)s.") % {
             "number": order.number,
-            "day": formats.date_short(order.careful_on),
+            "day": formats.date_short(order.p90_on),
         }
 
     return _act(request, number, work, said)
@@ -188,7 +188,7 @@ def _check_seen(request, order: Order) -> None:
 
 
 @require_POST
-@act_once
+@idempotent
 def order_reopen(request, number: int) -> HttpResponse:
     """A confirmed order of which nothing is made yet becomes one that can be changed."""
     order = get_object_or_404(Order, number=number)
@@ -211,7 +211,7 @@ def order_reopen(request, number: int) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def order_cancel(request, number: int) -> HttpResponse:
     """Take an order out of the book."""
     form = CancelForm(request.POST)
@@ -228,7 +228,7 @@ def order_cancel(request, number: int) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def order_collect(request, number: int) -> HttpResponse:
     """The customer takes the strands away."""
     return _act(
@@ -240,7 +240,7 @@ def order_collect(request, number: int) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def order_string(request, number: int) -> HttpResponse:
     """Strands of one line are strung from the beads held for the order."""
     form = StringForm(request.POST)

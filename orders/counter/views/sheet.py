@@ -18,7 +18,7 @@ from orders.models import Customer, Order, StrandDesign
 from orders.money.queries.accounts import credit_warning, with_usual_tax
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
-from orders.reckoning.seen import figures_mark, mark
+from orders.reckoning.shown_figures import figures_mark, mark
 from workshop import formats
 
 MOST_DESIGNS = 24
@@ -143,7 +143,7 @@ class Sheet:
             "reckoning": self.reckoning,
             "notices": self.reckoning.notices if self.reckoning else (),
             "problems": self.form.line_problems(),
-            "late": bool(promise and due_on and due_on < promise.careful_on),
+            "late": bool(promise and due_on and due_on < promise.p90_on),
             "too_early": bool(promise and due_on and due_on < promise.likely_on),
             "due_on": due_on,
             "below": [line for line in lines if line.below],

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from orders.drawn.strands import Draughtsman
 from orders.models import StrandDesign
-from stock.models import Balance, PlaceKind
+from stock.models import Balance, LocationKind
 from workshop.drawing import DrawnStrand
 
 
@@ -49,10 +49,10 @@ def ready_strands(designs: Sequence[StrandDesign]) -> dict[int, int]:
     """Free strands on the shelf by item (1 query)."""
     items = [design.item_id for design in designs if design.item_id]
     rows = (
-        Balance.objects.at(PlaceKind.STRAND_SHELF)
+        Balance.objects.at(LocationKind.STRAND_SHELF)
         .filter(item__in=items)
         .order_by()
         .values("item")
-        .annotate(free=Sum(F("quantity") - F("held")))
+        .annotate(free=Sum(F("quantity") - F("reserved")))
     )
     return {row["item"]: row["free"] for row in rows}

@@ -23,7 +23,7 @@ from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
 from workshop.views.edit import add_error, lead_on
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def design_list(request) -> HttpResponse:
@@ -66,7 +66,7 @@ def design_detail(request, pk: int) -> HttpResponse:
     return render(request, "orders/designs/detail.html", context)
 
 
-@act_once
+@idempotent
 def design_edit(request, pk: int | None = None) -> HttpResponse:
     """Add a design or change one; its parts move by buttons, and it is drawn as it is laid."""
     design = get_object_or_404(StrandDesign, pk=pk) if pk is not None else None

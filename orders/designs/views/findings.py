@@ -8,8 +8,8 @@ from orders.designs.services import begin_findings
 from orders.designs.tables import FindingTable
 from orders.models import Finding
 from workshop.views.edit import edit_page
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 from workshop.views.plain import plain_edit
 
 
@@ -36,7 +36,7 @@ finding_edit = plain_edit(
 )
 
 
-@act_once
+@idempotent
 def finding_usual(request):
     """The usual clasps, cords and spacers: tick those that are used, with their prices."""
     there = set(Finding.objects.values_list("name", flat=True))

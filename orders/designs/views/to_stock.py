@@ -10,10 +10,10 @@ from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import StrandDesign
 from stock.queries import BeadStock, bead_stock
 from workshop.views.edit import edit_page
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
-@act_once
+@idempotent
 def design_string(request, pk):
     """Free beads become ready strands on the shelf, for nobody's order yet."""
     design = get_object_or_404(StrandDesign.objects.select_related("clasp", "item"), pk=pk)

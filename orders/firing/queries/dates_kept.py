@@ -11,11 +11,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.models import BeadJob, LoadShare, Order, Stage
+from orders.models import LoadShare, Order, Stage, WorkOrder
 from stock.models import KilnLoad, LoadTray, Posting, PostingKind
-from workshop.models import Act, Kiln
+from workshop.models import AuditEntry, Kiln
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 PERIOD_DAYS = 180
 
 SPOILED, TOO_FEW = "spoiled", "few"
@@ -88,19 +88,19 @@ def dates_kept(since: date) -> list[Kept]:
 def causes_of(late: Sequence[Kept]) -> dict[int, str]:
     """Why each late order was late, by its key: a spoiled load, too few good, or the step where
     its slowest beads waited longest (3 queries)."""
-    jobs = list(BeadJob.objects.filter(order__in=[kept.order.pk for kept in late]))
+    jobs = list(WorkOrder.objects.filter(order__in=[kept.order.pk for kept in late]))
     spoiled = set(
         LoadShare.objects.filter(
             job__in=[job.pk for job in jobs], tray__load__state=KilnLoad.State.SPOILED
         ).values_list("job__order", flat=True)
     )
-    acts = Act.objects.filter(
-        act="move beads", subject_kind="beadjob", subject_ref__in=[str(job.pk) for job in jobs]
+    acts = AuditEntry.objects.filter(
+        act="move beads", subject_kind="workorder", subject_ref__in=[str(job.pk) for job in jobs]
     ).order_by("pk")
-    moves: dict[str, list[Act]] = defaultdict(list)
+    moves: dict[str, list[AuditEntry]] = defaultdict(list)
     for act in acts:
         moves[act.subject_ref].append(act)
-    by_order: dict[int, list[BeadJob]] = defaultdict(list)
+    by_order: dict[int, list[WorkOrder]] = defaultdict(list)
     for job in jobs:
         by_order[job.order_id].append(job)
     return {
@@ -111,7 +111,7 @@ def causes_of(late: Sequence[Kept]) -> dict[int, str]:
     }
 
 
-def _slowest(kept: Kept, jobs: Iterable[BeadJob], moves: dict[str, list[Act]]) -> str:
+def _slowest(kept: Kept, jobs: Iterable[WorkOrder], moves: dict[str, list[AuditEntry]]) -> str:
     """The step in which the order's beads stood longest, from the log of their moves."""
     waited: Counter[str] = Counter()
     last_done: datetime | None = None

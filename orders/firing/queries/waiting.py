@@ -11,11 +11,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
-from orders.models import BeadJob, LoadShare, Order
+from orders.models import LoadShare, Order, WorkOrder
 from stock.models import GlassForm, KilnLoad
 from workshop import formats
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
 
 
@@ -29,7 +29,7 @@ class WaitingJob:
     reserved  the load's room was kept when the order was confirmed, and is not planned yet
     """
 
-    job: BeadJob
+    job: WorkOrder
     since: datetime
     missing: tuple[Missing, ...]
     load: KilnLoad | None
@@ -92,7 +92,7 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
     Prepared glass is shared out in that order, so the same kilogram is not promised twice.
     """
     jobs = (
-        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
+        WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
         .select_related(
             "order__customer", "bead__mould", "bead__programme", "bead__second_programme"
         )
@@ -112,7 +112,7 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
 
 
 def waiting_of(
-    jobs: Iterable[BeadJob],
+    jobs: Iterable[WorkOrder],
     missing: Mapping[int, tuple[Missing, ...]],
     shares: Mapping[int, LoadShare],
 ) -> list[Waiting]:
@@ -138,7 +138,7 @@ def waiting_of(
 def _moulds_filled() -> dict[int, int]:
     """Moulds that hold beads now, waiting for the fire or in it, by mould (1 query)."""
     rows = (
-        BeadJob.objects.filter(order__state=Order.State.CONFIRMED, step=Step.FIRING)
+        WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step=Step.FIRING)
         .order_by()
         .values("bead__mould")
         .annotate(filled=Sum("moulds"))
@@ -146,12 +146,12 @@ def _moulds_filled() -> dict[int, int]:
     return {row["bead__mould"]: row["filled"] for row in rows}
 
 
-def _is_busy(job: BeadJob, filled: dict[int, int]) -> bool:
+def _is_busy(job: WorkOrder, filled: dict[int, int]) -> bool:
     mould = job.bead.mould
     return job.step in {Step.GLASS, Step.MOULDING} and filled.get(mould.pk, 0) >= mould.owned
 
 
-def _shares_in_loads(jobs: Sequence[BeadJob]) -> dict[int, LoadShare]:
+def _shares_in_loads(jobs: Sequence[WorkOrder]) -> dict[int, LoadShare]:
     """The share of each job in its next planned or burning load (1 query)."""
     rows = (
         LoadShare.objects.filter(

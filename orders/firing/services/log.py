@@ -20,10 +20,10 @@ from django.utils.translation import gettext as _
 from orders.firing.services.plan import load_changed
 from orders.floor.labour import Labour
 from orders.making.queries.trays import batch_of, not_ready, trays_of
+from orders.making.services.kiln_room import free_planned, hold_the_kilns
 from orders.making.services.progress import job_finished, job_fired, part_finished
-from orders.making.services.room import free_planned, hold_the_kilns
-from orders.models import BeadJob, LoadShare, Order
-from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, PlaceKind, WorkTicket
+from orders.models import LoadShare, Order, WorkOrder
+from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, LocationKind, WorkTicket
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
@@ -31,7 +31,7 @@ from stock.services.places import COOLED, MOULDED, TO_PAINT
 from workshop.models import Person, Skill
 from workshop.services.acts import record_act
 
-State, Step = KilnLoad.State, BeadJob.Step
+State, Step = KilnLoad.State, WorkOrder.Step
 
 
 @dataclass(frozen=True)
@@ -58,8 +58,8 @@ class Outcome:
     """A load as logged, the beads that must be made again, and where the others went."""
 
     load: KilnLoad
-    again: list[BeadJob] = field(default_factory=list)
-    on: list[BeadJob] = field(default_factory=list)
+    again: list[WorkOrder] = field(default_factory=list)
+    on: list[WorkOrder] = field(default_factory=list)
 
 
 @transaction.atomic
@@ -314,14 +314,14 @@ def parts_by_share(tray: LoadTray, good: int) -> list[tuple[LoadShare, int]]:
     return found
 
 
-def _jobs_in(came_out: Iterable[TrayOut]) -> list[BeadJob]:
+def _jobs_in(came_out: Iterable[TrayOut]) -> list[WorkOrder]:
     jobs = {share.job_id: share.job for out in came_out for share in out.tray.shares.all()}
     for job in jobs.values():
         job.refresh_from_db()
     return list(jobs.values())
 
 
-def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person: Person) -> None:
+def _move_on(job: WorkOrder, came_out: Iterable[TrayOut], outcome: Outcome, person: Person) -> None:
     """When nothing of a job is left to burn in this firing, it goes to its next step."""
     firing = next(
         out.tray.firing
@@ -329,7 +329,7 @@ def _move_on(job: BeadJob, came_out: Iterable[TrayOut], outcome: Outcome, person
         if any(share.job_id == job.pk for share in out.tray.shares.all())
     )
     where = beads_by_place(job.batch)
-    unfired = where.get(TO_PAINT if firing == 2 else MOULDED, 0) + where.get(PlaceKind.KILN, 0)
+    unfired = where.get(TO_PAINT if firing == 2 else MOULDED, 0) + where.get(LocationKind.KILN, 0)
     if unfired or job.step not in {Step.FIRING, Step.SECOND}:
         return
     if job.order.state != Order.State.CONFIRMED:
@@ -359,7 +359,7 @@ def beads_by_place(batch: BeadBatch | None) -> dict[str, int]:
     return found
 
 
-def fit_second_firing(job: BeadJob, survivors: int) -> None:
+def fit_second_firing(job: WorkOrder, survivors: int) -> None:
     """Trays planned for the second firing hold no more than came sound out of the first."""
     shares = (
         LoadShare.objects.filter(job=job, tray__firing=2, tray__load__state=State.PLANNED)

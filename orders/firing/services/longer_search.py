@@ -20,7 +20,7 @@ from orders.firing.queries.search_progress import is_running, latest_search
 from orders.firing.services.plan import SEED, as_lit, keep_plan
 from orders.floor.floor import Floor
 from orders.floor.read_floor import read_floor
-from orders.making.services.room import hold_the_kilns
+from orders.making.services.kiln_room import hold_the_kilns
 from orders.models import FiringPlan, FiringSearch
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Plan

@@ -19,7 +19,7 @@ from orders.firing.services.plan_rows import tell_orders, write_plan
 from orders.floor.five_minutes import lit_on_the_five
 from orders.floor.floor import Floor
 from orders.floor.read_floor import read_floor
-from orders.making.services.room import hold_the_kilns
+from orders.making.services.kiln_room import hold_the_kilns
 from orders.models import FiringPlan
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
@@ -28,7 +28,7 @@ from orders.planning.json_form import plan_from_json, plan_to_json
 from orders.planning.replan import replan
 from stock.models import KilnLoad
 from workshop import formats
-from workshop.models import Act, NoFiring, Person
+from workshop.models import AuditEntry, NoFiring, Person
 from workshop.services.acts import record_act
 
 SEARCH_S = 1.0
@@ -162,9 +162,9 @@ def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
 def changed_since(proposal: FiringPlan) -> str:
     """What somebody did since a plan was worked out, as a sentence."""
     latest = (
-        Act.objects.filter(
+        AuditEntry.objects.filter(
             at__gt=proposal.made_at,
-            subject_kind__in=["kilnload", "beadjob", "order", "firingplan"],
+            subject_kind__in=["kilnload", "workorder", "order", "firingplan"],
             refused=False,
         )
         .select_related("person")
@@ -189,7 +189,7 @@ def subject_words(kind: str, ref: str) -> str:
         "kilnload": _("load %(ref)s"),
         "order": _("order %(ref)s"),
         "firingplan": _("the firing plan"),
-        "beadjob": _("beads of an order"),
+        "workorder": _("beads of an order"),
     }
     return words.get(kind, _("the book")) % {"ref": ref}
 
@@ -226,7 +226,7 @@ def load_changed(load: KilnLoad) -> str:
             "Load %(number)s is gone: the kilns were planned anew. Look at the plan again."
         ) % {"number": load.number}
     latest = (
-        Act.objects.filter(
+        AuditEntry.objects.filter(
             Q(subject_kind="kilnload", subject_ref=str(load.number)) | Q(act="accept firing plan"),
             refused=False,
         )

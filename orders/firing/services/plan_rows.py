@@ -78,10 +78,10 @@ def tell_orders(floor: Floor, plan: Plan) -> None:
     moved = []
     for name, order in orders.items():
         days = finishes[name].day, careful[name]
-        if (order.likely_on, order.careful_on) != days:
-            order.likely_on, order.careful_on = days
+        if (order.likely_on, order.p90_on) != days:
+            order.likely_on, order.p90_on = days
             moved.append(order)
-    Order.objects.bulk_update(moved, ["likely_on", "careful_on"])
+    Order.objects.bulk_update(moved, ["likely_on", "p90_on"])
     _write_bench(floor, plan, orders, finishes)
 
 

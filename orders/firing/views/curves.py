@@ -15,10 +15,10 @@ from orders.making.queries.trays import trays_of
 from workshop import formats
 from workshop.doors import may
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
-@act_once
+@idempotent
 def curve(request, number: int) -> HttpResponse:
     """The curve kept with the load; writing again puts the new readings in its place."""
     load = get_load(number)

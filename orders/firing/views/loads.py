@@ -33,7 +33,7 @@ from orders.making.queries.trays import tray_rows, trays_of
 from stock.models import KilnLoad, LoadTray
 from workshop.doors import may
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 def get_load(number: int) -> KilnLoad:
@@ -67,7 +67,7 @@ def load(request, number: int) -> HttpResponse:
     return render(request, "orders/firing/load.html", context)
 
 
-@act_once
+@idempotent
 def pin(request, number: int) -> HttpResponse:
     """Pin a load where it is, or let it be planned again; what that does is shown first."""
     row = get_load(number)
@@ -104,7 +104,7 @@ def _pin_shown(request, row: KilnLoad, pinned: bool) -> HttpResponse:
     return render(request, "orders/firing/pin.html", context)
 
 
-@act_once
+@idempotent
 def change(request, number: int) -> HttpResponse:
     """Another time, temperature or length of a planned load; seen first, then done."""
     row = get_load(number)
@@ -138,7 +138,7 @@ def change(request, number: int) -> HttpResponse:
     return render(request, "orders/firing/move.html", context, status=status)
 
 
-@act_once
+@idempotent
 def move(request, number: int, pk: int) -> HttpResponse:
     """Say where a tray should go, see what that does, then do it.
 

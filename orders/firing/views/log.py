@@ -17,15 +17,15 @@ from orders.firing.services.plan import load_changed, propose_plan
 from orders.firing.views.loads import get_load
 from orders.floor.read_floor import read_floor
 from orders.making.queries.trays import tray_rows, trays_of
-from orders.models import BeadJob
+from orders.models import WorkOrder
 from stock.models import KilnLoad
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 State = KilnLoad.State
 
 
-@act_once
+@idempotent
 def start(request, number: int) -> HttpResponse:
     """Light the kiln: say which trays really go in."""
     load = get_load(number)
@@ -73,7 +73,7 @@ def _left_out_words(form: StartForm) -> str:
     return _("Left out, and in no load now: %(names)s. Plan the kilns again.") % {"names": names}
 
 
-@act_once
+@idempotent
 def end(request, number: int) -> HttpResponse:
     """The load has cooled: what it took, and what came out of each tray."""
     load = get_load(number)
@@ -142,7 +142,7 @@ def _tell(request, outcome: Outcome) -> None:
         messages.warning(request, sentence % _job_words(job))
 
 
-def _job_words(job: BeadJob) -> dict:
+def _job_words(job: WorkOrder) -> dict:
     return {
         "order": job.order.number,
         "bead": job.bead,
@@ -178,7 +178,7 @@ def _spoilt(request, load: KilnLoad, form: SpoiltForm) -> HttpResponse | None:
     """Write it down once; the form key makes a second click harmless. None when refused."""
     refused: Sequence[ValidationError] = ()
 
-    @act_once
+    @idempotent
     def act(request):
         nonlocal refused
         data = form.cleaned_data

@@ -22,7 +22,7 @@ from orders.models import FiringPlan, Order
 from orders.planning.json_form import plan_from_json
 from workshop.models import NoFiring
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 @require_POST
@@ -36,7 +36,7 @@ def propose(request) -> HttpResponse:
     return redirect("orders:plan", plan.pk)
 
 
-@act_once
+@idempotent
 def search(request) -> HttpResponse:
     """Search longer, in the background; asked by GET, how far it has come."""
     if request.method != "POST":
@@ -59,7 +59,7 @@ def search(request) -> HttpResponse:
     return redirect("orders:firing")
 
 
-@act_once
+@idempotent
 def plan(request, pk: int) -> HttpResponse:
     """A plan beside the one that stands; accept it, or leave everything as it is."""
     proposal = get_object_or_404(
@@ -137,7 +137,7 @@ def forbid(request) -> HttpResponse:
 
 
 @require_POST
-@act_once
+@idempotent
 def allow(request, pk: int) -> HttpResponse:
     """Fire on that day after all."""
     row = NoFiring.objects.filter(pk=pk).first()

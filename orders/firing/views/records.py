@@ -28,7 +28,7 @@ from orders.papers.respond import printed
 from workshop import formats
 from workshop.drawing import Bar, bars_svg
 from workshop.services.acts import record_act
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 MOST_ROWS = 40
 
@@ -103,7 +103,7 @@ def load_sheet(request, number: int) -> HttpResponse:
     return printed(request, load_sheet_html(load, request.business), f"load-{load.number}")
 
 
-@act_once
+@idempotent
 def calendar_address(request) -> HttpResponse:
     """The secret address of the feed; the owner may renew it, which closes the old one."""
     address = CalendarAddress.objects.first()

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db.models import Count, F, Min, Sum
 from django.utils import timezone
 
-from orders.models import Order, Paper, Stage
+from orders.models import Document, Order, Stage
 from stock.models import (
     Balance,
     Collector,
@@ -15,7 +15,7 @@ from stock.models import (
     GlassForm,
     ItemKind,
     KilnLoad,
-    PlaceKind,
+    LocationKind,
     Sack,
 )
 
@@ -84,8 +84,8 @@ def orders_to_string() -> list[Order]:
 def who_owes() -> list[Owed]:
     """Customers with invoices past their day, the largest sum first (1 query)."""
     rows = (
-        Paper.objects.filter(
-            kind=Paper.Kind.INVOICE, settled__lt=F("total"), due_on__lt=timezone.localdate()
+        Document.objects.filter(
+            kind=Document.Kind.INVOICE, settled__lt=F("total"), due_on__lt=timezone.localdate()
         )
         .order_by()
         .values("customer", "customer__name")
@@ -115,11 +115,11 @@ def short_colours() -> list[ShortColour]:
     """Colours to be collected: less raw glass than the owner's mark (2 queries)."""
     raw = {
         row["item__colour"]: row["mg"]
-        for row in Balance.objects.at(PlaceKind.YARD)
+        for row in Balance.objects.at(LocationKind.YARD)
         .filter(item__kind=ItemKind.GLASS, item__form=GlassForm.RAW)
         .order_by()
         .values("item__colour")
-        .annotate(mg=Sum(F("quantity") - F("held")))
+        .annotate(mg=Sum(F("quantity") - F("reserved")))
     }
     found = [
         ShortColour(colour, raw.get(colour.pk, 0), colour.reorder_g * 1000)

@@ -19,7 +19,7 @@ from orders.learning.queries.minutes import ALL_PREPARING, HandRow, minutes, min
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
 from orders.learning.queries.row import Kind, LearnedRow, five_places, said, scaled
 from orders.models import AcceptedStandard
-from stock.models import Bead, GlassColour, GlassForm, Movement, PlaceKind
+from stock.models import Bead, GlassColour, GlassForm, LocationKind, Movement
 
 __all__ = [
     "ALL_PREPARING",
@@ -138,9 +138,9 @@ def _preparations(since: date | None) -> Iterable[tuple[dict[int, int], dict[int
     for row in sums.annotate(mg=Sum("quantity")):
         posting, colour = row["posting"], row["item__colour"] or 0
         forms[posting] = row["posting__preparation__form"]
-        if row["to_place__kind"] == PlaceKind.IN_WORK and row["item__form"] == GlassForm.RAW:
+        if row["to_place__kind"] == LocationKind.IN_WORK and row["item__form"] == GlassForm.RAW:
             raw[posting][colour] = raw[posting].get(colour, 0) + row["mg"]
-        elif row["to_place__kind"] == PlaceKind.GLASS_SHELF:
+        elif row["to_place__kind"] == LocationKind.GLASS_SHELF:
             out[posting][colour] = out[posting].get(colour, 0) + row["mg"]
     return [(raw[posting], out[posting], form) for posting, form in forms.items()]
 

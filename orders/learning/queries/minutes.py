@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from orders.costing.learned import Learned, ratio
 from orders.floor.labour import Labour
 from orders.learning.queries.row import Kind, LearnedRow, four_places
-from stock.models import Movement, PlaceKind, WorkTicket
+from stock.models import LocationKind, Movement, WorkTicket
 from workshop.models import LabourRate, Person, Skill
 
 ZERO = Decimal(0)
@@ -147,7 +147,7 @@ def _preparing(labour: Labour, since: date | None) -> list[_Step]:
     done = Movement.objects.filter(
         posting__preparation__minutes__gt=0,
         posting__reversed_by__isnull=True,
-        to_place__kind=PlaceKind.GLASS_SHELF,
+        to_place__kind=LocationKind.GLASS_SHELF,
     )
     if since is not None:
         done = done.filter(posting__preparation__done_on__gte=since)

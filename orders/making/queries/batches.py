@@ -3,7 +3,7 @@
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from orders.models import BeadJob, Order
+from orders.models import Order, WorkOrder
 from stock.models import BeadBatch, KilnLoad, LoadTray
 from stock.owners import KEEPERS, Elsewhere
 
@@ -11,14 +11,14 @@ from stock.owners import KEEPERS, Elsewhere
 def kept_by_an_order(batch: BeadBatch) -> Elsewhere | None:
     """Beads made for an open order, or burning, are not sorted behind their backs (2 queries)."""
     job = (
-        BeadJob.objects.filter(batch=batch, order__state=Order.State.CONFIRMED)
-        .exclude(step=BeadJob.Step.DONE)
+        WorkOrder.objects.filter(batch=batch, order__state=Order.State.CONFIRMED)
+        .exclude(step=WorkOrder.Step.DONE)
         .select_related("order")
         .first()
     )
     if job is not None:
         words = {"batch": batch, "order": job.order.number, "step": job.get_step_display()}
-        if job.step == BeadJob.Step.FINISHING:
+        if job.step == WorkOrder.Step.FINISHING:
             sentence = _("The beads of %(batch)s are for order %(order)s; sort them here.") % words
             return Elsewhere(sentence, reverse("orders:bench_finish", args=[job.pk]))
         sentence = _(

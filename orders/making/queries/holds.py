@@ -8,13 +8,13 @@ from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
 from orders.drawn.strands import Draughtsman
-from orders.models import Allocation, BeadJob, Order, OrderLine
-from stock.models import Balance, Bead, GlassForm, ItemKind, PlaceKind
+from orders.models import Order, OrderLine, StockReservation, WorkOrder
+from stock.models import Balance, Bead, GlassForm, ItemKind, LocationKind
 from stock.services.moves import say_quantity
 
-NOT_MOULDED = (BeadJob.Step.GLASS, BeadJob.Step.MOULDING)
+NOT_MOULDED = (WorkOrder.Step.GLASS, WorkOrder.Step.MOULDING)
 MG_PER_G = 1000
-HELD_WHERE = (PlaceKind.STRAND_SHELF, PlaceKind.BEAD_SHELF, PlaceKind.GLASS_SHELF)
+HELD_WHERE = (LocationKind.STRAND_SHELF, LocationKind.BEAD_SHELF, LocationKind.GLASS_SHELF)
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Source:
     balance: Balance
     quantity: int
     most: int = 0
-    hold: Allocation | None = None
+    hold: StockReservation | None = None
 
     @property
     def name(self) -> str:
@@ -155,7 +155,7 @@ def _glass(order: Order) -> list[Wanted]:
 
 def _fill(groups: Sequence[Wanted], order: Order) -> None:
     """Put every balance where it belongs: held by the order, free, or held by a younger one."""
-    own = Allocation.objects.filter(order=order).select_related(
+    own = StockReservation.objects.filter(order=order).select_related(
         "balance__item__batch__bead", "balance__place", "line__design"
     )
     for hold in own.order_by("balance__item__batch__made_on", "pk"):
@@ -183,7 +183,7 @@ def _fill(groups: Sequence[Wanted], order: Order) -> None:
 
 def _younger(order: Order, balances):
     return (
-        Allocation.objects.filter(
+        StockReservation.objects.filter(
             order__state=Order.State.CONFIRMED, order__number__gt=order.number, balance__in=balances
         )
         .select_related("order__customer", "balance__item__batch__bead", "balance__place")
@@ -209,13 +209,13 @@ def _groups_of(groups: Sequence[Wanted], row: Balance, line: int | None = None) 
 def _which(groups: Sequence[Wanted]) -> Q:
     strands = {g.line.design.item_id for g in groups if g.line is not None and g.lacks}
     beads = {group.bead for group in groups if group.bead and group.lacks}
-    which = Q(place__kind=PlaceKind.STRAND_SHELF, item__in=strands - {None})
-    which |= Q(place__kind=PlaceKind.BEAD_SHELF, item__batch__bead__in=beads)
+    which = Q(place__kind=LocationKind.STRAND_SHELF, item__in=strands - {None})
+    which |= Q(place__kind=LocationKind.BEAD_SHELF, item__batch__bead__in=beads)
     for group in groups:
         if group.colour and group.lacks:
             colour, form = group.colour
             which |= Q(
-                place__kind=PlaceKind.GLASS_SHELF, item__kind=ItemKind.GLASS,
+                place__kind=LocationKind.GLASS_SHELF, item__kind=ItemKind.GLASS,
                 item__colour=colour, item__form=form,
             )  # fmt: skip
     return which

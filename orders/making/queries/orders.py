@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.drawn.strands import Draughtsman
-from orders.models import Allocation, Order, OrderLine, Stage
+from orders.models import Order, OrderLine, Stage, StockReservation
 from stock.models import ItemKind
 from stock.services.moves import say_quantity
 from workshop.drawing import DrawnStrand
@@ -95,7 +95,7 @@ class Held:
 def holds_of(order: Order) -> list[Held]:
     """Everything held for an order, beads first (1 query)."""
     rows = (
-        Allocation.objects.filter(order=order)
+        StockReservation.objects.filter(order=order)
         .select_related(
             "balance__item__batch__bead", "balance__place", "line__design", "balance__item"
         )

@@ -8,7 +8,7 @@ from decimal import ROUND_CEILING, Decimal
 from django.db.models import Count, F, Min, Sum
 
 from orders.models import GlassNeed, Order
-from stock.models import Balance, GlassColour, GlassForm, PlaceKind
+from stock.models import Balance, GlassColour, GlassForm, LocationKind
 from stock.queries import bottles_for
 from stock.services.sacks import general_prices
 
@@ -134,7 +134,7 @@ def _orders_by_colour() -> dict[int, tuple[int, date | None]]:
 
 def _on_hand() -> dict[tuple[int, str], int]:
     rows = (
-        Balance.objects.at(PlaceKind.YARD, PlaceKind.GLASS_SHELF)
+        Balance.objects.at(LocationKind.YARD, LocationKind.GLASS_SHELF)
         .of_glass()
         .filter(quantity__gt=0, item__colour__isnull=False)
         .order_by()

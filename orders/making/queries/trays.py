@@ -8,13 +8,13 @@ from django.utils.translation import gettext as _
 
 from orders.drawn.strands import bead_drawing
 from orders.floor.glass_shelf import shares_by_bead
-from orders.models import BeadJob, LoadShare, Order
+from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
 from workshop.drawing import DrawnStrand
 from workshop.physics.shapes import ShapeError
 
 DRAWN_BEADS = 5
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 def trays_of(load: KilnLoad) -> list[LoadTray]:

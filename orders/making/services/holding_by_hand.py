@@ -14,10 +14,10 @@ from django.utils.translation import gettext as _
 
 from orders.making.queries.holds import beads_to_string
 from orders.making.services.holds import held_beads, hold_for, release
+from orders.making.services.kiln_room import hold_the_kilns
 from orders.making.services.refit import refit
-from orders.making.services.room import hold_the_kilns
-from orders.models import Allocation, BeadJob, GlassNeed, Order, OrderLine
-from stock.models import Balance, Item, ItemKind, PlaceKind
+from orders.models import GlassNeed, Order, OrderLine, StockReservation, WorkOrder
+from stock.models import Balance, Item, ItemKind, LocationKind
 from stock.services.moves import say_quantity
 from stock.services.places import usual_place
 from workshop.models import Person
@@ -37,7 +37,9 @@ class Changed:
 
 
 @transaction.atomic
-def let_go_by_hand(hold: Allocation, quantity: int, *, person: Person, why: str = "") -> Changed:
+def let_go_by_hand(
+    hold: StockReservation, quantity: int, *, person: Person, why: str = ""
+) -> Changed:
     """Give so much of what an order holds back to everybody; the order makes it anew."""
     _lock([hold.order_id], hold.balance_id)
     order = _open(hold.order_id)
@@ -63,7 +65,7 @@ def hold_by_hand(
 
 @transaction.atomic
 def take_over(
-    order: Order, hold: Allocation, quantity: int, *, person: Person, why: str
+    order: Order, hold: StockReservation, quantity: int, *, person: Person, why: str
 ) -> Changed:
     """Hold for an order what a younger order held; the younger one makes its own anew."""
     if not why.strip():
@@ -101,7 +103,7 @@ def _lock(orders: list[int], balance: int) -> None:
     So two people who take from each other, or one who strings meanwhile, do not wait for ever.
     """
     hold_the_kilns()
-    jobs = BeadJob.objects.select_for_update().filter(order__in=orders)
+    jobs = WorkOrder.objects.select_for_update().filter(order__in=orders)
     list(jobs.order_by("pk").values_list("pk"))
     held = Balance.objects.filter(Q(pk=balance) | Q(allocations__order__in=orders))
     rows = Balance.objects.select_for_update().filter(pk__in=held.values("pk"))
@@ -119,10 +121,10 @@ def _open(pk: int) -> Order:
     return order
 
 
-def _still(hold: Allocation, quantity: int) -> Allocation:
+def _still(hold: StockReservation, quantity: int) -> StockReservation:
     """The hold as it is now, if it still holds that much."""
     now = (
-        Allocation.objects.select_for_update(of=("self",))
+        StockReservation.objects.select_for_update(of=("self",))
         .select_related("balance__item__batch__bead", "balance__place", "line__design", "order")
         .filter(pk=hold.pk)
         .first()
@@ -150,7 +152,7 @@ def _still(hold: Allocation, quantity: int) -> Allocation:
     return now
 
 
-def _give_back(hold: Allocation, quantity: int) -> None:
+def _give_back(hold: StockReservation, quantity: int) -> None:
     release(hold, quantity)
     if hold.line_id is not None:
         OrderLine.objects.filter(pk=hold.line_id).update(strung=F("strung") - quantity)
@@ -171,7 +173,7 @@ def _hold(order: Order, balance: Balance, quantity: int) -> None:
 
 def _line_for(order: Order, balance: Balance) -> OrderLine:
     line = order.lines.filter(design__item=balance.item).first()
-    if line is None or balance.place.kind != PlaceKind.STRAND_SHELF:
+    if line is None or balance.place.kind != LocationKind.STRAND_SHELF:
         raise ValidationError(
             _("Order %(number)s has no line of %(item)s.")
             % {"number": order.number, "item": balance.item}
@@ -184,13 +186,13 @@ def _room(order: Order, balance: Balance, line: OrderLine | None) -> int:
     item = balance.item
     if line is not None:
         return line.strands - line.strung
-    if item.kind == ItemKind.BEADS and balance.place.kind == PlaceKind.BEAD_SHELF:
+    if item.kind == ItemKind.BEADS and balance.place.kind == LocationKind.BEAD_SHELF:
         assert item.batch is not None, "beads have their batch"
         bead = item.batch.bead_id
         wanted = beads_to_string(list(order.lines.select_related("design__clasp")))
         return wanted.get(bead, 0) - sum(hold.quantity for hold in held_beads(order, [bead]))
     # Moulds are filled from the usual glass shelf, and only prepared glass goes into them.
-    if item.kind == ItemKind.GLASS and balance.place == usual_place(PlaceKind.GLASS_SHELF):
+    if item.kind == ItemKind.GLASS and balance.place == usual_place(LocationKind.GLASS_SHELF):
         return _glass_room(order, item)
     raise ValidationError(
         _("%(item)s at %(place)s cannot be held for an order; move it to its shelf first.")

@@ -8,8 +8,8 @@ from django.db.models import F, QuerySet, Sum
 from django.utils.translation import gettext as _
 
 from orders.costing.results import OrderCosting
-from orders.models import Allocation, Order, OrderLine, StrandDesign
-from stock.models import Balance, Item, ItemKind, PlaceKind
+from orders.models import Order, OrderLine, StockReservation, StrandDesign
+from stock.models import Balance, Item, ItemKind, LocationKind
 from stock.services.book import NotEnough, hold, let_go
 
 
@@ -50,7 +50,7 @@ def hold_stock(order: Order, costing: OrderCosting, lines: dict[int, OrderLine])
 
 
 def _hold_strands(order: Order, line: OrderLine, strands: int) -> None:
-    rows = Balance.objects.at(PlaceKind.STRAND_SHELF).free().filter(item=line.design.item)
+    rows = Balance.objects.at(LocationKind.STRAND_SHELF).free().filter(item=line.design.item)
     left = strands
     for row in rows.order_by("pk"):
         piece = min(left, row.free_quantity)
@@ -59,7 +59,7 @@ def _hold_strands(order: Order, line: OrderLine, strands: int) -> None:
             left -= piece
     if left:
         # Taken by somebody since; `hold` on the first shelf says so in its own words.
-        hold(Balance.objects.at(PlaceKind.STRAND_SHELF).filter(item=line.design.item)[0], left)
+        hold(Balance.objects.at(LocationKind.STRAND_SHELF).filter(item=line.design.item)[0], left)
     OrderLine.objects.filter(pk=line.pk).update(strung=F("strung") + strands)
 
 
@@ -71,19 +71,19 @@ def hold_for(
     *,
     line: OrderLine | None = None,
     by_hand: bool = False,
-) -> Allocation:
+) -> StockReservation:
     """Hold part of one balance for an order."""
     hold(balance, quantity)
-    return Allocation.objects.create(
+    return StockReservation.objects.create(
         order=order, line=line, balance=balance, quantity=quantity, by_hand=by_hand
     )
 
 
 @transaction.atomic
-def release(allocation: Allocation, quantity: int) -> None:
+def release(allocation: StockReservation, quantity: int) -> None:
     """Give part of one hold back to everybody; refused when somebody else was quicker."""
     let_go(allocation.balance, quantity)
-    kept = Allocation.objects.filter(pk=allocation.pk)
+    kept = StockReservation.objects.filter(pk=allocation.pk)
     if kept.filter(quantity=quantity).delete()[0]:
         return
     if not kept.filter(quantity__gt=quantity).update(quantity=F("quantity") - quantity):
@@ -100,14 +100,14 @@ def let_all_go(order: Order) -> int:
     return len(rows)
 
 
-def held_strands(line: OrderLine) -> QuerySet[Allocation]:
+def held_strands(line: OrderLine) -> QuerySet[StockReservation]:
     """Ready strands held for one line of an order."""
     return line.allocations.filter(balance__item__kind=ItemKind.STRANDS).select_related(
         "balance__item", "balance__place"
     )
 
 
-def held_beads(order: Order, bead_ids: Iterable[int]) -> QuerySet[Allocation]:
+def held_beads(order: Order, bead_ids: Iterable[int]) -> QuerySet[StockReservation]:
     """Beads held for an order, the oldest batch first."""
     return (
         order.allocations.filter(
@@ -156,12 +156,12 @@ def free_spare_glass(order: Order) -> None:
             release(row, row.quantity - kept)
 
 
-def use_up(allocation: Allocation, quantity: int) -> None:
+def use_up(allocation: StockReservation, quantity: int) -> None:
     """A held quantity has been used; call after the posting that took it from its hold."""
     if quantity >= allocation.quantity:
         allocation.delete()
     else:
-        Allocation.objects.filter(pk=allocation.pk).update(quantity=F("quantity") - quantity)
+        StockReservation.objects.filter(pk=allocation.pk).update(quantity=F("quantity") - quantity)
 
 
 def strand_item(design: StrandDesign) -> Item:

@@ -18,16 +18,16 @@ from orders.facts.beads import moulded_from
 from orders.facts.wording import refusal
 from orders.floor.glass_shelf import GlassShelf, shares_by_bead, wanted_mg
 from orders.making.services.holds import held_beads, hold_for, strand_item, use_up
-from orders.models import Allocation, BeadJob, GlassNeed, Order, OrderLine, Stage
+from orders.models import GlassNeed, Order, OrderLine, Stage, StockReservation, WorkOrder
 from stock.models import Balance, BeadBatch, Posting
-from stock.models import PlaceKind as Places
+from stock.models import LocationKind as Places
 from stock.services.beads import paint_beads
 from stock.services.convert import Taken
 from stock.services.stringing import string_strands
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 # The stage an order has reached while its slowest beads stand at a step.
 REACHED = {
@@ -62,7 +62,9 @@ def bring_up(order: Order) -> Order:
 
 
 @transaction.atomic
-def move_job(job: BeadJob, step: str, *, person: Person, batch: BeadBatch | None = None) -> BeadJob:
+def move_job(
+    job: WorkOrder, step: str, *, person: Person, batch: BeadBatch | None = None
+) -> WorkOrder:
     """The beads of a job have come to the next step."""
     before = job.step
     job.step, job.step_since = step, timezone.now()
@@ -75,7 +77,7 @@ def move_job(job: BeadJob, step: str, *, person: Person, batch: BeadBatch | None
 
 
 @transaction.atomic
-def glass_came_in(*, person: Person) -> list[BeadJob]:
+def glass_came_in(*, person: Person) -> list[WorkOrder]:
     """Beads that waited for glass and have all of it now may be moulded; the earliest due first.
 
     Prepared glass is promised in that order, so what one order will take is not shown to the
@@ -93,7 +95,7 @@ def glass_came_in(*, person: Person) -> list[BeadJob]:
 
 
 @transaction.atomic
-def glass_went_away(colours: Iterable[int], *, person: Person) -> list[BeadJob]:
+def glass_went_away(colours: Iterable[int], *, person: Person) -> list[WorkOrder]:
     """Beads to be moulded of some colours whose glass is gone wait for it again."""
     shelf = GlassShelf.of_today()
     waiting = list(_not_moulded())
@@ -107,10 +109,10 @@ def glass_went_away(colours: Iterable[int], *, person: Person) -> list[BeadJob]:
     return moved
 
 
-def _not_moulded() -> QuerySet[BeadJob]:
+def _not_moulded() -> QuerySet[WorkOrder]:
     """Beads that wait for glass or for their moulds, those of the order due first in front."""
     return (
-        BeadJob.objects.filter(
+        WorkOrder.objects.filter(
             order__state=Order.State.CONFIRMED, step__in=[Step.GLASS, Step.MOULDING]
         )
         .select_related("order", "bead")
@@ -119,7 +121,7 @@ def _not_moulded() -> QuerySet[BeadJob]:
 
 
 @transaction.atomic
-def job_moulded(job: BeadJob, batch: BeadBatch, *, person: Person) -> BeadJob:
+def job_moulded(job: WorkOrder, batch: BeadBatch, *, person: Person) -> WorkOrder:
     """The moulds are filled: the glass is taken and no longer claimed, the beads wait for fire."""
     claim = wanted_mg(job, shares_by_bead([job.bead_id]).get(job.bead_id, ()))
     needs = GlassNeed.objects.filter(order=job.order)
@@ -134,14 +136,14 @@ def job_moulded(job: BeadJob, batch: BeadBatch, *, person: Person) -> BeadJob:
 
 
 @transaction.atomic
-def job_fired(job: BeadJob, *, firing: int, person: Person) -> BeadJob:
+def job_fired(job: WorkOrder, *, firing: int, person: Person) -> WorkOrder:
     """A firing has cooled: painted beads go on to the paint, the others to be finished."""
     more = firing == 1 and job.bead.firings == 2
     return move_job(job, Step.PAINTING if more else Step.FINISHING, person=person)
 
 
 @transaction.atomic
-def job_painted(job: BeadJob, *, person: Person) -> BeadJob:
+def job_painted(job: WorkOrder, *, person: Person) -> WorkOrder:
     """Painted beads bear the paint and the hands, and wait for their second firing."""
     if job.batch is not None:
         paint_beads(job.batch, person=person, belongs=("order", str(job.order.number)))
@@ -149,7 +151,7 @@ def job_painted(job: BeadJob, *, person: Person) -> BeadJob:
 
 
 @transaction.atomic
-def job_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
+def job_finished(job: WorkOrder, *, good: int, person: Person) -> WorkOrder:
     """Good beads have come to the shelf: what the order needs of them is held for it.
 
     When fewer came good than are needed, the rest is to be moulded again, with as many started
@@ -168,20 +170,20 @@ def job_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
 
 
 @transaction.atomic
-def part_finished(job: BeadJob, *, good: int, person: Person) -> BeadJob:
+def part_finished(job: WorkOrder, *, good: int, person: Person) -> WorkOrder:
     """Some of a job's beads have come to the shelf while others of it are still to be fired.
 
     What the order needs of them is held at once, so that nobody else takes them meanwhile.
     """
     if job.batch is not None:
         _hold_good(job, max(0, min(good, job.needed - job.good)))
-    BeadJob.objects.filter(pk=job.pk).update(good=F("good") + good)
+    WorkOrder.objects.filter(pk=job.pk).update(good=F("good") + good)
     job.refresh_from_db(fields=["good"])
     record_act(person, "finish part", job, after={"good": good})
     return job
 
 
-def _hold_good(job: BeadJob, wanted: int) -> None:
+def _hold_good(job: WorkOrder, wanted: int) -> None:
     rows = (
         Balance.objects.at(Places.BEAD_SHELF)
         .free()
@@ -197,7 +199,7 @@ def _hold_good(job: BeadJob, wanted: int) -> None:
 
 
 @transaction.atomic
-def start_again(job: BeadJob, person: Person) -> BeadJob:
+def start_again(job: WorkOrder, person: Person) -> WorkOrder:
     """What of a job did not come good is moulded once more, as many as assurance asks for."""
     fit_to_start(job)
     job.batch = None
@@ -205,7 +207,7 @@ def start_again(job: BeadJob, person: Person) -> BeadJob:
     return move_job(job, Step.MOULDING, person=person)
 
 
-def fit_to_start(job: BeadJob) -> None:
+def fit_to_start(job: WorkOrder) -> None:
     """Set how many beads are started, and in how many moulds, for those still needed."""
     missing, bead = job.needed - job.good, job.bead
     good_share = 1 - Decimal(bead.reject_rate)
@@ -254,7 +256,7 @@ def string_for(line: OrderLine, strands: int, *, person: Person, on: date | None
     return posting
 
 
-def _beads_for(line: OrderLine, strands: int) -> list[tuple[Taken, Allocation]]:
+def _beads_for(line: OrderLine, strands: int) -> list[tuple[Taken, StockReservation]]:
     """The held beads that go onto these strands, oldest batch first."""
     layout = Draughtsman([line.design]).layout(line.design_id)
     parts = []

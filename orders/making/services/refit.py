@@ -15,6 +15,7 @@ from orders.facts.beads import moulded_from
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.making.queries.holds import NOT_MOULDED, beads_to_string
 from orders.making.services.holds import free_spare_glass, held_beads, release
+from orders.making.services.kiln_room import fit_room, free_planned
 from orders.making.services.progress import (
     Step,
     bring_up,
@@ -23,8 +24,7 @@ from orders.making.services.progress import (
     move_job,
     start_again,
 )
-from orders.making.services.room import fit_room, free_planned
-from orders.models import BeadJob, GlassNeed, Order
+from orders.models import GlassNeed, Order, WorkOrder
 from stock.models import Bead
 from workshop.models import Person
 
@@ -57,9 +57,9 @@ def refit(order: Order, *, person: Person) -> dict[str, int]:
     return changed
 
 
-def _jobs(order: Order) -> QuerySet[BeadJob]:
+def _jobs(order: Order) -> QuerySet[WorkOrder]:
     return (
-        BeadJob.objects.select_for_update(of=("self",))
+        WorkOrder.objects.select_for_update(of=("self",))
         .filter(order=order)
         .select_related("order", "bead__mould", "batch")
     )
@@ -69,13 +69,15 @@ def _held(order: Order, bead: int) -> int:
     return sum(hold.quantity for hold in held_beads(order, [bead]))
 
 
-def _coming(job: BeadJob | None) -> int:
+def _coming(job: WorkOrder | None) -> int:
     return max(0, job.needed - job.good) if job is not None else 0
 
 
-def _make_more(order: Order, bead: int, job: BeadJob | None, more: int, person: Person) -> BeadJob:
+def _make_more(
+    order: Order, bead: int, job: WorkOrder | None, more: int, person: Person
+) -> WorkOrder:
     if job is None:
-        job = BeadJob(
+        job = WorkOrder(
             order=order, bead=Bead.objects.select_related("mould").get(pk=bead), needed=more,
             step=Step.GLASS, step_since=timezone.now(),
         )  # fmt: skip
@@ -105,7 +107,7 @@ def _make_more(order: Order, bead: int, job: BeadJob | None, more: int, person: 
     return job
 
 
-def _make_fewer(order: Order, bead: int, job: BeadJob | None, spare: int, person: Person) -> int:
+def _make_fewer(order: Order, bead: int, job: WorkOrder | None, spare: int, person: Person) -> int:
     """Beads not to be made after all; what is still too much is let go, the youngest first."""
     fewer = min(spare, _coming(job))
     if job is not None and fewer:
@@ -123,7 +125,7 @@ def _make_fewer(order: Order, bead: int, job: BeadJob | None, spare: int, person
     return fewer
 
 
-def _shrink(job: BeadJob, person: Person) -> None:
+def _shrink(job: WorkOrder, person: Person) -> None:
     """A job of which fewer are needed; one of which none are is taken out of the plan."""
     if job.needed > job.good:
         fit_to_start(job)

@@ -8,10 +8,10 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Order, Paper, Payment
+from orders.models import Document, Order, Payment
 from orders.money.queries.accounts import strands_to_charge
 from orders.money.services.paper_sums import rates_on, supply_day
-from orders.money.services.payments import Way
+from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox
 from workshop.models import Business
 
@@ -52,9 +52,9 @@ class WayForm(forms.Form):
     )
     fee = MoneyBox(label=_("Fee kept by the network"), required=False)
 
-    def way(self) -> Way:
+    def way(self) -> PaymentDetails:
         said = self.cleaned_data
-        return Way(
+        return PaymentDetails(
             said["method"],
             said["drawer"],
             said["network"],
@@ -72,7 +72,7 @@ class PaymentForm(WayForm):
 
     field_order = ["amount", "method", "lay_on", "on"]
 
-    def __init__(self, *args: Any, open_papers: list[Paper], order: Order | None, **kwargs: Any):
+    def __init__(self, *args: Any, open_papers: list[Document], order: Order | None, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.open_papers = {str(paper.pk): paper for paper in open_papers}
         self.order = order
@@ -116,7 +116,7 @@ class RefundForm(WayForm):
         super().__init__(*args, **kwargs)
         del self.fields["fee"]
 
-    def way(self) -> Way:
+    def way(self) -> PaymentDetails:
         self.cleaned_data["fee"] = None
         return super().way()
 
@@ -185,7 +185,7 @@ class InvoiceForm(forms.Form):
 class CreditForm(ReasonForm):
     """How many strands of each line come back; carriage if it is given back too."""
 
-    def __init__(self, *args: Any, invoice: Paper, **kwargs: Any):
+    def __init__(self, *args: Any, invoice: Document, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.goods = [line for line in invoice.lines.all() if line.role == "goods"]
         for line in self.goods:
@@ -209,7 +209,7 @@ class CreditForm(ReasonForm):
 class LayForm(forms.Form):
     """How much of a credit is laid on which open paper."""
 
-    def __init__(self, *args: Any, open_papers: list[Paper], **kwargs: Any):
+    def __init__(self, *args: Any, open_papers: list[Document], **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.open_papers = open_papers
         for paper in open_papers:
@@ -227,6 +227,6 @@ class LayForm(forms.Form):
             raise forms.ValidationError(_("Write at least one amount to lay on."))
         return said
 
-    def laid(self) -> list[tuple[Paper, Decimal]]:
+    def laid(self) -> list[tuple[Document, Decimal]]:
         said = self.cleaned_data
         return [(p, said[f"a_{p.pk}"]) for p in self.open_papers if said.get(f"a_{p.pk}")]

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.models import PaperLine
+from orders.models import DocumentLine
 from orders.money.papers.packing import Package
 from workshop.form_fields import CountField, MassField
 
@@ -22,7 +22,7 @@ class PackingForm(forms.Form):
     heading = forms.CharField(label=gettext_lazy("Customs heading"), max_length=20, required=False)
     origin = forms.CharField(label=gettext_lazy("Country of origin"), max_length=40, required=False)
 
-    def __init__(self, *args: Any, lines: list[PaperLine], boxes: int, **kwargs: Any):
+    def __init__(self, *args: Any, lines: list[DocumentLine], boxes: int, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.lines, self.box_count = lines, max(1, min(boxes, MOST_BOXES))
         for box in range(1, self.box_count + 1):

@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
 from orders.drawn.masses import StrandMass
-from orders.models import Paper, PaperLine
+from orders.models import Document, DocumentLine
 from orders.papers.live import base_context
 from orders.papers.pages import address_lines
 from workshop.models import Business
@@ -49,7 +49,7 @@ class Packed:
 
 
 def pack(
-    packages: Sequence[Package], lines: Sequence[PaperLine], masses: Mapping[int, StrandMass]
+    packages: Sequence[Package], lines: Sequence[DocumentLine], masses: Mapping[int, StrandMass]
 ) -> list[Packed]:
     """Weigh packages from the mass of one strand by design."""
     by_pk = {line.pk: line for line in lines}
@@ -66,7 +66,7 @@ def pack(
 
 
 def packing_list_html(
-    invoice: Paper,
+    invoice: Document,
     packed: Sequence[Packed],
     business: Business,
     *,

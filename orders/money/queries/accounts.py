@@ -9,7 +9,7 @@ from django.db.models import ExpressionWrapper, F, Q, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Order, OrderLine, Paper, PaperLine, Payment
+from orders.models import Customer, Document, DocumentLine, Order, OrderLine, Payment
 from workshop.formats import money
 from workshop.models import Business, MoneyField, TaxRate
 from workshop.money import round_half_up
@@ -92,7 +92,7 @@ def _within(as_at: date) -> dict[str, Q]:
 def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) -> list[Aged]:
     """Open items by customer and age, the longest late first (4 queries, whatever the rows)."""
     as_at = as_at or timezone.localdate()
-    owing, notes, payments = Paper.objects.open(), _open_notes(), _unused()
+    owing, notes, payments = Document.objects.open(), _open_notes(), _unused()
     if customers is not None:
         wanted = list(customers)
         owing, notes, payments = (
@@ -133,7 +133,7 @@ def total_of(rows: Iterable[Aged]) -> Aged:
 
 def balance_of(customer: Customer) -> Account:
     """What one customer owes and has in credit (3 queries)."""
-    owed = Paper.objects.open().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
+    owed = Document.objects.open().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
     notes = _open_notes().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
     unused = _unused().filter(customer=customer).aggregate(n=Sum("unused"))["n"]
     return Account(owed or ZERO, (notes or ZERO) + (unused or ZERO))
@@ -179,12 +179,12 @@ class OrderMoney:
     """The money side of one order, as its page shows it."""
 
     order: Order
-    papers: list[Paper]
+    papers: list[Document]
     payments: list[Payment]
     to_charge: int
     usual_deposit: Decimal
-    quote: Paper | None = None
-    invoices: list[Paper] = field(default_factory=list)
+    quote: Document | None = None
+    invoices: list[Document] = field(default_factory=list)
     warning: str = ""
 
     @property
@@ -204,7 +204,7 @@ class OrderMoney:
 def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
     """Lines with the strands not on an invoice yet, credited ones back again (2 queries)."""
     charged = dict(
-        PaperLine.objects.filter(order_line__order=order, paper__kind=Paper.Kind.INVOICE)
+        DocumentLine.objects.filter(order_line__order=order, paper__kind=Document.Kind.INVOICE)
         .values_list("order_line")
         .annotate(n=Sum(F("quantity") - F("credited_quantity")))
         .order_by()
@@ -217,8 +217,8 @@ def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
 def order_money(order: Order) -> OrderMoney:
     """Papers, payments and what is still to be charged of an order (at most 7 queries)."""
     papers = list(order.papers.defer("content").order_by("id"))
-    quotes = [paper for paper in papers if paper.kind == Paper.Kind.QUOTE]
-    invoices = [paper for paper in papers if paper.kind == Paper.Kind.INVOICE]
+    quotes = [paper for paper in papers if paper.kind == Document.Kind.QUOTE]
+    invoices = [paper for paper in papers if paper.kind == Document.Kind.INVOICE]
     business = Business.current()
     deposit = round_half_up(order.total * business.deposit_share, business.currency)
     return OrderMoney(
@@ -233,7 +233,7 @@ def order_money(order: Order) -> OrderMoney:
     )
 
 
-def _limit_warning(order: Order, invoices: list[Paper]) -> str:
+def _limit_warning(order: Order, invoices: list[Document]) -> str:
     """Said while a deposit can still be asked for; what is invoiced is owed already."""
     if order.state not in {Order.State.DRAFT, Order.State.QUOTED, Order.State.CONFIRMED}:
         return ""
@@ -242,7 +242,7 @@ def _limit_warning(order: Order, invoices: list[Paper]) -> str:
 
 
 def _open_notes():
-    return Paper.objects.filter(kind=Paper.Kind.CREDIT, settled__lt=F("total"))
+    return Document.objects.filter(kind=Document.Kind.CREDIT, settled__lt=F("total"))
 
 
 def _unused():

@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
-from orders.models import DrawerCount, Paper, PaperLine, Payment, PaymentShare, PaySlip
+from orders.models import Document, DocumentLine, DrawerCount, Payment, PaymentAllocation, PaySlip
 from stock.models import Sack
 
 Row = list[Any]
@@ -29,9 +29,9 @@ def sheets(first_day: date, last_day: date) -> dict[str, Iterator[Row]]:
 
 
 def _papers(first_day: date, last_day: date):
-    kinds = (*Paper.OWING, Paper.Kind.CREDIT)
+    kinds = (*Document.OWING, Document.Kind.CREDIT)
     return (
-        Paper.objects.filter(kind__in=kinds, issued_on__range=(first_day, last_day))
+        Document.objects.filter(kind__in=kinds, issued_on__range=(first_day, last_day))
         .select_related("customer", "order", "names")
         .order_by("issued_on", "id")
     )
@@ -55,7 +55,7 @@ def papers(first_day: date, last_day: date) -> Iterator[Row]:
         _("open"),
     ]
     for paper in _papers(first_day, last_day).defer("content").iterator():
-        sign = -1 if paper.kind == Paper.Kind.CREDIT else 1
+        sign = -1 if paper.kind == Document.Kind.CREDIT else 1
         yield [
             paper.kind,
             paper.number,
@@ -85,12 +85,12 @@ def paper_lines(first_day: date, last_day: date) -> Iterator[Row]:
         _("category"),
         _("rate"),
     ]
-    lines = PaperLine.objects.order_by("position")
+    lines = DocumentLine.objects.order_by("position")
     found = _papers(first_day, last_day).defer("content")
     for paper in found.prefetch_related(Prefetch("lines", lines)).iterator(chunk_size=500):
-        sign = -1 if paper.kind == Paper.Kind.CREDIT else 1
+        sign = -1 if paper.kind == Document.Kind.CREDIT else 1
         for line in paper.lines.all():
-            own = -sign if line.role == PaperLine.Role.DISCOUNT else sign
+            own = -sign if line.role == DocumentLine.Role.DISCOUNT else sign
             yield [
                 paper.number,
                 line.position,
@@ -107,7 +107,7 @@ def taxes(first_day: date, last_day: date) -> Iterator[Row]:
     """The tax breakdown of each paper, credit notes below 0."""
     yield [_("number"), _("issued"), _("category"), _("rate"), _("taxable"), _("tax"), _("reason")]
     for paper in _papers(first_day, last_day).iterator():
-        sign = -1 if paper.kind == Paper.Kind.CREDIT else 1
+        sign = -1 if paper.kind == Document.Kind.CREDIT else 1
         for tax in paper.content.get("taxes", ()):
             yield [
                 paper.number,
@@ -166,7 +166,7 @@ def settled(first_day: date, last_day: date) -> Iterator[Row]:
     """What was laid on what."""
     yield [_("day"), _("from"), _("to"), _("amount")]
     found = (
-        PaymentShare.objects.filter(on__range=(first_day, last_day))
+        PaymentAllocation.objects.filter(on__range=(first_day, last_day))
         .select_related("payment__paper", "credit", "paper", "refund__paper")
         .defer("payment__paper__content", "credit__content", "paper__content")
         .defer("refund__paper__content")
@@ -181,7 +181,7 @@ def settled(first_day: date, last_day: date) -> Iterator[Row]:
         ]
 
 
-def _number(paper: Paper | None, payment: Payment | None) -> str:
+def _number(paper: Document | None, payment: Payment | None) -> str:
     if paper is not None:
         return paper.number
     receipt = getattr(payment, "paper", None)

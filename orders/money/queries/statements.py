@@ -8,12 +8,12 @@ from decimal import Decimal
 from django.db.models import F, Q, Sum
 from django.utils import timezone
 
-from orders.models import Customer, Paper, Payment
+from orders.models import Customer, Document, Payment
 from orders.money.queries.accounts import Aged, ageing
 
 ZERO = Decimal(0)
-CHARGES = (Paper.Kind.INVOICE, Paper.Kind.OPENING)
-MOVING = (*CHARGES, Paper.Kind.CREDIT)
+CHARGES = (Document.Kind.INVOICE, Document.Kind.OPENING)
+MOVING = (*CHARGES, Document.Kind.CREDIT)
 
 
 @dataclass(frozen=True)
@@ -116,11 +116,11 @@ def usual_first_day(today: date | None = None) -> date:
 
 
 def _sums_before(customers: Iterable[int], first_day: date) -> dict[int, Decimal]:
-    papers = Paper.objects.filter(customer__in=customers, issued_on__lt=first_day).order_by()
+    papers = Document.objects.filter(customer__in=customers, issued_on__lt=first_day).order_by()
     sums: dict[int, Decimal] = {}
     for rows, sign in (
         (papers.filter(kind__in=CHARGES).values("customer").annotate(n=Sum("total")), 1),
-        (papers.filter(kind=Paper.Kind.CREDIT).values("customer").annotate(n=Sum("total")), -1),
+        (papers.filter(kind=Document.Kind.CREDIT).values("customer").annotate(n=Sum("total")), -1),
         (
             Payment.objects.filter(customer__in=customers, on__lt=first_day)
             .order_by()
@@ -136,7 +136,7 @@ def _sums_before(customers: Iterable[int], first_day: date) -> dict[int, Decimal
 
 def _moves(customers: Iterable[int], first_day: date, last_day: date) -> dict[int, list[Entry]]:
     moves: dict[int, list[Entry]] = {}
-    papers = Paper.objects.filter(
+    papers = Document.objects.filter(
         customer__in=customers, kind__in=MOVING, issued_on__range=(first_day, last_day)
     ).order_by("id")
     for pk, customer, kind, number, on, due_on, total, order, at in papers.values_list(
@@ -150,7 +150,7 @@ def _moves(customers: Iterable[int], first_day: date, last_day: date) -> dict[in
         "order__number",
         "issued_at",
     ):
-        amount = -total if kind == Paper.Kind.CREDIT else total
+        amount = -total if kind == Document.Kind.CREDIT else total
         moves.setdefault(customer, []).append(
             Entry(on, kind, number, amount, ZERO, due_on, paper=pk, order=order, at=at)
         )
@@ -170,14 +170,14 @@ def _moves(customers: Iterable[int], first_day: date, last_day: date) -> dict[in
 def _open_items(customers: Iterable[int], today: date) -> dict[int, list[OpenItem]]:
     found: dict[int, list[OpenItem]] = {}
     papers = (
-        Paper.objects.filter(customer__in=customers)
-        .filter(Q(kind__in=CHARGES) | Q(kind=Paper.Kind.CREDIT))
+        Document.objects.filter(customer__in=customers)
+        .filter(Q(kind__in=CHARGES) | Q(kind=Document.Kind.CREDIT))
         .filter(settled__lt=F("total"))
         .order_by("due_on", "id")
         .defer("content")
     )
     for paper in papers:
-        sign = -1 if paper.kind == Paper.Kind.CREDIT else 1
+        sign = -1 if paper.kind == Document.Kind.CREDIT else 1
         late = (today - paper.due_on).days if paper.due_on else 0
         found.setdefault(paper.customer_id, []).append(
             OpenItem(

@@ -16,7 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, CustomerGroup, DesignPrice, Paper, Payment, StrandDesign
+from orders.models import Customer, CustomerGroup, DesignPrice, Document, Payment, StrandDesign
 from orders.money.services.opening import open_balance
 from orders.money.services.sheet_cells import MOST_ROWS, cells_of, said
 from workshop.models import Business, Person
@@ -264,7 +264,7 @@ def _balance_check() -> Callable[[dict[str, str]], dict[str, Any]]:
     people = _people()
     currency = Business.current().currency
     numbers = set(
-        Paper.objects.filter(kind=Paper.Kind.OPENING).values_list("number", flat=True)
+        Document.objects.filter(kind=Document.Kind.OPENING).values_list("number", flat=True)
     ) | set(
         Payment.objects.filter(method=Payment.Method.OPENING).values_list("reference", flat=True)
     )

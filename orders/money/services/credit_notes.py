@@ -11,29 +11,29 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Paper, PaperLine
+from orders.models import Document, DocumentLine
 from orders.money.services.credit_sums import Credited, CreditSums, credit_sums
 from orders.money.services.paper_numbers import write_paper
-from orders.money.services.shares import exact, hold_account, lay
+from orders.money.services.payment_allocations import exact, hold_account, lay
 from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
 ZERO = Decimal(0)
-GOODS, DISCOUNT = PaperLine.Role.GOODS, PaperLine.Role.DISCOUNT
+GOODS, DISCOUNT = DocumentLine.Role.GOODS, DocumentLine.Role.DISCOUNT
 
 
 @transaction.atomic
 def issue_credit_note(
-    invoice: Paper,
+    invoice: Document,
     *,
     by: Person | None,
     reason: str,
     quantities: Mapping[int, int] | None = None,
     carriage: bool = False,
     on: date | None = None,
-) -> Paper:
+) -> Document:
     """Give back an invoice: all that is left of it, or so many of each of its lines.
 
     `quantities` is by primary key of the invoice's lines; a discount comes back in proportion.
@@ -41,11 +41,11 @@ def issue_credit_note(
     """
     hold_account(invoice.customer)
     invoice = (
-        Paper.objects.select_for_update(of=("self",))
+        Document.objects.select_for_update(of=("self",))
         .select_related("customer", "order")
         .get(pk=invoice.pk)
     )
-    if invoice.kind != Paper.Kind.INVOICE:
+    if invoice.kind != Document.Kind.INVOICE:
         raise ValidationError(_("Only an invoice can be credited. Choose the invoice it is about."))
     if not reason.strip():
         raise ValidationError({"reason": _("Write why it is credited; the paper must say so.")})
@@ -53,7 +53,7 @@ def issue_credit_note(
     credited = _credited(invoice, quantities, carriage)
     sums = credit_sums(invoice, credited)
     paper = write_paper(
-        Paper.Kind.CREDIT,
+        Document.Kind.CREDIT,
         _content(invoice, credited, sums, on=on, reason=reason.strip()),
         sums.amounts,
         customer=invoice.customer,
@@ -72,7 +72,7 @@ def issue_credit_note(
 
 
 def _credited(
-    invoice: Paper, quantities: Mapping[int, int] | None, carriage: bool
+    invoice: Document, quantities: Mapping[int, int] | None, carriage: bool
 ) -> list[Credited]:
     lines = list(invoice.lines.select_for_update(of=("self",)).select_related("order_line__design"))
     goods = [line for line in lines if line.role == GOODS]
@@ -104,7 +104,7 @@ def _credited(
     return credited
 
 
-def _wanted(goods: Sequence[PaperLine], quantities: Mapping[int, int] | None) -> dict[int, int]:
+def _wanted(goods: Sequence[DocumentLine], quantities: Mapping[int, int] | None) -> dict[int, int]:
     if quantities is None:
         return {line.pk: line.left_quantity for line in goods}
     unknown = set(quantities) - {line.pk for line in goods}
@@ -123,7 +123,7 @@ def _wanted(goods: Sequence[PaperLine], quantities: Mapping[int, int] | None) ->
     return wanted
 
 
-def _net_for(line: PaperLine, quantity: int, invoice: Paper) -> Decimal:
+def _net_for(line: DocumentLine, quantity: int, invoice: Document) -> Decimal:
     """The share of the line's net; the last strand credited takes what is left to the cent."""
     if quantity == line.left_quantity:
         return line.left_net
@@ -132,7 +132,10 @@ def _net_for(line: PaperLine, quantity: int, invoice: Paper) -> Decimal:
 
 
 def _discount_share(
-    line: PaperLine, goods: Sequence[PaperLine], credited: Sequence[Credited], invoice: Paper
+    line: DocumentLine,
+    goods: Sequence[DocumentLine],
+    credited: Sequence[Credited],
+    invoice: Document,
 ) -> Decimal:
     whole = sum((each.net for each in goods), ZERO)
     back = sum((each.net for each in credited if each.line.role == GOODS), ZERO)
@@ -141,10 +144,10 @@ def _discount_share(
     return min(round_half_up(line.net * back / whole, invoice.currency), line.left_net)
 
 
-def _write_lines(paper: Paper, credited: Sequence[Credited]) -> None:
+def _write_lines(paper: Document, credited: Sequence[Credited]) -> None:
     for position, each in enumerate(credited, start=1):
         line = each.line
-        PaperLine.objects.create(
+        DocumentLine.objects.create(
             paper=paper,
             position=position,
             role=line.role,
@@ -157,19 +160,19 @@ def _write_lines(paper: Paper, credited: Sequence[Credited]) -> None:
             tax_category=line.tax_category,
             tax_rate=line.tax_rate,
         )
-        PaperLine.objects.filter(pk=line.pk).update(
+        DocumentLine.objects.filter(pk=line.pk).update(
             credited_quantity=F("credited_quantity") + each.quantity,
             credited_net=F("credited_net") + exact(each.net),
         )
 
 
 def _content(
-    invoice: Paper, credited: Sequence[Credited], sums: CreditSums, *, on: date, reason: str
+    invoice: Document, credited: Sequence[Credited], sums: CreditSums, *, on: date, reason: str
 ) -> dict[str, Any]:
     """What stands on the note; it speaks of parties, taxes and day as the invoice did."""
     before = invoice.content
     content = snapshot.opening(
-        Paper.Kind.CREDIT, Business.current(), invoice.customer, on=on, order=invoice.order
+        Document.Kind.CREDIT, Business.current(), invoice.customer, on=on, order=invoice.order
     )
     goods = [each for each in credited if each.line.role == GOODS]
     details = {line["design"]: line["detail"] for line in before["lines"]}
@@ -248,5 +251,5 @@ def _line_words(each: Credited, details: Mapping[int | None, str]) -> dict[str, 
     }
 
 
-def _kind_words(line: PaperLine) -> dict[str, str]:
+def _kind_words(line: DocumentLine) -> dict[str, str]:
     return {"category": line.tax_category, "rate": snapshot.text(Decimal(line.tax_rate))}

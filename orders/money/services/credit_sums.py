@@ -4,19 +4,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.models import Paper, PaperLine
+from orders.models import Document, DocumentLine
 from orders.money.services.paper_numbers import Amounts
 from workshop.money import round_half_up
 
 ZERO = Decimal(0)
-DISCOUNT = PaperLine.Role.DISCOUNT
+DISCOUNT = DocumentLine.Role.DISCOUNT
 
 
 @dataclass(frozen=True)
 class Credited:
     """So much of one line of an invoice is given back."""
 
-    line: PaperLine
+    line: DocumentLine
     quantity: int
     net: Decimal
 
@@ -45,7 +45,7 @@ class CreditSums:
         return Amounts(self.net, self.tax, self.rounding)
 
 
-def credit_sums(invoice: Paper, credited: Sequence[Credited]) -> CreditSums:
+def credit_sums(invoice: Document, credited: Sequence[Credited]) -> CreditSums:
     """Tax by the category as on any paper, but all credit notes together never above the invoice.
 
     Rounding the tax of each part by itself could add up to a cent more or less than the invoice
@@ -67,14 +67,14 @@ def credit_sums(invoice: Paper, credited: Sequence[Credited]) -> CreditSums:
     return CreditSums(groups, max(_rounding_left(invoice), -(sums.net + sums.tax)))
 
 
-def _left_by_group(invoice: Paper) -> dict[tuple[str, Decimal], tuple[Decimal, Decimal]]:
+def _left_by_group(invoice: Document) -> dict[tuple[str, Decimal], tuple[Decimal, Decimal]]:
     def key(tax: dict[str, str]) -> tuple[str, Decimal]:
         return tax["category"], Decimal(tax["rate"])
 
     left = {
         key(tax): (Decimal(tax["base"]), Decimal(tax["tax"])) for tax in invoice.content["taxes"]
     }
-    for note in invoice.named_by.filter(kind=Paper.Kind.CREDIT):
+    for note in invoice.named_by.filter(kind=Document.Kind.CREDIT):
         for tax in note.content["taxes"]:
             base, amount = left[key(tax)]
             left[key(tax)] = (base - Decimal(tax["base"]), amount - Decimal(tax["tax"]))
@@ -85,6 +85,8 @@ def _all_of(bases: Mapping, left: Mapping) -> bool:
     return all(bases.get(key, ZERO) == base for key, (base, _tax) in left.items())
 
 
-def _rounding_left(invoice: Paper) -> Decimal:
-    given = sum((note.rounding for note in invoice.named_by.filter(kind=Paper.Kind.CREDIT)), ZERO)
+def _rounding_left(invoice: Document) -> Decimal:
+    given = sum(
+        (note.rounding for note in invoice.named_by.filter(kind=Document.Kind.CREDIT)), ZERO
+    )
     return invoice.rounding - given

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.invoice_totals import InvoiceTotals
-from orders.models import Order, Paper, PaperLine, Payment
+from orders.models import Document, DocumentLine, Order, Payment
 from orders.money.queries.accounts import strands_to_charge
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import (
@@ -23,7 +23,7 @@ from orders.money.services.paper_sums import (
     supply_day,
     taxed,
 )
-from orders.money.services.shares import credits_of, hold_account, lay, spendable
+from orders.money.services.payment_allocations import credits_of, hold_account, lay, spendable
 from orders.papers import snapshot
 from workshop.models import Business, Person, TaxRate
 from workshop.services.acts import record_act
@@ -43,7 +43,7 @@ def issue_invoice(
     rates: Mapping[int, TaxRate] | None = None,
     discount: Decimal = ZERO,
     carriage: Decimal = ZERO,
-) -> Paper:
+) -> Document:
     """Charge what the order was not charged for yet; its deposits are taken off what is asked.
 
     `rate` holds for the whole paper, `rates` by order line; without either, the standard rate of
@@ -60,7 +60,7 @@ def issue_invoice(
     totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
     due_on = on + timedelta(days=business.payment_days)
     credits = _deposits(order, totals.due)
-    content = snapshot.opening(Paper.Kind.INVOICE, business, order.customer, on=on, order=order)
+    content = snapshot.opening(Document.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": due_on.isoformat(),
         "supplied_on": supplied_on.isoformat(),
@@ -73,7 +73,7 @@ def issue_invoice(
         "due": snapshot.text(totals.due - prepaid),
     }
     paper = write_paper(
-        Paper.Kind.INVOICE,
+        Document.Kind.INVOICE,
         content,
         amounts_of(totals),
         customer=order.customer,
@@ -82,7 +82,7 @@ def issue_invoice(
         order=order,
         due_on=due_on,
     )
-    PaperLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
+    DocumentLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
     for credit, amount in credits:
         lay(credit, paper, amount, on)
     record_act(by, "issue invoice", paper, after={"total": str(paper.total)})
@@ -123,7 +123,7 @@ def _lines_to_charge(
         )
     left = strands_to_charge(order)
     if not left:
-        last = order.papers.filter(kind=Paper.Kind.INVOICE).first()
+        last = order.papers.filter(kind=Document.Kind.INVOICE).first()
         if last is None:
             raise ValidationError(
                 _("Order %(number)s has no lines, so there is nothing to charge. Add a line first.")
@@ -148,7 +148,7 @@ def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
     found = []
     left = total
     for credit in credits_of(order.customer, order):
-        if credit.order_id != order.pk or isinstance(credit, Paper):
+        if credit.order_id != order.pk or isinstance(credit, Document):
             continue
         amount = min(left, spendable(credit))
         if amount > 0:
@@ -158,10 +158,10 @@ def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
 
 
 def _paper_lines(
-    paper: Paper, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
-) -> list[PaperLine]:
+    paper: Document, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
+) -> list[DocumentLine]:
     lines = [
-        PaperLine(
+        DocumentLine(
             paper=paper,
             position=position,
             order_line=each.line,
@@ -179,11 +179,11 @@ def _paper_lines(
     kind = taxed(ordinary)
     for position, (role, amount) in enumerate(adjustments_of(totals), start=len(lines) + 1):
         lines.append(
-            PaperLine(
+            DocumentLine(
                 paper=paper,
                 position=position,
                 role=role,
-                words=str(PaperLine.Role(role).label),
+                words=str(DocumentLine.Role(role).label),
                 price=amount,
                 net=amount,
                 tax_category=kind["category"],

@@ -6,9 +6,9 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Customer, Paper, Payment
+from orders.models import Customer, Document, Payment
 from orders.money.services.paper_numbers import Amounts, write_paper
-from orders.money.services.shares import hold_account
+from orders.money.services.payment_allocations import hold_account
 from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
@@ -23,7 +23,7 @@ def open_balance(
     number: str = "",
     issued_on: date | None = None,
     due_on: date | None = None,
-) -> Paper | Payment:
+) -> Document | Payment:
     """Bring forward what a customer owes (above 0) or has in credit (below 0).
 
     `number` is that of the old paper; ages are reckoned from its day to pay.
@@ -44,8 +44,8 @@ def open_balance(
         record_act(by, "bring balance forward", payment, after={"amount": str(amount)})
         return payment
     paper = write_paper(
-        Paper.Kind.OPENING,
-        snapshot.opening(Paper.Kind.OPENING, business, customer, on=on, order=None)
+        Document.Kind.OPENING,
+        snapshot.opening(Document.Kind.OPENING, business, customer, on=on, order=None)
         | {"taxes": [], "lines": []},
         Amounts(amount),
         customer=customer,

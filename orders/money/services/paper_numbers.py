@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Order, Paper, Payment
+from orders.models import Customer, Document, Order, Payment
 from workshop.formats import date_long
 from workshop.models import Person
 from workshop.services.numbers import next_number
@@ -20,12 +20,12 @@ from workshop.services.numbers import next_number
 ZERO = Decimal(0)
 
 PREFIXES = {
-    Paper.Kind.QUOTE: "Q-",
-    Paper.Kind.INVOICE: "INV-",
-    Paper.Kind.CREDIT: "CN-",
-    Paper.Kind.RECEIPT: "R-",
-    Paper.Kind.REFUND: "RF-",
-    Paper.Kind.OPENING: "BF-",
+    Document.Kind.QUOTE: "Q-",
+    Document.Kind.INVOICE: "INV-",
+    Document.Kind.CREDIT: "CN-",
+    Document.Kind.RECEIPT: "R-",
+    Document.Kind.REFUND: "RF-",
+    Document.Kind.OPENING: "BF-",
     "pay": "PAY-",
 }
 
@@ -54,21 +54,21 @@ def write_paper(
     order: Order | None = None,
     number: str = "",
     due_on: date | None = None,
-    names: Paper | None = None,
+    names: Document | None = None,
     payment: Payment | None = None,
-) -> Paper:
+) -> Document:
     """Give a paper its number and write it; call in the transaction of the act it belongs to.
 
     A balance brought forward keeps the day and, where it has one, the number of the old paper; it
     takes its place in the series of the day it is written.
     """
-    opens = kind == Paper.Kind.OPENING
+    opens = kind == Document.Kind.OPENING
     year, sequence, printed = next_paper_number(kind, timezone.localdate() if opens else on)
     refuse_day_ahead(on)
     if not opens:
         refuse_backdating(kind, on)  # after the counter row is locked, so that nobody slips between
     number = number or printed
-    return Paper.objects.create(
+    return Document.objects.create(
         kind=kind,
         year=year,
         sequence=sequence,
@@ -105,7 +105,7 @@ def refuse_day_ahead(on: date) -> None:
 
 def refuse_backdating(kind: str, on: date) -> None:
     """Numbers follow the calendar: a later number never carries an earlier day."""
-    last = Paper.objects.filter(kind=kind).order_by("-id").values("number", "issued_on").first()
+    last = Document.objects.filter(kind=kind).order_by("-id").values("number", "issued_on").first()
     if last and last["issued_on"] > on:
         raise ValidationError(
             _("%(number)s is dated %(last)s; date the next paper of its kind that day or later.")

@@ -17,7 +17,7 @@ from orders.costing.invoice_totals import (
     InvoiceTotals,
     invoice_totals,
 )
-from orders.models import Order, OrderLine, PaperLine
+from orders.models import DocumentLine, Order, OrderLine
 from orders.money.services.paper_numbers import Amounts
 from orders.papers import snapshot
 from workshop.formats import length
@@ -124,9 +124,9 @@ def adjustments_of(totals: InvoiceTotals) -> list[tuple[str, Decimal]]:
     """Discount and carriage without tax, by their role on the paper."""
     found = []
     if totals.allowances:
-        found.append((str(PaperLine.Role.DISCOUNT), totals.allowances))
+        found.append((str(DocumentLine.Role.DISCOUNT), totals.allowances))
     if totals.charges:
-        found.append((str(PaperLine.Role.CARRIAGE), totals.charges))
+        found.append((str(DocumentLine.Role.CARRIAGE), totals.charges))
     return found
 
 

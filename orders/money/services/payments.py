@@ -11,10 +11,9 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Order, Paper, Payment, PaymentShare
+from orders.models import Customer, Document, Order, Payment, PaymentAllocation
 from orders.money.services.invoices import strands_to_charge
-from orders.money.services.receipts import issue_receipt, issue_refund_slip
-from orders.money.services.shares import (
+from orders.money.services.payment_allocations import (
     credits_of,
     hold_account,
     lay,
@@ -22,6 +21,7 @@ from orders.money.services.shares import (
     spendable,
     take_back,
 )
+from orders.money.services.receipts import issue_receipt, issue_refund_slip
 from workshop.formats import money
 from workshop.models import Business, Person
 from workshop.money import round_half_up, round_to_coin
@@ -32,7 +32,7 @@ CASH, MOBILE = Payment.Method.CASH, Payment.Method.MOBILE
 
 
 @dataclass(frozen=True)
-class Way:
+class PaymentDetails:
     """How money moves: in cash through a drawer, by bank, by mobile money, by card."""
 
     method: str = CASH
@@ -49,9 +49,9 @@ def record_payment(
     amount: Decimal,
     *,
     by: Person | None,
-    way: Way | None = None,
+    way: PaymentDetails | None = None,
     order: Order | None = None,
-    papers: Sequence[tuple[Paper, Decimal]] | None = None,
+    papers: Sequence[tuple[Document, Decimal]] | None = None,
     oldest_first: bool = True,
     on: date | None = None,
 ) -> Payment:
@@ -62,7 +62,7 @@ def record_payment(
     """
     business = Business.current()
     on = on or timezone.localdate()
-    way = _checked_way(way or Way(), business)
+    way = _checked_way(way or PaymentDetails(), business)
     _check_amount(amount, business)
     hold_account(customer)
     owed = _owed(customer, order, papers, oldest_first)
@@ -85,14 +85,14 @@ def refund(
     amount: Decimal,
     *,
     by: Person | None,
-    way: Way | None = None,
+    way: PaymentDetails | None = None,
     order: Order | None = None,
     on: date | None = None,
 ) -> Payment:
     """Give back credit that is not used; never more than there is."""
     business = Business.current()
     on = on or timezone.localdate()
-    way = _checked_way(way or Way(), business)
+    way = _checked_way(way or PaymentDetails(), business)
     _check_amount(amount, business)
     hold_account(customer)
     credits = credits_of(customer, order)
@@ -140,7 +140,7 @@ def reverse_payment(
                 _("Part of this payment was already given back, so it cannot be taken back whole.")
             )
         take_back(share, on)
-    way = Way(payment.method, payment.drawer)
+    way = PaymentDetails(payment.method, payment.drawer)
     back = _write(
         payment.customer,
         payment.order,
@@ -162,7 +162,7 @@ def reverse_payment(
 
 @transaction.atomic
 def allocate(
-    source: Payment | Paper, papers: Sequence[tuple[Paper, Decimal]], *, by: Person | None
+    source: Payment | Document, papers: Sequence[tuple[Document, Decimal]], *, by: Person | None
 ) -> None:
     """Lay credit that is left, of a payment or credit note, on invoices by hand."""
     hold_account(source.customer)
@@ -188,20 +188,20 @@ def allocate_oldest_first(customer: Customer, *, by: Person | None) -> Decimal:
     used = ZERO
     for credit in free_credits(customer):
         before = spendable(credit)
-        papers = Paper.objects.open().filter(customer=customer).oldest_first()
+        papers = Document.objects.open().filter(customer=customer).oldest_first()
         used += before - lay_on_each(credit, papers, on)
     if used:
         record_act(by, "allocate", customer, after={"used": str(used)})
     return used
 
 
-def free_credits(customer: Customer) -> list[Payment | Paper]:
+def free_credits(customer: Customer) -> list[Payment | Document]:
     """Credit that waits for no order: not the deposit of an order that is still to be charged."""
     return [credit for credit in credits_of(customer) if not _waits(credit)]
 
 
-def _waits(credit: Payment | Paper) -> bool:
-    if isinstance(credit, Paper) or credit.order is None:
+def _waits(credit: Payment | Document) -> bool:
+    if isinstance(credit, Document) or credit.order is None:
         return False
     if credit.order.state == Order.State.CANCELLED:
         return False
@@ -209,7 +209,7 @@ def _waits(credit: Payment | Paper) -> bool:
 
 
 @transaction.atomic
-def undo_share(share: PaymentShare, *, by: Person | None) -> None:
+def undo_share(share: PaymentAllocation, *, by: Person | None) -> None:
     """Take money off an invoice it was laid on by mistake."""
     source = share.payment or share.credit
     assert source is not None
@@ -220,10 +220,10 @@ def undo_share(share: PaymentShare, *, by: Person | None) -> None:
     record_act(by, "take back share", share, after={"amount": str(share.amount)})
 
 
-def standing_shares(source: Payment | Paper) -> list[PaymentShare]:
+def standing_shares(source: Payment | Document) -> list[PaymentAllocation]:
     """Shares of a payment or credit note that no later share has taken back."""
     shares = source.shares if isinstance(source, Payment) else source.credit_shares
-    standing: list[PaymentShare] = []
+    standing: list[PaymentAllocation] = []
     for share in shares.select_related("paper", "refund").order_by("id"):
         if share.amount > 0:
             standing.append(share)
@@ -269,7 +269,7 @@ def _bad_number(number: str) -> ValidationError:
     )
 
 
-def _checked_way(way: Way, business: Business) -> Way:
+def _checked_way(way: PaymentDetails, business: Business) -> PaymentDetails:
     if way.method != MOBILE:
         network, payer = "", ""
     else:
@@ -286,7 +286,7 @@ def _checked_way(way: Way, business: Business) -> Way:
     drawer = way.drawer.strip() if way.method == CASH else ""
     if way.fee < 0:
         raise ValidationError({"fee": _("A fee cannot be below 0.")})
-    return Way(way.method, drawer, network, payer, reference, way.fee)
+    return PaymentDetails(way.method, drawer, network, payer, reference, way.fee)
 
 
 def _as_spelled_before(network: str) -> str:
@@ -313,9 +313,9 @@ def _check_amount(amount: Decimal, business: Business) -> None:
 def _owed(
     customer: Customer,
     order: Order | None,
-    papers: Sequence[tuple[Paper, Decimal]] | None,
+    papers: Sequence[tuple[Document, Decimal]] | None,
     oldest_first: bool,
-) -> list[tuple[Paper, Decimal]]:
+) -> list[tuple[Document, Decimal]]:
     if papers is not None:
         for paper, _amount in papers:
             if paper.customer_id != customer.pk:
@@ -323,7 +323,7 @@ def _owed(
                     _("%(number)s belongs to another customer.") % {"number": paper.number}
                 )
         return list(papers)
-    owing = Paper.objects.open().filter(customer=customer).oldest_first()
+    owing = Document.objects.open().filter(customer=customer).oldest_first()
     if order is not None:
         owing = owing.filter(order=order)
     elif not oldest_first:
@@ -332,7 +332,7 @@ def _owed(
 
 
 def _in_coins(
-    amount: Decimal, owed: Decimal, way: Way, business: Business
+    amount: Decimal, owed: Decimal, way: PaymentDetails, business: Business
 ) -> tuple[Decimal, Decimal]:
     """The amount booked and what the smallest coin adds to it.
 
@@ -352,7 +352,7 @@ def _write(
     amount: Decimal,
     rounding: Decimal,
     on: date,
-    way: Way,
+    way: PaymentDetails,
     by: Person | None,
     reverses: Payment | None = None,
     reference: str = "",

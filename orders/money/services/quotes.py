@@ -15,7 +15,7 @@ from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.facts.order import order_facts
 from orders.floor.promise import promise_for
-from orders.models import Order, OrderLine, Paper
+from orders.models import Document, Order, OrderLine
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import (
     ToCharge,
@@ -34,7 +34,7 @@ QUOTABLE = (Order.State.DRAFT, Order.State.QUOTED)
 
 
 @transaction.atomic
-def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> Paper:
+def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> Document:
     """Write an order's prices down for the customer; they stand for the owner's number of days."""
     business = Business.current()
     on = on or timezone.localdate()
@@ -45,7 +45,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
     wanted = [ToCharge(line, line.strands, rate) for line in _lines_to_quote(order)]
     totals = sums_of(wanted, business, ordinary=rate)
     until = on + timedelta(days=business.quote_days)
-    content = snapshot.opening(Paper.Kind.QUOTE, business, order.customer, on=on, order=order)
+    content = snapshot.opening(Document.Kind.QUOTE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": until.isoformat(),
         "deposit": snapshot.text(
@@ -55,7 +55,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> P
         **_worked_out(order, business, on),
     }
     paper = write_paper(
-        Paper.Kind.QUOTE,
+        Document.Kind.QUOTE,
         content,
         amounts_of(totals),
         customer=order.customer,
@@ -85,7 +85,7 @@ def _lines_to_quote(order: Order) -> list[OrderLine]:
     return lines
 
 
-def quote_working(quote: Paper) -> dict[str, Any] | None:
+def quote_working(quote: Document) -> dict[str, Any] | None:
     """The working that was frozen with a quote, as it was kept then."""
     packed = quote.content.get("working")
     return json.loads(zlib.decompress(base64.b64decode(packed))) if packed else None
@@ -96,19 +96,19 @@ def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | N
 
     The working is kept with the quote and never printed on it.
     """
-    promised, working = order.due_on or order.careful_on, ""
+    promised, working = order.due_on or order.p90_on, ""
     try:
         costing = cost_order(order_facts(order, business=business, on=on))
     except CostingError:
         pass  # prices may be quoted for what cannot be costed yet
     else:
         promise = promise_for(costing, today=on, business=business)
-        promised = promised or promise.careful_on
+        promised = promised or promise.p90_on
         told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
         working = base64.b64encode(zlib.compress(told.encode())).decode()
     return {"promised_on": promised.isoformat() if promised else None, "working": working}
 
 
-def quote_stands(quote: Paper, on: date | None = None) -> bool:
+def quote_stands(quote: Document, on: date | None = None) -> bool:
     """Whether a quote's days are not over."""
     return quote.due_on is not None and (on or timezone.localdate()) <= quote.due_on

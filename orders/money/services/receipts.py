@@ -5,7 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from orders.models import Paper, Payment
+from orders.models import Document, Payment
 from orders.money.queries.accounts import balance_of
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.papers import snapshot
@@ -14,17 +14,17 @@ from workshop.models import Business, Person
 ZERO = Decimal(0)
 
 
-def issue_receipt(payment: Payment, *, by: Person | None) -> Paper:
+def issue_receipt(payment: Payment, *, by: Person | None) -> Document:
     """The receipt of a payment: what it settled, and what is still owed after it."""
-    return _issue(Paper.Kind.RECEIPT, payment, by)
+    return _issue(Document.Kind.RECEIPT, payment, by)
 
 
-def issue_refund_slip(payment: Payment, *, by: Person | None) -> Paper:
+def issue_refund_slip(payment: Payment, *, by: Person | None) -> Document:
     """The slip for money given back, with what it came from."""
-    return _issue(Paper.Kind.REFUND, payment, by)
+    return _issue(Document.Kind.REFUND, payment, by)
 
 
-def _issue(kind: str, payment: Payment, by: Person | None) -> Paper:
+def _issue(kind: str, payment: Payment, by: Person | None) -> Document:
     business = Business.current()
     # Money that came in last week is booked with its own day; its receipt is of today.
     on = max(timezone.localdate(), payment.on)

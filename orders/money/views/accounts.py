@@ -14,14 +14,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
-from orders.models import Customer, Paper, Payment
+from orders.models import Customer, Document, Payment
 from orders.money.forms.money import DayInput
 from orders.money.papers.reminders import mail_link, sms_link
 from orders.money.papers.statements import statement_html, statements_html
 from orders.money.queries.accounts import Aged, ageing, total_of
 from orders.money.queries.statements import Statement, statement_of, statements, usual_first_day
+from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import e164, free_credits
-from orders.money.services.shares import spendable
 from orders.papers.respond import printed
 from workshop import formats
 from workshop.csv_export import csv_response
@@ -68,7 +68,7 @@ def money(request):
         "foot": foot,
         "bars": _bars(foot),
         "payments": Payment.objects.select_related("customer").order_by("-id")[:8],
-        "papers": Paper.objects.select_related("customer")
+        "papers": Document.objects.select_related("customer")
         .defer("content")
         .exclude(kind__in=["receipt", "refund"])[:8],
         "today": today,

@@ -11,7 +11,7 @@ from orders.models import KeptSheet
 from orders.money.services.bring_in import COLUMNS, BadRow, bring_in, read_sheet
 from orders.money.services.kept_sheets import forget_sheet, keep_sheet, kept_sheet
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 KINDS = [
     ("customers", gettext_lazy("customers")),
@@ -30,7 +30,7 @@ class SheetForm(forms.Form):
     )
 
 
-@act_once
+@idempotent
 def money_import(request):
     """Look at a sheet; a clean one waits for its person, who then brings it in or not."""
     waiting = kept_sheet(request.user)

@@ -16,7 +16,7 @@ from orders.money.services.drawers import count_drawer, drawers_used, through_dr
 from workshop.form_fields import MoneyBox
 from workshop.formats import money
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 class DrawerForm(forms.Form):
@@ -37,7 +37,7 @@ class DrawerForm(forms.Form):
             self.fields["drawer"].widget = forms.HiddenInput()
 
 
-@act_once
+@idempotent
 def drawer(request):
     """What should be in each drawer today; write down what is."""
     form = DrawerForm(request.POST or None)

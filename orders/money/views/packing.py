@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orders.drawn.masses import strand_masses
-from orders.models import Order, Paper, StrandDesign
+from orders.models import Document, Order, StrandDesign
 from orders.money.forms.packing import PackingForm
 from orders.money.papers.packing import pack, packing_list_html
 from orders.papers.respond import printed
@@ -16,7 +16,7 @@ from orders.papers.respond import printed
 def packing_list(request, number):
     """Say what is in which box; `print` gives the PDF. Nothing is written."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
-    invoice = order.papers.filter(kind=Paper.Kind.INVOICE).first()
+    invoice = order.papers.filter(kind=Document.Kind.INVOICE).first()
     if invoice is None:
         messages.warning(
             request, _("A packing list names its invoice; issue the invoice of the order first.")

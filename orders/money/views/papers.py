@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
-from orders.models import Order, Paper
+from orders.models import Document, Order
 from orders.money.filters import PaperFilter
 from orders.money.forms.money import CreditForm, InvoiceForm
 from orders.money.services.invoices import reckon_invoice
@@ -22,12 +22,12 @@ from orders.papers.press import PressMissing
 from orders.papers.respond import print_out, printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
 from workshop.views.edit import add_error
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 class PaperList(ListPage):
-    queryset = Paper.objects.select_related("customer", "order").defer("content")
+    queryset = Document.objects.select_related("customer", "order").defer("content")
     table_class = PaperTable
     filterset_class = PaperFilter
     heading = gettext_lazy("Papers")
@@ -38,19 +38,19 @@ class PaperList(ListPage):
 @require_GET
 def paper(request, pk):
     """One issued paper: what it says, what settled it, what may follow."""
-    found = get_object_or_404(Paper.objects.select_related("customer", "order", "names"), pk=pk)
+    found = get_object_or_404(Document.objects.select_related("customer", "order", "names"), pk=pk)
     context = {
         "paper": found,
         "lines": found.lines.all(),
         "shares": found.payment_shares.select_related("payment", "credit"),
-        "used": standing_shares(found) if found.kind == Paper.Kind.CREDIT else [],
+        "used": standing_shares(found) if found.kind == Document.Kind.CREDIT else [],
         "notes": found.named_by.defer("content"),
-        "may_credit": found.kind == Paper.Kind.INVOICE
+        "may_credit": found.kind == Document.Kind.INVOICE
         and any(line.left_quantity for line in found.lines.all()),
-        "may_pay": found.kind in Paper.OWING and not found.is_settled,
+        "may_pay": found.kind in Document.OWING and not found.is_settled,
         "has_pdf": found.kind in TEMPLATES,
         "has_roll": found.kind in ROLL_TEMPLATES,
-        "stands": found.kind != Paper.Kind.QUOTE or quote_stands(found),
+        "stands": found.kind != Document.Kind.QUOTE or quote_stands(found),
     }
     return render(request, "orders/money/paper.html", context)
 
@@ -58,14 +58,14 @@ def paper(request, pk):
 @require_GET
 def paper_file(request, pk):
     """The PDF as it was issued."""
-    found = get_object_or_404(Paper, pk=pk, kind__in=TEMPLATES)
+    found = get_object_or_404(Document, pk=pk, kind__in=TEMPLATES)
     return print_out(request, lambda boxes: paper_pdf(found, boxes=boxes), found.number, found)
 
 
 @require_GET
 def paper_roll(request, pk):
     """A receipt for the 80 mm printer."""
-    found = get_object_or_404(Paper, pk=pk, kind__in=ROLL_TEMPLATES)
+    found = get_object_or_404(Document, pk=pk, kind__in=ROLL_TEMPLATES)
     return printed_roll(request, page(found.content, roll=True), found.number, found)
 
 
@@ -73,7 +73,7 @@ def paper_roll(request, pk):
 def paper_working(request, pk):
     """The working that was frozen with a quote, as a cost sheet."""
     found = get_object_or_404(
-        Paper.objects.select_related("order__customer"), pk=pk, kind=Paper.Kind.QUOTE
+        Document.objects.select_related("order__customer"), pk=pk, kind=Document.Kind.QUOTE
     )
     working = quote_working(found)
     if working is None:
@@ -83,7 +83,7 @@ def paper_working(request, pk):
     return printed(request, html, f"{found.number}-working")
 
 
-@act_once
+@idempotent
 def invoice_issue(request, number):
     """Show what would be charged, then issue it."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
@@ -115,7 +115,7 @@ def invoice_issue(request, number):
 
 
 @require_POST
-@act_once
+@idempotent
 def quote_issue(request, number):
     """Write the order's prices down as a quote."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
@@ -129,11 +129,11 @@ def quote_issue(request, number):
     return redirect("orders:paper", issued.pk)
 
 
-@act_once
+@idempotent
 def credit_issue(request, pk):
     """Give back an invoice or part of it."""
     invoice = get_object_or_404(
-        Paper.objects.select_related("customer"), pk=pk, kind=Paper.Kind.INVOICE
+        Document.objects.select_related("customer"), pk=pk, kind=Document.Kind.INVOICE
     )
     form = CreditForm(request.POST or None, invoice=invoice)
     if request.method == "POST" and form.is_valid():
@@ -157,7 +157,7 @@ def credit_issue(request, pk):
     return render(request, "orders/money/credit_issue.html", context, status=status)
 
 
-def _print_soon(issued: Paper) -> None:
+def _print_soon(issued: Document) -> None:
     """Print after the transaction; a paper that cannot be printed now is issued all the same."""
 
     def print_now() -> None:

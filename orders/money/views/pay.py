@@ -23,7 +23,7 @@ from workshop.formats import money
 from workshop.models import Person
 from workshop.services.acts import record_act
 from workshop.views.edit import add_error
-from workshop.views.once import act_once
+from workshop.views.idempotent import idempotent
 
 
 class PayForm(forms.Form):
@@ -53,7 +53,7 @@ class FloorForm(forms.ModelForm):
         widgets = {"valid_from": DayInput()}
 
 
-@act_once
+@idempotent
 def pay(request):
     """Hands with unpaid work; slips written before; the agreed least."""
     form = FloorForm(request.POST or None, initial={"valid_from": timezone.localdate()})
@@ -78,7 +78,7 @@ def pay(request):
     return render(request, "orders/money/pay.html", context, status=status)
 
 
-@act_once
+@idempotent
 def pay_one(request, pk):
     """What one hand is owed for some days, then pay it."""
     hand = get_object_or_404(Person, pk=pk)

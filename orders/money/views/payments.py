@@ -8,10 +8,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
-from orders.models import Customer, Order, Paper, Payment, PaymentShare
+from orders.models import Customer, Document, Order, Payment, PaymentAllocation
 from orders.money.filters import PaymentFilter
 from orders.money.forms.money import LayForm, PaymentForm, ReasonForm, RefundForm
 from orders.money.queries.accounts import balance_of, order_money
+from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import (
     allocate,
     allocate_oldest_first,
@@ -22,12 +23,11 @@ from orders.money.services.payments import (
     standing_shares,
     undo_share,
 )
-from orders.money.services.shares import spendable
 from orders.money.tables import PaymentTable
 from workshop.formats import money
 from workshop.views.edit import add_error
+from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
-from workshop.views.once import act_once
 
 
 class PaymentList(ListPage):
@@ -39,11 +39,11 @@ class PaymentList(ListPage):
     empty = gettext_lazy("No payment was taken yet. Take one on an order or a customer’s account.")
 
 
-@act_once
+@idempotent
 def payment_take(request):
     """Take money of a customer, for an order, an invoice, or on account."""
     customer, order, paper = _about(request)
-    owing = list(Paper.objects.open().filter(customer=customer).oldest_first().defer("content"))
+    owing = list(Document.objects.open().filter(customer=customer).oldest_first().defer("content"))
     form = PaymentForm(
         request.POST or None,
         open_papers=owing,
@@ -96,14 +96,14 @@ def payment(request, pk):
     context = {
         "payment": found,
         "shares": shares,
-        "receipt": Paper.objects.filter(payment=found).defer("content").first(),
+        "receipt": Document.objects.filter(payment=found).defer("content").first(),
         "reversal": Payment.objects.filter(reverses=found).first(),
-        "open_papers": Paper.objects.open().filter(customer=found.customer).exists(),
+        "open_papers": Document.objects.open().filter(customer=found.customer).exists(),
     }
     return render(request, "orders/money/payment.html", context)
 
 
-@act_once
+@idempotent
 def refund_give(request, pk):
     """Give back a customer's credit."""
     customer = get_object_or_404(Customer, pk=pk)
@@ -124,7 +124,7 @@ def refund_give(request, pk):
     return render(request, "orders/money/refund_give.html", context, status=status)
 
 
-@act_once
+@idempotent
 def payment_reverse(request, pk):
     """Take back a payment that was booked wrongly or bounced."""
     found = get_object_or_404(Payment.objects.select_related("customer"), pk=pk)
@@ -143,10 +143,10 @@ def payment_reverse(request, pk):
 
 
 @require_POST
-@act_once
+@idempotent
 def share_undo(request, pk):
     """Take money off an invoice it was laid on by mistake."""
-    share = get_object_or_404(PaymentShare.objects.select_related("payment", "credit"), pk=pk)
+    share = get_object_or_404(PaymentAllocation.objects.select_related("payment", "credit"), pk=pk)
     try:
         undo_share(share, by=request.user)
     except ValidationError as error:
@@ -159,7 +159,7 @@ def share_undo(request, pk):
 
 
 @require_POST
-@act_once
+@idempotent
 def credit_use(request, pk):
     """Lay all free credit of a customer on the oldest invoices."""
     customer = get_object_or_404(Customer, pk=pk)
@@ -170,15 +170,15 @@ def credit_use(request, pk):
     return redirect("orders:statement", pk)
 
 
-@act_once
+@idempotent
 def credit_lay(request, kind, pk):
     """Lay what is left of a payment or credit note on open papers, by hand."""
     if kind == "payment":
-        source: Payment | Paper = get_object_or_404(Payment, pk=pk, amount__gt=0)
+        source: Payment | Document = get_object_or_404(Payment, pk=pk, amount__gt=0)
     else:
-        source = get_object_or_404(Paper, pk=pk, kind=Paper.Kind.CREDIT)
+        source = get_object_or_404(Document, pk=pk, kind=Document.Kind.CREDIT)
     papers = list(
-        Paper.objects.open().filter(customer=source.customer_id).oldest_first().defer("content")
+        Document.objects.open().filter(customer=source.customer_id).oldest_first().defer("content")
     )
     form = LayForm(request.POST or None, open_papers=papers)
     if request.method == "POST" and form.is_valid():
@@ -194,14 +194,16 @@ def credit_lay(request, kind, pk):
     return render(request, "orders/money/credit_lay.html", context, status=status)
 
 
-def _about(request) -> tuple[Customer, Order | None, Paper | None]:
+def _about(request) -> tuple[Customer, Order | None, Document | None]:
     """Whom and what the payment is for, from ?order=, ?paper= or ?customer=."""
     asked = request.GET
     if number := _whole(asked.get("order")):
         order = get_object_or_404(Order.objects.select_related("customer"), number=number)
         return order.customer, order, None
     if pk := _whole(asked.get("paper")):
-        paper = get_object_or_404(Paper.objects.owing().select_related("customer", "order"), pk=pk)
+        paper = get_object_or_404(
+            Document.objects.owing().select_related("customer", "order"), pk=pk
+        )
         return paper.customer, None, paper
     if pk := _whole(asked.get("customer")):
         return get_object_or_404(Customer, pk=pk), None, None
@@ -212,7 +214,7 @@ def _whole(text: str | None) -> int | None:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 12 else None
 
 
-def _suggested(order: Order | None, paper: Paper | None) -> dict:
+def _suggested(order: Order | None, paper: Document | None) -> dict:
     if paper is not None:
         return {"amount": paper.open_amount, "lay_on": str(paper.pk)}
     if order is not None:

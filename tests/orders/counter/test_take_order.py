@@ -17,7 +17,7 @@ from orders.counter.services.ordering import cancel_order, change_draft, confirm
 from orders.counter.services.reopening import reopen_order
 from orders.facts.order import WantedLine, facts_for, order_facts
 from orders.making.services.progress import string_for
-from orders.models import Allocation, BeadJob, DesignPrice, GlassNeed, Order, Stage
+from orders.models import DesignPrice, GlassNeed, Order, Stage, StockReservation, WorkOrder
 from stock.models import Balance, GlassForm
 from tests.builders import (
     make_colour,
@@ -29,13 +29,13 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
-from workshop.models import Act, ClosedDay, WorkingHours
+from workshop.models import AuditEntry, ClosedDay, WorkingHours
 
 pytestmark = pytest.mark.django_db
 
 
 def held(item) -> int:
-    return sum(Balance.objects.filter(item=item).values_list("held", flat=True))
+    return sum(Balance.objects.filter(item=item).values_list("reserved", flat=True))
 
 
 def test_an_order_holds_the_older_batch_first(workshop):
@@ -62,14 +62,14 @@ def test_an_order_that_lies_ready_makes_nothing(workshop):
 
 def test_beads_wait_for_glass_that_is_not_prepared(workshop):
     order = make_order(1, design=workshop["design"])
-    assert order.jobs.get().step == BeadJob.Step.GLASS
+    assert order.jobs.get().step == WorkOrder.Step.GLASS
     assert order.stage == Stage.TAKEN
 
 
 def test_beads_are_to_be_moulded_when_their_glass_lies_prepared(workshop):
     put_glass(make_colour(), GlassForm.POWDER, 5)
     order = make_order(1, design=workshop["design"])
-    assert order.jobs.get().step == BeadJob.Step.MOULDING
+    assert order.jobs.get().step == WorkOrder.Step.MOULDING
     assert order.stage == Stage.GLASS
 
 
@@ -123,9 +123,9 @@ def test_cancelling_frees_what_was_held(workshop):
     order = make_order(3, design=workshop["design"])
     cancel_order(order, person=make_person("counter"), why="fair rained off")
     assert held(shelf) == 0
-    assert not Allocation.objects.exists() and not GlassNeed.objects.exists()
+    assert not StockReservation.objects.exists() and not GlassNeed.objects.exists()
     assert not order.jobs.exists()
-    assert Act.objects.get(act="cancel order").after["why"] == "fair rained off"
+    assert AuditEntry.objects.get(act="cancel order").after["why"] == "fair rained off"
 
 
 def test_a_cancelled_order_is_not_cancelled_again(workshop):
@@ -250,15 +250,15 @@ def test_a_weekday_on_which_nobody_works_is_refused(workshop):
 
 def test_without_a_wish_the_order_is_due_on_the_day_promised(workshop):
     order = make_order(1, design=workshop["design"])
-    assert order.due_on == order.careful_on == order.told_on
-    assert order.careful_on > order.likely_on  # nine times in ten, not five
+    assert order.due_on == order.p90_on == order.told_on
+    assert order.p90_on > order.likely_on  # nine times in ten, not five
 
 
 def test_a_wish_that_cannot_be_kept_is_answered_with_the_day_that_can(workshop):
     wish = timezone.localdate() + timedelta(days=1)
     order = make_order(40, design=workshop["design"], due_on=wish)
-    assert order.due_on == wish < order.careful_on
-    assert order.told_on == order.careful_on
+    assert order.due_on == wish < order.p90_on
+    assert order.told_on == order.p90_on
 
 
 # --- facts ----------------------------------------------------------------------------------
@@ -301,7 +301,7 @@ def test_a_promised_order_can_be_changed_while_nothing_is_made(workshop):
 def test_an_order_whose_beads_are_moulded_is_not_changed(workshop):
     put_beads(workshop["bead"], 18)
     order = make_order(2, design=workshop["design"])
-    order.jobs.update(step=BeadJob.Step.FIRING)
+    order.jobs.update(step=WorkOrder.Step.FIRING)
     with pytest.raises(ValidationError, match="moulded already"):
         reopen_order(order, person=make_person("counter"))
     order.refresh_from_db()

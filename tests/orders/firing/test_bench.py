@@ -10,17 +10,17 @@ from orders.bench.queries import bench_work
 from orders.bench.services import finish_job, mould_job, string_line
 from orders.firing.services.log import TrayOut, beads_by_place, log_firing
 from orders.making.queries.trays import trays_of
-from orders.models import Allocation, BeadJob, Order
+from orders.models import Order, StockReservation, WorkOrder
 from stock.models import Balance, GlassForm, WorkTicket
 from stock.services.places import glass_item
 from tests.builders import make_bead, make_colour, make_design, make_order, make_person, make_rate
 from tests.orders.firing.conftest import burning_load, moulded_job, painted_bead, waiting_job
 
 pytestmark = pytest.mark.django_db
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
-def cooled_job(workshop, rejected: int = 2, **given) -> BeadJob:
+def cooled_job(workshop, rejected: int = 2, **given) -> WorkOrder:
     """Beads out of the kiln, some of them seen to be rejects."""
     job = moulded_job(workshop, **given)
     load = burning_load(workshop, job)
@@ -81,7 +81,7 @@ def test_finished_beads_are_held_for_their_order(workshop):
     finish_job(job, good=job.to_start - 3, rejected=3, person=workshop["hand"], minutes=12)
     job.refresh_from_db()
     assert job.step == Step.DONE
-    assert Allocation.objects.get(order=job.order).quantity == 18
+    assert StockReservation.objects.get(order=job.order).quantity == 18
     ticket = WorkTicket.objects.get(rejected=3)
     assert ticket.pieces == job.to_start - 3
 

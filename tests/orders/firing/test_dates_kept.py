@@ -19,11 +19,11 @@ from orders.firing.queries.dates_kept import (
 )
 from orders.firing.services.log import TrayOut, log_firing, spoil_load
 from orders.making.queries.trays import trays_of
-from orders.models import BeadJob, Order
+from orders.models import Order, WorkOrder
 from stock.models import KilnLoad
 from tests.builders import make_person
 from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in
-from workshop.models import Act
+from workshop.models import AuditEntry
 
 pytestmark = pytest.mark.django_db
 LONG_AGO = date(2026, 1, 1)
@@ -80,16 +80,16 @@ def test_too_few_good_beads_are_a_cause(workshop):
 def test_else_the_step_where_the_beads_stood_longest_is_the_cause(workshop):
     """Moulded at once, then five days before the fire."""
     order = strung_order(workshop, moulded_job(workshop))
-    moves = Act.objects.filter(act="move beads").order_by("pk")
-    days = {BeadJob.Step.FIRING: 10, BeadJob.Step.FINISHING: 5, BeadJob.Step.DONE: 5}
+    moves = AuditEntry.objects.filter(act="move beads").order_by("pk")
+    days = {WorkOrder.Step.FIRING: 10, WorkOrder.Step.FINISHING: 5, WorkOrder.Step.DONE: 5}
     for act in moves:
-        Act.objects.filter(pk=act.pk).update(
+        AuditEntry.objects.filter(pk=act.pk).update(
             at=timezone.now() - timedelta(days=days[act.after["step"]])
         )
     Order.objects.filter(pk=order.pk).update(confirmed_at=timezone.now() - timedelta(days=10))
     order.refresh_from_db()
     late = Kept(order, timezone.localdate() - timedelta(days=4))
-    assert causes_of([late]) == {order.pk: BeadJob.Step.FIRING}
+    assert causes_of([late]) == {order.pk: WorkOrder.Step.FIRING}
 
 
 def test_the_share_of_places_filled_is_over_all_loads_of_a_kiln(workshop):

@@ -12,8 +12,8 @@ from orders.bench.services import finish_job, paint_job
 from orders.firing.services.log import TrayOut, beads_by_place, log_firing
 from orders.making.queries.trays import trays_of
 from orders.making.services.progress import stage_of
-from orders.models import Allocation, BeadJob, Order, Stage
-from stock.models import BeadBatch, KilnLoad, Movement, PlaceKind, WorkTicket
+from orders.models import Order, Stage, StockReservation, WorkOrder
+from stock.models import BeadBatch, KilnLoad, LocationKind, Movement, WorkTicket
 from stock.services.check import first_difference
 from tests.builders import make_design
 from tests.orders.firing.conftest import (
@@ -26,7 +26,7 @@ from tests.orders.firing.conftest import (
 )
 
 pytestmark = pytest.mark.django_db
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 def out(load: KilnLoad, *counts: tuple[int, int, int]) -> list[TrayOut]:
@@ -52,7 +52,7 @@ def test_beads_sorted_already_are_on_the_shelf_and_held_for_their_order(workshop
     log_firing(load, out(load, (job.to_start - 2, 2, 0)), person=workshop["keeper"], to_shelf=True)
     job.refresh_from_db()
     assert job.step == Step.DONE
-    held = Allocation.objects.get(order=job.order)
+    held = StockReservation.objects.get(order=job.order)
     # 18 are needed; the good ones beyond that are anybody's.
     assert held.quantity == 18
     assert held.balance.quantity == job.to_start - 2
@@ -63,7 +63,7 @@ def test_no_other_order_can_take_the_beads_between_sorting_and_holding(workshop)
     job = moulded_job(workshop)
     load = burning_load(workshop, job)
     log_firing(load, out(load, (job.to_start, 0, 0)), person=workshop["keeper"], to_shelf=True)
-    shelf = Allocation.objects.get(order=job.order).balance
+    shelf = StockReservation.objects.get(order=job.order).balance
     assert shelf.free_quantity == job.to_start - 18
 
 
@@ -107,8 +107,8 @@ def test_beads_gone_altogether_are_written_off_and_no_glass_is_lost_from_the_boo
     log_firing(load, out(load, (job.to_start - 4, 1, 3)), person=workshop["keeper"])
     batch = BeadBatch.objects.get()
     assert batch.rejected == 3  # gone already; the one reject is sorted at the bench
-    lost = Movement.objects.get(to_place__kind=PlaceKind.LOST, loss="accident")
-    mould_in = Movement.objects.filter(posting__kind="moulding", to_place__kind=PlaceKind.BENCH)
+    lost = Movement.objects.get(to_place__kind=LocationKind.LOST, loss="accident")
+    mould_in = Movement.objects.filter(posting__kind="moulding", to_place__kind=LocationKind.BENCH)
     # 3 of so many beads carry 3/so many of their glass (whole milligrams).
     assert lost.glass_mg == mould_in.get().glass_mg * 3 // job.to_start
     assert first_difference() is None
@@ -139,7 +139,7 @@ def test_part_of_a_batch_sorted_to_the_shelf_is_held_before_the_rest_is_fired(wo
     log_firing(first, out(first, (24, 0, 0)), person=workshop["keeper"], to_shelf=True)
     job.refresh_from_db()
     assert (job.step, job.good) == (Step.FIRING, 24)
-    assert Allocation.objects.get(order=job.order).quantity == 24
+    assert StockReservation.objects.get(order=job.order).quantity == 24
     second = make_load(workshop)
     put_in(second, job, job.to_start - 24)
     light(second, workshop["keeper"])
@@ -148,7 +148,7 @@ def test_part_of_a_batch_sorted_to_the_shelf_is_held_before_the_rest_is_fired(wo
     )
     job.refresh_from_db()
     assert job.step == Step.DONE
-    assert sum(row.quantity for row in Allocation.objects.filter(order=job.order)) == 36
+    assert sum(row.quantity for row in StockReservation.objects.filter(order=job.order)) == 36
 
 
 def test_too_few_good_beads_are_made_again_and_only_the_missing_ones(workshop):
@@ -163,7 +163,7 @@ def test_too_few_good_beads_are_made_again_and_only_the_missing_ones(workshop):
     # 8 more are needed; with 1 in 10 failing, 11 started give 8 good with 98 %, 10 only 93 %
     # (binomial tail, by hand: 10: 0.9298, 11: 0.9815).
     assert job.to_start == 11
-    assert Allocation.objects.get(order=job.order).quantity == 10
+    assert StockReservation.objects.get(order=job.order).quantity == 10
 
 
 def test_painted_beads_go_on_to_the_paint_and_come_back_for_the_second_firing(workshop):
@@ -216,8 +216,8 @@ def test_an_order_cancelled_while_it_burns_leaves_its_beads_to_the_shelf(worksho
     load = burning_load(workshop, job)
     Order.objects.filter(pk=job.order_id).update(state=Order.State.CANCELLED)
     log_firing(load, out(load, (job.to_start, 0, 0)), person=workshop["keeper"], to_shelf=True)
-    assert not Allocation.objects.filter(order=job.order).exists()
-    assert beads_by_place(job.batch) == {PlaceKind.BEAD_SHELF: job.to_start}
+    assert not StockReservation.objects.filter(order=job.order).exists()
+    assert beads_by_place(job.batch) == {LocationKind.BEAD_SHELF: job.to_start}
 
 
 def logged(client, workshop, load, tray, **typed):

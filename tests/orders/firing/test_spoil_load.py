@@ -9,14 +9,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.services.log import beads_by_place, spoil_load
-from orders.models import BeadJob, FiringPlan, LoadShare
+from orders.models import FiringPlan, LoadShare, WorkOrder
 from stock.models import Balance, GlassForm, KilnLoad
 from stock.services.places import glass_item
 from tests.builders import make_colour, make_rate
 from tests.orders.firing.conftest import burning_load, light, make_load, moulded_job, put_in
 
 pytestmark = pytest.mark.django_db
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 def test_its_orders_wait_to_be_moulded_again(workshop):

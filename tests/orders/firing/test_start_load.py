@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from orders.firing.services.log import TrayIn, beads_by_place, start_load
 from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
-from stock.models import KilnLoad, PlaceKind
+from stock.models import KilnLoad, LocationKind
 from stock.services.book import NotEnough
 from tests.orders.firing.conftest import (
     burning_load,
@@ -25,7 +25,7 @@ def test_the_beads_are_in_the_kiln(workshop):
     load = burning_load(workshop, job)
     load.refresh_from_db()
     assert (load.state, load.keeper) == (KilnLoad.State.FIRING, workshop["keeper"])
-    assert beads_by_place(job.batch) == {PlaceKind.KILN: job.to_start}
+    assert beads_by_place(job.batch) == {LocationKind.KILN: job.to_start}
 
 
 def test_beads_that_are_not_moulded_cannot_go_in(workshop):

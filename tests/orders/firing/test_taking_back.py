@@ -14,8 +14,8 @@ from orders.firing.queries.waiting import waiting_on_firing
 from orders.firing.services.log import TrayOut, log_firing
 from orders.making.services.holds import hold_for
 from orders.making.services.progress import glass_came_in
-from orders.models import BeadJob, Order, Stage
-from stock.models import Balance, GlassForm, KilnLoad, PlaceKind, Posting, PostingKind
+from orders.models import Order, Stage, WorkOrder
+from stock.models import Balance, GlassForm, KilnLoad, LocationKind, Posting, PostingKind
 from stock.services.check import MORE_CHECKS, first_difference
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.undo import take_back
@@ -23,7 +23,7 @@ from tests.builders import make_colour, make_design, make_order, make_person, pu
 from tests.orders.firing.conftest import burning_load, moulded_job, painted_bead, waiting_job
 
 pytestmark = pytest.mark.django_db
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 def latest(kind: str) -> Posting:
@@ -76,7 +76,7 @@ def strung(workshop) -> Order:
 def test_moulding_taken_back_gives_the_glass_back_and_claims_it_again(workshop):
     job = waiting_job(workshop)
     need = job.order.glass_needs.get().needed_mg
-    shelf = Balance.objects.get(place__kind=PlaceKind.GLASS_SHELF)
+    shelf = Balance.objects.get(place__kind=LocationKind.GLASS_SHELF)
     there = shelf.quantity
     mould_job(job, job.to_start, person=workshop["hand"])
     undo(PostingKind.MOULDING)
@@ -145,7 +145,7 @@ def test_the_breakage_and_the_rest_of_a_load_are_taken_back_as_one(workshop):
     out = TrayOut(load.trays.get(), good=job.to_start - 2, rejected=0, gone=2)
     log_firing(load, [out], person=workshop["keeper"])
     undo(PostingKind.FIRING)
-    kiln = Balance.objects.get(place__kind=PlaceKind.KILN, item__batch=job.batch)
+    kiln = Balance.objects.get(place__kind=LocationKind.KILN, item__batch=job.batch)
     assert kiln.quantity == job.to_start
     in_step(job.order)
 
@@ -249,7 +249,7 @@ def test_strands_held_for_another_order_are_named(workshop):
     hold = order.allocations.get()
     other = make_order(1, design=workshop["design"])
     hold.delete()
-    Balance.objects.filter(pk=hold.balance_id).update(held=0)
+    Balance.objects.filter(pk=hold.balance_id).update(reserved=0)
     line.strung = 0
     line.save()
     hold_for(other, hold.balance, 1)

@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 
 from orders.facts.order import WantedLine
-from orders.models import BeadJob
+from orders.models import WorkOrder
 from orders.reckoning.reckon import reckon
 from stock.models import Bead, KilnLoad, LoadTray
 from tests.builders import (
@@ -40,7 +40,7 @@ def test_strands_whose_beads_lie_ready_are_strung_today(monday):
     # 10 strands at 6 minutes: one hour
     found = promise(monday, 10)
     assert found.likely_on == date(2027, 3, 1)
-    assert found.careful_on == found.likely_on
+    assert found.p90_on == found.likely_on
 
 
 def test_stringing_goes_on_into_the_next_open_day(monday):
@@ -64,7 +64,7 @@ def test_two_pairs_of_hands_take_half_as_long(monday):
 def test_beads_that_must_be_fired_take_longer_and_get_a_spare_day(monday):
     found = promise(monday, 1)
     assert found.loads_new == 1
-    assert found.careful_on > found.likely_on
+    assert found.p90_on > found.likely_on
     assert [step.name for step in found.steps][-1] == "Strung"
 
 
@@ -81,7 +81,7 @@ def test_beads_that_wait_for_the_kiln_keep_their_room(monday):
     # Moulded and in no load yet: 60 strands are over 1,080 beads in 12-cavity moulds,
     # so over 90 fills, with 6 moulds owned: 16 loads and more.
     order = make_order(60, design=monday["design"], customer=make_customer("Tomas Reku"))
-    order.jobs.update(step=BeadJob.Step.FIRING)
+    order.jobs.update(step=WorkOrder.Step.FIRING)
     assert promise(monday, 1).likely_on > alone.likely_on
 
 
@@ -143,7 +143,7 @@ def test_the_careful_day_comes_from_the_lost_days_on_record(monday):
     found = promise(monday, 1)
     assert "of 30 working days on record 10 were lost" in found.careful_how
     assert found.likely_on == date(2027, 3, 1)
-    assert found.careful_on == date(2027, 3, 3)
+    assert found.p90_on == date(2027, 3, 3)
 
 
 def test_a_storm_that_kept_the_kilns_cold_counts_as_a_lost_day(monday):
@@ -159,4 +159,4 @@ def test_few_records_give_a_range_that_says_so(monday):
     burnt(3)
     found = promise(monday, 1)
     assert found.careful_how.startswith("a range, with 1 spare day for the firing: 1 working day")
-    assert (found.careful_on - found.likely_on).days == 1
+    assert (found.p90_on - found.likely_on).days == 1

@@ -15,7 +15,7 @@ from orders.models import AcceptedStandard
 from stock.forms import BeadForm
 from tests.builders import make_draft, make_order, make_person, make_rate
 from tests.orders.learning.conftest import fire, make_load, make_ticket
-from workshop.models import Act, LabourRate
+from workshop.models import AuditEntry, LabourRate
 
 
 def accept_rejects(workshop, **given):
@@ -32,7 +32,7 @@ def test_an_accepted_rate_is_dated_written_down_and_used_from_then_on(workshop):
     assert (done.accepted_by, done.count) == (workshop["owner"], 200)
     assert done.accepted_at.date() == timezone.now().date()
     assert D(done.before["reject_rate"]) == D("0.08")
-    act = Act.objects.get(act="accept standard")
+    act = AuditEntry.objects.get(act="accept standard")
     assert D(act.before["reject_rate"]) == D("0.08")
     assert D(act.after["reject_rate"]) == D("0.15")
     costed = cost(draft)

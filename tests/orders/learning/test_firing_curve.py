@@ -17,7 +17,7 @@ from orders.models import FiringCurve
 from stock.models import KilnLoad, LoadTray
 from tests.builders import make_bead, make_person
 from tests.orders.learning.conftest import make_batch, make_load, make_tray
-from workshop.models import Act
+from workshop.models import AuditEntry
 
 SLOW = "0, 20\n70, 720\n100, 720\n160, 560\n200, 500\n260, 100"
 # Falls 160 °C over an hour, then 60 over 1 minute right through the range.
@@ -44,7 +44,7 @@ def test_readings_pasted_are_kept_and_shown_on_the_load_s_page(client, workshop,
     sent = client.post(url(load), {"degrees": "C", "readings": SLOW})
     assert sent.status_code == 302
     assert FiringCurve.objects.get(load=load).points[1] == (70, 720)
-    assert Act.objects.get(act="write firing curve").after == {"readings": 6}
+    assert AuditEntry.objects.get(act="write firing curve").after == {"readings": 6}
     page = client.get(reverse("orders:load", args=[load.number])).content.decode()
     for words in ("<svg", "cool slowly", "Did it fuse?", "Was it cooled slowly enough?", "logged"):
         assert words in page, words
@@ -186,7 +186,7 @@ def test_readings_of_another_load_can_be_taken_off_again(client, workshop, load)
     client.force_login(workshop["keeper"])
     client.post(url(load), {"do": "drop"})
     assert not FiringCurve.objects.exists()
-    assert Act.objects.filter(act="drop firing curve").exists()
+    assert AuditEntry.objects.filter(act="drop firing curve").exists()
 
 
 def test_the_counter_may_look_and_not_write(client, workshop, load):

@@ -13,18 +13,18 @@ from orders.counter.services.ordering import cancel_order
 from orders.making.services.holding_by_hand import hold_by_hand, let_go_by_hand, take_over
 from orders.making.services.progress import string_for
 from orders.making.services.to_stock import string_to_stock
-from orders.models import Allocation, BeadJob, Stage
-from stock.models import Balance, GlassForm, PlaceKind
+from orders.models import Stage, StockReservation, WorkOrder
+from stock.models import Balance, GlassForm, LocationKind
 from stock.services.check import MORE_CHECKS, first_difference
 from tests.builders import make_colour, make_order, make_person, put_beads, put_glass
-from workshop.models import Act
+from workshop.models import AuditEntry
 
 pytestmark = pytest.mark.django_db
 EACH = 18  # beads of one bracelet
 
 
 def tray(item):
-    return Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
+    return Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF)
 
 
 def sound():
@@ -50,7 +50,7 @@ def test_what_is_let_go_is_free_again_and_made_anew(two_batches):
     assert order.allocations.get().quantity == 10
     assert tray(two_batches["old"].item).free_quantity == 10
     job = order.jobs.get()
-    assert job.needed == 8 <= job.to_start and job.step == BeadJob.Step.MOULDING
+    assert job.needed == 8 <= job.to_start and job.step == WorkOrder.Step.MOULDING
     order.refresh_from_db()
     assert order.stage == Stage.GLASS
     assert order.glass_needs.get().needed_mg > 0
@@ -67,7 +67,7 @@ def test_beads_held_from_a_named_batch_need_not_be_made(two_batches):
     order.refresh_from_db()
     assert order.stage == Stage.FINISHED
     assert order.glass_needs.get().needed_mg == 0
-    assert Act.objects.filter(act="hold").latest("pk").after["why"] == "the greener ones"
+    assert AuditEntry.objects.filter(act="hold").latest("pk").after["why"] == "the greener ones"
     string_for(order.lines.get(), 1, person=make_person())
     assert tray(two_batches["new"].item).quantity == 40 - EACH
     sound()
@@ -94,7 +94,7 @@ def test_beads_that_lie_elsewhere_are_not_taken_from_another(two_batches):
     other = make_order(1, design=two_batches["design"])
     rest = let_go_by_hand(other.allocations.latest("pk"), 2, person=make_person())
     assert rest.beads
-    Balance.objects.filter(pk=two_batches["new"].pk).update(held=40)
+    Balance.objects.filter(pk=two_batches["new"].pk).update(reserved=40)
     with pytest.raises(ValidationError) as refused:
         hold_by_hand(other, two_batches["new"], 2, person=make_person())
     assert "0 is free" in str(refused.value)
@@ -110,7 +110,7 @@ def test_an_older_order_takes_over_what_a_younger_one_holds(workshop):
     assert older.allocations.get().balance == batch and not younger.allocations.exists()
     assert done.beads == {"Green round": -EACH} and done.other_beads == {"Green round": EACH}
     assert not older.jobs.exists() and younger.jobs.get().needed == EACH
-    told = {act.subject_ref: act.after for act in Act.objects.filter(act__contains="hold")}
+    told = {act.subject_ref: act.after for act in AuditEntry.objects.filter(act__contains="hold")}
     assert told[str(older.number)]["of"] == younger.number
     assert told[str(younger.number)]["why"] == "the boat sails Friday"
     sound()
@@ -131,7 +131,7 @@ def test_a_ready_strand_held_by_hand_frees_the_beads_kept_for_it(two_batches):
     order, design = two_batches["order"], two_batches["design"]
     string_to_stock(design, 1, person=make_person("bench"))
     design.refresh_from_db()
-    ready = Balance.objects.get(item=design.item, place__kind=PlaceKind.STRAND_SHELF)
+    ready = Balance.objects.get(item=design.item, place__kind=LocationKind.STRAND_SHELF)
     hold_by_hand(order, ready, 1, person=make_person())
     assert order.lines.get().strung == 1
     assert order.allocations.get().balance == ready
@@ -144,19 +144,19 @@ def test_a_ready_strand_held_by_hand_frees_the_beads_kept_for_it(two_batches):
 
 def test_glass_held_for_an_order_is_taken_by_nobody_else_and_used_when_it_is_moulded(workshop):
     item = put_glass(make_colour(), GlassForm.POWDER, Decimal("0.200"))
-    shelf = Balance.objects.get(item=item, place__kind=PlaceKind.GLASS_SHELF)
+    shelf = Balance.objects.get(item=item, place__kind=LocationKind.GLASS_SHELF)
     order = make_order(1, design=workshop["design"])
     need = order.glass_needs.get()
     with pytest.raises(ValidationError):
         hold_by_hand(order, shelf, need.needed_mg + 1, person=make_person())
     hold_by_hand(order, shelf, need.needed_mg, person=make_person())
     other = make_order(10, design=workshop["design"])
-    assert other.jobs.get().step == BeadJob.Step.GLASS
+    assert other.jobs.get().step == WorkOrder.Step.GLASS
     job = order.jobs.get()
     mould_job(job, job.to_start, person=make_person("bench"))
     assert not order.allocations.exists()
     shelf.refresh_from_db()
-    assert shelf.held == 0
+    assert shelf.reserved == 0
     sound()
 
 
@@ -167,7 +167,7 @@ def test_beads_under_way_come_to_the_shelf_whatever_is_held_instead(two_batches)
     mould_job(job, job.to_start, person=make_person("bench"))
     hold_by_hand(order, two_batches["new"], EACH, person=make_person())
     job.refresh_from_db()
-    assert (job.needed, job.step) == (0, BeadJob.Step.FIRING)
+    assert (job.needed, job.step) == (0, WorkOrder.Step.FIRING)
     # Less let go than were started is fine; more than are under way cannot be made in time.
     hold = order.allocations.get()
     let_go_by_hand(hold, EACH, person=make_person())
@@ -242,5 +242,5 @@ def test_the_page_takes_a_fixed_number_of_queries(two_batches, client, django_as
 def test_a_collected_order_leaves_no_hold_behind(two_batches):
     order = two_batches["order"]
     collect_order(order, person=make_person())
-    assert not Allocation.objects.filter(order=order).exists()
+    assert not StockReservation.objects.filter(order=order).exists()
     sound()

@@ -15,8 +15,8 @@ from orders.making.services.progress import (
     job_painted,
     string_for,
 )
-from orders.models import BeadJob, Order, Stage
-from stock.models import Balance, Bead, GlassForm, PlaceKind, Posting, PostingKind
+from orders.models import Order, Stage, WorkOrder
+from stock.models import Balance, Bead, GlassForm, LocationKind, Posting, PostingKind
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from tests.builders import (
     make_colour,
@@ -30,7 +30,7 @@ from tests.builders import (
 )
 
 pytestmark = pytest.mark.django_db
-Step = BeadJob.Step
+Step = WorkOrder.Step
 
 
 def at(kind: str, **item) -> int:
@@ -38,12 +38,12 @@ def at(kind: str, **item) -> int:
     return sum(row.quantity for row in rows)
 
 
-def mould(job: BeadJob):
+def mould(job: WorkOrder):
     batch = mould_beads(job.bead, job.to_start, person=make_person("bench"))
     return job_moulded(job, batch, person=make_person("bench"))
 
 
-def finish(job: BeadJob, good: int):
+def finish(job: WorkOrder, good: int):
     """Fire, finish and sort the job's batch: so many good, the rest rejects."""
     kiln = make_person("kiln")
     load_beads(job.batch, job.to_start, person=kiln)
@@ -91,8 +91,8 @@ def test_good_beads_are_held_for_the_order_and_the_surplus_is_free(workshop):
     order = make_order(1, design=workshop["design"])
     job = finish(mould(order.jobs.get()), good=20)
     assert job.step == Step.DONE
-    shelf = Balance.objects.get(item__batch=job.batch, place__kind=PlaceKind.BEAD_SHELF)
-    assert (shelf.quantity, shelf.held) == (20, 18)
+    shelf = Balance.objects.get(item__batch=job.batch, place__kind=LocationKind.BEAD_SHELF)
+    assert (shelf.quantity, shelf.reserved) == (20, 18)
     order.refresh_from_db()
     assert order.stage == Stage.FINISHED
 
@@ -115,9 +115,9 @@ def test_strung_strands_leave_the_bead_shelf_and_are_held(workshop):
     line.refresh_from_db()
     line.design.refresh_from_db()
     assert line.strung == 1
-    assert at(PlaceKind.BEAD_SHELF) == 50 - 18
-    strand = Balance.objects.get(item=line.design.item, place__kind=PlaceKind.STRAND_SHELF)
-    assert (strand.quantity, strand.held) == (1, 1)
+    assert at(LocationKind.BEAD_SHELF) == 50 - 18
+    strand = Balance.objects.get(item=line.design.item, place__kind=LocationKind.STRAND_SHELF)
+    assert (strand.quantity, strand.reserved) == (1, 1)
     assert sum(a.quantity for a in order.allocations.filter(line=None)) == 18
 
 
@@ -141,21 +141,21 @@ def test_a_collected_order_leaves_the_shelf_and_holds_nothing(workshop):
     collect_order(order, person=make_person("counter"))
     order.refresh_from_db()
     assert (order.state, order.stage) == (Order.State.COLLECTED, Stage.COLLECTED)
-    assert at(PlaceKind.SOLD) == 2
-    assert at(PlaceKind.BEAD_SHELF) == 40 - 36
+    assert at(LocationKind.SOLD) == 2
+    assert at(LocationKind.BEAD_SHELF) == 40 - 36
     assert not order.allocations.exists()
-    assert not Balance.objects.exclude(held=0).exists()
+    assert not Balance.objects.exclude(reserved=0).exists()
 
 
 def test_an_order_with_beads_missing_is_not_handed_over(workshop):
     put_beads(workshop["bead"], 20)
     order = make_order(2, design=workshop["design"])
-    before = at(PlaceKind.BEAD_SHELF)
+    before = at(LocationKind.BEAD_SHELF)
     with pytest.raises(ValidationError):
         collect_order(order, person=make_person("counter"))
     order.refresh_from_db()
     assert order.state == Order.State.CONFIRMED
-    assert at(PlaceKind.BEAD_SHELF) == before and at(PlaceKind.SOLD) == 0
+    assert at(LocationKind.BEAD_SHELF) == before and at(LocationKind.SOLD) == 0
 
 
 def test_strands_that_lie_ready_are_promised_and_sold_first(workshop):

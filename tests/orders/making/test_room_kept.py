@@ -13,7 +13,7 @@ from orders.counter.services.ordering import cancel_order
 from orders.counter.services.reopening import reopen_order
 from orders.facts.order import WantedLine
 from orders.firing.services.plan import accept_plan, propose_plan
-from orders.making.services.room import fit_room
+from orders.making.services.kiln_room import fit_room
 from orders.models import BenchShare, LoadShare, Order
 from orders.reckoning.reckon import reckon
 from stock.models import KilnLoad, LoadTray
@@ -58,8 +58,8 @@ def test_confirming_puts_every_bead_that_is_started_into_a_load(monday):
 def test_the_day_promised_is_the_day_the_room_is_kept_for(monday):
     asked = ask(monday, 3)
     order = take(monday, 3)
-    assert (order.likely_on, order.careful_on) == (asked.likely_on, asked.careful_on)
-    assert order.due_on == asked.careful_on  # the trader is told the careful day
+    assert (order.likely_on, order.p90_on) == (asked.likely_on, asked.p90_on)
+    assert order.due_on == asked.p90_on  # the trader is told the careful day
 
 
 def test_bench_minutes_are_kept_by_day_and_skill(monday):

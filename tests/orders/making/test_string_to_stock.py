@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from orders.making.services.to_stock import beads_each
-from stock.models import Balance, PlaceKind
+from stock.models import Balance, LocationKind
 from tests.builders import make_bead, make_design, make_person, put_beads
 
 pytestmark = pytest.mark.django_db
@@ -29,12 +29,12 @@ def test_strands_are_strung_from_the_oldest_free_beads(client, design):
     sent = {"strands": "2", "on": "2026-03-01", "key": str(uuid.uuid4())}
     client.post(page, sent)
     design.refresh_from_db()
-    strung = Balance.objects.get(item=design.item, place__kind=PlaceKind.STRAND_SHELF)
+    strung = Balance.objects.get(item=design.item, place__kind=LocationKind.STRAND_SHELF)
     left = {
         row.item_id: row.quantity
-        for row in Balance.objects.filter(place__kind=PlaceKind.BEAD_SHELF)
+        for row in Balance.objects.filter(place__kind=LocationKind.BEAD_SHELF)
     }
-    assert (strung.quantity, strung.held) == (2, 0)
+    assert (strung.quantity, strung.reserved) == (2, 0)
     assert left == {old.pk: 0, new.pk: each}
 
 

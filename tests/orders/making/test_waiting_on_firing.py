@@ -8,8 +8,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.waiting import waiting_on_firing
-from orders.making.services.room import free_room
-from orders.models import BeadJob, LoadShare
+from orders.making.services.kiln_room import free_room
+from orders.models import LoadShare, WorkOrder
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
@@ -64,7 +64,7 @@ def test_moulded_beads_in_no_load_say_so_and_name_their_load_once_they_have_one(
     order = make_order(2, design=workshop["design"])
     assert sentences(order)[0].startswith("to be moulded, room kept in load 1 on ")
     free_room(order)
-    order.jobs.update(step=BeadJob.Step.FIRING)
+    order.jobs.update(step=WorkOrder.Step.FIRING)
     assert sentences(order) == ["ready to fire, in no load yet"]
     load = KilnLoad.objects.create(
         number=7, kiln=make_kiln(), starts_at=timezone.now() + timedelta(days=1), hold_c=720,
@@ -78,7 +78,7 @@ def test_moulded_beads_in_no_load_say_so_and_name_their_load_once_they_have_one(
 def test_beads_after_the_paint_wait_for_their_second_firing(workshop):
     order = make_order(1, design=workshop["design"])
     free_room(order)
-    order.jobs.update(step=BeadJob.Step.PAINTING)
+    order.jobs.update(step=WorkOrder.Step.PAINTING)
     assert sentences(order) == ["second firing, to be painted first, in no load yet"]
 
 

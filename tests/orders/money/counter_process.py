@@ -76,15 +76,15 @@ def naive(first: int, last: int) -> int:
     from django.db import IntegrityError
     from django.db.models import Max
 
-    from orders.models import Order, Paper
+    from orders.models import Document, Order
 
     refused = 0
     for number in range(first, last + 1):
         order = Order.objects.get(number=number)
-        sequence = (Paper.objects.aggregate(most=Max("sequence"))["most"] or 0) + 1
+        sequence = (Document.objects.aggregate(most=Max("sequence"))["most"] or 0) + 1
         time.sleep(0.002)
         try:
-            Paper.objects.create(
+            Document.objects.create(
                 kind="opening",
                 sequence=sequence,
                 number=f"X{sequence}",
@@ -115,10 +115,10 @@ def mobile() -> int:
     from django.core.exceptions import ValidationError
 
     from orders.models import Customer
-    from orders.money.services.payments import Way, record_payment
+    from orders.money.services.payments import PaymentDetails, record_payment
 
     try:
-        way = Way("mobile", network="Tide Cash", reference="ONE")
+        way = PaymentDetails("mobile", network="Tide Cash", reference="ONE")
         record_payment(Customer.objects.earliest("pk"), Decimal(5), by=None, way=way)
     except ValidationError:
         return 0
@@ -128,11 +128,11 @@ def mobile() -> int:
 def read() -> str:
     from django.db.models import Max
 
-    from orders.models import Paper
-    from workshop.models import PaperSeries
+    from orders.models import Document
+    from workshop.models import NumberSequence
 
-    papers = Paper.objects.filter(kind=Paper.Kind.INVOICE)
-    series = PaperSeries.objects.filter(kind="invoice").first()
+    papers = Document.objects.filter(kind=Document.Kind.INVOICE)
+    series = NumberSequence.objects.filter(kind="invoice").first()
     bare = papers.filter(lines=None).count()
     highest = papers.aggregate(most=Max("sequence"))["most"] or 0
     return f"{papers.count()} {highest} {series.next_number if series else 1} {bare}"

@@ -7,7 +7,7 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from orders.models import Customer, Paper
+from orders.models import Customer, Document
 from orders.money.queries.accounts import ageing, balance_of, bucket_of, total_of
 from orders.money.queries.statements import statement_of, statements
 from orders.money.services.opening import open_balance
@@ -90,7 +90,7 @@ def test_statements_of_many_ask_no_more_than_of_one(django_assert_max_num_querie
         order = order_of((1, "6.50"), customer=trader(name))
         record_payment(order.customer, Decimal(2), by=None, order=order)
         issue_invoice(order, by=None)
-    people = list(Paper.objects.values_list("customer", flat=True).distinct())
+    people = list(Document.objects.values_list("customer", flat=True).distinct())
     customers = list(Customer.objects.filter(pk__in=people))
     with django_assert_max_num_queries(20) as one:
         statements(customers[:1], date(2026, 1, 1))

@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from orders.models import Paper
+from orders.models import Document
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered
@@ -85,7 +85,7 @@ def test_it_is_issued_from_the_invoices_page(client):
     assert refused.status_code == 422
     assert 'value="6"' in refused.content.decode()
     client.post(url, {"reason": "Came back", f"n_{line.pk}": "2"})
-    assert Paper.objects.get(kind="credit").total == Decimal(13)
+    assert Document.objects.get(kind="credit").total == Decimal(13)
 
 
 def test_carriage_is_given_back_only_when_it_is_said():

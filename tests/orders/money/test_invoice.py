@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Paper
+from orders.models import Document
 from orders.money.forms.money import InvoiceForm
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import record_payment
@@ -44,7 +44,7 @@ def test_the_same_strands_are_charged_once():
     first = issue_invoice(order, by=None)
     with pytest.raises(ValidationError, match=f"charged already on invoice {first.number}"):
         issue_invoice(order, by=None)
-    assert Paper.objects.count() == 1
+    assert Document.objects.count() == 1
 
 
 def test_a_credited_order_can_be_charged_anew_and_the_number_of_the_refused_one_is_not_lost():
@@ -70,13 +70,13 @@ def test_an_issued_invoice_cannot_be_edited_or_deleted_even_by_hand():
     make_business()
     paper = issue_invoice(order_of((1, "6.50")), by=None)
     for change in (
-        lambda: Paper.objects.filter(pk=paper.pk).update(total=1),
-        lambda: Paper.objects.filter(pk=paper.pk).delete(),
+        lambda: Document.objects.filter(pk=paper.pk).update(total=1),
+        lambda: Document.objects.filter(pk=paper.pk).delete(),
         lambda: paper.lines.update(net=0),
     ):
         with pytest.raises(Exception), transaction.atomic():
             change()
-    assert Paper.objects.get(pk=paper.pk).total == Decimal("6.50")
+    assert Document.objects.get(pk=paper.pk).total == Decimal("6.50")
 
 
 def test_goods_supplied_before_a_change_of_rate_are_charged_the_rate_of_their_day():

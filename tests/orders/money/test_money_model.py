@@ -30,14 +30,15 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from orders.models import Customer, Paper, PaperLine, Payment, PaymentShare
+from orders.models import Customer, Document, DocumentLine, Payment, PaymentAllocation
 from orders.money.queries import accounts as money
 from orders.money.queries.accounts import ageing, balance_of
 from orders.money.queries.statements import statement_of
-from orders.money.services import credit_notes, credit_sums, paper_numbers, payments, shares
+from orders.money.services import credit_notes, credit_sums, paper_numbers, payments
+from orders.money.services import payment_allocations as shares
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import (
-    Way,
+    PaymentDetails,
     allocate_oldest_first,
     record_payment,
     refund,
@@ -103,7 +104,7 @@ class MoneyBook(RuleBasedStateMachine):
 
     @rule(pick=st.integers(0, 99), share=st.integers(0, 9), everything=st.booleans())
     def credit(self, pick, share, everything):
-        found = list(Paper.objects.filter(kind="invoice"))
+        found = list(Document.objects.filter(kind="invoice"))
         if not found:
             return
         paper = found[pick % len(found)]
@@ -127,7 +128,7 @@ class MoneyBook(RuleBasedStateMachine):
             customer,
             self.amount(units),
             by=None,
-            way=Way(how),
+            way=PaymentDetails(how),
             order=order,
             oldest_first=laid,
         )
@@ -139,7 +140,7 @@ class MoneyBook(RuleBasedStateMachine):
         network=st.sampled_from(["Tide Cash", "tide  cash"]),
     )
     def pay_by_telephone(self, who, units, reference, network):
-        way = Way("mobile", network=network, reference=reference)
+        way = PaymentDetails("mobile", network=network, reference=reference)
         with refusals_leave_nothing():
             record_payment(self.people[who], self.amount(units), by=None, way=way)
 
@@ -161,7 +162,7 @@ class MoneyBook(RuleBasedStateMachine):
 
     @rule(pick=st.integers(0, 99))
     def take_off(self, pick):
-        found = list(PaymentShare.objects.filter(amount__gt=0, paper__isnull=False))
+        found = list(PaymentAllocation.objects.filter(amount__gt=0, paper__isnull=False))
         if found:
             with refusals_leave_nothing():
                 undo_share(found[pick % len(found)], by=None)
@@ -169,7 +170,7 @@ class MoneyBook(RuleBasedStateMachine):
     @invariant()
     def papers_add_up_and_never_change(self):
         digits = minor_digits(self.currency)
-        for paper in Paper.objects.all():
+        for paper in Document.objects.all():
             assert paper.total == paper.net + paper.tax + paper.rounding
             assert self.known.setdefault(paper.pk, digest(paper.content)) == digest(paper.content)
             if paper.kind not in {"invoice", "credit"}:
@@ -190,23 +191,23 @@ class MoneyBook(RuleBasedStateMachine):
 
     @invariant()
     def numbers_have_no_gap(self):
-        for kind in Paper.Kind.values:
+        for kind in Document.Kind.values:
             numbers = list(
-                Paper.objects.filter(kind=kind).order_by("id").values_list("sequence", flat=True)
+                Document.objects.filter(kind=kind).order_by("id").values_list("sequence", flat=True)
             )
             assert numbers == list(range(1, len(numbers) + 1))
 
     @invariant()
     def no_paper_is_settled_or_credited_beyond_its_total(self):
-        for paper in Paper.objects.owing():
+        for paper in Document.objects.owing():
             laid = paper.payment_shares.aggregate(n=Sum("amount"))["n"] or ZERO
             assert ZERO <= paper.settled == laid <= paper.total
-            notes = Paper.objects.filter(names=paper, kind="credit")
+            notes = Document.objects.filter(names=paper, kind="credit")
             assert (notes.aggregate(n=Sum("total"))["n"] or ZERO) <= paper.total
 
     @invariant()
     def no_line_is_credited_beyond_what_was_charged(self):
-        for line in PaperLine.objects.filter(paper__kind="invoice"):
+        for line in DocumentLine.objects.filter(paper__kind="invoice"):
             back = line.named_by.aggregate(n=Sum("net"))["n"] or ZERO
             assert back == line.credited_net <= line.net
             assert line.credited_quantity <= line.quantity
@@ -225,7 +226,7 @@ class MoneyBook(RuleBasedStateMachine):
             for payment in Payment.objects.filter(method="mobile")
         ]
         assert len(told) == len(set(told)), "a mobile reference was booked twice"
-        for note in Paper.objects.filter(kind="credit"):
+        for note in Document.objects.filter(kind="credit"):
             laid = note.credit_shares.aggregate(n=Sum("amount"))["n"] or ZERO
             assert note.settled == laid <= note.total
 
@@ -233,8 +234,8 @@ class MoneyBook(RuleBasedStateMachine):
     def balance_is_open_items_is_aged_buckets(self):
         aged = {row.customer: row for row in ageing()}
         for customer in Customer.objects.all():
-            papers = Paper.objects.filter(customer=customer)
-            charged = papers.filter(kind__in=Paper.OWING).aggregate(n=Sum("total"))["n"] or ZERO
+            papers = Document.objects.filter(customer=customer)
+            charged = papers.filter(kind__in=Document.OWING).aggregate(n=Sum("total"))["n"] or ZERO
             credited = papers.filter(kind="credit").aggregate(n=Sum("total"))["n"] or ZERO
             paid = customer.payments.aggregate(n=Sum("amount"))["n"] or ZERO
             balance = charged - credited - paid
@@ -291,7 +292,7 @@ def _lay_without_drawing(source, amount):
 def _take_back_by_half(share, on):
     shares.take_back(share, on)
     if share.paper:
-        Paper.objects.filter(pk=share.paper_id).update(
+        Document.objects.filter(pk=share.paper_id).update(
             settled=F("settled") + shares.exact(share.amount)
         )
 
@@ -303,7 +304,7 @@ def _number_with_a_gap(kind, on):
 
 def _forget_credited(paper, credited):
     for place, each in enumerate(credited, start=1):
-        PaperLine.objects.create(
+        DocumentLine.objects.create(
             paper=paper,
             position=place,
             role=each.line.role,
@@ -329,7 +330,7 @@ _plain_number = paper_numbers.next_paper_number
 
 
 def _credit_that_nobody_sees():
-    return Paper.objects.none()
+    return Document.objects.none()
 
 
 def _reference_as_typed(way, business):
@@ -344,12 +345,12 @@ def _tax_that_does_not_add_up(totals, rates):
 
 def _written_over(payment, *, by):
     paper = _plain_receipt(payment, by=by)
-    Paper.objects.filter(customer=payment.customer).exclude(pk=paper.pk).update(content={})
+    Document.objects.filter(customer=payment.customer).exclude(pk=paper.pk).update(content={})
     return paper
 
 
 def _settle_too_much(paper, amount):
-    Paper.objects.filter(pk=paper.pk).update(settled=F("settled") + shares.exact(amount * 2))
+    Document.objects.filter(pk=paper.pk).update(settled=F("settled") + shares.exact(amount * 2))
 
 
 def _settle_but_forget(paper, amount):
@@ -420,7 +421,7 @@ def a_busy_day() -> None:
 def test_a_busy_day_keeps_the_facts():
     with mock.patch.object(snapshot, "drawings", return_value={}):
         a_busy_day()
-    assert Paper.objects.filter(kind="credit").count() >= 2
+    assert Document.objects.filter(kind="credit").count() >= 2
     assert Payment.objects.filter(amount__lt=0).count() == 2
 
 

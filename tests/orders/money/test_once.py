@@ -6,14 +6,14 @@ from unittest import mock
 import pytest
 from django.urls import reverse
 
-from orders.models import Paper, Payment
+from orders.models import Document, Payment
 from orders.money.services.papers import issue_invoice
 from orders.money.services.payments import record_payment
 from stock.models import Payout
 from stock.services.sacks import weigh_in_sack
 from tests.builders import make_business, make_collector, make_colour, make_person
 from tests.orders.money.setting import order_of
-from workshop.views import once
+from workshop.views import idempotent as once
 
 pytestmark = pytest.mark.django_db
 KEY = "7f0c5a3e-0000-4000-8000-000000000001"
@@ -61,7 +61,7 @@ ACTS = [an_invoice, a_payment, a_refund, a_credit_note, a_payout]
 
 
 def written() -> tuple[int, ...]:
-    return tuple(kind.objects.count() for kind in (Paper, Payment, Payout))
+    return tuple(kind.objects.count() for kind in (Document, Payment, Payout))
 
 
 def send_twice(client, act) -> tuple[tuple[int, ...], ...]:

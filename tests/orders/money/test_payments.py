@@ -11,7 +11,7 @@ from orders.money.queries.accounts import balance_of, credit_warning
 from orders.money.services.drawers import count_drawer, through_drawer
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import (
-    Way,
+    PaymentDetails,
     allocate,
     allocate_oldest_first,
     e164,
@@ -55,7 +55,7 @@ def test_coins_handed_over_for_an_odd_debt_pay_it_and_make_no_credit():
 def test_a_bank_transfer_is_never_rounded():
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
-    paid = record_payment(paper.customer, Decimal("1.18"), by=None, way=Way("bank"))
+    paid = record_payment(paper.customer, Decimal("1.18"), by=None, way=PaymentDetails("bank"))
     assert paid.rounding == 0
 
 
@@ -150,7 +150,7 @@ def test_credit_can_be_given_back_and_no_more():
 def test_a_bounced_transfer_opens_the_invoice_again():
     make_business()
     paper = invoice(1, "10")
-    paid = record_payment(paper.customer, Decimal(10), by=None, way=Way("bank"))
+    paid = record_payment(paper.customer, Decimal(10), by=None, way=PaymentDetails("bank"))
     reverse_payment(paid, by=None, reason="Bounced")
     paper.refresh_from_db()
     assert paper.open_amount == 10
@@ -174,8 +174,10 @@ def test_money_laid_on_the_wrong_invoice_is_taken_off_and_laid_anew():
 def test_a_drawer_holds_coins_and_a_difference_is_written_down():
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
-    record_payment(paper.customer, Decimal("1.18"), by=None, way=Way("cash", drawer="Counter"))
-    record_payment(paper.customer, Decimal(7), by=None, way=Way("bank"))
+    record_payment(
+        paper.customer, Decimal("1.18"), by=None, way=PaymentDetails("cash", drawer="Counter")
+    )
+    record_payment(paper.customer, Decimal(7), by=None, way=PaymentDetails("bank"))
     assert through_drawer("Counter", paper.issued_on) == (Decimal("1.20"), 0)
     count = count_drawer("Counter", Decimal("51.00"), by=None, float_left=Decimal(50))
     assert (count.expected, count.difference) == (Decimal("51.20"), Decimal("-0.20"))
@@ -232,7 +234,9 @@ def test_money_that_came_in_last_week_is_booked_with_its_own_day():
     paper = invoice(1, "10")
     record_payment(paper.customer, Decimal(2), by=None)
     last_week = paper.issued_on - timedelta(days=7)
-    paid = record_payment(paper.customer, Decimal(3), by=None, way=Way("bank"), on=last_week)
+    paid = record_payment(
+        paper.customer, Decimal(3), by=None, way=PaymentDetails("bank"), on=last_week
+    )
     assert paid.on == last_week
     assert paid.paper.issued_on == paper.issued_on
     assert paid.paper.content["payment"]["on"] == last_week.isoformat()

@@ -12,7 +12,7 @@ from django.db import DatabaseError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import PaperFile
+from orders.models import DocumentFile
 from orders.money.services.drawers import through_drawer
 from orders.papers.files import payout_pdf
 from stock.models import Payout, Sack
@@ -94,7 +94,7 @@ def test_the_slip_is_printed_once_and_kept(client):
     make_business(name="Another name")
     with mock.patch("orders.papers.files.to_pdf", side_effect=AssertionError("printed again")):
         assert payout_pdf(slip) == first
-    assert PaperFile.objects.get(payout=slip).sha256 == hashlib.sha256(first).hexdigest()
+    assert DocumentFile.objects.get(payout=slip).sha256 == hashlib.sha256(first).hexdigest()
 
 
 def test_a_slip_is_not_for_the_counter(client):

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Order, Paper
+from orders.models import Document, Order
 from orders.money.services.quotes import issue_quote, quote_stands, quote_working
 from tests.builders import make_business, make_kiln, make_person
 from tests.orders.money.setting import order_of, registered
@@ -22,7 +22,7 @@ def test_a_quote_takes_no_invoice_number_and_owes_nothing():
     quote = issue_quote(order, by=None)
     assert quote.number.startswith("Q-")
     assert quote.total == Decimal("239.85")  # 195.00 and 23 % of it
-    assert not Paper.objects.owing().exists()
+    assert not Document.objects.owing().exists()
     order.refresh_from_db()
     assert order.state == Order.State.QUOTED
 
@@ -43,7 +43,7 @@ def test_the_working_is_kept_as_it_was_that_day():
     kept = quote_working(quote)
     assert kept is not None
     make_business(margin=Decimal("0.9"), overhead=Decimal("0.9"))
-    assert quote_working(Paper.objects.get(pk=quote.pk)) == kept
+    assert quote_working(Document.objects.get(pk=quote.pk)) == kept
 
 
 def test_a_confirmed_order_is_not_quoted_any_more():
@@ -65,7 +65,7 @@ def test_the_page_offers_the_paper_and_its_working(client):
     order = order_of((30, "6.50"), state="draft")
     client.force_login(make_person("counter"))
     answer = client.post(reverse("orders:quote_issue", args=[order.number]))
-    quote = Paper.objects.get()
+    quote = Document.objects.get()
     assert answer.url == reverse("orders:paper", args=[quote.pk])
     working = reverse("orders:paper_working", args=[quote.pk])
     assert working in client.get(answer.url).content.decode()

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.models import Order, Paper, Payment
+from orders.models import Document, Order, Payment
 from orders.money.services.papers import issue_invoice
 from orders.money.services.payments import record_payment
 from tests.builders import make_business, make_person
@@ -33,7 +33,7 @@ def test_an_order_is_invoiced_from_its_page(counter):
     answer = counter.post(
         reverse("orders:invoice_issue", args=[order.number]), {"supplied_on": "2026-11-25"}
     )
-    paper = Paper.objects.get()
+    paper = Document.objects.get()
     assert answer.url == reverse("orders:paper", args=[paper.pk])
     assert paper.total == Decimal(195)
 
@@ -56,7 +56,7 @@ def test_a_discount_above_the_goods_is_refused_and_kept(counter):
     page = answer.content.decode()
     assert "more than the goods it is taken from" in page
     assert 'value="7.00"' in page
-    assert not Paper.objects.exists()
+    assert not Document.objects.exists()
 
 
 def test_a_deposit_is_taken_on_an_order(counter):

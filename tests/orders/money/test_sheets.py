@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from openpyxl import Workbook, load_workbook
 
-from orders.models import Customer, DesignPrice, KeptSheet, Paper, Payment
+from orders.models import Customer, DesignPrice, Document, KeptSheet, Payment
 from orders.money.queries.accounts import balance_of
 from orders.money.services.bring_in import Brought, read_sheet
 from orders.money.services.kept_sheets import keep_sheet, kept_sheet
@@ -195,7 +195,7 @@ def test_opening_balances_are_owed_or_in_credit(owner):
     owes, has = trader("Owes"), trader("Has")
     sheet = "customer,number,day,due,amount\nOwes,A-17,2026-01-05,2026-01-19,120.00\nHas,,,,-30\n"
     assert bring(owner, "balances", sheet).status_code == 302
-    paper = Paper.objects.get()
+    paper = Document.objects.get()
     assert (paper.kind, paper.number, str(paper.due_on)) == ("opening", "A-17", "2026-01-19")
     assert balance_of(owes).balance == 120
     assert balance_of(has).balance == -30
@@ -207,7 +207,7 @@ def test_balances_brought_in_twice_are_refused(owner):
     sheet = "customer,number,amount\nOwes,A-17,120.00\n"
     bring(owner, "balances", sheet)
     assert "brought forward already" in bring(owner, "balances", sheet).content.decode()
-    assert Paper.objects.count() == 1
+    assert Document.objects.count() == 1
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ import pypdf
 import pytest
 from django.urls import reverse
 
-from orders.models import PaperFile
+from orders.models import DocumentFile
 from orders.money.services.papers import issue_invoice
 from orders.papers import press
 from orders.papers.letters import packages_for, scripts_of
@@ -76,7 +76,7 @@ def test_a_paper_with_missing_letters_is_not_kept_and_the_person_is_told(client,
     assert "No font" in words and "Ethiopic" in words and "fonts-noto-core" in words
     assert "?boxes=1" in words
     assert client.get(url, {"boxes": "1"})["Content-Type"] == "application/pdf"
-    assert not PaperFile.objects.exists()
+    assert not DocumentFile.objects.exists()
 
 
 def test_the_sentence_names_the_script_and_the_package():

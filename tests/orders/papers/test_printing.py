@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from orders.counter.papers import order_slip_html
 from orders.designs.papers import price_list_html, strand_tags_html
-from orders.models import Customer, Order, Paper, PaperFile
+from orders.models import Customer, Document, DocumentFile, Order
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
@@ -106,7 +106,7 @@ def test_a_paper_is_printed_once_and_served_unchanged():
     make_business(name="Another name", address="Elsewhere")
     with mock.patch("orders.papers.files.to_pdf", side_effect=AssertionError("printed again")):
         assert paper_pdf(paper) == first
-    kept = PaperFile.objects.get(paper=paper)
+    kept = DocumentFile.objects.get(paper=paper)
     assert kept.sha256 == hashlib.sha256(first).hexdigest()
 
 
@@ -115,7 +115,7 @@ def test_a_paper_printed_later_still_speaks_of_the_day_it_was_issued():
     paper = issue_invoice(order_of((3, "6.50")), by=None)
     make_business(name="Another name", currency="GBP")
     Customer.objects.update(name="Somebody else")
-    words = words_of(paper_pdf(Paper.objects.get(pk=paper.pk)))
+    words = words_of(paper_pdf(Document.objects.get(pk=paper.pk)))
     assert "Tidewrack Beads" in words and "Marisa Orlo" in words and "€19.50" in words
 
 
@@ -123,10 +123,10 @@ def test_stored_bytes_that_were_altered_are_not_served():
     make_business()
     paper = issue_invoice(order_of((3, "6.50")), by=None)
     paper_pdf(paper)
-    kept = PaperFile.objects.get(paper=paper)
+    kept = DocumentFile.objects.get(paper=paper)
     kept.pdf = bytes(kept.pdf)[:-1] + b"!"
     with (
-        mock.patch.object(PaperFile.objects, "filter") as found,
+        mock.patch.object(DocumentFile.objects, "filter") as found,
         pytest.raises(FileChanged, match="hash differs"),
     ):
         found.return_value.first.return_value = kept
@@ -141,7 +141,7 @@ def test_without_pango_the_paper_is_issued_and_a_sentence_says_what_is_missing(c
         client.post(
             reverse("orders:invoice_issue", args=[order.number]), {"supplied_on": "2026-01-01"}
         )
-        paper = Paper.objects.get()
+        paper = Document.objects.get()
         answer = client.get(reverse("orders:paper_pdf", args=[paper.pk]))
     assert answer.status_code == 503
     assert "apt-get install" in answer.content.decode()

@@ -17,7 +17,7 @@ from orders.counter.services.ordering import draft_order
 from orders.facts.order import WantedLine
 from orders.making.services.holds import strand_item
 from orders.models import DesignPart, DesignPrice, Finding, QuantityBreak, StrandDesign
-from stock.models import PlaceKind
+from stock.models import LocationKind
 from tests.builders import (
     _opening,
     make_bead,
@@ -182,7 +182,7 @@ def test_a_mirrored_piece_of_two_rows_with_a_centrepiece(shop):
 def test_of_an_order_that_lies_ready_only_the_packing_is_left(shop):
     bead = tube()
     strand = design((bead, 1, "repeat"), finished_mm=D(160))
-    _opening(strand_item(strand), PlaceKind.STRAND_SHELF, 6, 120_000, 0)
+    _opening(strand_item(strand), LocationKind.STRAND_SHELF, 6, 120_000, 0)
     tree = told(strand, 5)
     assert figure(tree, "cost") == near(20 * 8 / 60 * 1.10)
     assert figure(tree, "labour", "minutes") == 20

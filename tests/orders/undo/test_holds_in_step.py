@@ -5,7 +5,7 @@ from django.core.management import CommandError, call_command
 
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.facts.order import WantedLine
-from stock.models import Balance, Bead, PlaceKind
+from stock.models import Balance, Bead, LocationKind
 from stock.services.book import hold
 from tests.builders import make_bead, make_customer, make_design, make_person, put_beads
 
@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def tray():
     item = put_beads(make_bead(), 120)
-    return Balance.objects.get(item=item, place__kind=PlaceKind.BEAD_SHELF)
+    return Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF)
 
 
 def test_beads_promised_to_an_order_are_held_for_it(tray, capsys):

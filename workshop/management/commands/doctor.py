@@ -29,7 +29,7 @@ from workshop.machine import (
     scripts_without_a_font,
     sentence_of,
 )
-from workshop.models import Act, Business, Person, Role
+from workshop.models import AuditEntry, Business, Person, Role
 from workshop.services.advisories import NoList, audit
 from workshop.services.copies import check_copy, kept_copies
 from workshop.services.copy_file import CopyRefused
@@ -183,7 +183,7 @@ def look_at_disk() -> Iterator[Found]:
 
 def look_at_clock() -> Iterator[Found]:
     """The clock"""
-    last = Act.objects.order_by("-at").values_list("at", flat=True).first()
+    last = AuditEntry.objects.order_by("-at").values_list("at", flat=True).first()
     if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
         yield Found(
             BAD,

@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from orders.floor.promise import Promise, Room
-from orders.models import BeadJob, BenchShare, LoadShare, Order
+from orders.models import BenchShare, LoadShare, Order, WorkOrder
 from orders.planning.bench import BenchUse
 from orders.planning.promise import Reservation
 from stock.models import KilnLoad, LoadTray
@@ -52,7 +52,7 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
     return loads
 
 
-def _reserve_in(place: Reservation, room: Room, jobs: dict[int, BeadJob]) -> KilnLoad:
+def _reserve_in(place: Reservation, room: Room, jobs: dict[int, WorkOrder]) -> KilnLoad:
     load = _load_for(place, room)
     for item in place.items:
         job = jobs[room.wanted[item.job]]
@@ -104,14 +104,14 @@ def free_room(order: Order, *, person: Person | None = None) -> int:
 
 
 @transaction.atomic
-def free_planned(job: BeadJob, firing: int | None = None, *, person: Person | None = None) -> int:
+def free_planned(job: WorkOrder, firing: int | None = None, *, person: Person | None = None) -> int:
     """Take the beads of one job out of the planned loads, of one firing or of all."""
     shares = LoadShare.objects.filter(job=job)
     return _take_out(shares if firing is None else shares.filter(tray__firing=firing), person)
 
 
 @transaction.atomic
-def fit_room(job: BeadJob, *, person: Person | None = None) -> None:
+def fit_room(job: WorkOrder, *, person: Person | None = None) -> None:
     """Planned loads keep no more room for a job than the beads it starts now, earliest first."""
     shares = LoadShare.objects.filter(job=job, tray__load__state=PLANNED)
     spare, kept = [], {1: job.to_start, 2: job.to_start}

@@ -10,14 +10,14 @@ from django.http import HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from workshop.models import Submission
+from workshop.models import IdempotencyKey
 
 # How often an act is tried that PostgreSQL ended because it and another waited for each other.
 DEADLOCK_TRIES = 3
 DEADLOCK_DETECTED = "40P01"  # PostgreSQL documentation, appendix A, error codes
 
 
-def act_once(view):
+def idempotent(view):
     """Run a POST view in one transaction, once per hidden form key.
 
     The key is written first, so that a second sender waits for the first one and is then led
@@ -38,17 +38,17 @@ def act_once(view):
         digest = _digest(request)
         try:
             with transaction.atomic():
-                Submission.objects.create(
+                IdempotencyKey.objects.create(
                     key=key, person=request.user, address=request.path[:250], digest=digest
                 )
                 response = view(request, *args, **kwargs)
                 if isinstance(response, HttpResponseRedirect):
-                    Submission.objects.filter(key=key).update(led_to=response.url[:250])
+                    IdempotencyKey.objects.filter(key=key).update(led_to=response.url[:250])
                 return _rolled_back_unless_done(response)
         except IntegrityError:
-            earlier = Submission.objects.filter(key=key, person=request.user).first()
+            earlier = IdempotencyKey.objects.filter(key=key, person=request.user).first()
             if earlier is None:
-                if not Submission.objects.filter(key=key).exists():
+                if not IdempotencyKey.objects.filter(key=key).exists():
                     raise
                 # Somebody else's form: this screen was left open when they signed out.
                 return render(request, "403_form.html", status=409)

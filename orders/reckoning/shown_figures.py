@@ -19,5 +19,5 @@ def figures_mark(costing: OrderCosting, promise: Promise | None, customer: int |
         for line in costing.lines
     ]
     from_shelf = sum(bead.from_shelf for bead in costing.beads)
-    day = promise and (promise.careful_on.isoformat(), promise.likely_on.isoformat())
+    day = promise and (promise.p90_on.isoformat(), promise.likely_on.isoformat())
     return mark((lines, from_shelf, day, customer))

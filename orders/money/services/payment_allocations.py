@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import F, Value
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Order, Paper, Payment, PaymentShare
+from orders.models import Customer, Document, Order, Payment, PaymentAllocation
 from workshop.formats import money
 from workshop.models import MoneyField
 
@@ -29,34 +29,34 @@ def hold_account(customer: Customer) -> None:
     Customer.objects.select_for_update().get(pk=customer.pk)
 
 
-def lay(source: Payment | Paper, target: Paper | Payment, amount: Decimal, on: date) -> None:
+def lay(source: Payment | Document, target: Document | Payment, amount: Decimal, on: date) -> None:
     """Settle `amount` of an invoice or refund from a payment or credit note."""
     if amount <= 0:
         raise ValidationError(_("Lay an amount above 0 on the invoice."))
     _draw(source, amount)
-    if isinstance(target, Paper):
+    if isinstance(target, Document):
         _settle(target, amount)
     else:
         Payment.objects.filter(pk=target.pk).update(unused=F("unused") + exact(amount))
     _write(source, target, amount, on)
 
 
-def take_back(share: PaymentShare, on: date) -> None:
+def take_back(share: PaymentAllocation, on: date) -> None:
     """Undo a share in full by one below 0; the money is the customer's credit again."""
     source, target = share.payment or share.credit, share.paper or share.refund
     assert source is not None and target is not None
     if isinstance(source, Payment):
         Payment.objects.filter(pk=source.pk).update(unused=F("unused") + exact(share.amount))
     else:
-        Paper.objects.filter(pk=source.pk).update(settled=F("settled") - exact(share.amount))
-    if isinstance(target, Paper):
-        Paper.objects.filter(pk=target.pk).update(settled=F("settled") - exact(share.amount))
+        Document.objects.filter(pk=source.pk).update(settled=F("settled") - exact(share.amount))
+    if isinstance(target, Document):
+        Document.objects.filter(pk=target.pk).update(settled=F("settled") - exact(share.amount))
     else:
         Payment.objects.filter(pk=target.pk).update(unused=F("unused") - exact(share.amount))
     _write(source, target, -share.amount, on)
 
 
-def lay_on_each(source: Payment | Paper, papers: Iterable[Paper], on: date) -> Decimal:
+def lay_on_each(source: Payment | Document, papers: Iterable[Document], on: date) -> Decimal:
     """Settle papers one after the other as far as the money goes; gives what is left of it."""
     source.refresh_from_db()
     left = spendable(source)
@@ -69,35 +69,35 @@ def lay_on_each(source: Payment | Paper, papers: Iterable[Paper], on: date) -> D
     return left
 
 
-def spendable(source: Payment | Paper) -> Decimal:
+def spendable(source: Payment | Document) -> Decimal:
     """What is left of a payment, or of a credit note."""
     return source.unused if isinstance(source, Payment) else source.open_amount
 
 
-def credits_of(customer: Customer, order: Order | None = None) -> list[Payment | Paper]:
+def credits_of(customer: Customer, order: Order | None = None) -> list[Payment | Document]:
     """The customer's unspent credit, oldest first; what belongs to the order stands in front."""
     payments = (
         Payment.objects.filter(customer=customer, unused__gt=0)
         .select_related("order")
         .order_by("on", "id")
     )
-    notes = Paper.objects.filter(
-        customer=customer, kind=Paper.Kind.CREDIT, settled__lt=F("total")
+    notes = Document.objects.filter(
+        customer=customer, kind=Document.Kind.CREDIT, settled__lt=F("total")
     ).order_by("issued_on", "id")
-    found: list[Payment | Paper] = [*notes, *payments]
+    found: list[Payment | Document] = [*notes, *payments]
     if order is not None:
         found.sort(key=lambda credit: credit.order_id != order.pk)
     return found
 
 
-def _draw(source: Payment | Paper, amount: Decimal) -> None:
+def _draw(source: Payment | Document, amount: Decimal) -> None:
     if isinstance(source, Payment):
         drawn = Payment.objects.filter(pk=source.pk, unused__gte=amount).update(
             unused=F("unused") - exact(amount)
         )
     else:
-        drawn = Paper.objects.filter(
-            pk=source.pk, kind=Paper.Kind.CREDIT, settled__lte=F("total") - exact(amount)
+        drawn = Document.objects.filter(
+            pk=source.pk, kind=Document.Kind.CREDIT, settled__lte=F("total") - exact(amount)
         ).update(settled=F("settled") + exact(amount))
     if not drawn:
         source.refresh_from_db()
@@ -107,9 +107,9 @@ def _draw(source: Payment | Paper, amount: Decimal) -> None:
         )
 
 
-def _settle(paper: Paper, amount: Decimal) -> None:
+def _settle(paper: Document, amount: Decimal) -> None:
     settled = (
-        Paper.objects.owing()
+        Document.objects.owing()
         .filter(pk=paper.pk, settled__lte=F("total") - exact(amount))
         .update(settled=F("settled") + exact(amount))
     )
@@ -125,11 +125,13 @@ def _settle(paper: Paper, amount: Decimal) -> None:
         )
 
 
-def _write(source: Payment | Paper, target: Paper | Payment, amount: Decimal, on: date) -> None:
-    PaymentShare.objects.create(
+def _write(
+    source: Payment | Document, target: Document | Payment, amount: Decimal, on: date
+) -> None:
+    PaymentAllocation.objects.create(
         payment=source if isinstance(source, Payment) else None,
-        credit=source if isinstance(source, Paper) else None,
-        paper=target if isinstance(target, Paper) else None,
+        credit=source if isinstance(source, Document) else None,
+        paper=target if isinstance(target, Document) else None,
         refund=target if isinstance(target, Payment) else None,
         amount=amount,
         on=on,
