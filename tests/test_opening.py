@@ -96,7 +96,7 @@ def test_a_book_that_cannot_be_read_is_told_in_one_sentence(tmp_path):
 
 def test_a_server_is_not_opened_like_a_desk(settings):
     settings.DESK = False
-    with pytest.raises(CommandError, match="README tells how a server is started"):
+    with pytest.raises(CommandError, match="deploy.md tells how a server is started"):
         call_command("serve_desk")
 
 

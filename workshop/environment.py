@@ -118,6 +118,14 @@ def read_database(default_path: Path) -> dict:
     )
 
 
+def book_in_words(database: dict) -> str:
+    """Which book this is, without its password."""
+    if database["ENGINE"].endswith("sqlite3"):
+        return f"the book {database['NAME']}"
+    where = f" on {database['HOST'] or 'this machine'}{database['PORT'] and ':' + database['PORT']}"
+    return f"the book in the PostgreSQL database {database['NAME']}{where}"
+
+
 def _sqlite(path: str) -> dict:
     # A book from before this rule, and the files that SQLite keeps beside it with the same mode.
     for end in ("", "-wal", "-shm"):

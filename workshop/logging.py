@@ -3,13 +3,56 @@
 import json
 import logging
 import re
+import threading
+import time
 from datetime import UTC, datetime
+
+from django.db import InterfaceError, OperationalError
 
 # Everything that a terminal or a log reader takes for a new line or for a command
 # (C0 and C1 controls, line and paragraph separators, direction marks).
 UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 # What `logging` itself puts on a record; anything else was given as `extra`.
 USUAL = frozenset(vars(logging.makeLogRecord({}))) | {"message", "asctime", "request"}
+
+
+# The same trouble is told so often in so many seconds; a longer flood is told by its number.
+SAME_TOLD, SAME_WITHIN_S = 5, 60.0
+
+
+class Bounded(logging.Filter):
+    """Errors that repeat themselves, such as while a database is away, do not fill the disk.
+
+    Told by their words and kind of exception. Warnings pass: who was refused is always written.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lock = threading.Lock()
+        self.told: dict[tuple, tuple[float, int]] = {}
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if record.levelno < logging.ERROR:
+            return True
+        kind = record.exc_info[0] if record.exc_info else None
+        key, now = (record.name, str(record.msg), kind), time.monotonic()
+        with self.lock:
+            began, count = self.told.get(key, (now, 0))
+            kept_back = max(count - SAME_TOLD, 0) if now - began > SAME_WITHIN_S else 0
+            if now - began > SAME_WITHIN_S:
+                began, count = now, 0
+            self.told[key] = (began, count + 1)
+        if kept_back:
+            record.msg = f"{record.msg} (and {kept_back} more like it)"
+        return count < SAME_TOLD
+
+
+class NotWhileTheBookIsAway(logging.Filter):
+    """A database that cannot be reached is no fault of the code: its one line needs no trace."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        error = record.exc_info[1] if record.exc_info else None
+        return not isinstance(error, OperationalError | InterfaceError)
 
 
 def one_line(text: str) -> str:

@@ -3,6 +3,7 @@ may open what."""
 
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.views import redirect_to_login
@@ -14,6 +15,7 @@ from django_otp import DEVICE_ID_SESSION_KEY
 from workshop.access import may_open
 from workshop.formats import written_as
 from workshop.models import Business, answering_for
+from workshop.probes import PROBES, asked_from_here
 from workshop.services.acts import record_refusal
 from workshop.services.second_step import must_have_second_step
 from workshop.services.sessions import note_seen, why_over
@@ -39,6 +41,19 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "frame-ancestors 'none'",
     ]
 )
+
+
+class ProbesMiddleware:
+    """A probe on the machine itself knows the port only, not the name that visitors type."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        if request.path in PROBES and asked_from_here(request) and settings.ALLOWED_HOSTS:
+            name = settings.ALLOWED_HOSTS[0].lstrip(".")
+            request.META["HTTP_HOST"] = "localhost" if name == "*" else name
+        return self.get_response(request)
 
 
 class ContentSecurityPolicyMiddleware:
@@ -73,6 +88,7 @@ class SessionLimitsMiddleware:
         self.get_response = get_response
 
     def __call__(self, request) -> HttpResponse:
+        request.session.only_looks = request.method in {"GET", "HEAD"}
         if SESSION_KEY in request.session:
             now_s = timezone.now().timestamp()
             if why := why_over(request.session, now_s):

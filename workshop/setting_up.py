@@ -11,6 +11,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from workshop import virtual_environment
 from workshop.machine import (
@@ -95,6 +96,7 @@ def open_workshop(arguments: Sequence[str]) -> int:
 def run_tests(arguments: Sequence[str]) -> int:
     """Set up what the tests need, then run pytest with the arguments as they are."""
     check_ours(*virtual_environment.to_be_written(ROOT, virtual_environment.TEST_LOCK))
+    os.environ["STRANDWORK_ENV_FILE"] = ""  # a server's own settings are none of the tests'
     python = virtual_environment.make_ready(ROOT, virtual_environment.TEST_LOCK)
     look_for_pango()
     return go_on_inside(python, ["-m", "pytest", *arguments], folder=ROOT)
@@ -119,6 +121,7 @@ def run_django(argv: Sequence[str]) -> int:
     # With it Django hands an error on instead of putting the name of its class before the sentence.
     quietly = len(words) > 1 and not words[1].startswith("-") and "--traceback" not in words
     try:
+        _say_which_book()
         execute_from_command_line([*words[:2], *["--traceback"] * quietly, *words[2:]])
     except ImproperlyConfigured as error:
         raise SetUpError(str(error)) from error
@@ -134,6 +137,23 @@ def run_django(argv: Sequence[str]) -> int:
             raise
         raise SetUpError(sentence) from error
     return 0
+
+
+def _say_which_book() -> None:
+    """Tell on the error output which book a command works on, when it first opens it."""
+    from django.db.backends.signals import connection_created
+
+    def say_once(sender: object, connection: Any, **kwargs: object) -> None:
+        from django.conf import settings
+
+        from workshop.environment import book_in_words
+
+        connection_created.disconnect(say_once)
+        told_by = f" (by {settings.ENV_FILE})" if settings.ENV_FILE else ""
+        book = book_in_words(connection.settings_dict)
+        print(f"Working on {book}{told_by}.", file=sys.stderr, flush=True)
+
+    connection_created.connect(say_once, weak=False)
 
 
 def go_on_inside(python: Path, arguments: Sequence[str], *, folder: Path | None = None) -> int:

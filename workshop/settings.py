@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
+from workshop.env_file import read_env_file
 from workshop.environment import (
     keep_private,
     read_choice,
@@ -19,6 +20,7 @@ from workshop.environment import (
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = BASE_DIR / "var"
+ENV_FILE = read_env_file(BASE_DIR)
 
 # Here, because every command, every worker and every test passes through.
 keep_private(VAR_DIR)
@@ -52,6 +54,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "workshop.request_times.RequestTimesMiddleware",
+    "workshop.middleware.ProbesMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "workshop.middleware.ContentSecurityPolicyMiddleware",
     "workshop.look_only.LookOnlyMiddleware",
@@ -147,7 +150,7 @@ TIME_ZONE = "UTC"  # stored; WorkshopTimeMiddleware shows the workshop's own
 _font_spec = find_spec("font_source_sans_pro")
 FONT_DIR = Path(_font_spec.origin).parent / "files" if _font_spec and _font_spec.origin else VAR_DIR
 STATIC_URL = "static/"
-STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT = Path(read_word("STATIC_DIR") or VAR_DIR / "static")
 STATICFILES_DIRS: list[Any] = [("fonts", FONT_DIR)]
 WHITENOISE_USE_FINDERS = DESK
 STORAGES = {
@@ -185,9 +188,12 @@ SECURE_SSL_REDIRECT = not DESK
 # Asked from the machine itself, where there is no TLS; they tell nothing worth reading.
 SECURE_REDIRECT_EXEMPT = [r"^workshop/health/$", r"^workshop/metrics/$"]
 CSRF_FAILURE_VIEW = "workshop.views.errors.csrf_failure"
-SECURE_HSTS_SECONDS = 0 if DESK else 365 * 24 * 60 * 60
-SECURE_HSTS_INCLUDE_SUBDOMAINS = not DESK
-SECURE_HSTS_PRELOAD = not DESK
+# Short at first, for it cannot be taken back: workshop/deploy.md says when to make it longer.
+SECURE_HSTS_SECONDS = 0 if DESK else read_number("HSTS_SECONDS", 3600)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = read_flag("HSTS_SUBDOMAINS", False)
+SECURE_HSTS_PRELOAD = read_flag("HSTS_PRELOAD", False)
+# Both are the owner's choice, so that leaving them out is no mistake.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_PROXY_SSL_HEADER = None if DESK or not PROXY_COUNT else ("HTTP_X_FORWARDED_PROTO", "https")
 X_FRAME_OPTIONS = "DENY"
@@ -209,8 +215,24 @@ LOGGING: dict[str, Any] = {
         "line": {"()": "workshop.logging.LineFormatter"},
         "json": {"()": "workshop.logging.JsonFormatter"},
     },
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
+    "filters": {
+        "bounded": {"()": "workshop.logging.Bounded"},
+        "away": {"()": "workshop.logging.NotWhileTheBookIsAway"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": LOG_FORMAT,
+            "filters": ["bounded"],
+        }
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    # A form that comes back with its errors (422) is everyday work, not news.
-    "loggers": {"django.request": {"level": "ERROR"}},
+    "loggers": {
+        # A form that comes back with its errors (422) is everyday work, not news.
+        "django.request": {"level": "ERROR", "filters": ["away"]},
+        # Told in our own words, with what to mend, by workshop/views/errors.py.
+        "django.security.DisallowedHost": {"level": "CRITICAL"},
+        # Somebody waits behind somebody else: what the lanes are for.
+        "waitress": {"level": "ERROR"},
+    },
 }

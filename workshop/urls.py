@@ -8,4 +8,5 @@ urlpatterns = [
     path("workshop/", include("workshop.place_urls")),
 ]
 
+handler400 = "workshop.views.errors.bad_request"
 handler500 = "workshop.views.errors.server_error"

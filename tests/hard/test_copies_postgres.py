@@ -1,5 +1,6 @@
 """The same on PostgreSQL, by its own pg_dump and pg_restore; where TEST_POSTGRES names a server."""
 
+import re
 import shutil
 import uuid
 from pathlib import Path
@@ -15,6 +16,19 @@ def postgres_program(name: str) -> str | None:
     found = shutil.which(name)
     kept = sorted(Path("/usr/lib/postgresql").glob(f"*/bin/{name}"))
     return found or (str(kept[-1]) if kept else None)
+
+
+def rows_of(url: str) -> int:
+    """All rows of all tables, asked of PostgreSQL itself."""
+    import psycopg
+
+    with psycopg.connect(url) as asked:
+        names = asked.execute(
+            "SELECT tablename FROM pg_tables WHERE schemaname = 'public'"
+        ).fetchall()
+        return sum(
+            asked.execute(f'SELECT COUNT(*) FROM "{name}"').fetchone()[0] for (name,) in names
+        )
 
 
 @pytest.fixture
@@ -45,6 +59,9 @@ def test_a_book_on_postgresql_is_copied_and_brought_back_into_an_empty_one(
     second = Server(empty_database, tmp_path)
     said = second.python("-m", "django", "bring_back", str(copy))
     assert "is back" in said
+    assert (
+        int(re.search(r"(\d+) rows", said)[1]) == rows_of(server_database) - 1
+    )  # the act of copying is written after
     assert second.python("-c", SACK) == first.python("-c", SACK)
     assert "The book is sound" in second.python("-m", "django", "check_book")
     # Not over a book that stands there.

@@ -8,6 +8,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 
 from django.conf import settings
@@ -21,6 +22,7 @@ from workshop.services.copies import (
     PAPERS,
     POSTGRES_PART,
     SQLITE_PART,
+    count_rows,
     keep_copy,
     known_migrations,
     postgres_command,
@@ -206,8 +208,15 @@ def _bring_back_postgres(file: Path, phrase: str) -> Copy:
         papers = Path(work) / PAPERS
         if papers.is_dir():
             shutil.copytree(papers, settings.MEDIA_ROOT, dirs_exist_ok=True)
+    with connection.cursor() as cursor:
+        rows = count_rows(connection, cursor)
+    # Copies of an older program do not say how many rows they hold.
+    if copy.rows and rows != dict(copy.rows):
+        raise CopyRefused(
+            _("Not as many rows came back as the copy holds. Do not use this database.")
+        )
     call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
-    return copy
+    return replace(copy, rows=rows)
 
 
 @contextmanager

@@ -7,7 +7,8 @@ import sqlite3
 import subprocess
 import tempfile
 import time
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
@@ -124,8 +125,7 @@ def _take(work: Path) -> tuple[dict[str, Path], dict[str, Any]]:
     else:
         book = work / POSTGRES_PART
         applied = [(row.app, row.name) for row in MigrationRecorder.Migration.objects.all()]
-        _dump_postgres(book)
-        rows = {}
+        rows = _dump_postgres(book)
     parts = {book.name: book}
     papers = Path(settings.MEDIA_ROOT)
     if papers.is_dir():
@@ -200,8 +200,40 @@ def postgres_command(program: str, *arguments: str) -> None:
 _WHERE = {"host": "HOST", "port": "PORT", "username": "USER"}
 
 
-def _dump_postgres(target: Path) -> None:
-    postgres_command("pg_dump", "--format=custom", "--no-owner", f"--file={target}")
+def _dump_postgres(target: Path) -> dict[str, int]:
+    """One moment of the book into `target`; the rows of that same moment by table."""
+    own: Any = connection.copy()  # type: ignore[no-untyped-call]
+    try:
+        with _reading_of(own) as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            cursor.execute("SELECT pg_export_snapshot()")
+            moment = cursor.fetchone()[0]
+            rows = count_rows(own, cursor)
+            postgres_command(
+                *("pg_dump", "--format=custom", "--no-owner"),
+                *(f"--snapshot={moment}", f"--file={target}"),
+            )
+    finally:
+        own.close()
+    return rows
+
+
+@contextmanager
+def _reading_of(own: Any) -> Iterator[Any]:
+    """A transaction on a connection beside Django's own; it only reads, so it is given up."""
+    own.set_autocommit(False)
+    with own.cursor() as cursor:
+        yield cursor
+    own.rollback()
+
+
+def count_rows(own: Any, cursor: Any) -> dict[str, int]:
+    """The rows of every table of a PostgreSQL book."""
+    counted = {}
+    for name in sorted(own.introspection.table_names(cursor)):
+        cursor.execute("SELECT COUNT(*) FROM " + own.ops.quote_name(name))
+        counted[name] = cursor.fetchone()[0]
+    return counted
 
 
 def program_version() -> str:

@@ -3,15 +3,43 @@
 import logging
 import sys
 
+from django.conf import settings
+from django.core.exceptions import (
+    DisallowedHost,
+    RequestDataTooBig,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.db import InterfaceError, OperationalError, connection
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import loader
 
+from workshop.logging import one_line
+from workshop.probes import PROBES
+
 log = logging.getLogger("workshop.errors")
-# What a probe asks; it wants a number, not a page.
-PROBES = ("/workshop/health/", "/workshop/metrics/")
 RETRY_AFTER_S = "30"
+TOO_LARGE = (RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent)
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400: what the visitor can mend is told to the visitor, what the operator can to the log."""
+    kind = "unreadable"
+    if isinstance(exception, DisallowedHost):
+        kind = "other name"
+        log.error(
+            "asked for as %s, and ALLOWED_HOSTS names only %s. If that is not what visitors type, "
+            "the web server before this one must pass their Host header on (workshop/deploy.md); "
+            "if it is, add it to ALLOWED_HOSTS",
+            one_line(request.META.get("HTTP_HOST", "nothing"))[:100],
+            ", ".join(settings.ALLOWED_HOSTS) or "nothing",
+        )
+    elif isinstance(exception, TOO_LARGE):
+        kind = "too large"
+    response = HttpResponse(loader.render_to_string("400.html", {"kind": kind}), status=400)
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

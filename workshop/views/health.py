@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 from prometheus_client import CollectorRegistry, generate_latest
@@ -18,17 +18,24 @@ from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
 from prometheus_client.registry import Collector
 
 from workshop.models import AuditEntry, Business, IdempotencyKey
+from workshop.probes import SIGNED_QUESTION, asked_from_here, is_signed
 from workshop.request_times import counted
 from workshop.services.copies import newest_copy_age_s
+from workshop.sign_in_limits import client_address
 
 PLAIN = "text/plain; charset=utf-8"
-LOOPBACK = {"127.0.0.1", "::1"}
 
 
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:
-    """200 while the book can be read; 503 comes from the error page. Says nothing else."""
+    """200 while the book can be read; 503 comes from the error page. Says nothing else.
+
+    Only `manage.py doctor`, which can sign its question, is told how the asker looks from here.
+    """
     Business.objects.exists()
+    if is_signed(request.GET.get(SIGNED_QUESTION, "")):
+        seen = {"address": client_address(request), "secure": request.is_secure()}
+        return JsonResponse(seen, headers={"Cache-Control": "no-store"})
     return HttpResponse("ready\n", content_type=PLAIN, headers={"Cache-Control": "no-store"})
 
 
@@ -53,8 +60,7 @@ def may_read_metrics(request: HttpRequest) -> bool:
         word.encode(), settings.METRICS_TOKEN.encode()
     ):
         return True
-    here = request.META.get("REMOTE_ADDR") in LOOPBACK
-    return here and "X-Forwarded-For" not in request.headers
+    return asked_from_here(request)
 
 
 class BookCollector(Collector):

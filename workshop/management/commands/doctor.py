@@ -8,7 +8,6 @@ import sqlite3
 from argparse import ArgumentParser
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -29,6 +28,13 @@ from workshop.machine import (
     scripts_without_a_font,
     sentence_of,
 )
+from workshop.management.findings import BAD, CARE, GOOD, Found
+from workshop.management.server_looks import (
+    SERVER_LOOKS,
+    look_at_programs,
+    look_at_time,
+    look_from_outside,
+)
 from workshop.models import AuditEntry, Business, Person, Role
 from workshop.services.advisories import NoList, audit
 from workshop.services.copies import check_copy, kept_copies
@@ -44,15 +50,6 @@ from workshop.troubles import (
 
 LEAST_FREE_BYTES = 500 << 20
 OLD_COPY_S = 36 * 3600
-GOOD, CARE, BAD = "good", "care", "bad"
-
-
-@dataclass(frozen=True)
-class Found:
-    """One thing looked at: how it stands, and what to do if it is not good."""
-
-    how: str
-    sentence: str
 
 
 class Command(BaseCommand):
@@ -64,9 +61,17 @@ class Command(BaseCommand):
             "--advisories", type=Path, metavar="PLACE",
             help="a folder, ZIP or file of advisories in OSV form to hold the packages against",
         )  # fmt: skip
+        parser.add_argument(
+            "--address", default="", metavar="https://NAME:PORT",
+            help="where a server is asked from outside; usually by its first name of ALLOWED_HOSTS",
+        )  # fmt: skip
 
-    def handle(self, *args: Any, advisories: Path | None = None, **options: Any) -> None:
-        bad, looks = 0, list(LOOKS)
+    def handle(
+        self, *args: Any, advisories: Path | None = None, address: str = "", **options: Any
+    ) -> None:
+        bad, looks = 0, [*LOOKS, *SERVER_LOOKS]
+        if address:
+            looks[looks.index(look_from_outside)] = partial(look_from_outside, address)
         if advisories is not None:
             looks.append(partial(look_at_packages, advisories))
         no_book = False
@@ -110,17 +115,14 @@ def look_at_settings() -> Iterator[Found]:
         yield Found(GOOD, _("This is a desk: plain HTTP, reached from this computer only."))
         return
     wrong = [
-        found for found in run_checks(include_deployment_checks=True) if found.level >= WARNING
+        found
+        for found in run_checks(include_deployment_checks=True)
+        if found.level >= WARNING and not found.is_silenced()
     ]
     for found in wrong:
         yield Found(BAD, f"{found.id}: {found.msg}")
     if not wrong:
         yield Found(GOOD, _("The settings of a server are safe."))
-    if not settings.PROXY_COUNT:
-        yield Found(
-            CARE,
-            _("PROXY_COUNT is 0; behind a proxy every wrong password counts against the proxy."),
-        )
     if not (Path(settings.STATIC_ROOT) / "staticfiles.json").exists():
         yield Found(BAD, _("Static files are not gathered; run: python3 manage.py collectstatic"))
 
@@ -273,7 +275,7 @@ def look_at_packages(advisories: Path) -> Iterator[Found]:
         )
 
 
-NEED_THE_BOOK = (look_at_clock, look_at_people, look_at_book)
+NEED_THE_BOOK = (look_at_clock, look_at_people, look_at_book, look_at_programs, look_at_time)
 LOOKS = (
     look_at_settings,
     look_at_database,

@@ -56,7 +56,7 @@ class Command(BaseCommand):
             raise CommandError(
                 _(
                     "This opens a workshop at its own desk, and STRANDWORK_DESK says that this is "
-                    "a server. The README tells how a server is started."
+                    "a server. workshop/deploy.md tells how a server is started."
                 )
             )
         try:
@@ -179,7 +179,7 @@ class Command(BaseCommand):
             self.stdout.write(
                 _(
                     "Careful: anyone on the same network can read what is sent to this address, "
-                    "passwords too. The README tells how to serve the workshop safely."
+                    "passwords too. workshop/deploy.md tells how to serve it safely."
                 )
             )
         address = f"http://{shown}:{port}/"
