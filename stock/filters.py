@@ -2,11 +2,14 @@
 
 import django_filters as filters
 from django import forms
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext_lazy as _
 
 from stock.models import (
     Bead,
     BeadBatch,
+    Charge,
+    ChargeName,
     Collector,
     GlassColour,
     Posting,
@@ -90,6 +93,12 @@ class PostingFilter(filters.FilterSet):
     start = since("on")
     end = until("on")
     ref = filters.CharFilter("belongs_ref", label=_("Number"))
+    charge = filters.ChoiceFilter(
+        choices=ChargeName.choices, method="by_charge", label=_("With a charge for")
+    )
+
+    def by_charge(self, queryset, name, value):
+        return queryset.filter(Exists(Charge.objects.filter(posting=OuterRef("pk"), name=value)))
 
     class Meta:
         model = Posting

@@ -7,9 +7,11 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.models import (
     BeadBatch,
+    BeadMinutes,
     Collector,
     CollectorPrice,
     GlassColour,
+    PatternFactor,
     Posting,
     Preparation,
     Sack,
@@ -48,6 +50,33 @@ class MoneyColumn(tables.Column):
 
     def value(self, value):
         return value
+
+
+class FactorTable(tables.Table):
+    skill = tables.Column(attrs=HEAD, linkify=("stock:factor_change", {"pk": tables.A("pk")}))
+    factor = tables.Column(attrs=NUMBER)
+
+    class Meta:
+        model = PatternFactor
+        attrs = STACKING
+        fields = ("skill", "pattern", "factor")
+
+    def render_factor(self, value) -> str:
+        return formats.decimal(value, most=4)
+
+
+class BeadMinutesTable(tables.Table):
+    bead = tables.Column(attrs=HEAD, linkify=("stock:bead_minutes_change", {"pk": tables.A("pk")}))
+    minutes = tables.Column(attrs=NUMBER)
+    piece = MoneyColumn(verbose_name=_("by the piece"), attrs=NUMBER)
+
+    class Meta:
+        model = BeadMinutes
+        attrs = STACKING
+        fields = ("bead", "skill", "minutes", "piece")
+
+    def render_minutes(self, value) -> str:
+        return formats.decimal(value, most=4)
 
 
 class SackTable(tables.Table):

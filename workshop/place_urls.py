@@ -41,6 +41,7 @@ urlpatterns = [
     *register("hours", "hours", facts.HoursList, facts.edit_hours),
     *register("closed-days", "closed_day", facts.ClosedDayList, facts.edit_closed_day),
     *register("rates", "rate", facts.LabourRateList, facts.edit_rate),
+    *register("standing-costs", "standing_cost", facts.StandingCostList, facts.edit_standing_cost),
     *register("vat-rates", "tax_rate", facts.TaxRateList, facts.edit_tax_rate),
     path("paper-numbers/", facts.PaperSeriesList.as_view(), name="series_list"),
     path("log/", facts.ActList.as_view(), name="act_list"),

@@ -1,5 +1,6 @@
 """Labour rates in force, asked for by skill, kind of bead and form of glass."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -44,10 +45,13 @@ class Rates:
     @classmethod
     def in_force(cls, on: date | None = None) -> Self:
         """The newest rate of each step, kind and form by a day (1 query)."""
-        newest: dict[tuple[str, str, str], LabourRate] = {}
         rows = LabourRate.objects.filter(valid_from__lte=on or timezone.localdate())
-        for rate in rows.order_by("valid_from", "pk"):
-            newest[rate.step, rate.kind, rate.form] = rate
+        return cls.newest(rows.order_by("valid_from", "pk"))
+
+    @classmethod
+    def newest(cls, rates: Iterable[LabourRate]) -> Self:
+        """Of rates in the order of their days, the last of each step, kind and form."""
+        newest = {(rate.step, rate.kind, rate.form): rate for rate in rates}
         return cls(list(newest.values()))
 
     def of(self, skill: str, kind: str = "", form: str = "") -> list[LabourRate]:
@@ -65,6 +69,12 @@ class Rates:
             if before is None or _closeness(rate) > _closeness(before):
                 found[rate.step] = rate
         return list(found.values())
+
+    def of_step(self, step: str, kind: str = "") -> LabourRate | None:
+        """The rate that a step's work is paid by, as its ticket names it; None where none is."""
+        held = [rate for rate in self.rates if rate.step == step and rate.kind in {"", kind}]
+        # A ticket says no form of glass; where the forms are paid apart, the first one stands in.
+        return max(held, key=lambda rate: (bool(rate.kind), not rate.form), default=None)
 
 
 def _closeness(rate: LabourRate) -> tuple[bool, bool]:

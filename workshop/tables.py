@@ -16,6 +16,7 @@ from workshop.models import (
     NumberSequence,
     Person,
     Programme,
+    StandingCost,
     TaxRate,
     WorkingHours,
 )
@@ -141,6 +142,7 @@ class LabourRateTable(tables.Table):
             "skill",
             "basis",
             "kind",
+            "form",
             "minutes_each",
             "setup_min",
             "hourly",
@@ -158,6 +160,29 @@ class LabourRateTable(tables.Table):
         return formats.money(value)
 
     def render_piece(self, value) -> str:
+        return formats.money(value)
+
+
+class StandingCostTable(tables.Table):
+    valid_from = tables.Column(
+        attrs=HEAD, linkify=("workshop:standing_cost_change", {"pk": tables.A("pk")})
+    )
+    employer_share = tables.Column(attrs=NUMBER)
+    workshop_month = tables.Column(attrs=NUMBER)
+    office_month = tables.Column(attrs=NUMBER)
+
+    class Meta:
+        model = StandingCost
+        attrs = STACKING
+        fields = ("valid_from", "employer_share", "workshop_month", "usual_minutes", "office_month")
+
+    def render_employer_share(self, value) -> str:
+        return formats.percent(value)
+
+    def render_workshop_month(self, value) -> str:
+        return formats.money(value)
+
+    def render_office_month(self, value) -> str:
         return formats.money(value)
 
 

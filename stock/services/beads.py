@@ -262,12 +262,13 @@ def log_good_beads(
     """
     on = on or timezone.localdate()
     # Of two people who sort the same batch, the second waits here and then sees what is left.
-    BeadBatch.objects.select_for_update().get(pk=batch.pk)
+    now = BeadBatch.objects.select_for_update().get(pk=batch.pk)
     bead = batch.bead
     firing = firing or next_firing(batch)
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
+    _refuse_more_than_started(now, (good if firing >= bead.firings else 0) + rejected + broken)
     taken = take_where_it_is(batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH))
     last = firing >= bead.firings
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
@@ -318,6 +319,19 @@ def log_good_beads(
         person, "finish and sort", batch, after={"good": good, "rejected": rejected, "lost": broken}
     )
     return posting
+
+
+def _refuse_more_than_started(batch: BeadBatch, more: int) -> None:
+    """Beads that a count found beyond those started cannot be told good or reject of this batch."""
+    left = batch.started - batch.good - batch.rejected
+    if more > left:
+        raise ValidationError(
+            _(
+                "%(batch)s was begun with %(started)s beads, and %(left)s of them are not sorted "
+                "yet; %(more)s cannot be. Count again, and take a count back that found too many."
+            )
+            % {"batch": batch, "started": batch.started, "left": max(left, 0), "more": more}
+        )
 
 
 def _sorting_charges(

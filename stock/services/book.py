@@ -256,7 +256,7 @@ def _keep(balances: Balances) -> None:
     ]
     with connection.cursor() as cursor:
         cursor.executemany(
-            "UPDATE stock_balance SET quantity = %s, held = %s, come = %s, glass_mg = %s, "
+            "UPDATE stock_balance SET quantity = %s, reserved = %s, come = %s, glass_mg = %s, "
             "value = %s WHERE id = %s",
             rows,
         )

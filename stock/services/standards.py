@@ -17,9 +17,10 @@ from stock.models import (
     KilnLoad,
     MonthFigure,
     PatternFactor,
+    WorkTicket,
 )
 from stock.services.moves import Cost
-from workshop.costs.amounts import ONE, ZERO, six
+from workshop.costs.amounts import MINUTES_AN_HOUR, ONE, ZERO, six
 from workshop.costs.kiln import EndedLoad, UsualFill, usual_fill
 from workshop.costs.minutes import (
     CLOSED_MONTHS,
@@ -103,6 +104,24 @@ class Standards:
         """Pay of a minute of a step, with the employer's share (m)."""
         return minute_pay(rate.hourly, self.standing.employer_share)
 
+    def earned(self, ticket: WorkTicket) -> tuple[LabourRate, Decimal, Decimal] | None:
+        """What a ticket earns by its day's rate: the rate, pay of a unit or hour, and in all.
+
+        By the piece it follows the bead's own pay or its pattern. None where no rate holds.
+        """
+        bead = ticket.bead
+        rate = self.rates.of_step(ticket.step, bead.kind if bead else "")
+        if rate is None:
+            return None
+        if rate.piece is None:
+            return rate, rate.hourly, Decimal(ticket.minutes) * rate.hourly / MINUTES_AN_HOUR
+        piece = rate.piece
+        if bead is not None:
+            own = self._own.get((bead.pk, rate.skill))
+            piece *= self._factors.get((bead.pattern, rate.skill), ONE)
+            piece = own.piece if own is not None and own.piece is not None else piece
+        return rate, piece, ticket.pieces * piece
+
     def piece_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
         """What one piece costs where the step is paid by the piece."""
         assert rate.piece is not None
@@ -178,9 +197,53 @@ class Standards:
         wear = mould_wear(mould.price, usual_life(0, 0, owner=mould.usual_life))
         return wear + mould.wash_per_fill
 
+    @cached_property
+    def usual_fills(self) -> dict[int, UsualFill]:
+        return {}
+
     def usual_fill(self, kiln: Kiln) -> UsualFill:
         """How full a usual load of a kiln is; holds for the month, the owner's word first."""
-        return fill_of_month(kiln, self.on)
+        if kiln.pk not in self.usual_fills:
+            self.usual_fills[kiln.pk] = fill_of_month(kiln, self.on)
+        return self.usual_fills[kiln.pk]
+
+
+class StandardsOfDays:
+    """Standards of many days, all read at once (5 queries, whatever the days)."""
+
+    def __init__(self) -> None:
+        self.rates = list(LabourRate.objects.order_by("valid_from", "pk"))
+        self.standing = list(StandingCost.objects.order_by("valid_from"))
+        self.figures: dict[tuple[date, int | None], MonthFigure] = {
+            (figure.month, figure.kiln_id): figure for figure in MonthFigure.objects.all()
+        }
+        some_day = Standards(timezone.localdate())
+        self._shared = {"_factors": some_day._factors, "_own": some_day._own}
+        self._days: dict[date, Standards] = {}
+
+    def on(self, day: date) -> Standards:
+        """The standards of a day."""
+        if day not in self._days:
+            self._days[day] = self._made(day)
+        return self._days[day]
+
+    def standing_on(self, day: date) -> StandingCost:
+        """The standing costs of a day; none written cost nothing."""
+        held = [each for each in self.standing if each.valid_from <= day]
+        return held[-1] if held else StandingCost(valid_from=day)
+
+    def _made(self, day: date) -> Standards:
+        made = Standards(day)
+        known: dict[str, object] = dict(self._shared)
+        known["rates"] = Rates.newest(rate for rate in self.rates if rate.valid_from <= day)
+        known["standing"] = self.standing_on(day)
+        vars(made).update(known)
+        return made
+
+    def fill(self, kiln: Kiln, day: date) -> UsualFill:
+        """The usual fill of a kiln on a day, out of what is kept; worked out where it is not."""
+        figure = self.figures.get((day.replace(day=1), kiln.pk))
+        return fill_of_month(kiln, day) if figure is None else fill_of_figure(kiln, figure)
 
 
 def set_up_borne(belongs: tuple[str, str]) -> set[str] | None:
@@ -240,6 +303,11 @@ def fill_of_month(kiln: Kiln, day: date) -> UsualFill:
             filled=sum(each.filled for each in counted) if measured else 60,
             places=sum(each.places for each in counted) if measured else 100,
         )  # fmt: skip
+    return fill_of_figure(kiln, kept)
+
+
+def fill_of_figure(kiln: Kiln, kept: MonthFigure) -> UsualFill:
+    """A kiln's usual fill out of what was kept for the month."""
     share = Decimal(kept.filled) / kept.places
     measured_share = None if kept.source == "starting figure" else share
     if kiln.usual_fill is not None:

@@ -27,6 +27,7 @@ DOORS = (
     (_lazy("Ready strands"), "stock:strand_list"),
     (_lazy("Count a shelf"), "stock:count_list"),
     (_lazy("Count by weight"), "stock:count_by_weight"),
+    (_lazy("Minutes by pattern"), "stock:factor_list"),
 )
 ROWS = 4  # boxes for colours; most beads have one to three
 

@@ -44,6 +44,7 @@ def _context(request, posting: Posting) -> dict:
     return {
         "posting": posting,
         "movements": movements,
+        "charges": posting.charges.select_related("item") if sees_prices(request) else [],
         "undone": undone,
         "may_take_back": undone is None
         and posting.kind != PostingKind.REVERSAL

@@ -252,3 +252,22 @@ def test_a_batch_is_taken_back_with_its_counts(kiln_keeper):
     assert Posting.objects.get(reverses=posting).why == "counted the wrong tray"
     said = kiln_keeper.get(reverse("stock:posting", args=[posting.pk])).content.decode()
     assert "Taken back by" in said
+
+
+def test_no_more_beads_are_sorted_than_were_begun_even_if_a_count_found_more():
+    from django.core.exceptions import ValidationError
+
+    from stock.models import Balance, GlassForm
+    from stock.services.beads import log_good_beads, mould_beads
+    from stock.services.counting import count_shelf
+    from tests.builders import put_glass
+
+    bead, person = make_bead(), make_person()
+    put_glass(bead.colours.get().colour, GlassForm.POWDER, 1)
+    batch = mould_beads(bead, 10, person=person)
+    row = Balance.objects.inside().get(item__batch=batch, quantity__gt=0)
+    count_shelf(row.place, {row.item: 12}, person=person, why="two more lay there")
+    with pytest.raises(ValidationError, match="begun with 10 beads, and 10 of them"):
+        log_good_beads(batch, good=12, rejected=0, person=person)
+    batch.refresh_from_db()
+    assert (batch.good, batch.rejected) == (0, 0)

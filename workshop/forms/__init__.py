@@ -4,7 +4,14 @@ from workshop.forms.boxes import DayInput, TimeInput
 from workshop.forms.business import BusinessForm, TaxRateForm
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
 from workshop.forms.people import CodeForm, PersonForm, SignInForm
-from workshop.forms.work import ClosedDayForm, HoursForm, LabourRateForm, UsualRatesForm, WeekForm
+from workshop.forms.work import (
+    ClosedDayForm,
+    HoursForm,
+    LabourRateForm,
+    StandingCostForm,
+    UsualRatesForm,
+    WeekForm,
+)
 
 __all__ = [
     "BusinessForm",
@@ -18,6 +25,7 @@ __all__ = [
     "PersonForm",
     "ProgrammeForm",
     "SignInForm",
+    "StandingCostForm",
     "TaxRateForm",
     "TimeInput",
     "UsualRatesForm",

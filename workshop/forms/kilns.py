@@ -52,6 +52,18 @@ class KilnForm(FewAsked, forms.ModelForm):
         min_value=Decimal(1),
         help_text=_("Share of the fuel’s heat that does not leave by the flue; electricity 100."),
     )
+    usual_fill = PercentField(
+        label=_("usual fill, % of the places"),
+        required=False,
+        min_value=Decimal(1),
+        help_text=_("Your own word. Left empty, it is measured on the loads of a year."),
+    )
+    wear_per_load = MoneyBox(
+        label=_("wear of a load"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("Price of shelves and lining, divided by the loads they last."),
+    )
 
     class Meta:
         model = Kiln
@@ -79,6 +91,8 @@ class KilnForm(FewAsked, forms.ModelForm):
             "loss_from",
             "fire_efficiency",
             "fire_from",
+            "usual_fill",
+            "wear_per_load",
         ]
         widgets = {
             "fuel": forms.RadioSelect(attrs={"class": "fuels"}),
@@ -95,6 +109,7 @@ class KilnForm(FewAsked, forms.ModelForm):
             _("Heat of the kiln itself, for its fuel"),
             ("body_mj", "body_from", "loss_kw", "loss_from", "fire_efficiency", "fire_from"),
         ),
+        (_("What a load costs beside fuel and hands"), ("usual_fill", "wear_per_load")),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -119,6 +134,8 @@ class KilnForm(FewAsked, forms.ModelForm):
         if fuel and cleaned.get("efficiency", 0) is None:
             cleaned["efficiency"] = EFFICIENCY[fuel]
         cleaned["way"] = cleaned.get("way") or WayOfWorking.CLOSED
+        if cleaned.get("wear_per_load", 0) is None:
+            cleaned["wear_per_load"] = Decimal(0)
         for name in self.FROM:
             cleaned[name] = cleaned.get(name) or KnownFrom.GUESS
         if cleaned["way"] == WayOfWorking.HOT:
@@ -323,6 +340,13 @@ class MouldForm(FewAsked, forms.ModelForm):
         required=False,
         help_text=_("e.g. 1.2 kg. Left empty: worked out from the cavities; it counts for fuel."),
     )
+    price = MoneyBox(label=_("price of one"), required=False, min_value=Decimal(0))
+    wash_per_fill = MoneyBox(
+        label=_("kiln wash of a filling"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("Grams × price."),
+    )
     shape = forms.ChoiceField(
         label=_("bead shape"), choices=[(kind, kind.replace("_", " ")) for kind in SHAPE_FIELDS]
     )
@@ -339,6 +363,9 @@ class MouldForm(FewAsked, forms.ModelForm):
             "clay_g",
             "held_min",
             "held_hot_min",
+            "price",
+            "usual_life",
+            "wash_per_fill",
         ]
         help_texts = {
             "cavities": _("Beads that one mould makes."),
@@ -346,6 +373,7 @@ class MouldForm(FewAsked, forms.ModelForm):
         }
 
     USUAL = ("name", "places", "clay_g", "held_min", "held_hot_min")
+    FOLDED = ((_("What a filling costs"), ("price", "usual_life", "wash_per_fill")),)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -355,6 +383,9 @@ class MouldForm(FewAsked, forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
+        for name in ("price", "wash_per_fill"):
+            if cleaned.get(name, 0) is None:
+                cleaned[name] = Decimal(0)
         across, cavities = cleaned.get("bead_across_mm"), cleaned.get("cavities")
         if not (across and cavities):
             return cleaned

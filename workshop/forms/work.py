@@ -10,9 +10,19 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
+from workshop import formats
 from workshop.form_fields import MoneyBox, PercentField
 from workshop.forms.boxes import DayInput, TimeInput
-from workshop.models import BeadKind, ClosedDay, LabourRate, Skill, Weekday, WorkingHours
+from workshop.models import (
+    BeadKind,
+    ClosedDay,
+    LabourRate,
+    PreparedForm,
+    Skill,
+    StandingCost,
+    Weekday,
+    WorkingHours,
+)
 from workshop.usual import USUAL_STEPS, UsualStep
 
 Stretches = tuple[tuple[time, time], ...]
@@ -46,6 +56,13 @@ class LabourRateForm(forms.ModelForm):
         required=False,
         choices=[("", _("every kind")), *BeadKind.choices],
     )
+    form = forms.ChoiceField(
+        label=_("only for glass made to"),
+        required=False,
+        choices=[("", _("chunks and powder alike")), *PreparedForm.choices],
+        help_text=_("For preparing glass: breaking to chunks is not pounding to powder."),
+    )
+    as_meant = forms.BooleanField(label=_("yes, this pay is meant"), required=False)
 
     class Meta:
         model = LabourRate
@@ -54,12 +71,71 @@ class LabourRateForm(forms.ModelForm):
             "skill",
             "basis",
             "kind",
+            "form",
             "minutes_each",
             "setup_min",
             "allowance",
             "hourly",
             "piece",
             "valid_from",
+        ]
+        widgets = {"valid_from": DayInput()}
+
+    ODD_HOURLY = 10_000
+
+    @property
+    def asked_boxes(self) -> list[forms.BoundField]:
+        """The tick for odd pay is asked only where the pay is odd."""
+        tick = self["as_meant"]
+        return [
+            box
+            for box in self.visible_fields()
+            if box.name != tick.name or tick.errors or tick.value()
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        hourly, piece = said.get("hourly"), said.get("piece")
+        if said.get("form") and said.get("skill") != Skill.PREPARING:
+            self.add_error("form", _("Only preparing glass has a form; leave it empty here."))
+        if hourly is None or said.get("as_meant"):
+            return said
+        if hourly >= self.ODD_HOURLY or (hourly == 0 and piece is None):
+            self.add_error(
+                "as_meant",
+                _("Pay of %(pay)s an hour is unusual. Tick this if it is meant, or correct it.")
+                % {"pay": formats.money(hourly)},
+            )
+        return said
+
+
+class StandingCostForm(forms.ModelForm):
+    """What the workshop costs beside glass, fuel and pay."""
+
+    employer_share = PercentField(
+        label=_("employer’s share, % of pay"),
+        max_value=300,
+        help_text=_("Social charges, holidays and sick pay, on top of pay for hours worked."),
+    )
+    workshop_month = MoneyBox(
+        label=_("workshop costs of a month"),
+        min_value=Decimal(0),
+        help_text=_("Rent, insurance, water, tools, depreciation; no office, no selling."),
+    )
+    office_month = MoneyBox(
+        label=_("office and selling in a month"),
+        min_value=Decimal(0),
+        help_text=_("Never part of what goods cost; it stands in the month’s account."),
+    )
+
+    class Meta:
+        model = StandingCost
+        fields = [
+            "valid_from",
+            "employer_share",
+            "workshop_month",
+            "usual_minutes",
+            "office_month",
         ]
         widgets = {"valid_from": DayInput()}
 

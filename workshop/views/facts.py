@@ -12,6 +12,7 @@ from workshop.forms import (
     LabourRateForm,
     MouldForm,
     ProgrammeForm,
+    StandingCostForm,
     TaxRateForm,
 )
 from workshop.models import (
@@ -24,6 +25,7 @@ from workshop.models import (
     NumberSequence,
     Person,
     Programme,
+    StandingCost,
     TaxRate,
     WorkingHours,
 )
@@ -37,6 +39,7 @@ from workshop.tables import (
     MouldTable,
     PaperSeriesTable,
     ProgrammeTable,
+    StandingCostTable,
     TaxRateTable,
 )
 from workshop.views.edit import edit_page
@@ -60,6 +63,12 @@ def facts(request):
         (_("Working hours"), "workshop:hours_list", _("when the workshop works"), WorkingHours),
         (_("Closed days"), "workshop:closed_day_list", _("when nobody works"), ClosedDay),
         (_("Labour rates"), "workshop:rate_list", _("minutes and pay by step"), LabourRate),
+        (
+            _("Standing costs"),
+            "workshop:standing_cost_list",
+            _("employer’s share, rent, office"),
+            StandingCost,
+        ),
         (_("VAT rates"), "workshop:tax_rate_list", _("with the day they hold from"), TaxRate),
         (
             _("Paper numbers"),
@@ -163,6 +172,18 @@ class LabourRateList(ListPage):
     empty = _("No rate yet. Without rates the hands cost nothing in every price.")
 
 
+class StandingCostList(ListPage):
+    queryset = StandingCost.objects.all()
+    table_class = StandingCostTable
+    heading = _("Standing costs")
+    lead = _(
+        "Employer’s share, rent and office. A change holds from its day and alters no posting."
+    )
+    add_url_name = "workshop:standing_cost_add"
+    add_label = _("Add standing costs from a day on")
+    empty = _("None yet: goods bear no rent, and pay has no employer’s share on top.")
+
+
 class TaxRateList(ListPage):
     queryset = TaxRate.objects.all()
     table_class = TaxRateTable
@@ -199,6 +220,9 @@ edit_closed_day = plain_edit(
 )
 edit_rate = plain_edit(
     LabourRateForm, list_name="workshop:rate_list", new_heading=_("New labour rate")
+)
+edit_standing_cost = plain_edit(
+    StandingCostForm, list_name="workshop:standing_cost_list", new_heading=_("New standing costs")
 )
 edit_tax_rate = plain_edit(
     TaxRateForm, list_name="workshop:tax_rate_list", new_heading=_("New VAT rate")

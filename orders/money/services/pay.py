@@ -16,9 +16,10 @@ from orders.money.services.paper_numbers import next_paper_number
 from orders.papers import snapshot
 from orders.papers.pages import price
 from stock.models import WorkTicket
+from stock.services.standards import StandardsOfDays
 from workshop.formats import date_short
 from workshop.letterhead import party_of
-from workshop.models import Business, LabourRate, Person
+from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
@@ -65,7 +66,7 @@ class Pay:
 
 
 def pay_due(hand: Person, first_day: date, last_day: date) -> Pay:
-    """Reckon a hand's unpaid tickets of some days (4 queries).
+    """Reckon a hand's unpaid tickets of some days (8 queries).
 
     Pay uses the rate that held on the day of the work. The agreed least holds for the whole
     period: hours × least, and what piece pay lacks is added. Rejected pieces are not paid by the
@@ -77,13 +78,13 @@ def pay_due(hand: Person, first_day: date, last_day: date) -> Pay:
         .select_related("bead")
         .order_by("on", "id")
     )
-    rates = list(LabourRate.objects.filter(valid_from__lte=last_day).order_by("-valid_from"))
+    standards = StandardsOfDays()
     floors = list(
         PayFloor.objects.filter(Q(hand=hand) | Q(hand=None), valid_from__lte=last_day).order_by(
             "-valid_from"
         )
     )
-    lines = tuple(_line(ticket, rates, business) for ticket in tickets)
+    lines = tuple(_line(ticket, standards, business) for ticket in tickets)
     least = sum(
         (Decimal(ticket.minutes) / MINUTES * _least(ticket, floors) for ticket in tickets), ZERO
     )
@@ -143,21 +144,14 @@ def pay_hand(
     return slip
 
 
-def _line(ticket: WorkTicket, rates: Sequence[LabourRate], business: Business) -> PayLine:
-    kind = ticket.bead.kind if ticket.bead else ""
-    held = [rate for rate in rates if rate.step == ticket.step and rate.valid_from <= ticket.on]
-    rate = next((each for each in held if each.kind and each.kind == kind), None) or next(
-        (each for each in held if not each.kind), None
-    )
-    if rate is None:
+def _line(ticket: WorkTicket, standards: StandardsOfDays, business: Business) -> PayLine:
+    earned = standards.on(ticket.on).earned(ticket)
+    if earned is None:
         raise ValidationError(
             _("%(step)s has no labour rate on %(day)s. Write the rate under Workshop, then pay.")
             % {"step": ticket.step, "day": date_short(ticket.on)}
         )
-    if rate.piece is not None:
-        amount, paid_at = ticket.pieces * rate.piece, rate.piece
-    else:
-        amount, paid_at = Decimal(ticket.minutes) / MINUTES * rate.hourly, rate.hourly
+    rate, paid_at, amount = earned
     return PayLine(
         ticket, rate.piece is not None, paid_at, round_half_up(amount, business.currency)
     )

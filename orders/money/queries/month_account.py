@@ -1,0 +1,252 @@
+"""The account of some days, out of charges, tickets, loads and standing costs.
+
+A fixed number of queries, and none of them reads the days before: what lay there is what lies there
+now, less what has changed since.
+"""
+
+from calendar import monthrange
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.db.models import Q, Sum
+from django.utils import timezone
+
+from orders.models import PaySlip
+from stock.models import Balance, Charge, ChargeName, KilnLoad, WorkTicket
+from stock.services.load_costs import load_cost
+from stock.services.standards import StandardsOfDays
+from workshop.costs.account import Account, LoadsStandard, MonthFacts, month_account
+from workshop.costs.amounts import ONE, ZERO
+from workshop.costs.kiln import LoadCost, share_in_goods
+from workshop.models import Business, LabourRate, Skill
+from workshop.money import round_half_up
+
+
+@dataclass(frozen=True)
+class OfDays:
+    """The account of some days, and whether they are over."""
+
+    first_day: date
+    last_day: date
+    account: Account
+    over: bool
+
+
+def account_of(first_day: date, last_day: date) -> OfDays:
+    """The account from the first day to the last, both counted (some 20 queries)."""
+    business = Business.in_force()
+    standards = StandardsOfDays()
+    goods = _charges(on__range=(first_day, last_day))
+    facts = MonthFacts(
+        **_hands(first_day, last_day, standards, business),
+        **_loads(first_day, last_day, standards),
+        workshop=_by_month(first_day, last_day, standards, "workshop_month"),
+        office=_by_month(first_day, last_day, standards, "office_month"),
+        goods=goods,
+        goods_after=_goods_now() - sum(_charges(on__gt=last_day).values(), ZERO),
+    )
+    over = last_day < timezone.localdate()
+    return OfDays(first_day, last_day, month_account(facts), over)
+
+
+def _charges(**days: object) -> dict[str, Decimal]:
+    """What changed the goods in some days, by name (1 query, by the index of days)."""
+    rows = Charge.objects.filter(**days).order_by().values_list("name").annotate(Sum("amount"))
+    return {name: amount for name, amount in rows if amount}
+
+
+def _goods_now() -> Decimal:
+    return Balance.objects.inside().exclude(value=0).aggregate(sum=Sum("value"))["sum"] or ZERO
+
+
+# --- hands ---------------------------------------------------------------------------------------
+
+
+def _hands(
+    first_day: date, last_day: date, standards: StandardsOfDays, business: Business
+) -> dict[str, Decimal]:
+    """Pay of every ticket as on its slip, top-ups, and the employer's share on both (2 queries)."""
+    tickets = WorkTicket.objects.filter(on__range=(first_day, last_day)).select_related("bead")
+    pay = order_steps = employer = ZERO
+    for ticket in tickets.order_by("pk"):
+        day = standards.on(ticket.on)
+        earned = day.earned(ticket)
+        if earned is None:
+            continue
+        rate, _each, exact = earned
+        amount, share = round_half_up(exact, business.currency), day.standing.employer_share
+        pay += amount
+        employer += amount * share
+        if rate.basis == LabourRate.Basis.ORDER:
+            order_steps += amount * (ONE + share)
+    top_up = top_up_on = ZERO
+    slips = PaySlip.objects.filter(last_day__range=(first_day, last_day), top_up__gt=0)
+    for slip_day, amount in slips.order_by("pk").values_list("last_day", "top_up"):
+        share = standards.standing_on(slip_day).employer_share
+        top_up += amount
+        employer += amount * share
+        top_up_on += amount * (ONE + share)
+    return {
+        "pay": pay,
+        "top_up": top_up,
+        "employer": round_half_up(employer, business.currency),
+        "top_up_on": top_up_on,
+        "order_steps": order_steps,
+    }
+
+
+# --- loads ---------------------------------------------------------------------------------------
+
+
+def loads_of(first_day: date, last_day: date):
+    """Loads that ended in some days, with their trays (4 queries)."""
+    return (
+        KilnLoad.objects.filter(
+            state__in=[KilnLoad.State.COOLED, KilnLoad.State.SPOILED],
+            ended_at__date__range=(first_day, last_day),
+        )
+        .select_related("kiln")
+        .prefetch_related("trays__bead__mould", "trays__bead__colours__colour")
+        .order_by("ended_at", "pk")
+    )
+
+
+def _loads(first_day: date, last_day: date, standards: StandardsOfDays) -> dict[str, object]:
+    """What the loads took at standard, good and spoiled apart, and what they burnt."""
+    sums = {part: {"good": ZERO, "spoiled": ZERO} for part in ("tending", "fuel", "wear")}
+    burnt = ZERO
+    for load in loads_of(first_day, last_day):
+        cost = _cost_of(load, standards)
+        good = load.state == KilnLoad.State.COOLED and bool(load.trays.all())
+        kind = "good" if good else "spoiled"
+        sums["tending"][kind] += cost.hands
+        sums["fuel"][kind] += cost.fuel
+        sums["wear"][kind] += cost.wear
+        burnt += cost.fuel if load.fuel_used is None else load.fuel_used * load.kiln.fuel_price
+    charged = _charged_by_loads(first_day, last_day)
+    return {
+        "fuel_burnt": burnt,
+        **{
+            part: LoadsStandard(each["good"], each["spoiled"], charged[part])
+            for part, each in sums.items()
+        },
+    }
+
+
+def _cost_of(load: KilnLoad, standards: StandardsOfDays) -> LoadCost:
+    """What a load costs at the standards of its day; a mixed one by the places of its trays."""
+    assert load.ended_at is not None
+    day = timezone.localtime(load.ended_at).date()
+    today = standards.on(day)
+    today.usual_fills.setdefault(load.kiln_id, standards.fill(load.kiln, day))
+    trays = list(load.trays.all())
+    if not trays:
+        return LoadCost(wear=load.kiln.wear_per_load)
+    places = [tray.moulds * tray.bead.mould.places for tray in trays]
+    whole = sum(places)
+    parts = dict.fromkeys(LoadCost().parts, ZERO)
+    for tray, taken in zip(trays, places, strict=True):
+        cost = load_cost(
+            load.kiln, tray.bead, today, hold_c=Decimal(load.hold_c), firing=tray.firing
+        )
+        for name, amount in cost.parts.items():
+            parts[name] += amount * taken / whole
+    return LoadCost(parts["fuel"], parts["hands"], parts["workshop"], parts["kiln wear"])
+
+
+def _charged_by_loads(first_day: date, last_day: date) -> dict[str, Decimal]:
+    """What loads have put into goods: tending, fuel, wear (2 queries)."""
+    tending = LabourRate.objects.filter(skill=Skill.FIRING, basis=LabourRate.Basis.LOAD)
+    steps = list(tending.values_list("step", flat=True).distinct())
+    by_load = Q(name=ChargeName.HANDS, step__in=steps, posting__belongs_kind="load")
+    rows = (
+        Charge.objects.filter(on__range=(first_day, last_day))
+        .filter(by_load | Q(name__in=[ChargeName.FUEL, ChargeName.WEAR]))
+        .order_by()
+        .values_list("name")
+        .annotate(Sum("amount"))
+    )
+    found = dict(rows)
+    names = (("tending", ChargeName.HANDS), ("fuel", ChargeName.FUEL), ("wear", ChargeName.WEAR))
+    return {part: found.get(name) or ZERO for part, name in names}
+
+
+# --- standing costs ------------------------------------------------------------------------------
+
+
+def _by_month(first_day: date, last_day: date, standards: StandardsOfDays, field: str) -> Decimal:
+    """A month's costs × months; of a part of a month, its days over the days of the month."""
+    whole = sum(
+        (
+            Fraction(getattr(standards.standing_on(day), field))
+            / monthrange(day.year, day.month)[1]
+            for day in _days(first_day, last_day)
+        ),
+        Fraction(0),
+    )
+    return Decimal(whole.numerator) / whole.denominator
+
+
+def _days_of_month(day: date) -> int:
+    return monthrange(day.year, day.month)[1]
+
+
+def _days(first_day: date, last_day: date) -> Iterator[date]:
+    for n in range((last_day - first_day).days + 1):
+        yield first_day + timedelta(days=n)
+
+
+# --- what a line opens ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class TicketLine:
+    """A ticket, and what it earned; None where no rate held on its day."""
+
+    ticket: WorkTicket
+    pay: Decimal | None
+
+
+def tickets_opened(first_day: date, last_day: date) -> list[TicketLine]:
+    """The tickets of some days with their pay, rounded as on the slip (6 queries)."""
+    business, standards = Business.in_force(), StandardsOfDays()
+    tickets = WorkTicket.objects.filter(on__range=(first_day, last_day))
+    found = []
+    for ticket in tickets.select_related("bead", "hand").order_by("on", "pk"):
+        earned = standards.on(ticket.on).earned(ticket)
+        pay = round_half_up(earned[2], business.currency) if earned else None
+        found.append(TicketLine(ticket, pay))
+    return found
+
+
+@dataclass(frozen=True)
+class LoadLine:
+    """A load: how full it was, what it cost at standard, and what of that stayed over."""
+
+    load: KilnLoad
+    filled: int
+    fill: Decimal
+    cost: Decimal
+    put: Decimal
+
+    @property
+    def over(self) -> Decimal:
+        return self.cost - self.put
+
+
+def loads_opened(first_day: date, last_day: date) -> list[LoadLine]:
+    """The loads of some days, with what each put into goods (9 queries)."""
+    standards = StandardsOfDays()
+    found = []
+    for load in loads_of(first_day, last_day):
+        cost = _cost_of(load, standards)
+        assert load.ended_at is not None
+        fill = standards.fill(load.kiln, timezone.localtime(load.ended_at).date()).share
+        filled = sum(tray.moulds * tray.bead.mould.places for tray in load.trays.all())
+        good = load.state == KilnLoad.State.COOLED
+        share = share_in_goods(filled, load.kiln.places, fill) if good else ZERO
+        found.append(LoadLine(load, filled, fill, cost.whole, cost.whole * share))
+    return found
