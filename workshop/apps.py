@@ -13,8 +13,15 @@ class WorkshopConfig(AppConfig):
     name = "workshop"
     verbose_name = _("Workshop")
 
-    def ready(self) -> None:
+    def import_models(self) -> None:
+        """Every app's models are read in before any app is ready, and with that before any form."""
+        super().import_models()
+        from workshop.form_bounds import bound_every_box
+
         speak_plainly()
+        bound_every_box()
+
+    def ready(self) -> None:
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")
 

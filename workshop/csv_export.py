@@ -6,6 +6,8 @@ from typing import Any
 
 from django.http import StreamingHttpResponse
 
+from workshop.typed import plain_text
+
 # A cell that begins with one of these is run as a formula by common spreadsheets
 # (OWASP, CSV injection; ASVS 5.0 V1.2.10).
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "|", "%")
@@ -25,7 +27,8 @@ def safe_cell(value: Any) -> Any:
         return ""
     if isinstance(value, (int, float)) or type(value).__name__ == "Decimal":
         return value
-    text = str(value).replace("\0", "")
+    # What was frozen before the door was shut to such signs is cleaned on its way out.
+    text = plain_text(str(value))
     return f"'{text}" if text.lstrip(" ").startswith(RISKY) else text
 
 

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from workshop.form_bounds import within_reach
 from workshop.physics import units
 from workshop.physics.units import UnitError
 
@@ -34,6 +35,7 @@ class _QuantityField(forms.CharField):
             number = self.parser(text, default_unit=self.unit)
         except UnitError as error:
             raise ValidationError(error.said(gettext)) from error
+        within_reach(int(number))
         if self.smallest is not None and number < self.smallest:
             raise ValidationError(
                 _("%(text)s is too little; write at least %(least)s.")

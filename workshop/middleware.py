@@ -1,5 +1,5 @@
-"""Small middlewares: content-security policy, workshop time, how long a session lasts, and who
-may open what."""
+"""Small middlewares: content-security policy, workshop time, how long a session lasts, who may open
+what, and what may come in."""
 
 from zoneinfo import ZoneInfo
 
@@ -7,7 +7,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.views import redirect_to_login
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django_otp import DEVICE_ID_SESSION_KEY
@@ -19,6 +19,7 @@ from workshop.probes import PROBES, asked_from_here
 from workshop.services.acts import record_refusal
 from workshop.services.second_step import must_have_second_step
 from workshop.services.sessions import note_seen, why_over
+from workshop.typed import LARGEST_WHOLE, plain_text
 
 # Where somebody without their second step may still go.
 BEFORE_SECOND_STEP = {
@@ -133,3 +134,37 @@ class AccessMiddleware:
         if person.is_authenticated and must_have_second_step(request.business, person):
             return redirect("workshop:second_step_begin")
         return None
+
+
+class PlainTextMiddleware:
+    """What comes in by an address, a question or a form is text that every paper can carry.
+
+    Signs that nobody can see or type are left out before any view or form reads them. An address
+    that holds one, or a number beyond every key, leads nowhere.
+    """
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request, view_func, view_args, view_kwargs):
+        for piece in view_kwargs.values():
+            if isinstance(piece, int) and piece > LARGEST_WHOLE:
+                raise Http404
+            if isinstance(piece, str) and plain_text(piece) != piece:
+                raise Http404
+        request.GET = _plain(request.GET)
+        if request.method == "POST":
+            request.POST = _plain(request.POST)
+
+
+def _plain(said: QueryDict) -> QueryDict:
+    if all(plain_text(text) == text for pair in said.lists() for text in (pair[0], *pair[1])):
+        return said
+    plain = QueryDict(mutable=True, encoding=said.encoding)
+    for name, texts in said.lists():
+        plain.setlist(plain_text(name), [plain_text(text) for text in texts])
+    plain._mutable = False
+    return plain

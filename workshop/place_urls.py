@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from workshop.views import copies, facts, health, people, second_step, sign_in, week
+from workshop.views import clock, copies, facts, health, people, second_step, sign_in, week
 
 app_name = "workshop"
 
@@ -52,5 +52,6 @@ urlpatterns = [
         second_step.forget_for,
         name="person_second_step_forget",
     ),
+    path("day/", clock.clock, name="clock"),
     path("password/<uidb64>/<token>/", people.ChoosePassword.as_view(), name="choose_password"),
 ]

@@ -1,18 +1,55 @@
-"""Sessions in the database, and pages to look at even while the database cannot be written."""
+"""Sessions in the database under the hash of their key, and pages to look at while it is read-only.
 
+Whoever reads the database, or a copy of it, finds no key that a browser could show.
+"""
+
+import hashlib
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
+from typing import Any
 
 from django.contrib.sessions.backends.base import UpdateError
 from django.contrib.sessions.backends.db import SessionStore as InDatabase
 from django.db import connection
+from django.utils import timezone
 
 log = logging.getLogger("workshop.sessions")
 
 
+def kept_as(session_key: str) -> str:
+    """What the database keeps of a session's key: 160 bits of its SHA-256, as the column is wide.
+
+    The key is random and long (32 letters and digits), so it needs no salt and no slow hash.
+    """
+    return hashlib.sha256(session_key.encode()).hexdigest()[:40]
+
+
 class SessionStore(InDatabase):
-    """A full disk or a read-only book is no reason to show nobody anything any more."""
+    """The browser has the key and the database its hash.
+
+    A full disk or a read-only book is no reason to show nobody anything any more.
+    """
+
+    def _get_session_from_db(self) -> Any:
+        rows = self.model.objects.filter(expire_date__gt=timezone.now())
+        row = rows.filter(session_key=kept_as(self.session_key)).first()
+        if row is None:
+            self._session_key = None
+        return row
+
+    def exists(self, session_key: str) -> bool:
+        return super().exists(kept_as(session_key))
+
+    def create_model_instance(self, data: dict) -> Any:
+        row = super().create_model_instance(data)
+        row.session_key = kept_as(row.session_key)
+        return row
+
+    def delete(self, session_key: str | None = None) -> None:
+        key = session_key or self.session_key
+        if key is not None:
+            super().delete(kept_as(key))
 
     # Set while a page is only looked at: it is not kept waiting by those who write.
     only_looks = False

@@ -71,6 +71,7 @@ MIDDLEWARE = [
     "workshop.middleware.WorkshopTimeMiddleware",
     "workshop.middleware.SessionLimitsMiddleware",
     "workshop.middleware.AccessMiddleware",
+    "workshop.middleware.PlainTextMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -11,6 +11,7 @@ from orders.models import (
     Order,
     StrandDesign,
 )
+from workshop.typed import whole_number
 
 
 class OrderFilter(filters.FilterSet):
@@ -35,8 +36,8 @@ class OrderFilter(filters.FilterSet):
         fields = ["find", "state", "design"]
 
     def by_words(self, orders, name, words):
-        if words.strip().isdecimal():
-            return orders.filter(number=int(words))
+        if (number := whole_number(words.strip())) is not None:
+            return orders.filter(number=number)
         for word in words.split()[:5]:
             orders = orders.filter(Q(customer__name__icontains=word) | Q(note__icontains=word))
         return orders

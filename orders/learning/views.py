@@ -25,6 +25,7 @@ from workshop import formats
 from workshop.doors import may
 from workshop.drawing import Curve, line_chart_svg
 from workshop.models import Kiln
+from workshop.typed import whole_number
 from workshop.views.idempotent import idempotent
 
 USUAL_DAYS = 182
@@ -45,8 +46,8 @@ class ShownRow:
 
 
 def _span(given: str) -> int:
-    days = int(given) if given.isdecimal() and len(given) < 6 else USUAL_DAYS
-    return days if days in SPANS else USUAL_DAYS
+    days = whole_number(given)
+    return days if days is not None and days in SPANS else USUAL_DAYS
 
 
 def _since(days: int) -> date | None:
@@ -140,12 +141,12 @@ def _back(request) -> HttpResponse:
 @idempotent
 def accept(request) -> HttpResponse:
     """One tap: what was measured is the standard from today on."""
-    subject, shown = request.POST.get("subject", ""), request.POST.get("shown", "")
+    subject, shown = whole_number(request.POST.get("subject")), request.POST.get("shown", "")
     try:
         with transaction.atomic():
             done = accept_standard(
                 request.POST.get("kind", ""),
-                int(subject) if subject.isdecimal() and len(subject) < 18 else -1,
+                -1 if subject is None else subject,
                 person=request.user,
                 shown=shown if shown.replace(".", "", 1).isdecimal() else "",
                 since=_since(_span(request.POST.get("days", ""))),
@@ -213,11 +214,11 @@ def rejects(request) -> HttpResponse:
 
 
 def _charted(request, since: date | None) -> tuple[str, list[RejectRecord]]:
-    kiln, bead = request.GET.get("kiln", ""), request.GET.get("bead", "")
-    if kiln.isdecimal():
+    kiln, bead = (whole_number(request.GET.get(name)) for name in ("kiln", "bead"))
+    if kiln is not None:
         row = get_object_or_404(Kiln, pk=kiln)
         return str(row), [r for r in reject_records(since) if r.kiln_id == row.pk]
-    if not bead.isdecimal():
+    if bead is None:
         return str(_("all kilns")), reject_records(since)
     thing = get_object_or_404(Bead, pk=bead)
     firing = 2 if request.GET.get("firing") == "2" else 1

@@ -17,6 +17,7 @@ from orders.models import Order, StockReservation
 from stock.models import Balance, ItemKind
 from stock.services.moves import say_glass, say_quantity
 from workshop.doors import may
+from workshop.typed import whole_number
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
 
@@ -59,9 +60,10 @@ def order_holds(request, number: int) -> HttpResponse:
 
 def _sent(request) -> HoldForm:
     act, _dash, pk = request.POST.get("row", "").partition("-")
-    if act not in {LET_GO, HOLD, TAKE} or not pk.isdecimal() or len(pk) > 15:
+    key = whole_number(pk)
+    if act not in {LET_GO, HOLD, TAKE} or key is None:
         raise Http404
-    thing = _thing(act, int(pk))
+    thing = _thing(act, key)
     item = thing.item if isinstance(thing, Balance) else thing.balance.item if thing else None
     kind = item.kind if item else ItemKind.BEADS
     form = HoldForm(request.POST, kind=kind, act=act, auto_id=f"{act}-{pk}-%s")

@@ -8,6 +8,7 @@ from orders.models.money import (
     DocumentFile,
     DocumentLine,
     DrawerCount,
+    PassedPaper,
     Payment,
     PaymentAllocation,
 )
@@ -50,6 +51,7 @@ __all__ = [
     "Order",
     "OrderLine",
     "PaidWork",
+    "PassedPaper",
     "PayFloor",
     "PaySlip",
     "Payment",

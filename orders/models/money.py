@@ -132,6 +132,24 @@ class Document(models.Model):
         return self.settled == self.total
 
 
+class PassedPaper(models.Model):
+    """A paper dated ahead by a clock that ran wrong: the owner's word that others go past it.
+
+    The paper keeps its number and its day; the next one of its kind need not follow that day.
+    """
+
+    paper = models.OneToOneField(Document, models.PROTECT, related_name="passed")
+    passed_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    passed_at = models.DateTimeField(auto_now_add=True)
+    why = models.CharField(_("why"), max_length=200)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(why=""), name="passed_paper_says_why")]
+
+    def __str__(self) -> str:
+        return f"{self.paper} was gone past"
+
+
 class DocumentLine(models.Model):
     """One line of an invoice or credit note, a discount or carriage; frozen with its paper.
 
@@ -204,6 +222,9 @@ class Payment(models.Model):
         MOBILE = "mobile", _("mobile money")
         CARD = "card", _("card")
         OPENING = "opening", _("brought forward")
+
+    # Money that moves across a counter; a balance brought forward never does.
+    WAYS = [(way.value, way.label) for way in Method if way.value != "opening"]
 
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     customer = models.ForeignKey(

@@ -26,6 +26,7 @@ urlpatterns: list[URLPattern] = [
     path("money/papers/<int:pk>/paper.pdf", papers.paper_file, name="paper_pdf"),
     path("money/papers/<int:pk>/roll.pdf", papers.paper_roll, name="paper_roll"),
     path("money/papers/<int:pk>/working.pdf", papers.paper_working, name="paper_working"),
+    path("money/papers/<int:pk>/past/", papers.paper_pass, name="paper_pass"),
     path("money/papers/<int:pk>/credit/", papers.credit_issue, name="credit_issue"),
     path("money/payments/", payments.PaymentList.as_view(), name="payment_list"),
     path("money/payments/take/", payments.payment_take, name="payment_take"),

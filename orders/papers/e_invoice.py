@@ -16,6 +16,7 @@ from orders.costing.invoice_totals import CATEGORIES
 from orders.models import Document
 from orders.papers.press import Enclosure
 from workshop.money import minor_digits
+from workshop.typed import plain_text
 
 PROFILE = "urn:cen.eu:en16931:2017"
 FILE_NAME = "factur-x.xml"
@@ -86,13 +87,8 @@ def _name(tag: str) -> str:
 def _add(parent: ET.Element, tag: str, text: str | None = None, **attributes: str) -> ET.Element:
     element = ET.SubElement(parent, _name(tag), attributes)
     if text is not None:
-        element.text = _legible(text)
+        element.text = plain_text(text)
     return element
-
-
-def _legible(text: str) -> str:
-    """XML cannot hold control characters; a name that carries one keeps the rest."""
-    return "".join(sign for sign in text if sign in "\t\n" or ord(sign) >= 32)
 
 
 def _amount(text: str) -> str:

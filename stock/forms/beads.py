@@ -104,6 +104,8 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             *DIMENSIONS,
         ]
 
+    # Every cost is worked out from these.
+    OWNERS = ("pigment_price_per_kg", "paint_price_each")
     LAST = (
         "reject_rate",
         "second_reject_rate",
@@ -165,6 +167,10 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
     def usual_open(self) -> bool:
         return bool(self.instance.pk) or any(name in self.errors for name in self.LAST)
 
+    def beside(self, bead: Bead) -> list[Any]:
+        """The colours, which the same page changes (1 query)."""
+        return list(bead.colours.values_list("colour", "share", "layer"))
+
     def size_boxes(self):
         return [self[name] for name in self.size_names]
 
@@ -172,7 +178,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         return [self[name] for name in ("kind", "form", "grain_mm", "mould", "programme")]
 
     def last_boxes(self):
-        return [self[name] for name in self.LAST]
+        return [self[name] for name in self.LAST if name in self.fields]
 
     def hot_boxes(self):
         return [self[name] for name in self.HOT]
@@ -194,7 +200,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             if self.fields[name].has_changed(self[name].initial, self[name].data):
                 setattr(self.instance, f"{kept}_from", "")
                 setattr(self.instance, f"{kept}_scatter", None)
-        for name in ("pigment_price_per_kg", "paint_price_each"):
+        for name in {*self.OWNERS} & {*self.fields}:
             data[name] = data.get(name) or Decimal(0)
         data["soft_min"] = data.get("soft_min") or Decimal(1)
         data["anneal_min"] = data.get("anneal_min") or 0

@@ -173,6 +173,12 @@ class CollectorPriceForm(SaysWhatIsMissing, forms.ModelForm):
 
 
 class ColourForm(SaysWhatIsMissing, forms.ModelForm):
+    # Every cost is worked out from these.
+    OWNERS = (
+        *("price_per_kg", "washing_yield", "powder_yield", "chunk_yield"),
+        *("density_g_cm3", "expansion_e7"),
+    )
+
     washing_yield = PercentField(label=_("left after washing, %"))
     powder_yield = PercentField(label=_("left after grinding to powder, %"))
     chunk_yield = PercentField(label=_("left after breaking to chunks, %"))

@@ -38,6 +38,8 @@ class MoveForm(SaysWhatIsMissing, forms.Form):
 class OpeningForm(SaysWhatIsMissing, forms.Form):
     """Glass or beads that lay here before the book began; one of the two at a time."""
 
+    OWNERS = ("value",)
+
     colour = forms.ChoiceField(label=_("Glass of colour"), required=False)
     form = forms.ChoiceField(label=_("Form"), choices=GlassForm.choices, initial=GlassForm.RAW)
     mass_g = MassField(label=_("How much glass"), smallest=1, required=False)

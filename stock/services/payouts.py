@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.models import Collector, Payout, Sack
+from stock.services.ceilings import check_payout
 from workshop.letterhead import head_of
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
@@ -49,6 +50,7 @@ def write_payout(
     issued_on = max(timezone.localdate(), on)
     year, sequence, number = next_number(SERIES, issued_on, PREFIX)
     total = sum((sack.amount for sack in sacks), Decimal(0))
+    check_payout(person, total)
     payout = Payout.objects.create(
         year=year,
         sequence=sequence,

@@ -23,6 +23,7 @@ from stock.models import (
     Sack,
 )
 from stock.services.book import Move, post
+from stock.services.ceilings import check_price
 from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.payouts import write_payout
 from stock.services.places import glass_item, usual_place
@@ -100,7 +101,9 @@ def weigh_in_sack(
     """
     on = received_on or timezone.localdate()
     refuse_ivory(origin, note)
-    price = price_for(collector, colour, on) if price_per_kg is None else price_per_kg
+    listed = price_for(collector, colour, on)
+    price = listed if price_per_kg is None else price_per_kg
+    check_price(person, price, listed=listed)
     sack = Sack(
         collector=collector,
         colour=colour,

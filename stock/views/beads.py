@@ -19,8 +19,9 @@ from workshop.doors import doors, may
 from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.services.acts import record_act
-from workshop.views.edit import lead_on
+from workshop.views.edit import lead_on, leave_to_owner, ready_to_save
 from workshop.views.idempotent import idempotent
+from workshop.views.stale import MARK
 
 DOORS = (
     (_lazy("Batches"), "stock:batch_list"),
@@ -107,13 +108,16 @@ def edit(request, pk=None):
         form = BeadForm(
             instance=bead or Bead(), shape=shape, initial=sent.dict(), may_open=may_open
         )
+        form.mark_now = sent.get(MARK, "")
+        leave_to_owner(form, request.user)
         shares = ColourShares(prefix="colours", initial=_typed_rows(sent))
         return _form_page(request, bead, form, shares, status=200)
     form = BeadForm(
         sent, instance=bead or Bead(), shape=shape, initial={"shape": shape}, may_open=may_open
     )
+    leave_to_owner(form, request.user)
     shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
-    if sent is not None and form.is_valid() & shares.is_valid():
+    if sent is not None and ready_to_save(form, shares):
         saved = _save(request, form, shares)
         messages.success(request, _("%(bead)s is saved.") % {"bead": saved})
         return redirect(lead_on(request, reverse("stock:bead", kwargs={"pk": saved.pk})))

@@ -11,7 +11,7 @@ from stock.forms.moving import MoveForm, OpeningForm
 from stock.models import SHELVES, Balance
 from stock.services.moves import say_quantity
 from stock.services.moving import move_stock, open_beads, open_glass
-from workshop.views.edit import edit_page
+from workshop.views.edit import edit_page, leave_to_owner
 from workshop.views.idempotent import idempotent
 
 
@@ -47,6 +47,7 @@ def move(request, pk):
 def opening(request):
     """What lay on the shelves before the book began, one thing at a time."""
     form = OpeningForm(request.POST or None, initial={"on": timezone.localdate()})
+    leave_to_owner(form, request.user)
     return edit_page(
         request,
         form,
@@ -65,7 +66,7 @@ def opening(request):
 
 def _open(request, form: OpeningForm):
     data = form.cleaned_data
-    known = {"value": data["value"] or Decimal(0), "on": data["on"], "person": request.user}
+    known = {"value": data.get("value") or Decimal(0), "on": data["on"], "person": request.user}
     if data["bead"]:
         return open_beads(data["bead"], data["pieces"], **known)
     return open_glass(form.chosen_colour(), data["form"], data["mass_g"], **known)

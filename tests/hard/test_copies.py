@@ -4,6 +4,7 @@ The recipe's reference run: copying only the file of a database in use gave an â
 committed rows; SQLite's online copy gave all 482.
 """
 
+import hashlib
 import io
 import json
 import os
@@ -27,7 +28,7 @@ from workshop.models import AuditEntry
 from workshop.services import copies
 from workshop.services.bringing_back import bring_back
 from workshop.services.copies import SQLITE_PART, check_copy, keep_copy, kept_copies
-from workshop.services.copy_file import CopyRefused, read_copy, write_copy
+from workshop.services.copy_file import FORM, CopyRefused, read_copy, write_copy
 from workshop.services.copy_lock import WrongPhrase, lock, unlock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -145,6 +146,46 @@ def test_a_part_cannot_be_laid_outside_the_folder(kept, tmp_path):
     with pytest.raises(CopyRefused, match="not whole"):
         read_copy(evil, tmp_path / "inside")
     assert not (tmp_path.parent / "evil.txt").exists()
+
+
+def sealed(target: Path, manifest: bytes, **parts: bytes) -> Path:
+    """A file with a right seal and whatever else somebody put into it."""
+    with zipfile.ZipFile(target, "w") as archive:
+        archive.writestr("manifest.json", manifest)
+        for name, data in parts.items():
+            archive.writestr(name, data)
+        archive.comment = b"0" * 64
+    digest = hashlib.sha256(target.read_bytes()[:-64]).hexdigest()
+    target.write_bytes(target.read_bytes()[:-64] + digest.encode())
+    return target
+
+
+NO_PARTS = {
+    "form": FORM, "made_at": "now", "version": "1", "database": "sqlite", "migrations": [],
+    "rows": {}, "parts": {},
+}  # fmt: skip
+
+
+@on_sqlite
+@pytest.mark.parametrize(
+    "said",
+    [
+        b"[" * 200_000,  # lists in lists: RecursionError
+        b'{"form": ' * 50_000,
+        b"null", b"[]", b'"x"', b"1e999", b"{}", b"\xff\xfe",
+        *(json.dumps(NO_PARTS | {name: wrong}).encode()
+          for name in NO_PARTS
+          for wrong in (None, 7, True, "x", [], [[]], [1, "a", None], {}, {"a": None}, {"a": {}},
+                        {"a": {"bytes": "1", "sha256": "x"}}, {"a": {"bytes": 1, "sha256": []}},
+                        {"": {"bytes": 0, "sha256": "x"}}, {".": {"bytes": 0, "sha256": "x"}},
+                        {"a\0b": {"bytes": 0, "sha256": "x"}})),
+    ],
+)  # fmt: skip
+def test_a_forged_list_of_what_is_in_a_copy_is_refused_in_a_sentence(tmp_path, said):
+    forged = sealed(tmp_path / "strandwork-20260101T000000Z.copy", said, a=b"x")
+    with pytest.raises(CopyRefused):
+        bring_back(forged, tmp_path / "back")
+    assert not (tmp_path / "back").exists()
 
 
 def facts_of(kept) -> dict:

@@ -18,6 +18,7 @@ from stock.services.check import CHECKS
 from stock.services.moving import move_stock
 from stock.services.places import MOULDED, TO_PAINT, bench_place, usual_place
 from tests.builders import make_bead, make_colour, make_person, put_beads, put_glass
+from tests.pages import marks_of
 
 pytestmark = pytest.mark.django_db
 
@@ -179,15 +180,15 @@ def test_a_tray_that_was_used_may_be_renamed_and_keeps_its_kind(client):
     tray = StockLocation.objects.create(kind=LocationKind.BEAD_SHELF, name="Tray A3")
     client.force_login(make_person("kiln"))
     page = reverse("stock:place_change", args=[tray.pk])
-    client.post(page, {"kind": "strands", "name": "Tray A4"})
+    client.post(page, {"kind": "strands", "name": "Tray A4"} | marks_of(client, page))
     tray.refresh_from_db()
     assert (tray.kind, tray.name) == ("strands", "Tray A4"), "nothing lay there yet"
-    client.post(page, {"kind": "beads", "name": "Tray A4"})
+    client.post(page, {"kind": "beads", "name": "Tray A4"} | marks_of(client, page))
     item = put_beads(make_bead(), 100)
     row = Balance.objects.get(item=item, place__kind=LocationKind.BEAD_SHELF)
     tray.refresh_from_db()
     move_stock(row, tray, 40, person=make_person())
-    client.post(page, {"kind": "strands", "name": "Tray A5"})
+    client.post(page, {"kind": "strands", "name": "Tray A5"} | marks_of(client, page))
     tray.refresh_from_db()
     assert (tray.kind, tray.name) == ("beads", "Tray A5")
 

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from tests.builders import make_business, make_kiln, make_person
+from tests.pages import marks_of
 from workshop.models import AuditEntry, Business, Mould, Programme, TaxRate
 
 pytestmark = pytest.mark.django_db
@@ -107,6 +108,7 @@ def test_a_business_registered_for_vat_needs_its_number(client):
         "paper_size": "A4",
         "box_tare_g": "0",
     }
+    form |= marks_of(client, reverse("workshop:business"))
     answer = client.post(reverse("workshop:business"), form)
     assert "needs its VAT number" in answer.content.decode()
     assert (
@@ -141,7 +143,8 @@ def test_every_change_says_who_made_it_and_what_it_was_before(client, owner):
         "moisture": "20",
         "in_use": "on",
     }
-    client.post(reverse("workshop:kiln_change", args=[kiln.pk]), form)
+    page = reverse("workshop:kiln_change", args=[kiln.pk])
+    client.post(page, form | marks_of(client, page))
     act = AuditEntry.objects.get()
     assert act.person == owner
     assert act.before == {"places": "24"}

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from tests.builders import make_person
+from tests.pages import marks_of
 from workshop.models import Person
 
 pytestmark = pytest.mark.django_db
@@ -48,7 +49,8 @@ def test_a_person_who_may_not_sign_in_any_more_is_out_at_the_next_page(client):
     owner_client = type(client)()
     owner_client.force_login(make_person("owner"))
     form = {"username": hand.username, "full_name": "", "role": "bench"}
-    owner_client.post(reverse("workshop:person_change", args=[hand.pk]), form)
+    page = reverse("workshop:person_change", args=[hand.pk])
+    owner_client.post(page, form | marks_of(owner_client, page))
     assert client.get(reverse("workshop:own_page")).status_code == 302
 
 

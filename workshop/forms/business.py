@@ -60,6 +60,18 @@ class BusinessForm(forms.ModelForm):
         help_text=_("Beads weighed; with fewer, the mass is worked out from the size."),
     )
     smallest_coin = MoneyBox(label=_("smallest coin"))
+    yard_price_most = MoneyBox(
+        label=_("the yard pays a kilogram at most"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("Where it is above the price list. Left empty: the price list and no more."),
+    )
+    yard_cash_most = MoneyBox(
+        label=_("the yard pays out at a time at most"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("Left empty: whatever the sacks come to."),
+    )
     price_step = MoneyBox(label=_("round prices up to"))
 
     class Meta:
@@ -86,6 +98,8 @@ class BusinessForm(forms.ModelForm):
             "payment_days",
             "quote_days",
             "deposit_share",
+            "yard_price_most",
+            "yard_cash_most",
             "count_tolerance",
             "margin",
             "margin_trader",
@@ -126,6 +140,7 @@ class BusinessForm(forms.ModelForm):
             _("Paying"),
             ("iban", "bic", "smallest_coin", "payment_days", "deposit_share", "quote_days"),
         ),
+        (_("What the yard may pay"), ("yard_price_most", "yard_cash_most")),
         (
             _("Prices"),
             ("margin", "margin_trader", "margin_shop", "margin_walk_in", "overhead", "price_step"),

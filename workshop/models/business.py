@@ -120,6 +120,18 @@ class Business(models.Model):
         default=Decimal("0.02"),
         help_text=_("A count by weight is booked only when it is surer than this, either way."),
     )
+    yard_price_most = MoneyField(
+        _("the yard pays a kilogram at most"),
+        null=True,
+        blank=True,
+        help_text=_("Above the price list. Left empty: the price list and no more."),
+    )
+    yard_cash_most = MoneyField(
+        _("the yard pays out at a time at most"),
+        null=True,
+        blank=True,
+        help_text=_("Left empty: what the sacks come to."),
+    )
     deposit_share = ShareField(_("usual deposit"), default=Decimal("0.30"))
     length_unit = models.CharField(
         _("lengths on screens"),

@@ -145,6 +145,8 @@ def _ready(file: Path, work: Path, phrase: str) -> Copy:
         )
     check_version(copy)
     book = work / SQLITE_PART
+    if not book.is_file():
+        raise CopyRefused(_("There is no book in this copy. Take another copy."))
     prove_sqlite(book, copy)
     _migrate(book)
     for leaf in work.rglob("*"):

@@ -8,7 +8,8 @@ import hashlib
 import json
 import os
 import zipfile
-from collections.abc import Mapping
+import zlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,16 @@ DIGEST_CHARACTERS = 64
 READ_BYTES = 1 << 20
 # A book of this size would be stranger than a file made to fill the disk.
 MOST_BYTES = 1 << 40
+# A line for each table, each change of the book and each paper kept as a file.
+MOST_MANIFEST_BYTES = 1 << 25
+
+
+# What reading a file says that was put together by somebody else than us. RuntimeError stands for
+# a locked entry, a kind of packing that is not known, and lists in lists in lists.
+_NOT_A_COPY = (
+    *(zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, RuntimeError),
+    *(FileExistsError, IsADirectoryError, NotADirectoryError),
+)
 
 
 class CopyRefused(Exception):
@@ -79,11 +90,12 @@ def read_copy(path: Path, into: Path, phrase: str = "") -> Copy:
     _check_seal(path)
     try:
         with zipfile.ZipFile(path) as archive:
-            said = json.loads(archive.read(MANIFEST))
-            copy = _copy_of(said)
+            if archive.getinfo(MANIFEST).file_size > MOST_MANIFEST_BYTES:
+                raise CopyRefused(_not_whole())
+            copy = _copy_of(json.loads(archive.read(MANIFEST)))
             for name, part in copy.parts.items():
                 _take_out(archive, name, part, into)
-    except (zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError) as error:
+    except _NOT_A_COPY as error:
         raise CopyRefused(_not_whole()) from error
     return copy
 
@@ -145,30 +157,52 @@ def _unlocked(path: Path, into: Path, phrase: str) -> Path:
     return plain
 
 
-def _copy_of(said: dict[str, Any]) -> Copy:
+def _copy_of(said: Any) -> Copy:
+    if not isinstance(said, dict) or not isinstance(said.get("form"), str):
+        raise CopyRefused(_not_whole())
     if said["form"] != FORM:
         raise CopyRefused(
             _(
                 "This copy has the form “%(found)s”, and this Strandwork reads “%(known)s”. "
                 "Bring the program to the version that made the copy."
             )
-            % {"found": str(said["form"])[:60], "known": FORM}
+            % {"found": said["form"][:60], "known": FORM}
         )
-    return Copy(
-        said["made_at"],
-        said["version"],
-        said["database"],
-        tuple(said["migrations"]),
-        dict(said["rows"]),
-        dict(said["parts"]),
+    words, changes, rows, parts = (
+        [said["made_at"], said["version"], said["database"]],
+        said["migrations"],
+        said["rows"],
+        said["parts"],
     )
+    if not (
+        _all_are(str, words)
+        and isinstance(changes, list)
+        and _all_are(str, changes)
+        and isinstance(rows, dict)
+        and _all_are(int, rows.values())
+        and isinstance(parts, dict)
+        and all(isinstance(part, dict) and _describes(part) for part in parts.values())
+    ):
+        raise CopyRefused(_not_whole())
+    return Copy(*words, tuple(changes), rows, parts)
+
+
+def _all_are(kind: type, things: Iterable[Any]) -> bool:
+    # True is a whole number to Python, and none to anybody else.
+    return all(isinstance(thing, kind) and not isinstance(thing, bool) for thing in things)
+
+
+def _describes(part: Mapping[str, Any]) -> bool:
+    return _all_are(int, [part.get("bytes")]) and _all_are(str, [part.get("sha256")])
 
 
 def _take_out(archive: zipfile.ZipFile, name: str, part: Mapping[str, Any], into: Path) -> None:
     target = (into / name).resolve()
     if not target.is_relative_to(into.resolve()) or part["bytes"] > MOST_BYTES:
         raise CopyRefused(_not_whole())
-    if archive.getinfo(name).file_size != part["bytes"]:
+    info = archive.getinfo(name)
+    packed_as_ours = info.compress_type in {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
+    if info.file_size != part["bytes"] or not packed_as_ours:
         raise CopyRefused(_not_whole())
     target.parent.mkdir(parents=True, exist_ok=True)
     with archive.open(name) as source, target.open("wb") as file:

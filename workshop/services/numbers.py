@@ -5,6 +5,7 @@ from datetime import date
 from django.db import transaction
 
 from workshop.models import NumberSequence
+from workshop.services.clock import refuse_doubtful_day
 
 
 @transaction.atomic
@@ -25,6 +26,7 @@ def next_number(kind: str, on: date, usual_prefix: str = "") -> tuple[int, int, 
 
     The owner's own prefix is carried over into a new year. A series of year 0 runs on for ever.
     """
+    refuse_doubtful_day()
     latest = NumberSequence.objects.filter(kind=kind).order_by("-year").first()
     runs_on = NumberSequence.objects.filter(kind=kind, year=0).exists()
     year = 0 if runs_on else on.year

@@ -1,6 +1,5 @@
 """Where somebody is signed in: each session with its device, and how long it may last."""
 
-import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from workshop.models import Person
+from workshop.session_store import kept_as
 from workshop.sign_in_limits import client_address
 
 BEGAN, SEEN, DEVICE, ADDRESS = "began_at", "seen_at", "device", "address"
@@ -36,7 +36,7 @@ class SignedIn:
     """One place where a person is signed in."""
 
     mark: str
-    """Names the session without giving away its key."""
+    """Names the session by what the database keeps of its key, which opens nothing."""
     device: str
     address: str
     began_at: datetime | None
@@ -83,14 +83,15 @@ def note_seen(session: Any, now_s: float) -> None:
 
 def signed_in_places(person: Person, current_key: str | None) -> list[SignedIn]:
     """Everywhere a person is signed in, this place first, then the latest seen (1 query)."""
+    current = kept_as(current_key or "")
     places = [
         SignedIn(
-            mark=mark_of(session.session_key),
+            mark=session.session_key,
             device=said.get(DEVICE, ""),
             address=said.get(ADDRESS, ""),
             began_at=_moment(said.get(BEGAN)),
             seen_at=_moment(said.get(SEEN)),
-            current=session.session_key == current_key,
+            current=session.session_key == current,
         )
         for session, said in _sessions_of(person)
         if not why_over(said, timezone.now().timestamp())
@@ -105,17 +106,12 @@ def _when(place: SignedIn) -> float:
 
 def end_sessions(person: Person, *, but: str | None = None, mark: str | None = None) -> int:
     """Sign somebody out everywhere, but in one session, or only in the one marked; how many."""
-    ended = 0
+    ended, kept = 0, kept_as(but or "")
     for session, _said in list(_sessions_of(person)):
-        if session.session_key != but and mark in {None, mark_of(session.session_key)}:
+        if session.session_key != kept and mark in {None, session.session_key}:
             session.delete()
             ended += 1
     return ended
-
-
-def mark_of(session_key: str) -> str:
-    """A session's name in a form: its key would let whoever reads it take the session over."""
-    return hashlib.sha256(session_key.encode()).hexdigest()[:32]
 
 
 def _sessions_of(person: Person) -> Iterator[tuple[Session, dict]]:

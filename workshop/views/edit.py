@@ -37,7 +37,7 @@ def edit_page(
     `save(form)` returns the thing saved; a ValidationError it raises is shown in the form, and
     what was typed stays. Wrap the view in `idempotent` so that a second click changes nothing.
     """
-    if request.method == "POST" and form.is_valid() and check_not_stale(request, form):
+    if request.method == "POST" and ready_to_save(form):
         try:
             thing = save(form) if save else _plain_save(request, form, act)
         except ValidationError as error:
@@ -66,6 +66,24 @@ def lead_on(request, url: str) -> str:
         return url
     here = urlencode({"after": request.resolver_match.view_name})
     return f"{reverse('orders:first_next')}?{here}"
+
+
+def leave_to_owner(form: BaseForm, person: Any) -> BaseForm:
+    """Take the boxes out that are the owner's alone (`OWNERS` of the form's class)."""
+    if not person.is_owner:
+        for name in getattr(form, "OWNERS", ()):
+            form.fields.pop(name, None)
+    return form
+
+
+def ready_to_save(form: BaseForm, *beside: Any) -> bool:
+    """Whether every box is right, here and beside, and nothing there has changed meanwhile.
+
+    Asked before anything that was there is changed by a form; `beside` are further forms or
+    formsets of the same page.
+    """
+    # A list, so that every form is checked and can show its own sentences.
+    return all([each.is_valid() for each in (form, *beside)]) and check_not_stale(form)  # noqa: C419
 
 
 def add_error(form: BaseForm, error: ValidationError) -> None:

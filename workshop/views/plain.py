@@ -3,7 +3,7 @@
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
-from workshop.views.edit import edit_page
+from workshop.views.edit import edit_page, leave_to_owner
 from workshop.views.idempotent import idempotent
 
 
@@ -18,7 +18,7 @@ def plain_edit(form_class, *, list_name: str, new_heading, things=None, **kwargs
         model = form_class._meta.model
         may_change = model if things is None else things.all()
         thing = get_object_or_404(may_change, pk=pk) if pk is not None else None
-        form = form_class(request.POST or None, instance=thing)
+        form = leave_to_owner(form_class(request.POST or None, instance=thing), request.user)
         return edit_page(
             request,
             form,

@@ -6,15 +6,17 @@ from datetime import timedelta
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
-from django.utils import timezone
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from workshop.doors import open_to
 from workshop.forms import SignInForm
 from workshop.middleware import SECOND_STEP_ASKED
-from workshop.models import AuditEntry, Person
+from workshop.models import Person
 from workshop.services.acts import record_act, record_refusal
+from workshop.services.clock import clock_doubt, runs_behind
 from workshop.services.second_step import has_second_step, second_step_news
-from workshop.services.sessions import CLOCK_SLACK_S
 from workshop.sign_in_limits import client_address, remember_browser
 
 log = logging.getLogger("workshop.sign_in")
@@ -30,7 +32,7 @@ class SignIn(auth_views.LoginView):
     redirect_authenticated_user = True
 
     def form_valid(self, form):
-        last_time = form.get_user().last_login
+        last_time, runs_behind_before = form.get_user().last_login, runs_behind()
         response = super().form_valid(form)
         person = self.request.user
         for news in second_step_news(person, last_time):
@@ -40,7 +42,11 @@ class SignIn(auth_views.LoginView):
             self.request.session[SECOND_STEP_ASKED] = True
             self.request.session["after_second_step"] = response.url
         record_act(person, "sign in", person, after={"address": client_address(self.request)})
-        self._warn_of_the_clock()
+        if runs_behind_before:
+            self._warn_of_the_clock()
+        if clock_doubt() and open_to(person, "workshop:clock"):
+            self.request.session["after_second_step"] = reverse("workshop:clock")
+            return redirect("workshop:clock")
         return response
 
     def form_invalid(self, form):
@@ -66,16 +72,15 @@ class SignIn(auth_views.LoginView):
             record_refusal(person, "sign in", "person", ref)
 
     def _warn_of_the_clock(self) -> None:
-        """The log is in order of time, so a last line from the future means the clock went back."""
-        last = AuditEntry.objects.order_by("-at").values_list("at", flat=True).first()
-        if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
-            messages.warning(
-                self.request,
-                _(
-                    "This computer’s clock stands earlier than the last thing written in the book. "
-                    "Put it right before you go on, or days and dates will be wrong."
-                ),
-            )
+        """The log is in order of time: a last line still to come means the clock went back."""
+        messages.warning(
+            self.request,
+            _(
+                "This computer’s clock stands earlier than the last thing written in the book. "
+                "Put it right before you go on, or days and dates will be wrong. If it is right "
+                "now, it ran ahead before."
+            ),
+        )
 
 
 class SignOut(auth_views.LogoutView):

@@ -49,9 +49,7 @@ class CounterForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     deposit = MoneyBox(required=False, min_value=Decimal(0), label=gettext_lazy("deposit taken"))
-    deposit_how = forms.ChoiceField(
-        required=False, label=gettext_lazy("how"), choices=Payment.Method.choices
-    )
+    deposit_how = forms.ChoiceField(required=False, label=gettext_lazy("how"), choices=Payment.WAYS)
     network = forms.CharField(
         required=False, max_length=40, label=gettext_lazy("network, of mobile money")
     )

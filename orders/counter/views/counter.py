@@ -27,6 +27,7 @@ from orders.reckoning.panel import terms_of
 from orders.reckoning.working import shown
 from workshop import formats
 from workshop.physics.units import UnitError, parse_count
+from workshop.typed import whole_number
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
 
@@ -60,17 +61,17 @@ def _fresh_data(request, order: Order | None) -> QueryDict:
     if order is not None:
         return data_of_order(order)
     data = QueryDict(mutable=True)
-    again = request.GET.get("again", "")
-    if again.isdecimal():
-        before = Order.objects.filter(number=int(again)).first()
+    again = whole_number(request.GET.get("again"))
+    if again is not None:
+        before = Order.objects.filter(number=again).first()
         if before is not None:
             data = _again(before)
-    customer = request.GET.get("customer", "")
-    if customer.isdecimal():
-        data["customer"] = customer
-    design = request.GET.get("design", "")
-    if design.isdecimal():
-        data.appendlist("line", design)
+    customer = whole_number(request.GET.get("customer"))
+    if customer is not None:
+        data["customer"] = str(customer)
+    design = whole_number(request.GET.get("design"))
+    if design is not None:
+        data.appendlist("line", str(design))
         data[f"n_{design}"] = "1"
     return data
 
@@ -97,8 +98,9 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
     data = request.POST.copy()
     act, __, key = data.get("do", "work").partition(":")
     new_line = None
-    if act == "add" and key.isdecimal():
-        new_line = int(key)
+    number = whole_number(key)
+    if act == "add" and number is not None:
+        new_line = number
         if key not in data.getlist("line"):
             data.appendlist("line", key)
         data.setdefault(f"n_{key}", "1")
@@ -118,8 +120,8 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
         data["adding"], data["new-name"] = "yes", data.get("who", "").strip()
     elif act == "not-adding":
         data.pop("adding", None)
-    elif act == "again" and key.isdecimal():
-        before = Order.objects.filter(number=int(key)).first()
+    elif act == "again" and number is not None:
+        before = Order.objects.filter(number=number).first()
         if before is not None:
             kept = data
             data = _again(before)
@@ -143,7 +145,7 @@ def _stepped(text: str, step: int) -> str:
 def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
     sheet = Sheet(request, request.POST, order, show_errors=True)
     form = sheet.form
-    if order is not None and request.POST.get("version", str(order.version)) != str(order.version):
+    if order is not None and request.POST.get("version") != str(order.version):
         # Somebody saved this draft while it was open here; what was typed stays to be sent again.
         form.add_error(None, changed_meanwhile(order))
     if not sheet.designs:
@@ -306,6 +308,6 @@ def counter_people(request) -> HttpResponse:
 @require_GET
 def counter_designs(request) -> HttpResponse:
     """Designs found as their name is typed; those on the order already are left out."""
-    taken = {int(key) for key in request.GET.getlist("line") if key.isdecimal()}
+    taken = {whole_number(key) for key in request.GET.getlist("line")} - {None}
     found = designs_to_add(request.GET.get("find", ""), taken, all_of_them="all" in request.GET)
     return render(request, "orders/counter/_designs.html", found)

@@ -40,6 +40,7 @@ from orders.reckoning.shown_figures import figures_mark
 from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
 from workshop import formats
 from workshop.doors import may
+from workshop.typed import whole_number
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 
@@ -246,7 +247,7 @@ def order_string(request, number: int) -> HttpResponse:
     form = StringForm(request.POST)
     line = get_object_or_404(
         OrderLine.objects.select_related("order", "design__item", "design__clasp"),
-        pk=request.POST.get("line") if str(request.POST.get("line")).isdecimal() else 0,
+        pk=whole_number(request.POST.get("line")) or 0,
         order__number=number,
         strung__lt=F("strands"),
     )

@@ -20,6 +20,7 @@ from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
 from orders.reckoning.shown_figures import figures_mark, mark
 from workshop import formats
+from workshop.typed import whole_number
 
 MOST_DESIGNS = 24
 A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
@@ -236,7 +237,8 @@ def designs_to_add(words: str, taken: set[int], *, all_of_them: bool = False) ->
 
 def designs_in_order(data: QueryDict) -> list[StrandDesign]:
     """The designs of the lines, in their order; what is no design any more is left out."""
-    keys = list(dict.fromkeys(int(key) for key in data.getlist("line") if key.isdecimal()))[:200]
+    named = (whole_number(key) for key in data.getlist("line"))
+    keys = list(dict.fromkeys(key for key in named if key is not None))[:200]
     rows = StrandDesign.objects.select_related("clasp", "cord").in_bulk(keys)
     return [rows[key] for key in keys if key in rows]
 

@@ -16,6 +16,7 @@ from orders.designs.usual import USUAL_FINDINGS, UsualFinding
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead
 from workshop.form_fields import CountField, LengthField, MoneyBox, PercentField
+from workshop.typed import whole_number
 
 MOST_PARTS = 60
 
@@ -226,6 +227,11 @@ class DesignForm(forms.ModelForm):
 
     # What is asked of every strand; the rest stands folded, filled with what is usual.
     ASKED = ("name", "finished_mm", "clasp", "cord", "price")
+
+    def beside(self, design: StrandDesign) -> list[Any]:
+        """The parts in their order, which the same page changes (1 query)."""
+        return list(design.parts.values_list("position", "bead", "spacer", "count", "role"))
+
     LEARNING = ("learning_rate", "learning_first", "learning_made", "learning_practised")
 
     def strand_boxes(self) -> list:
@@ -373,14 +379,12 @@ def _as_row(part: DesignPart) -> dict[str, str]:
 
 def _moved(data: QueryDict) -> list[dict[str, str]]:
     """The rows as sent, after the button that was pressed."""
-    count = min(
-        int(data["rows_of_parts"]) if data.get("rows_of_parts", "").isdecimal() else 0, MOST_PARTS
-    )
+    count = min(whole_number(data.get("rows_of_parts")) or 0, MOST_PARTS)
     rows = [
         {field: data.get(f"part{index}-{field}", "") for field in FIELDS} for index in range(count)
     ]
     act, __, key = data.get("do", "").partition(":")
-    here = int(key) if key.isdecimal() else -1
+    here = -1 if (place := whole_number(key)) is None else place
     if act == "part-add" and len(rows) < MOST_PARTS:
         rows.append({"what": "", "count": "1", "role": rows[-1]["role"] if rows else "repeat"})
     elif act == "part-drop" and 0 <= here < len(rows):

@@ -22,7 +22,7 @@ from orders.models import DesignPart, StrandDesign
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
-from workshop.views.edit import add_error, lead_on
+from workshop.views.edit import add_error, lead_on, ready_to_save
 from workshop.views.idempotent import idempotent
 
 
@@ -74,7 +74,7 @@ def design_edit(request, pk: int | None = None) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form, parts = DesignForm(data, instance=design), PartForms(data, own)
     sent = data is not None and data.get("do", "save") == "save"
-    if sent and all([form.is_valid(), parts.is_valid()]):
+    if sent and ready_to_save(form, parts):
         try:
             with transaction.atomic():
                 saved = form.save(commit=False)

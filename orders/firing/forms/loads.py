@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -108,10 +109,19 @@ class VersionedForm(forms.Form):
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def seen_version(self, load: KilnLoad) -> int:
-        """The version the keeper saw; without one, what it is now."""
+    def seen_version(self) -> int:
+        """The version the keeper saw; without one, none that there is."""
         seen = self.cleaned_data.get("version")
-        return load.version if seen is None else seen
+        return UNSEEN if seen is None else seen
+
+
+UNSEEN = -1
+
+
+def version_in(data: QueryDict) -> int:
+    """The version that a page without boxes says the keeper saw."""
+    seen = VersionedForm(data)
+    return seen.seen_version() if seen.is_valid() else UNSEEN
 
 
 class StartForm(VersionedForm):

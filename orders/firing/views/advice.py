@@ -9,6 +9,7 @@ from orders.firing.queries.advice import counsels, firing_chart, properties_of
 from stock.drawing_adapter import draw_bead
 from stock.models import Bead
 from workshop.models import Kiln, Programme
+from workshop.typed import whole_number
 
 
 def advice(request) -> HttpResponse:
@@ -28,9 +29,9 @@ def advice(request) -> HttpResponse:
 
 def _first_bead_of(asked):
     """From a programme's page: begin with a bead that is fired in it."""
-    key = asked.get("programme", "")
+    key = whole_number(asked.get("programme"))
     bead = Bead.objects.filter(in_use=True)
-    if key.isdecimal():
+    if key is not None:
         bead = bead.filter(programme=key) or bead.filter(second_programme=key) or bead
     first = bead.first()
     asked["bead"] = first.pk if first else ""

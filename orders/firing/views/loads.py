@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from orders.firing.forms.loads import ChangeForm, MoveForm
+from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
 from orders.firing.queries.kilns import (
     cautions_of,
     fuel_expected,
@@ -74,9 +74,7 @@ def pin(request, number: int) -> HttpResponse:
     pinned = (request.POST or request.GET).get("pinned") != "no"
     if request.method != "POST":
         return _pin_shown(request, row, pinned)
-    seen = request.POST.get("version", "")
-    if seen.isdigit():
-        row.version = int(seen)
+    row.version = version_in(request.POST)
     try:
         row = pin_load(row, pinned, person=request.user)
     except ValidationError as error:
@@ -127,7 +125,7 @@ def change(request, number: int) -> HttpResponse:
         try:
             preview = preview_change(floor, wanted)
             if request.method == "POST":
-                row.version = form.seen_version(row)
+                row.version = form.seen_version()
                 change_load(floor, wanted, person=request.user)
                 messages.success(request, _("Load %(n)s is changed.") % {"n": number})
                 return redirect("orders:load", number)
@@ -160,7 +158,7 @@ def move(request, number: int, pk: int) -> HttpResponse:
         try:
             preview = preview_move(floor, wanted)
             if request.method == "POST":
-                tray.load.version = form.seen_version(tray.load)
+                tray.load.version = form.seen_version()
                 return _moved(request, tray, move_tray(floor, wanted, person=request.user))
         except ValidationError as error:
             add_error(form, error)

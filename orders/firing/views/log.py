@@ -38,7 +38,7 @@ def start(request, number: int) -> HttpResponse:
         initial={"version": load.version, "at": now_to_the_minute()},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
-        load.version = form.seen_version(load)
+        load.version = form.seen_version()
         try:
             start_load(load, form.going_in(), person=request.user, at=form.cleaned_data["at"])
         except ValidationError as error:
@@ -88,7 +88,7 @@ def end(request, number: int) -> HttpResponse:
         },
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
-        load.version = form.seen_version(load)
+        load.version = form.seen_version()
         try:
             outcome = _logged(request, load, form)
         except ValidationError as error:
@@ -182,7 +182,7 @@ def _spoilt(request, load: KilnLoad, form: SpoiltForm) -> HttpResponse | None:
     def act(request):
         nonlocal refused
         data = form.cleaned_data
-        load.version = form.seen_version(load)
+        load.version = form.seen_version()
         try:
             outcome = spoil_load(
                 load, person=request.user, why=data["why"], glass_kept=data["glass"] == "kept",

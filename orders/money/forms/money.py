@@ -28,11 +28,9 @@ class DayInput(forms.DateInput):
 class WayForm(forms.Form):
     """How money moves; the boxes of mobile money are asked for only when it is that."""
 
-    METHODS = [choice for choice in Payment.Method.choices if choice[0] != "opening"]
-
     amount = MoneyBox(label=_("Amount"))
     method = forms.ChoiceField(
-        label=_("How"), choices=METHODS, initial=Payment.Method.CASH, widget=forms.RadioSelect
+        label=_("How"), choices=Payment.WAYS, initial=Payment.Method.CASH, widget=forms.RadioSelect
     )
     drawer = forms.CharField(
         label=_("Drawer"), max_length=40, required=False, help_text=_("If there is more than one.")

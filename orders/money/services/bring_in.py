@@ -19,9 +19,11 @@ from django.utils.translation import gettext as _
 from orders.models import Customer, CustomerGroup, DesignPrice, Document, Payment, StrandDesign
 from orders.money.services.opening import open_balance
 from orders.money.services.sheet_cells import MOST_ROWS, cells_of, said
+from workshop.form_bounds import within_sense
 from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
+from workshop.typed import whole_number
 
 MOST_PLACES = 6  # as fine as the book keeps money
 
@@ -169,12 +171,14 @@ def _short(told: dict[str, str], column: str, most: int) -> str:
 
 def _day(text: str, column: str) -> date:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as error:
         raise ValidationError(
             _("“%(text)s” under %(column)s is no day; write one such as 2026-12-04.")
             % {"text": text, "column": column}
         ) from error
+    within_sense(day)
+    return day
 
 
 def _one_of(text: str, column: str, choices: Iterable[str]) -> str:
@@ -231,15 +235,16 @@ def _price_check() -> Callable[[dict[str, str]], dict[str, Any]]:
         design = _known(designs, told.get("design", ""), _("design"))
         name = told.get("customer", "")
         customer = _customer(people, name) if name else None
-        many = told.get("from_strands", "") or "1"
-        if not many.isdigit() or not 1 <= int(many) <= 1_000_000:
-            raise ValidationError(_("“%s” under from_strands is no whole number above 0.") % many)
+        said = told.get("from_strands", "") or "1"
+        many = whole_number(said, 1_000_000)
+        if not many:
+            raise ValidationError(_("“%s” under from_strands is no whole number above 0.") % said)
         day = told.get("from", "")
         row = {
             "design": design,
             "group": _one_of(told.get("group", ""), "group", CustomerGroup.values),
             "customer": customer,
-            "from_strands": int(many),
+            "from_strands": many,
             "price": _amount(told.get("price", ""), "price", least=Decimal(0)),
             "valid_from": _day(day, "from") if day else timezone.localdate(),
         }

@@ -9,12 +9,14 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, Order, Payment
+from orders.models import Customer, Document, Order, PassedPaper, Payment
 from workshop.formats import date_long
 from workshop.models import Person
+from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
 
 ZERO = Decimal(0)
@@ -105,9 +107,36 @@ def refuse_day_ahead(on: date) -> None:
 
 def refuse_backdating(kind: str, on: date) -> None:
     """Numbers follow the calendar: a later number never carries an earlier day."""
-    last = Document.objects.filter(kind=kind).order_by("-id").values("number", "issued_on").first()
+    papers = Document.objects.filter(kind=kind, passed__isnull=True)
+    last = papers.order_by("-id").values("number", "issued_on").first()
+    if last and last["issued_on"] > max(on, timezone.localdate()):
+        raise ValidationError(
+            _(
+                "%(number)s is dated %(last)s, a day still ahead: the clock ran ahead when it was "
+                "written. Once the clock is right, the owner goes past it on its page."
+            )
+            % {"number": last["number"], "last": date_long(last["issued_on"])}
+        )
     if last and last["issued_on"] > on:
         raise ValidationError(
             _("%(number)s is dated %(last)s; date the next paper of its kind that day or later.")
             % {"number": last["number"], "last": date_long(last["issued_on"])}
         )
+
+
+@transaction.atomic
+def pass_paper(paper: Document, *, by: Person, why: str) -> PassedPaper:
+    """Let papers of today follow one that a clock ran ahead with; it keeps its number and day."""
+    if paper.issued_on <= timezone.localdate():
+        raise ValidationError(
+            _("%(number)s is not dated ahead; the next of its kind follows it as it is.")
+            % {"number": paper.number}
+        )
+    if not why.strip():
+        raise ValidationError({"reason": _("Write why; the book keeps the reason.")})
+    passed, made = PassedPaper.objects.get_or_create(
+        paper=paper, defaults={"passed_by": by, "why": why.strip()}
+    )
+    if made:
+        record_act(by, "go past paper", paper, after={"why": passed.why})
+    return passed

@@ -270,6 +270,10 @@ def _bad_number(number: str) -> ValidationError:
 
 
 def _checked_way(way: PaymentDetails, business: Business) -> PaymentDetails:
+    if way.method not in dict(Payment.WAYS):
+        raise ValidationError(
+            {"method": _("Money does not move that way; choose how it came in or went out.")}
+        )
     if way.method != MOBILE:
         network, payer = "", ""
     else:

@@ -10,6 +10,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
+from workshop.typed import plain_text
+
 MOST_ROWS, MOST_COLUMNS = 20_000, 60
 MOST_BYTES, MOST_UNPACKED = 5_000_000, 12_000_000
 # Every word of a workbook's list of words is made into an object, half a second for a megabyte.
@@ -31,7 +33,7 @@ def said(cell: Any) -> str:
         return f"{cell:.6f}".rstrip("0").rstrip(".")
     if isinstance(cell, (date, datetime)):
         return cell.isoformat()[:10]
-    text = str(cell).strip()
+    text = plain_text(str(cell)).strip()
     # A sheet of our own disarms a risky beginning with an apostrophe.
     return text[1:] if text[:1] == "'" else text
 

@@ -10,6 +10,7 @@ from orders.models import Document, Order, StrandDesign
 from orders.money.forms.packing import PackingForm
 from orders.money.papers.packing import pack, packing_list_html
 from orders.papers.respond import printed
+from workshop.typed import whole_number
 
 
 @require_GET
@@ -25,8 +26,7 @@ def packing_list(request, number):
     lines = list(
         invoice.lines.filter(role="goods").select_related("order_line").order_by("position")
     )
-    asked = request.GET.get("boxes", "1")
-    boxes = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 1
+    boxes = whole_number(request.GET.get("boxes", "1"), 99) or 1
     business = request.business
     initial = {"heading": business.customs_heading, "origin": business.country}
     sent = "print" in request.GET

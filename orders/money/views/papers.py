@@ -4,14 +4,17 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.models import Document, Order
 from orders.money.filters import PaperFilter
-from orders.money.forms.money import CreditForm, InvoiceForm
+from orders.money.forms.money import CreditForm, InvoiceForm, ReasonForm
 from orders.money.services.invoices import reckon_invoice
+from orders.money.services.paper_numbers import pass_paper
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
 from orders.money.services.payments import standing_shares
 from orders.money.services.quotes import quote_working
@@ -21,7 +24,9 @@ from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
 from orders.papers.press import PressMissing
 from orders.papers.respond import print_out, printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
-from workshop.views.edit import add_error
+from workshop.doors import may
+from workshop.formats import date_long
+from workshop.views.edit import add_error, edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 
@@ -38,7 +43,9 @@ class PaperList(ListPage):
 @require_GET
 def paper(request, pk):
     """One issued paper: what it says, what settled it, what may follow."""
-    found = get_object_or_404(Document.objects.select_related("customer", "order", "names"), pk=pk)
+    found = get_object_or_404(
+        Document.objects.select_related("customer", "order", "names", "passed"), pk=pk
+    )
     context = {
         "paper": found,
         "lines": found.lines.all(),
@@ -47,12 +54,36 @@ def paper(request, pk):
         "notes": found.named_by.defer("content"),
         "may_credit": found.kind == Document.Kind.INVOICE
         and any(line.left_quantity for line in found.lines.all()),
+        "may_pass": found.issued_on > timezone.localdate()
+        and not hasattr(found, "passed")
+        and may(request, "orders:paper_pass", "POST"),
         "may_pay": found.kind in Document.OWING and not found.is_settled,
         "has_pdf": found.kind in TEMPLATES,
         "has_roll": found.kind in ROLL_TEMPLATES,
         "stands": found.kind != Document.Kind.QUOTE or quote_stands(found),
     }
     return render(request, "orders/money/paper.html", context)
+
+
+@idempotent
+def paper_pass(request, pk):
+    """The owner goes past a paper that a clock ran ahead with."""
+    found = get_object_or_404(Document.objects.defer("content"), pk=pk)
+    return edit_page(
+        request,
+        ReasonForm(request.POST or None),
+        heading=_("Go past %(paper)s") % {"paper": found},
+        lead=_(
+            "It is dated %(day)s, and today is %(today)s. It keeps its number and its day, and so "
+            "does the log what you write here; the next one is dated today."
+        )
+        % {"day": date_long(found.issued_on), "today": date_long(timezone.localdate())},
+        submit_label=_("Go past it"),
+        saved=_("The next paper of its kind is dated today."),
+        save=lambda form: pass_paper(found, by=request.user, why=form.cleaned_data["reason"]),
+        done_url=reverse("orders:paper", args=[pk]),
+        back_url=reverse("orders:paper", args=[pk]),
+    )
 
 
 @require_GET

@@ -25,6 +25,7 @@ from orders.money.services.payments import (
 )
 from orders.money.tables import PaymentTable
 from workshop.formats import money
+from workshop.typed import whole_number
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
@@ -197,21 +198,17 @@ def credit_lay(request, kind, pk):
 def _about(request) -> tuple[Customer, Order | None, Document | None]:
     """Whom and what the payment is for, from ?order=, ?paper= or ?customer=."""
     asked = request.GET
-    if number := _whole(asked.get("order")):
+    if number := whole_number(asked.get("order")):
         order = get_object_or_404(Order.objects.select_related("customer"), number=number)
         return order.customer, order, None
-    if pk := _whole(asked.get("paper")):
+    if pk := whole_number(asked.get("paper")):
         paper = get_object_or_404(
             Document.objects.owing().select_related("customer", "order"), pk=pk
         )
         return paper.customer, None, paper
-    if pk := _whole(asked.get("customer")):
+    if pk := whole_number(asked.get("customer")):
         return get_object_or_404(Customer, pk=pk), None, None
     raise Http404
-
-
-def _whole(text: str | None) -> int | None:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 12 else None
 
 
 def _suggested(order: Order | None, paper: Document | None) -> dict:

@@ -81,8 +81,9 @@ def test_the_keeper_is_led_to_a_new_plan_that_names_the_order_whose_day_moves(cl
     KilnLoad.objects.filter(pk=load.pk).update(started_at=timezone.now() - timedelta(hours=4))
     answer = client.post(
         reverse("orders:load_spoil", args=[load.number]),
-        {"why": "The gas ran out", "glass": "kept", "ended_at": now}, follow=True,
-    )  # fmt: skip
+        {"why": "The gas ran out", "glass": "kept", "ended_at": now, "version": load.version},
+        follow=True,
+    )
     plan = FiringPlan.objects.get()
     assert answer.redirect_chain[-1][0] == reverse("orders:plan", args=[plan.pk])
     page = answer.content.decode()

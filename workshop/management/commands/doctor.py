@@ -35,12 +35,12 @@ from workshop.management.server_looks import (
     look_at_time,
     look_from_outside,
 )
-from workshop.models import AuditEntry, Business, Person, Role
+from workshop.models import Business, Person, Role
 from workshop.services.advisories import NoList, audit
+from workshop.services.clock import clock_doubt, runs_behind, written_ahead
 from workshop.services.copies import check_copy, kept_copies
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import how_set_up
-from workshop.services.sessions import CLOCK_SLACK_S
 from workshop.troubles import (
     newer_changes,
     newer_sentence,
@@ -185,16 +185,32 @@ def look_at_disk() -> Iterator[Found]:
 
 def look_at_clock() -> Iterator[Found]:
     """The clock"""
-    last = AuditEntry.objects.order_by("-at").values_list("at", flat=True).first()
-    if last and (last - timezone.now()).total_seconds() > CLOCK_SLACK_S:
+    last = written_ahead()
+    words = {
+        "now": timezone.now().isoformat("T", "minutes"),
+        "last": last.isoformat("T", "minutes") if last else "",
+    }
+    if last and runs_behind():
         yield Found(
             BAD,
-            _("The clock stands at %(now)s, before the last line of the log (%(last)s). Set it.")
-            % {
-                "now": timezone.now().isoformat("T", "minutes"),
-                "last": last.isoformat("T", "minutes"),
-            },
+            _(
+                "The clock stands at %(now)s, before the last line of the log (%(last)s). One of "
+                "the two is wrong: look at a calendar. If the clock is wrong, set it; if it is "
+                "right, it ran ahead when that line was written."
+            )
+            % words,
         )
+    elif last:
+        yield Found(
+            CARE,
+            _(
+                "The clock ran ahead once: the log has a line of %(last)s, and later ones of "
+                "before. Past a paper dated then the owner goes on the paper’s own page."
+            )
+            % words,
+        )
+    elif doubt := clock_doubt():
+        yield Found(CARE, doubt.sentence())
     else:
         yield Found(GOOD, _("The clock agrees with the log."))
 
