@@ -168,14 +168,11 @@ def _copy_of(said: Any) -> Copy:
             )
             % {"found": said["form"][:60], "known": FORM}
         )
-    words, changes, rows, parts = (
-        [said["made_at"], said["version"], said["database"]],
-        said["migrations"],
-        said["rows"],
-        said["parts"],
+    made_at, version, database, changes, rows, parts = (
+        said[name] for name in ("made_at", "version", "database", "migrations", "rows", "parts")
     )
     if not (
-        _all_are(str, words)
+        _all_are(str, [made_at, version, database])
         and isinstance(changes, list)
         and _all_are(str, changes)
         and isinstance(rows, dict)
@@ -184,7 +181,7 @@ def _copy_of(said: Any) -> Copy:
         and all(isinstance(part, dict) and _describes(part) for part in parts.values())
     ):
         raise CopyRefused(_not_whole())
-    return Copy(*words, tuple(changes), rows, parts)
+    return Copy(made_at, version, database, tuple(changes), rows, parts)
 
 
 def _all_are(kind: type, things: Iterable[Any]) -> bool:

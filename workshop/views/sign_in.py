@@ -8,12 +8,13 @@ from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from workshop.doors import open_to
 from workshop.forms import SignInForm
 from workshop.middleware import SECOND_STEP_ASKED
-from workshop.models import Person
+from workshop.models import AuditEntry, Person
 from workshop.services.acts import record_act, record_refusal
 from workshop.services.clock import clock_doubt, runs_behind
 from workshop.services.second_step import has_second_step, second_step_news
