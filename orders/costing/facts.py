@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.costing.numbers import ONE, ZERO
+from workshop.physics.kept_hot import KeptHot
 
 Key = int | str
 
@@ -166,6 +167,7 @@ class KilnFacts:
     fuel             wood, charcoal, lpg, electricity
     fuel_price       per kg, or per kWh of electricity
     fuel_per_load    kg or kWh, weighed; None: worked out from the heat of glass and clay
+    hot              how it is worked if it is kept hot; None: closed
     """
 
     key: Key
@@ -180,6 +182,7 @@ class KilnFacts:
     fuel_per_load: Decimal | None = None
     efficiency: Decimal = Decimal("0.12")  # common practice, no source
     moisture: Decimal = Decimal("0.20")  # of wood, share of the wet mass
+    hot: KeptHot | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -269,6 +269,7 @@ def _kiln(kiln: Kiln) -> KilnFacts:
         fuel_per_load=kiln.fuel_per_load,
         efficiency=kiln.efficiency,
         moisture=kiln.moisture,
+        hot=kiln.as_hot,
     )
 
 

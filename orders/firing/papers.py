@@ -9,10 +9,10 @@ from orders.drawn.pictures import bead_pictures
 from orders.firing.queries.kilns import (
     cautions_of,
     fuel_expected,
-    load_advice,
     places_taken,
     times_of,
 )
+from orders.firing.queries.load_advice import load_advice
 from orders.making.queries.trays import TrayRow, tray_rows, trays_of
 from orders.papers.live import base_context
 from stock.models import KilnLoad

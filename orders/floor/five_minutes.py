@@ -56,6 +56,9 @@ def _calendar(calendar: Calendar) -> Calendar:
 
 
 def _kiln(kiln: Kiln, pinned: Iterable[PinnedLoad]) -> Kiln:
+    if kiln.hot is not None:
+        # Only its lighting is on the five; a round goes in when the one before is out.
+        return kiln
     turnaround = up(kiln.preheat_min + kiln.turnaround_min) - kiln.preheat_min
     own = [pin.load for pin in pinned if pin.load.kiln == kiln.id]
     starts = [load.start_min for load in own]
@@ -78,8 +81,10 @@ def job_on_grid(job: Job) -> Job:
 
 
 def _firing(firing: Firing) -> Firing:
-    """The shortest time a whole five, where the window holds one."""
+    """The shortest time a whole five, where the window holds one, and the soak."""
     low, high = firing.minutes
+    if firing.slow_min % GRID_MIN:
+        firing = replace(firing, slow_min=up(firing.slow_min))
     return replace(firing, minutes=(up(low), high)) if up(low) <= high else firing
 
 
@@ -89,6 +94,9 @@ def lit_on_the_five(instance: Instance, plan: Plan) -> Plan:
     Where something off the grid (a burning load) does not allow that, at the five after; where
     that cannot be either, the load stays to its minute.
     """
+    if any(kiln.hot for kiln in instance.kilns):
+        # Rounds follow each other to the minute, and what waits for them does too.
+        return plan
     loads = [replace(load, start_min=down(load.start_min)) for load in plan.loads]
     if _all_on_grid(instance, plan):
         return Plan(tuple(loads))

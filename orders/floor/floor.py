@@ -12,12 +12,12 @@ from functools import cached_property
 from django.utils.translation import gettext as _
 
 from orders.floor.glass_shelf import Missing
+from orders.floor.heat import Heat
 from orders.models import WorkOrder
 from orders.planning.bench import Bench, BenchUse, Step
 from orders.planning.errors import PlanningError
-from orders.planning.instance import DAY_MIN, Calendar, Firing, Instance, Job, Load, Plan
+from orders.planning.instance import DAY_MIN, Calendar, Instance, Job, Load, Plan
 from stock.models import Bead, BeadBatch, KilnLoad
-from workshop.models import Programme
 
 SHELF = "shelf"  # beads fired for the shelf, for no order
 
@@ -59,9 +59,13 @@ class Work:
     batch_id: int | None = None
     gap_min: int = 0
 
-    def as_job(self) -> Job:
-        programmes = [self.bead.programme, self.bead.second_programme]
-        firings = tuple(_firing(self.bead, p) for p in programmes[self.first - 1 :] if p)
+    def as_job(self, heat: Heat) -> Job:
+        programmes = {1: self.bead.programme, 2: self.bead.second_programme}
+        firings = tuple(
+            heat.firing(self.bead, programme, number, self.bead.mould.name)
+            for number, programme in programmes.items()
+            if programme and number >= self.first
+        )
         return Job(self.name, self.order, self.beads, self.release_min, self.gap_min, firings)
 
 
@@ -123,6 +127,7 @@ class Floor:
     missing: dict[int, tuple[Missing, ...]] = field(default_factory=dict)
     refused: list[Refused] = field(default_factory=list)
     mark: str = ""
+    heat: Heat | None = None
 
     @property
     def cannot_plan(self) -> str:
@@ -194,12 +199,3 @@ def rest_name(name: str) -> str:
 
 def shelf_name(batch: BeadBatch) -> str:
     return _("%(bead)s, batch %(number)s") % {"bead": batch.bead.name, "number": batch.number}
-
-
-def _firing(bead: Bead, programme: Programme) -> Firing:
-    return Firing(
-        bead.mould.name,
-        bead.mould.cavities,
-        (programme.from_c, programme.to_c),
-        (programme.from_min, programme.to_min),
-    )

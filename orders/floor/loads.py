@@ -33,7 +33,11 @@ class StandingLoads:
         items = tuple(item for tray in row.trays.all() for item in self._items(tray))
         started = row.started_at if row.state == KilnLoad.State.FIRING else None
         start = self.clock.minute(started or row.starts_at)
-        return Load(row.kiln.name, start, row.hold_c, row.hold_min, items)
+        hot = row.kiln.is_kept_hot
+        return Load(
+            row.kiln.name, start, row.hold_c, row.hold_min, items,
+            lit=row.lit and hot, hands=row.hands if hot else 0,
+        )  # fmt: skip
 
     def _items(self, tray: LoadTray) -> Iterable[Item]:
         shares = list(tray.shares.all())

@@ -122,11 +122,11 @@ class _Reckoning:
             day = self.days.first_open(self.today)
             return Promise(day, day, ())
         workshop = self.costing.facts.workshop
-        board = kiln_board(self.days, self.today, workshop, asking=self.order)
+        board = kiln_board(self.days, self.today, workshop, self.hands, asking=self.order)
         try:
             found = planner.promise(
                 board.instance,
-                self._wanted(board.now_min),
+                self._wanted(board),
                 now_min=board.now_min,
                 assembly=(self._bench_step(LAST),),
                 free_bench_min=self._free_hands(board),
@@ -142,27 +142,32 @@ class _Reckoning:
 
     # --- what the planner is asked --------------------------------------------------------------
 
-    def _wanted(self, now: int) -> list[planner.Wanted]:
+    def _wanted(self, board: KilnBoard) -> list[planner.Wanted]:
         all_starts = sum(bead.start for bead in self.to_make)
         painted = sum(bead.start for bead in self.to_make if len(bead.firings) > 1)
         short = {colour.key for colour in self.costing.glass if colour.short_g > 0}
-        return [self._wanted_bead(bead, now, all_starts, painted, short) for bead in self.to_make]
+        return [self._wanted_bead(bead, board, all_starts, painted, short) for bead in self.to_make]
 
     def _wanted_bead(
-        self, bead: BeadCosting, now: int, all_starts: int, painted: int, short: set
+        self, bead: BeadCosting, board: KilnBoard, all_starts: int, painted: int, short: set
     ) -> planner.Wanted:
         """Bench minutes are known for the order; each bead gets its part by beads started."""
         part = Fraction(bead.start, all_starts)
         twice = len(bead.firings) > 1
         waits = any(colour in short for colour, _form, _g in bead.glass_g)
+        now = board.now_min
         release = now + GLASS_COMES_DAYS * DAY_MIN if waits else now
+        at_the_kiln = {AT_THE_KILN}
+        if any(kiln.hot for kiln in board.instance.kilns):
+            # Hands that pierce are kept with the round that they pierce.
+            at_the_kiln.add(Skill.PIERCING.value)
         finishing = [
             skill
             for skill in self.costing.minutes_by_skill
-            if skill not in {*BEFORE_FIRING, AT_THE_KILN, BETWEEN, LAST}
+            if skill not in {*BEFORE_FIRING, *at_the_kiln, BETWEEN, LAST}
         ]
         return planner.Wanted(
-            wanted_job(self.costing.facts, bead, release),
+            wanted_job(self.costing.facts, bead, release, board.firings),
             before=tuple(self._bench_step(skill, part) for skill in BEFORE_FIRING),
             between=(self._bench_step(BETWEEN, Fraction(bead.start, painted)),) if twice else (),
             after=tuple(self._bench_step(skill, part) for skill in finishing),

@@ -7,19 +7,21 @@ pass of the planner finds for them, so that no kiln time is promised twice.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache
+from random import Random
 
 from django.db.models import Sum
 from django.utils import timezone
 
 from orders.costing.facts import KilnFacts, MouldFacts, OrderFacts, ProgrammeFacts, WorkshopFacts
 from orders.costing.results import BeadCosting
+from orders.floor.firings import FiringOf, firings_of
 from orders.floor.five_minutes import job_on_grid, on_grid
+from orders.floor.hands import Hands
 from orders.floor.open_days import OpenDays
 from orders.floor.promise_rows import (
-    BeadRow,
     LoadRow,
     WaitingRow,
     bead_rows,
@@ -44,6 +46,9 @@ from orders.planning.instance import Kiln as PlannedKiln
 from orders.planning.instance import Mould as PlannedMould
 from orders.planning.instance import Order as PlannedOrder
 from orders.planning.problem import Problem
+from orders.planning.rounds.board import RoundBoard
+from orders.planning.rounds.problem import RoundProblem
+from orders.planning.rounds.search import RoundSearch
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Mould, NoFiring
 
@@ -89,12 +94,19 @@ class KilnBoard:
     now_min: int
     lit_min: int
     rows: Mapping[tuple[str, int], int]
+    firings: FiringOf | None = field(default=None, compare=False)
 
 
 def kiln_board(
-    days: OpenDays, today: date, workshop: WorkshopFacts, *, asking: Order | None = None
+    days: OpenDays,
+    today: date,
+    workshop: WorkshopFacts,
+    hands: Hands,
+    *,
+    asking: Order | None = None,
 ) -> KilnBoard:
-    """What stands in the kilns from now on, and who waits for them (6 queries).
+    """What stands in the kilns from now on, and who waits for them (6 queries, and 3 more where
+    kilns are kept hot or programmes soak).
 
     workshop  brings the kilns
     asking    the order whose own beads are not counted, because the question is about them
@@ -103,37 +115,42 @@ def kiln_board(
     loads = load_rows()
     first = min([today, *(timezone.localtime(load.starts_at).date() for load in loads)])
     clock = PlanClock(first)
-    beads = bead_rows()
-    jobs, pinned = _pinned(loads, beads, clock)
+    firings = firings_of(bead_rows(), workshop, hands)
+    jobs, pinned = _pinned(loads, firings, clock)
+    now = max(clock.minute(timezone.now()), clock.start_of(today))
+    lit = -(-(now + LOADING_MIN) // LIT_ON_MIN) * LIT_ON_MIN
+    calendar = Calendar(tuple(_windows(days, clock, today)), True)
+    if firings.heat is not None and firings.heat.any_hot:
+        # A kiln is lit ahead of its beads, but not in the past.
+        calendar = calendar.from_minute(lit)
     instance = Instance(
-        calendar=Calendar(tuple(_windows(days, clock, today)), True),
+        calendar=calendar,
         kilns=tuple(_kilns(workshop.kilns, clock)),
         moulds=tuple(
-            PlannedMould(str(pk), places, owned, held_min)
-            for pk, places, owned, held_min in Mould.objects.order_by("pk").values_list(
-                "pk", "places", "owned", "held_min"
-            )
+            PlannedMould(str(pk), places, owned, held_min, held_hot_min)
+            for pk, places, owned, held_min, held_hot_min in Mould.objects.order_by(
+                "pk"
+            ).values_list("pk", "places", "owned", "held_min", "held_hot_min")
         ),
         orders=(PlannedOrder(PLANNED, 0),),
         jobs=jobs,
         pinned=pinned,
+        hands=firings.heat.instance_hands if firings.heat else (),
     )
-    now = max(clock.minute(timezone.now()), clock.start_of(today))
-    lit = -(-(now + LOADING_MIN) // LIT_ON_MIN) * LIT_ON_MIN
-    asked = _with_waiting(on_grid(instance), waiting_rows(asking), beads, clock, lit)
+    asked = _with_waiting(on_grid(instance), waiting_rows(asking), firings, clock, lit)
     rows = {
         (pin.load.kiln, pin.load.start_min): load.pk
         for load, pin in zip(loads, pinned, strict=True)
         if not load.is_fixed
     }
-    return KilnBoard(clock, asked, now, lit, rows)
+    return KilnBoard(clock, asked, now, lit, rows, firings)
 
 
 # --- the board --------------------------------------------------------------------------------
 
 
 def _pinned(
-    loads: Sequence[LoadRow], beads: Mapping[int, BeadRow], clock: PlanClock
+    loads: Sequence[LoadRow], firings: FiringOf, clock: PlanClock
 ) -> tuple[tuple[Job, ...], tuple[PinnedLoad, ...]]:
     """The loads, and a job for each mould and programme that stands in any of them (1 query)."""
     trays = (
@@ -146,7 +163,7 @@ def _pinned(
     sums: dict[int, dict[Firing, list[int]]] = {load.pk: {} for load in loads}
     by_key = {load.pk: load for load in loads}
     for load_pk, bead, number, moulds, count in trays:
-        firing = beads[bead].firing(number) or beads[bead].firing(1)
+        firing = firings(bead, number) or firings(bead, 1)
         assert firing is not None
         _add(sums[load_pk], _wide(firing, by_key[load_pk]), moulds, count)
     inside = Inside()
@@ -157,7 +174,7 @@ def _pinned(
             start = load.started_at or load.starts_at
         placed = Load(
             str(load.kiln), clock.minute(start), float(load.hold_c), load.hold_min,
-            inside.items(sums[load.pk]),
+            inside.items(sums[load.pk]), lit=load.lit, hands=load.hands,
         )  # fmt: skip
         pinned.append(PinnedLoad(placed, sealed=load.is_fixed, temp_fixed=load.is_fixed))
     return inside.jobs(), tuple(pinned)
@@ -178,7 +195,7 @@ def _wide(firing: Firing, load: LoadRow) -> Firing:
 def _with_waiting(
     instance: Instance,
     rows: Sequence[WaitingRow],
-    beads: Mapping[int, BeadRow],
+    firing_of: FiringOf,
     clock: PlanClock,
     now: int,
 ) -> Instance:
@@ -187,7 +204,7 @@ def _with_waiting(
     for pk, order, bead, due, first, left, more in rows:
         name = f"order {order}"
         orders[name] = PlannedOrder(name, now if due is None else clock.start_of(due))
-        firings = [f for number in (1, 2)[first - 1 :] if (f := beads[bead].firing(number))]
+        firings = [f for number in (1, 2)[first - 1 :] if (f := firing_of(bead, number))]
         if left > 0 and firings:
             jobs.append(Job(f"waiting {pk}", name, left, now, 0, tuple(firings)))
         if more > 0:
@@ -209,13 +226,19 @@ def _with_waiting(
 def _with_room(asked: Instance) -> Instance:
     """One plain pass of the planner, its loads pinned and told by mould and programme as well;
     kept, because the counter asks with every key typed."""
-    board = Board(Problem(asked))
-    greedy(board)
+    board: Board | RoundBoard
+    if asked.has_rounds:
+        search = RoundSearch(RoundProblem(asked), Random(0))
+        search.first()
+        board = search.board
+    else:
+        board = Board(Problem(asked))
+        greedy(board)
     firings = {(job.id, n): f for job in asked.jobs for n, f in enumerate(job.firings, 1)}
     before = {(pin.load.kiln, pin.load.start_min): pin for pin in asked.pinned}
     inside = Inside()
     pinned = []
-    for load in board.plan().loads:
+    for load in _as_planned(board, before):
         old = before.get((load.kiln, load.start_min))
         sums: dict[Firing, list[int]] = {}
         for item in load.items:
@@ -226,6 +249,23 @@ def _with_room(asked: Instance) -> Instance:
     return replace(
         asked, orders=(PlannedOrder(PLANNED, 0),), jobs=inside.jobs(), pinned=tuple(pinned)
     )
+
+
+def _as_planned(
+    board: Board | RoundBoard, before: Mapping[tuple[str, int], PinnedLoad]
+) -> Sequence[Load]:
+    """The board's loads; those that stand already keep the minute they are known by."""
+    if isinstance(board, Board):
+        return board.plan().loads
+    new = {id(r): items for r, items in board.reserved()}
+    found = []
+    for r in sorted(board.rounds(), key=lambda r: (r.start, r.kiln)):
+        kept = tuple(item for _, item in r.kept)
+        load = board.as_load(r, (*kept, *new.get(id(r), ())))
+        if r.pin is not None:
+            load = replace(load, start_min=r.pin.load.start_min, lit=r.pin.load.lit)
+        found.append(load)
+    return found
 
 
 class Inside:
@@ -283,21 +323,26 @@ def _kilns(kilns: Iterable[KilnFacts], clock: PlanClock) -> Iterable[PlannedKiln
         yield PlannedKiln(
             str(kiln.key),
             kiln.places,
-            int(kiln.preheat_min),
-            int(kiln.cooling_min),
+            0 if kiln.hot else int(kiln.preheat_min),
+            0 if kiln.hot else int(kiln.cooling_min),
             float(kiln.lowest_c),
             float(kiln.highest_c),
             tuple((start, start + DAY_MIN) for start in sorted(starts)),
+            kiln.hot,
         )
 
 
 # --- what is asked ----------------------------------------------------------------------------
 
 
-def wanted_job(facts: OrderFacts, bead: BeadCosting, release_min: int) -> Job:
+def wanted_job(
+    facts: OrderFacts, bead: BeadCosting, release_min: int, firing_of: FiringOf | None = None
+) -> Job:
     """The beads of one kind that an order being asked about starts."""
+    known = firing_of is not None and firing_of.heat is not None
     firings = tuple(
-        _wanted_firing(
+        (firing_of(int(bead.key), firing.number) if known and firing_of else None)
+        or _wanted_firing(
             facts.workshop.programmes[firing.programme], facts.workshop.moulds[firing.mould]
         )
         for firing in bead.firings

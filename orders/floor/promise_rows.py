@@ -31,6 +31,8 @@ class LoadRow(NamedTuple):
     hold_c: int
     hold_min: int
     pinned: bool
+    lit: bool
+    hands: int
 
     @property
     def is_fixed(self) -> bool:
@@ -50,6 +52,12 @@ class BeadRow(NamedTuple):
     second_to_c: int | None
     second_from_min: int | None
     second_to_min: int | None
+    soak_c: int | None = None
+    second_soak_c: int | None = None
+
+    @property
+    def soaks(self) -> bool:
+        return self.soak_c is not None or self.second_soak_c is not None
 
     def firing(self, number: int) -> Firing | None:
         return _firing_of(self, number)
@@ -88,7 +96,16 @@ def load_rows() -> list[LoadRow]:
     return [
         LoadRow(*row)
         for row in rows.order_by("starts_at", "pk").values_list(
-            "pk", "kiln_id", "state", "starts_at", "started_at", "hold_c", "hold_min", "pinned"
+            "pk",
+            "kiln_id",
+            "state",
+            "starts_at",
+            "started_at",
+            "hold_c",
+            "hold_min",
+            "pinned",
+            "lit",
+            "hands",
         )
     ]
 
@@ -99,6 +116,7 @@ def bead_rows() -> dict[int, BeadRow]:
         "programme__from_c", "programme__to_c", "programme__from_min", "programme__to_min",
         "second_programme__from_c", "second_programme__to_c",
         "second_programme__from_min", "second_programme__to_min",
+        "programme__soak_c", "second_programme__soak_c",
     )  # fmt: skip
     return {row[0]: BeadRow(*row[1:]) for row in rows}
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from orders.floor.five_minutes import on_grid
 from orders.floor.floor import SHELF, Clock, Floor, Refused
 from orders.floor.hands import bench_hands
+from orders.floor.heat import Heat
 from orders.floor.labour import Labour
 from orders.floor.loads import StandingLoads
 from orders.floor.open_days import OpenDays
@@ -20,7 +21,7 @@ from orders.planning.bench import Bench
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN, Calendar, Instance, Kiln, Load, Mould, Plan
 from orders.planning.instance import Order as PlannedOrder
-from orders.planning.problem import Problem
+from orders.planning.rounds.problem import compiled
 from stock.models import Bead
 from workshop.models import ClosedDay, NoFiring, WorkingHours
 from workshop.models import Kiln as KilnRow
@@ -41,6 +42,7 @@ class _Reader:
         self.clock = Clock(now.astimezone(zone).date(), zone)
         self.now_min = self.clock.minute(now)
         first_min = -(-(self.now_min + LOADING_MIN) // LIT_ON_MIN) * LIT_ON_MIN
+        self.first_min = first_min
         self.today = self.clock.first_day
         self.hours = list(WorkingHours.objects.all())
         self.closed = dict(ClosedDay.objects.filter(day__gte=self.today).values_list("day", "why"))
@@ -55,19 +57,25 @@ class _Reader:
             hands.free(self.days, self.today, HORIZON_DAYS),
             hands.able,
         )
-        self.reader = WorkReader(self.rows, bench, hands, Labour.in_force(self.today), first_min)
+        self.heat = Heat.of(self.kilns, Labour.in_force(self.today), hands)
+        self.reader = WorkReader(self.rows, bench, hands, self.heat, first_min)
 
     def floor(self) -> Floor:
         reader = self.reader
         reader.read()
         pinned, standing = StandingLoads(self.clock, reader.work).split(self.rows.loads)
+        calendar = Calendar(tuple(self.windows), True)
+        if self.heat.any_hot:
+            # A kiln is lit ahead of its beads, but not in the past.
+            calendar = calendar.from_minute(self.first_min)
         instance = Instance(
-            Calendar(tuple(self.windows), True),
+            calendar,
             tuple(self._kiln(kiln) for kiln in self._all_kilns()),
             tuple(_moulds(reader.beads.values())),
             tuple(self._orders()),
-            tuple(work.as_job() for work in reader.work.values()),
+            tuple(work.as_job(self.heat) for work in reader.work.values()),
             tuple(pinned),
+            self.heat.instance_hands,
         )
         instance, refused = _without_the_impossible(on_grid(instance))
         names = {job.id for job in instance.jobs}
@@ -85,6 +93,7 @@ class _Reader:
             reader.missing,
             list(refused),
             self._mark(),
+            self.heat,
         )
 
     # --- hours and kilns ------------------------------------------------------------------
@@ -125,9 +134,10 @@ class _Reader:
         )
         if not kiln.in_use:
             closed = ((0, HORIZON_DAYS * DAY_MIN),)  # nothing new goes into it
+        hot = kiln.as_hot
         return Kiln(
-            kiln.name, kiln.places, kiln.preheat_min, kiln.cooling_min,
-            kiln.lowest_c, kiln.highest_c, closed,
+            kiln.name, kiln.places, 0 if hot else kiln.preheat_min,
+            0 if hot else kiln.cooling_min, kiln.lowest_c, kiln.highest_c, closed, hot,
         )  # fmt: skip
 
     # --- when it is wanted ----------------------------------------------------------------
@@ -163,7 +173,10 @@ class _Reader:
             sorted((str(row.day), row.kiln_id or 0) for row in self.no_firing if row.pk),
             sorted(str(day) for day in self.closed),
             [(row.weekday, str(row.opens), str(row.closes)) for row in self.hours],
-            [(kiln.pk, kiln.places, kiln.preheat_min, kiln.cooling_min) for kiln in self.kilns],
+            [
+                (kiln.pk, kiln.places, kiln.preheat_min, kiln.cooling_min, kiln.as_hot)
+                for kiln in self.kilns
+            ],
             str(self.today),
         )
         return hashlib.sha256(repr(facts).encode()).hexdigest()
@@ -172,7 +185,7 @@ class _Reader:
 def _moulds(beads: Iterable[Bead]) -> Iterable[Mould]:
     seen = {bead.mould_id: bead.mould for bead in beads}
     for mould in seen.values():
-        yield Mould(mould.name, mould.places, mould.owned, mould.held_min)
+        yield Mould(mould.name, mould.places, mould.owned, mould.held_min, mould.held_hot_min)
 
 
 @lru_cache(maxsize=4)
@@ -181,7 +194,7 @@ def _without_the_impossible(instance: Instance) -> tuple[Instance, Sequence[Refu
     refused: list[Refused] = []
     while True:
         try:
-            Problem(instance)
+            compiled(instance)
         except PlanningError as error:
             if not error.job:
                 # No kiln, no hours: nothing can be planned, and what stands can still be shown.
@@ -199,7 +212,7 @@ def _only(load: Load, names: set[str]) -> Load:
     if all(item.job in names for item in load.items):
         return load
     items = tuple(item for item in load.items if item.job in names)
-    return Load(load.kiln, load.start_min, load.temp_c, load.minutes, items)
+    return replace(load, items=items)
 
 
 def _minute_of(moment: time) -> int:

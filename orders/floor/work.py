@@ -8,7 +8,8 @@ from django.db.models import F, Sum
 from orders.floor.floor import SHELF, BenchRoom, Work, rest_name, shelf_name, work_name
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
 from orders.floor.hands import Hands
-from orders.floor.labour import ZERO, Amount, Labour
+from orders.floor.heat import Heat
+from orders.floor.labour import ZERO, Amount
 from orders.floor.loads import Fired
 from orders.floor.rows import FloorRows
 from orders.models import Order, OrderLine, WorkOrder
@@ -34,10 +35,10 @@ class WorkReader:
     """Goes through the jobs, the earliest due first, and gives each its turn at the bench."""
 
     def __init__(
-        self, rows: FloorRows, bench: Bench, hands: Hands, labour: Labour, first_min: int
+        self, rows: FloorRows, bench: Bench, hands: Hands, heat: Heat, first_min: int
     ) -> None:
         self.rows, self.bench, self.hands = rows, bench, hands
-        self.labour, self.first_min = labour, first_min
+        self.heat, self.labour, self.first_min = heat, heat.labour, first_min
         self.fired = Fired(rows.fired)
         self.work: dict[str, Work] = {}
         self.beads: dict[int, Bead] = {}
@@ -88,6 +89,8 @@ class WorkReader:
         self._add_job(job, release, gap)
         sums = self.minutes_after.setdefault(name, {})
         for skill in (Skill.PIERCING, Skill.POLISHING):
+            if skill == Skill.PIERCING and self.heat.pierced_at_the_kiln(job.bead):
+                continue
             sums[skill] = sums.get(skill, ZERO) + self._minutes(job, skill, parts)
         if job.bead.firings == 2 and job.step != JobStep.SECOND:
             painting = self._minutes(job, Skill.PAINTING, parts)

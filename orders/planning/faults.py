@@ -5,11 +5,13 @@ The planner never makes such a load; a keeper who moves a tray by hand may.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from orders.planning.calendar import WorkingHours
 from orders.planning.instance import Firing, Instance, Job, Kiln, Load, Plan
+from orders.planning.times import LoadTimes, cold_min, plan_times, tied_until
+from workshop.physics.kept_hot import KeptHot
 
 TOO_MANY_PLACES = (
     "%(kiln)s has %(has)s places and this load takes %(takes)s. Move a tray elsewhere."
@@ -30,6 +32,20 @@ OUTSIDE_TEMP = "%(job)s is fired at %(low)s to %(high)s °C, and this load at %(
 OUTSIDE_TIME = "%(job)s is fired %(low)s to %(high)s minutes, and this load %(minutes)s."
 KILN_TAKEN = "%(kiln)s is taken by another load at that time. Choose another time."
 KILN_SHUT = "%(kiln)s is not fired on that day. Choose another day."
+RUN_BROKEN = (
+    "%(kiln)s would stand hot for %(waits)s minutes before this round and may for %(most)s. "
+    "Light it anew, or bring the round nearer."
+)
+NOT_LIT = "%(kiln)s is cold then: no round before it keeps it hot. Light it for this round."
+WRONG_KIND = "%(job)s is not fired in a kiln of this kind. Choose another kiln."
+TOO_FEW_HANDS = (
+    "%(wanted)s hands would pierce this round and %(there)s are there. Choose fewer, or another "
+    "time."
+)
+STIFF_BEFORE = (
+    "%(job)s takes %(span)s minutes to pierce, and what lies in this round may stay %(spare)s "
+    "minutes longer in the heat. Put fewer moulds in, or more hands to it."
+)
 OUT_OF_HOURS = "Nobody is there to tend the kiln from lighting it to the end of the firing."
 MOULDS_SHORT = (
     "%(owned)s moulds “%(shape)s” are owned and %(used)s would be in use at once. "
@@ -68,13 +84,17 @@ def faults(instance: Instance, plan: Plan, load: Load) -> list[Fault]:
 
 
 def _faults(instance: Instance, plan: Plan, load: Load) -> Iterator[Fault]:
-    kilns = {kiln.id: kiln for kiln in instance.kilns}
-    kiln = kilns[load.kiln]
+    kiln = next(kiln for kiln in instance.kilns if kiln.id == load.kiln)
+    times = {id(one.load): one for one in plan_times(instance, plan)}
     yield from _room(instance, load, kiln)
     yield from _windows(instance, load)
-    yield from _time(instance, plan, load, kilns)
-    yield from _moulds(instance, plan, load, kilns)
-    yield from _second_after_first(instance, plan, load, kilns)
+    yield from _kind(instance, load, kiln)
+    yield from _time(instance, plan, load, kiln, times)
+    yield from _moulds(instance, plan, load, times)
+    yield from _second_after_first(instance, plan, load, times)
+    if kiln.hot is not None:
+        yield from _run(instance, plan, kiln, kiln.hot, times[id(load)])
+        yield from _piercing(instance, plan, times, times[id(load)])
 
 
 def _firings(instance: Instance, load: Load) -> Iterator[tuple[Job, Firing]]:
@@ -139,39 +159,88 @@ def _pair(one: Job, x: tuple[float, float], two: Job, y: tuple[float, float]) ->
     }  # fmt: skip
 
 
-def _end(load: Load, kilns: dict[str, Kiln]) -> int:
-    kiln = kilns[load.kiln]
-    return load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min
+def _kind(instance: Instance, load: Load, kiln: Kiln) -> Iterator[Fault]:
+    for job, firing in _firings(instance, load):
+        wrong = "hot" if kiln.hot is None else "closed"
+        if firing.way == wrong or (firing.pierce and kiln.hot is None):
+            yield Fault(WRONG_KIND, {"job": job.id})
 
 
-def _time(instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]) -> Iterator[Fault]:
-    kiln, end = kilns[load.kiln], _end(load, kilns)
+def _time(
+    instance: Instance, plan: Plan, load: Load, kiln: Kiln, times: Mapping[int, LoadTimes]
+) -> Iterator[Fault]:
+    end = times[id(load)].end_min
     for other in plan.loads:
         if other is load or other.kiln != load.kiln:
             continue
-        if other.start_min < end and load.start_min < _end(other, kilns):
+        if other.start_min < end and load.start_min < times[id(other)].end_min:
             yield Fault(KILN_TAKEN, {"kiln": kiln.id})
             break
     if any(start < end and load.start_min < stop for start, stop in kiln.closed):
         yield Fault(KILN_SHUT, {"kiln": kiln.id})
     hours = WorkingHours(instance.calendar)
-    firing = kiln.preheat_min + load.minutes
-    inside = hours.inside_min(firing, end - load.start_min)
+    if kiln.hot is not None:
+        inside = times[id(load)].done_min - load.start_min
+    else:
+        firing = kiln.preheat_min + load.minutes
+        inside = hours.inside_min(firing, end - load.start_min)
     if hours.earliest_start(load.start_min, inside, end - load.start_min) != load.start_min:
         yield Fault(OUT_OF_HOURS, {})
 
 
-def _moulds(instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]) -> Iterator[Fault]:
+def _run(
+    instance: Instance, plan: Plan, kiln: Kiln, hot: KeptHot, times: LoadTimes
+) -> Iterator[Fault]:
+    load, before = times.load, times.before
+    if load.lit:
+        return
+    if before is None:
+        # A run under way may have begun with rounds that are no part of the plan any more.
+        if load not in [pin.load for pin in instance.pinned]:
+            yield Fault(NOT_LIT, {"kiln": kiln.id})
+        return
+    waits = load.start_min - before.end_min
+    if waits > hot.keep_hot_min:
+        yield Fault(RUN_BROKEN, {"kiln": kiln.id, "waits": waits, "most": hot.keep_hot_min})
+
+
+def _piercing(
+    instance: Instance, plan: Plan, times: Mapping[int, LoadTimes], own: LoadTimes
+) -> Iterator[Fault]:
+    load, span = own.load, own.done_min - own.first_min
+    pairs = list(_firings(instance, load))
+    pierced = [(job, firing.pierce) for job, firing in pairs if firing.pierce]
+    if not pierced:
+        return
+    job, pierce = pierced[0]
+    there = next((h.count for h in instance.hands if h.skill == pierce.skill), 0)
+    at_once = sum(
+        one.load.hands
+        for one in times.values()
+        if one.first_min < own.done_min and own.first_min < one.done_min
+    )
+    if max(at_once, load.hands) > there:
+        yield Fault(TOO_FEW_HANDS, {"wanted": max(at_once, load.hands), "there": there})
+    if pierce.one_by_one:
+        spare = min(firing.minutes[1] for _job, firing in pairs) - load.minutes
+        if span > max(0, spare):
+            yield Fault(STIFF_BEFORE, {"job": job.id, "span": span, "spare": max(0, spare)})
+
+
+def _moulds(
+    instance: Instance, plan: Plan, load: Load, times: Mapping[int, LoadTimes]
+) -> Iterator[Fault]:
     own = _mould_use(instance, load)
     for mould in instance.moulds:
         if mould.shape not in own:
             continue
         spans = [
-            (other.start_min, _end(other, kilns) + mould.hold_min, used)
+            (times[id(other)].in_min, tied_until(instance, times[id(other)], mould.shape), used)
             for other in plan.loads
             if (used := _mould_use(instance, other).get(mould.shape, 0))
         ]
-        begins, ends = load.start_min, _end(load, kilns) + mould.hold_min
+        begins = times[id(load)].in_min
+        ends = tied_until(instance, times[id(load)], mould.shape)
         moments = [begins] + [start for start, _stop, _n in spans if begins < start < ends]
         used = max(
             sum(n for start, stop, n in spans if start <= moment < stop) for moment in moments
@@ -191,17 +260,18 @@ def _mould_use(instance: Instance, load: Load) -> dict[str, int]:
 
 
 def _second_after_first(
-    instance: Instance, plan: Plan, load: Load, kilns: dict[str, Kiln]
+    instance: Instance, plan: Plan, load: Load, times: Mapping[int, LoadTimes]
 ) -> Iterator[Fault]:
-    gaps = {job.id: job.gap_min for job in instance.jobs if len(job.firings) > 1}
+    twice = {job.id: job for job in instance.jobs if len(job.firings) > 1}
     for item in load.items:
-        if item.job not in gaps:
+        job = twice.get(item.job)
+        if job is None:
             continue
-        firsts = _loads_with(plan, item.job, 1)
-        seconds = _loads_with(plan, item.job, 2)
-        over = max((_end(one, kilns) for one in firsts), default=None)
-        begun = min((two.start_min for two in seconds), default=None)
-        if over is not None and begun is not None and begun < over + gaps[item.job]:
+        firsts = [times[id(one)] for one in _loads_with(plan, item.job, 1)]
+        seconds = [times[id(two)] for two in _loads_with(plan, item.job, 2)]
+        over = max((cold_min(one, job.firings[0]) for one in firsts), default=None)
+        begun = min((two.in_min for two in seconds), default=None)
+        if over is not None and begun is not None and begun < over + job.gap_min:
             yield Fault(SECOND_TOO_SOON, {"job": item.job})
             return
 

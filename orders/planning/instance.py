@@ -27,6 +27,15 @@ class Calendar:
     open: tuple[Span, ...]
     cooling_may_run_past_closing: bool = False
 
+    def from_minute(self, minute: int) -> Calendar:
+        """The same calendar with nothing open before a minute.
+
+        >>> Calendar(((480, 1020), (1920, 2460))).from_minute(600).open
+        ((600, 1020), (1920, 2460))
+        """
+        kept = tuple((max(start, minute), end) for start, end in self.open if end > minute)
+        return Calendar(kept, self.cooling_may_run_past_closing)
+
     def without_days(self, days: frozenset[int] | set[int]) -> Calendar:
         """The same calendar with no firing on the given days (counted from 0).
 

@@ -20,6 +20,8 @@ from orders.planning.insert import Inserter
 from orders.planning.instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
 from orders.planning.moves import Slot
 from orders.planning.problem import Problem
+from orders.planning.reservation import Reservation
+from orders.planning.rounds.counter import RoundCounter
 
 PATIENCE = (0.0, 0.34, 0.67, 1.0)
 """A new load waits until moulds are free for this share of what it could hold; all are tried."""
@@ -38,22 +40,6 @@ class Wanted:
     before: tuple[Step, ...] = ()
     between: tuple[Step, ...] = ()
     after: tuple[Step, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Reservation:
-    """What to write into one load. `new` loads do not stand on the board yet.
-
-    temp_c  may differ from the planned temperature of a load that is joined; it is inside the
-            windows of everything in it
-    """
-
-    kiln: str
-    start_min: int
-    minutes: int
-    temp_c: float
-    new: bool
-    items: tuple[Item, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,27 +83,24 @@ def planned(instance: Instance, plan: Plan, sealed: frozenset[int] = frozenset()
     return replace(instance, pinned=pins)
 
 
+def _with_wanted(instance: Instance, wanted: Sequence[Wanted]) -> Instance:
+    order = Order("order asked about", 0)
+    jobs = tuple(replace(w.job, order=order.id) for w in wanted)
+    return replace(instance, orders=(*instance.orders, order), jobs=(*instance.jobs, *jobs))
+
+
 class Counter:
     """The board as planned, ready for questions. Build it once, or afresh for each question.
 
-    instance  all loads already planned are its pinned loads (see `planned`); open jobs that
-              stand in no load are not seen
+    instance  all loads already planned are its pinned loads (see `planned`), and the jobs asked
+              about are its last; open jobs that stand in no load are not seen
     """
 
-    def __init__(self, instance: Instance, wanted: Sequence[Wanted], now_min: int = 0) -> None:
-        order = Order("order asked about", 0)
-        jobs = tuple(replace(w.job, order=order.id) for w in wanted)
-        self.problem = Problem(
-            replace(
-                instance,
-                orders=(*instance.orders, order),
-                jobs=(*instance.jobs, *jobs),
-            )
-        )
+    def __init__(self, instance: Instance) -> None:
+        self.problem = Problem(instance)
         self.board = Board(self.problem)
         self.inserter = Inserter(self.board, Random(0))
         self.inserter.start()
-        self.now_min = now_min
         self.kiln_minutes_before = self.board.kiln_minutes
 
     def fire(self, task: int, ready_min: int) -> int:
@@ -249,7 +232,9 @@ def promise(
     Raises PlanningError, naming the job, if the order cannot be made within the calendar.
     """
     bench = Bench(instance.calendar, free_bench_min or {}, hands)
-    making = _Making(Counter(instance, wanted, now_min), bench, first_lit_min, lit_on_min)
+    asked = _with_wanted(instance, wanted)
+    counter = RoundCounter(asked) if asked.has_rounds else Counter(asked)
+    making = _Making(counter, bench, first_lit_min, lit_on_min)
     ready_min = fired_min = max(0, now_min)
     critical, reason = "ready", "There is nothing to make."
     # The work that takes longest goes first, so that the rest can fill up beside it.
@@ -279,7 +264,9 @@ def promise(
 class _Making:
     """Walks the jobs of one order through bench and kilns, and writes down what took how long."""
 
-    def __init__(self, counter: Counter, bench: Bench, first_lit_min: int, lit_on_min: int) -> None:
+    def __init__(
+        self, counter: Counter | RoundCounter, bench: Bench, first_lit_min: int, lit_on_min: int
+    ) -> None:
         self.counter = counter
         self.bench = bench
         self.first_lit_min = first_lit_min

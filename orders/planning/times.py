@@ -18,6 +18,7 @@ class LoadTimes:
     done_min   the last bead is pierced; of a closed load its end
     run        of a kiln kept hot: the minute its run was lit at
     before     of a kiln kept hot: the round before it in its run
+    slow_min   of a closed load: what soaking adds
     """
 
     load: Load
@@ -27,6 +28,7 @@ class LoadTimes:
     done_min: int
     run: int | None = None
     before: LoadTimes | None = None
+    slow_min: int = 0
 
 
 def firings_in(jobs: dict[str, Job], load: Load) -> Iterator[tuple[Item, Firing]]:
@@ -56,7 +58,7 @@ def plan_times(instance: Instance, plan: Plan) -> list[LoadTimes]:
 def _closed(kiln: Kiln, jobs: dict[str, Job], load: Load) -> LoadTimes:
     slow = max((firing.slow_min for _, firing in firings_in(jobs, load)), default=0)
     end = load.start_min + kiln.preheat_min + load.minutes + slow + kiln.turnaround_min
-    return LoadTimes(load, load.start_min, end, end, end)
+    return LoadTimes(load, load.start_min, end, end, end, slow_min=slow)
 
 
 def _round(kiln: Kiln, jobs: dict[str, Job], load: Load, before: LoadTimes | None) -> LoadTimes:

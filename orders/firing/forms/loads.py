@@ -11,13 +11,21 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from orders.firing.services.log import TO_GLASS, TO_REMAKE, TrayIn, TrayOut, count_problem
+from orders.firing.services.log import (
+    TO_GLASS,
+    TO_REMAKE,
+    TrayIn,
+    TrayOut,
+    count_problem,
+    first_out_at,
+    is_pierced,
+)
 from orders.making.queries.trays import not_ready
 from stock.models import KilnLoad, LoadTray
 from workshop import formats
 from workshop.form_fields import CountField
 from workshop.forms import DayInput
-from workshop.models import ClosedDay, Kiln, NoFiring
+from workshop.models import ClosedDay, Kiln, NoFiring, Person, Role
 
 TO_BENCH, TO_SHELF = "bench", "shelf"
 HOTTEST_C = 1400
@@ -181,11 +189,18 @@ class EndForm(VersionedForm):
     )
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
-    def __init__(self, *args: Any, trays: Sequence[LoadTray], kiln: Kiln, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, trays: Sequence[LoadTray], load: KilnLoad, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.trays = list(trays)
+        self.load, kiln = load, load.kiln
+        if kiln.is_kept_hot:
+            self._of_a_round()
         unit = "kWh" if kiln.fuel == "electricity" else "kg"
         label = _("Fuel used, %(unit)s") % {"unit": unit}
+        if kiln.is_kept_hot:
+            label = _("Fuel of the whole run, %(unit)s") % {"unit": unit}
         self.fields["fuel_used"] = FuelField(unit=unit, label=label, required=False)
         for tray in self.trays:
             words = {"bead": tray.bead}
@@ -201,6 +216,41 @@ class EndForm(VersionedForm):
             )  # fmt: skip
             self.fields[f"breakage_{tray.pk}"] = forms.CharField(
                 label=_("%(bead)s: what went wrong") % words, max_length=80, required=False
+            )
+
+    def _of_a_round(self) -> None:
+        """Out of a hot kiln: when, and who pierced until when."""
+        self.fields["ended_at"].label = _("Beads cold and counted at")
+        if not any(is_pierced(tray) for tray in self.trays):
+            return
+        self.fields["pierced_until"] = moment_field(
+            label=_("Pierced until"),
+            required=False,
+            help_text=_("When the last bead was done; the minutes of the hands are paid by it."),
+        )
+        people = Person.objects.filter(is_active=True, role__in=(Role.BENCH, Role.KILN))
+        self.fields["pierced_by"] = forms.ModelMultipleChoiceField(
+            people,
+            label=_("Pierced by"),
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+        )
+
+    @property
+    def pierced_boxes(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("pierced_until", "pierced_by") if name in self.fields]
+
+    def _check_piercing(self, data: dict[str, Any]) -> None:
+        until, hands = data.get("pierced_until"), data.get("pierced_by")
+        if hands and not until and "pierced_until" not in self.errors:
+            self.add_error("pierced_until", _("Write when the last bead was pierced."))
+        if until and not hands:
+            self.add_error("pierced_by", _("Tick who pierced; nobody pierces without hands."))
+        if until and until < first_out_at(self.load):
+            self.add_error(
+                "pierced_until",
+                _("The first mould came out at %(first)s; write a time after that.")
+                % {"first": formats.time_short(timezone.localtime(first_out_at(self.load)))},
             )
 
     def rows(self) -> list[dict[str, Any]]:
@@ -231,6 +281,7 @@ class EndForm(VersionedForm):
                     f"breakage_{out.tray.pk}",
                     _("More than half of this tray failed; write what went wrong."),
                 )
+        self._check_piercing(data)
         return data
 
     def came_out(self) -> list[TrayOut]:

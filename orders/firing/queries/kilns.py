@@ -9,7 +9,6 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.firing.queries.curves import ROOM_C, planned_cooling_c_per_min
 from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.labour import ZERO
 from stock.masses import fill_mg
@@ -18,11 +17,7 @@ from workshop import formats
 from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.models import Fuel, Kiln
-from workshop.physics.annealing import cooling_advice, largest_cooling_rate_c_per_min, slowest_piece
-from workshop.physics.practice import programme_warning
-from workshop.physics.sentences import PhysicsError
 from workshop.physics.shapes import ShapeError
-from workshop.physics.sintering import bond_advice
 
 DAYS_SHOWN = 6
 WEEK_PX = 720
@@ -30,20 +25,52 @@ WEEK_PX = 720
 
 @dataclass(frozen=True)
 class Times:
-    """When a load is lit, held, left to cool and opened."""
+    """When a load is lit, held, left to cool and opened.
+
+    Of a round in a kiln kept hot: lit or the kiln opened for it, at its heat, the first mould out,
+    and the last bead pierced.
+    """
 
     lit: datetime
     held: datetime
     cooling: datetime
     opened: datetime
+    goes_in: datetime | None = None
+    free: datetime | None = None
 
 
 def times_of(load: KilnLoad) -> Times:
     """By the clock of the kiln's own preheat and cooling; `kiln` must come with the load."""
     lit = timezone.localtime(load.started_at or load.starts_at)
+    if load.kiln.is_kept_hot:
+        return _round_times(load, lit)
+    if load.free_after_min is not None:
+        held = lit + timedelta(minutes=load.kiln.preheat_min)
+        opened = lit + timedelta(minutes=load.free_after_min)
+        return Times(lit, held, held + timedelta(minutes=load.hold_min), opened)
     held = lit + timedelta(minutes=load.kiln.preheat_min)
     cooling = held + timedelta(minutes=load.hold_min)
     return Times(lit, held, cooling, cooling + timedelta(minutes=load.kiln.cooling_min))
+
+
+def _round_times(load: KilnLoad, opened: datetime) -> Times:
+    """A round that no plan gave its minutes is reckoned as one the kiln is lit for."""
+    kiln = load.kiln
+    goes_in = load.in_after_min
+    if goes_in is None:
+        goes_in = (kiln.warm_up_min or 0) if load.lit else 0
+    first = load.first_after_min
+    if first is None:
+        first = goes_in + (kiln.change_min or 0) + load.hold_min
+    free = first if load.free_after_min is None else load.free_after_min
+    done = free if load.done_after_min is None else load.done_after_min
+
+    def at(minutes: int) -> datetime:
+        return opened + timedelta(minutes=minutes)
+
+    return Times(
+        opened, at(first - load.hold_min), at(first), at(done), goes_in=at(goes_in), free=at(free)
+    )
 
 
 def places_taken(trays: Iterable[LoadTray]) -> int:
@@ -134,118 +161,6 @@ def _hours(bars: Sequence[LoadBar]) -> tuple[int, int]:
             first = min(first, bar.start_min % 1440 // 60)
             last = max(last, min(24, bar.fired_min % 1440 // 60 + 1))
     return first, last
-
-
-# --- what physics says ------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Said:
-    """One piece of advice: about what, the sentence, its source and range.
-
-    whole_load  about the load as a whole, not about one kind of bead in it
-    """
-
-    about: str
-    sentence: str
-    source: str = ""
-    note: str = ""
-    warns: bool = False
-    whole_load: bool = True
-
-
-def load_advice(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
-    """How to heat and cool this load, and what the heat will do to its beads."""
-    return [*_cooling(load, trays), *_heating(load, trays), *_bonds(load, trays)]
-
-
-def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
-    pieces = pieces_of(trays)
-    if not pieces:
-        return []
-    planned = planned_cooling_c_per_min(load.hold_c, load.kiln.cooling_min) or None
-    try:
-        advice = cooling_advice(pieces, planned_c_per_min=planned)
-    except PhysicsError as error:
-        return [Said(_("Cooling"), error.said(_))]
-    return [
-        Said(
-            _("Cooling"), advice.said(_), advice.source, _(advice.range_note),
-            warns=advice.verdict == "too fast",
-        )
-    ]  # fmt: skip
-
-
-def _heating(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
-    rise = (load.hold_c - ROOM_C) / max(1, load.kiln.preheat_min)
-    dry = _("Moulds must be bone dry before they are heated, or steam bursts them.")
-    solid = pieces_of([tray for tray in trays if tray.firing == 2])
-    if not solid:
-        sentence = _("Heating to %(temp)s in %(minutes)s is %(rise)s °C/min on average. %(dry)s")
-        words = {
-            "temp": formats.celsius(load.hold_c),
-            "minutes": formats.minutes(load.kiln.preheat_min),
-            "rise": formats.decimal(Decimal(str(rise)), 1),
-            "dry": dry,
-        }
-        return [Said(_("Heating up"), sentence % words, _("common practice, no source"))]
-    form, size = slowest_piece(solid)
-    most = largest_cooling_rate_c_per_min(form, size)
-    sentence = _(
-        "Painted beads are whole glass already: heat them no faster than %(most)s °C/min; "
-        "%(minutes)s to %(temp)s is %(rise)s °C/min on average."
-    )
-    words = {
-        "most": formats.decimal(Decimal(str(most)), 1),
-        "minutes": formats.minutes(load.kiln.preheat_min),
-        "temp": formats.celsius(load.hold_c),
-        "rise": formats.decimal(Decimal(str(rise)), 1),
-    }
-    note = _("The limit of slow cooling, turned round: heating is kinder to the surface.")
-    return [
-        Said(_("Heating up"), sentence % words, "Adams & Williamson 1920", note, warns=rise > most)
-    ]
-
-
-def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
-    """Will the grains fuse? Once for each grain size and kind in the load."""
-    found, seen = [], set()
-    for tray in trays:
-        bead = tray.bead
-        kind = "painted" if tray.firing == 2 else bead.kind
-        if (kind, bead.grain_mm, bead.form) in seen:
-            continue
-        seen.add((kind, bead.grain_mm, bead.form))
-        warning = programme_warning(kind, load.hold_c, load.hold_min)
-        if warning:
-            source = _("common practice, no source")
-            found.append(Said(str(bead), warning, source, warns=True, whole_load=False))
-        if tray.firing == 2 or not bead.grain_mm:
-            continue
-        try:
-            advice = bond_advice(float(load.hold_c), float(load.hold_min), float(bead.grain_mm))
-        except PhysicsError as error:
-            found.append(Said(str(bead), error.said(_), whole_load=False))
-            continue
-        found.append(
-            Said(
-                str(bead), advice.said(_), advice.source, _(advice.range_note),
-                warns=advice.verdict in {"crumbly", "weak"},
-                whole_load=False,
-            )
-        )  # fmt: skip
-    return found
-
-
-def pieces_of(trays: Iterable[LoadTray]) -> list[tuple[str, float]]:
-    """Form and size of every bead in the trays, as `BeadShape.thickest` gives them."""
-    pieces = []
-    for tray in trays:
-        try:
-            pieces.append(tray.bead.measure().thickest())
-        except ShapeError:
-            continue
-    return pieces
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from orders.firing.queries.curves import (
     fuse_band,
     planned_curve,
 )
-from orders.firing.queries.kilns import pieces_of
+from orders.firing.queries.load_advice import pieces_of
 from orders.models import FiringCurve
 from stock.models import KilnLoad, LoadTray
 from workshop.physics.advice import Advice

@@ -12,9 +12,11 @@ from orders.firing.queries.plan_effects import Figures, Shift, figures, shifts
 from orders.firing.services.plan import load_changed
 from orders.floor.floor import Floor, shelf_name, work_name
 from orders.making.services.kiln_room import hold_the_kilns
+from orders.making.services.run_times import settle_rounds
 from orders.models import LoadShare
 from orders.planning.faults import OUTSIDE_TEMP, OUTSIDE_TIME, faults, shared_programme
 from orders.planning.instance import Item, Load, Plan
+from orders.planning.rounds.board import settled
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Person
 from workshop.services.acts import record_act
@@ -51,6 +53,8 @@ class Preview:
     hold_c: int
     hold_min: int
     cautions: tuple[str, ...] = ()
+    plan: Plan | None = None
+    load: Load | None = None
 
     @property
     def can_be_done(self) -> bool:
@@ -82,12 +86,24 @@ def preview_move(floor: Floor, move: Move) -> Preview:
     rest = _without(source, piece) if piece else source
     if rest.items or move.moulds < tray.moulds:
         loads.append(rest)
-    plan = Plan(tuple(sorted([*loads, new], key=lambda load: load.start_min)))
+    plan, new = pushed_along(floor, [*loads, new], new)
     problems = [_(fault.template) % fault.params for fault in faults(floor.instance, plan, new)]
     return Preview(
         figures(floor, floor.whole_plan), figures(floor, plan),
         shifts(floor, floor.whole_plan, plan), problems, round(new.temp_c), new.minutes,
+        plan=plan, load=new,
     )  # fmt: skip
+
+
+def pushed_along(floor: Floor, loads: list[Load], new: Load) -> tuple[Plan, Load]:
+    """A plan with one load changed, and the load in it; in kilns kept hot later rounds give way."""
+    plan = Plan(tuple(sorted(loads, key=lambda load: load.start_min)))
+    if not floor.instance.has_rounds:
+        return plan, new
+    fixed = frozenset(pin.load for pin in floor.instance.pinned)
+    after = settled(replace(floor.instance, pinned=()), plan, fixed)
+    like = [one for one in after.loads if one.kiln == new.kiln and one.items == new.items]
+    return after, min(like, key=lambda one: abs(one.start_min - new.start_min), default=new)
 
 
 def _item_of(floor: Floor, tray: LoadTray) -> tuple[str, int]:
@@ -153,6 +169,7 @@ def move_tray(floor: Floor, move: Move, *, person: Person) -> KilnLoad:
     _shift(move, target)
     if not source.trays.exists():
         source.delete()
+    settle_rounds()
     record_act(
         person, "move tray", target,
         after={"bead": move.tray.bead.name, "moulds": move.moulds, "from": source.number},
@@ -182,7 +199,7 @@ def preview_change(floor: Floor, change: Change) -> Preview:
         minutes=change.hold_min,
     )  # fmt: skip
     loads = [new if load is old else load for load in floor.whole_plan.loads]
-    plan = Plan(tuple(sorted(loads, key=lambda load: load.start_min)))
+    plan, new = pushed_along(floor, loads, new)
     found = faults(floor.instance, plan, new)
     said = [(fault.template, _(fault.template) % fault.params) for fault in found]
     return Preview(
@@ -191,6 +208,7 @@ def preview_change(floor: Floor, change: Change) -> Preview:
         [words for template, words in said if template not in KEEPER_DECIDES],
         change.hold_c, change.hold_min,
         tuple(words for template, words in said if template in KEEPER_DECIDES),
+        plan, new,
     )  # fmt: skip
 
 
@@ -204,6 +222,7 @@ def change_load(floor: Floor, change: Change, *, person: Person) -> KilnLoad:
     load = change.load
     before = {"starts_at": str(load.starts_at), "hold_c": load.hold_c, "hold_min": load.hold_min}
     _claim(load, starts_at=change.starts_at, hold_c=change.hold_c, hold_min=change.hold_min)
+    settle_rounds()
     load.refresh_from_db()
     after = {"starts_at": str(load.starts_at), "hold_c": load.hold_c, "hold_min": load.hold_min}
     record_act(person, "change load", load, before=before, after=after)

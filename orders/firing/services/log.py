@@ -22,6 +22,7 @@ from orders.floor.labour import Labour
 from orders.making.queries.trays import batch_of, not_ready, trays_of
 from orders.making.services.kiln_room import free_planned, hold_the_kilns
 from orders.making.services.progress import job_finished, job_fired, part_finished
+from orders.making.services.run_times import settle_rounds
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, LocationKind, WorkTicket
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads
@@ -75,7 +76,8 @@ def start_load(
     # Two keepers at the same kiln: the second waits here, and then sees what the first has lit.
     hold_the_kilns()
     busy = KilnLoad.objects.filter(kiln=load.kiln, state=State.FIRING).exclude(pk=load.pk).first()
-    if busy is not None:
+    # Out of a kiln kept hot the beads of one round still cool apart while the next one burns.
+    if busy is not None and not load.kiln.is_kept_hot:
         raise ValidationError(
             _("%(kiln)s still holds load %(number)s. Log what came out of it first.")
             % {"kiln": load.kiln, "number": busy.number}
@@ -89,6 +91,7 @@ def start_load(
     left_out = [each.tray for each in going_in if not each.beads]
     LoadTray.objects.filter(pk__in=[tray.pk for tray in left_out]).delete()
     _check_room(load)
+    settle_rounds()
     record_act(
         person, "light the kiln", load,
         after={"beads": sum(each.beads for each in chosen), "left out": len(left_out)},
@@ -141,9 +144,13 @@ def log_firing(
     to_shelf: bool = False,
     rejects_to: str = TO_REMAKE,
     note: str = "",
+    pierced_until: datetime | None = None,
+    pierced_by: Sequence[Person] = (),
 ) -> Outcome:
     """A cooled load: what came out of each tray, and everything that follows from it.
 
+    pierced_until, pierced_by  of a round pierced hot: when the last bead was done, and by whom;
+              their minutes run from the first mould out, and are paid like any other work
     to_shelf  the beads are polished and sorted already; else they stand on the bench for it
     Raises ValidationError when somebody logged the load meanwhile, and where a tray's figures do
     not add up to what went in.
@@ -154,13 +161,14 @@ def log_firing(
     _check_end(load, ended_at)
     _claim(
         load, State.FIRING, state=State.COOLED, ended_at=ended_at, peak_c=peak_c,
-        held_min=held_min, fuel_used=fuel_used, note=note[:200],
+        held_min=held_min, fuel_used=fuel_used, note=note[:200], pierced_until=pierced_until,
     )  # fmt: skip
     outcome = Outcome(load)
     charges = charges_of_load(load, [out.tray for out in came_out])
     for out in came_out:
         _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
     _tickets(load, tended_min, person)
+    _piercing_tickets(load, came_out, pierced_by)
     for job in _jobs_in(came_out):
         _move_on(job, came_out, outcome, person)
     record_act(
@@ -376,6 +384,47 @@ def fit_second_firing(job: WorkOrder, survivors: int) -> None:
             moulds = -(-beads // share.tray.bead.mould.cavities)
             LoadShare.objects.filter(pk=share.pk).update(beads=beads, moulds=moulds)
             LoadTray.objects.filter(pk=share.tray_id).update(beads=beads, moulds=moulds)
+
+
+def _piercing_tickets(load: KilnLoad, came_out: Sequence[TrayOut], hands: Sequence[Person]) -> None:
+    """Each hand is down for its part of the beads pierced, and for the minutes it stood there."""
+    pierced = [out for out in came_out if is_pierced(out.tray)]
+    if not (hands and pierced and load.pierced_until):
+        return
+    beads = sum(out.tray.beads for out in pierced)
+    first_out = first_out_at(load)
+    minutes = max(0, round((load.pierced_until - first_out).total_seconds() / 60))
+    labour = Labour.in_force()
+    for out in pierced:
+        for number, hand in enumerate(hands):
+            pieces = parted(out.tray.beads, len(hands), number)
+            if not pieces:
+                continue
+            WorkTicket.objects.create(
+                on=timezone.localtime(load.pierced_until).date(), hand=hand, bead=out.tray.bead,
+                step=labour.step_name(Skill.PIERCING, out.tray.bead.kind),
+                belongs_ref=f"load {load.number}", pieces=pieces,
+                minutes=round(minutes * out.tray.beads / beads),
+            )  # fmt: skip
+
+
+def is_pierced(tray: LoadTray) -> bool:
+    """Pierced at the kiln, while hot: the first firing of a bead that is, in a kiln kept hot."""
+    return tray.bead.pierced_hot and tray.firing == 1 and tray.load.kiln.is_kept_hot
+
+
+def first_out_at(load: KilnLoad) -> datetime:
+    """When the first mould of a round came out, by its start and its minutes."""
+    start = load.started_at or load.starts_at
+    return start + timedelta(minutes=load.first_after_min or load.hold_min)
+
+
+def parted(whole: int, among: int, number: int) -> int:
+    """
+    >>> [parted(20, 3, n) for n in range(3)]
+    [7, 7, 6]
+    """
+    return whole // among + (number < whole % among)
 
 
 def _tickets(load: KilnLoad, minutes: int, person: Person) -> None:

@@ -10,6 +10,7 @@ from orders.floor.floor import Floor
 from orders.planning.faults import faults
 from orders.planning.instance import Load, Plan
 from orders.planning.measure import measure
+from orders.planning.rounds.board import at_usual_heat
 from workshop.models import Programme
 
 MOST_LENGTHENED = 80  # beyond so many loads the shortest times are kept: our choice
@@ -17,6 +18,16 @@ MOST_LENGTHENED = 80  # beyond so many loads the shortest times are kept: our ch
 
 def as_usual(floor: Floor, loads: list[Load]) -> list[Load]:
     """The loads at their beads' usual heat and for their usual time, where that can be."""
+    if floor.instance.has_rounds:
+        usual = {
+            (name, number): (float(programme.hold_c), programme.hold_min)
+            for name, work in floor.work.items()
+            for number, programme in enumerate(
+                [work.bead.programme, work.bead.second_programme][work.first - 1 :], 1
+            )
+            if programme
+        }
+        return list(at_usual_heat(floor.instance, Plan(tuple(loads)), usual).loads)
     return _at_usual_length(floor, [_at_usual_heat(floor, load) for load in loads])
 
 

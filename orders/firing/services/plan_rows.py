@@ -9,10 +9,12 @@ from orders.floor.doubt import firing_records, rounds_of
 from orders.floor.floor import SHELF, Finish, Floor
 from orders.floor.open_days import OpenDays, open_days
 from orders.floor.promise import CAREFUL, SPARE_DAYS_PER_FIRING
+from orders.making.services.run_times import set_times
 from orders.models import BenchShare, LoadShare, Order
 from orders.planning.bench import BenchUse
 from orders.planning.doubt import quantile, simulate_board
 from orders.planning.instance import DAY_MIN, Item, Plan
+from orders.planning.times import cold_min, firings_in, plan_times
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln
 from workshop.services.numbers import take_number
@@ -27,6 +29,7 @@ def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
     LoadTray.objects.filter(load__in=old).delete()
     wanted = sorted(plan.loads, key=lambda load: (load.start_min, load.kiln))
     kilns = {kiln.name: kiln for kiln in Kiln.objects.filter(in_use=True)}
+    times = {one.load: one for one in plan_times(floor.instance, floor.with_pinned(plan))}
     same = {(row.kiln.name, floor.clock.minute(row.starts_at)): row for row in old}
     kept = {load: row for load in wanted if (row := same.get((load.kiln, load.start_min)))}
     spare = [row for row in old if row not in kept.values()]
@@ -37,6 +40,7 @@ def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
         row.starts_at = floor.clock.moment(load.start_min)
         row.hold_c, row.hold_min = round(load.temp_c), load.minutes
         row.state = KilnLoad.State.PLANNED
+        set_times(row, times[load])
         row.version += 1
         row.save()
         fill_load(row, load.items, floor)
@@ -171,13 +175,11 @@ def _write_bench(
 
 def _first_outs(floor: Floor, plan: Plan) -> dict[str, int]:
     """The minute at which the last first firing of each order is over."""
-    kilns = {kiln.id: kiln for kiln in floor.instance.kilns}
-    twice = {job.id: job.order for job in floor.instance.jobs if len(job.firings) > 1}
+    jobs = {job.id: job for job in floor.instance.jobs}
     outs: dict[str, int] = {}
-    for load in plan.loads:
-        kiln = kilns[load.kiln]
-        end = load.start_min + kiln.preheat_min + load.minutes + kiln.turnaround_min
-        for item in load.items:
-            if item.firing == 1 and item.job in twice:
-                outs[twice[item.job]] = max(outs.get(twice[item.job], 0), end)
+    for one in plan_times(floor.instance, plan):
+        for item, firing in firings_in(jobs, one.load):
+            job = jobs[item.job]
+            if item.firing == 1 and len(job.firings) > 1:
+                outs[job.order] = max(outs.get(job.order, 0), cold_min(one, firing))
     return outs

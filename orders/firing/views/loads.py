@@ -12,10 +12,10 @@ from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
 from orders.firing.queries.kilns import (
     cautions_of,
     fuel_expected,
-    load_advice,
     places_taken,
     times_of,
 )
+from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.load_curve import curve_of
 from orders.firing.services.load_moves import (
     Change,

@@ -44,7 +44,12 @@ def start(request, number: int) -> HttpResponse:
         except ValidationError as error:
             add_error(form, error)
         else:
-            messages.success(request, _("Load %(number)s burns.") % {"number": number})
+            words = (
+                _("Round %(number)s is in.")
+                if load.kiln.is_kept_hot
+                else _("Load %(number)s burns.")
+            )
+            messages.success(request, words % {"number": number})
             if left := _left_out_words(form):
                 messages.warning(request, left)
             return redirect("orders:load", number)
@@ -82,7 +87,7 @@ def end(request, number: int) -> HttpResponse:
         return redirect("orders:load", number)
     trays = trays_of(load)
     form = EndForm(
-        request.POST or None, trays=trays, kiln=load.kiln,
+        request.POST or None, trays=trays, load=load,
         initial={
             "version": load.version, "ended_at": now_to_the_minute(), "held_min": load.hold_min,
         },
@@ -107,6 +112,7 @@ def end(request, number: int) -> HttpResponse:
             "kiln_boxes": [
                 form[name] for name in ("ended_at", "peak_c", "held_min", "fuel_used", "tended_min")
             ],
+            "pierced_boxes": form.pierced_boxes,
             "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
         },
         status=422 if request.method == "POST" else 200,
@@ -127,6 +133,8 @@ def _logged(request, load: KilnLoad, form: EndForm) -> Outcome:
         to_shelf=data["beads_go"] == TO_SHELF,
         rejects_to=data["rejects_to"],
         note=data["note"],
+        pierced_until=data.get("pierced_until"),
+        pierced_by=list(data.get("pierced_by") or ()),
     )
 
 

@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from orders.floor.promise import Promise, Room
+from orders.making.services.run_times import settle_rounds
 from orders.models import BenchShare, LoadShare, Order, WorkOrder
 from orders.planning.bench import BenchUse
 from orders.planning.promise import Reservation
@@ -47,6 +48,7 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
     jobs = {job.bead_id: job for job in order.jobs.all()}
     loads = [_reserve_in(place, room, jobs) for place in room.kilns]
     write_bench(order, room.board.clock.first_day, room.bench)
+    settle_rounds()
     for load in loads:
         record_act(person, "keep room", load, after={"order": order.number})
     return loads
@@ -73,9 +75,11 @@ def _load_for(place: Reservation, room: Room) -> KilnLoad:
         return KilnLoad.objects.create(
             number=take_number("load"), kiln_id=int(place.kiln),
             starts_at=room.board.clock.moment(place.start_min),
-            hold_c=round(place.temp_c), hold_min=place.minutes,
+            hold_c=round(place.temp_c), hold_min=place.minutes, lit=place.lit, hands=place.hands,
         )  # fmt: skip
-    KilnLoad.objects.filter(pk=pk).update(version=F("version") + 1, hold_c=round(place.temp_c))
+    KilnLoad.objects.filter(pk=pk).update(
+        version=F("version") + 1, hold_c=round(place.temp_c), hands=place.hands
+    )
     return KilnLoad.objects.get(pk=pk)
 
 
@@ -152,6 +156,7 @@ def _take_out(shares: QuerySet[LoadShare], person: Person | None) -> int:
     for load in KilnLoad.objects.filter(pk__in=loads):
         record_act(person, "free room", load)
     drop_empty(loads)
+    settle_rounds()
     return len(rows)
 
 

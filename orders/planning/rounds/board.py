@@ -8,11 +8,12 @@ be laid is put back as it was.
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
+from dataclasses import replace
 
 from orders.planning.board import Cost
 from orders.planning.calendar import NEVER
-from orders.planning.instance import Item, Load, PinnedLoad, Plan
+from orders.planning.instance import Instance, Item, Load, PinnedLoad, Plan
 from orders.planning.measure import Key
 from orders.planning.mould_use import MouldUse
 from orders.planning.rounds.problem import Method, RoundProblem
@@ -29,7 +30,9 @@ class Round:
 
     __slots__ = (
         "done",
+        "earliest",
         "end",
+        "fixed",
         "free",
         "hands",
         "high_c",
@@ -51,6 +54,7 @@ class Round:
         "used",
         "window",
         "window_parts",
+        "wish",
     )
 
     def __init__(self, kiln: int, window: int) -> None:
@@ -59,6 +63,10 @@ class Round:
         self.items: dict[int, int] = {}
         self.kept: tuple[tuple[int, Item], ...] = ()
         self.pin: PinnedLoad | None = None
+        # A sealed pin keeps its minute; another may be pushed along, but never goes in earlier.
+        self.fixed = False
+        self.earliest = 0
+        self.wish: tuple[float, int] | None = None
         self.used: list[tuple[MouldUse, int, int, int]] = []
         self.start = self.in_min = self.end = self.done = self.turn = self.hands = 0
         self.lit = False
@@ -118,7 +126,9 @@ class RoundBoard:
                 bisect_left(problem.hours.closes, load.start_min + 1), len(problem.hours.closes) - 1
             )
             found = self._new(kiln, window)
-            found.pin = pin
+            found.pin, found.fixed = pin, pin.sealed
+            hot = problem.hot[kiln]
+            found.earliest = load.start_min + (hot.warm_up_min if hot and load.lit else 0)
             found.kept = tuple(
                 (problem.task_index[item.job, item.firing], item) for item in load.items
             )
@@ -133,7 +143,11 @@ class RoundBoard:
             self.loads += 1
             sheets[kiln, window] = None
         for kiln, window in sorted(sheets):
-            self.lay(kiln, window)
+            if not self.lay(kiln, window):
+                # It breaks a rule as the keeper set it: it stands as it was set.
+                for r in self.lists[kiln][window]:
+                    r.fixed = True
+                self.lay(kiln, window)
         self.mark()
 
     def _new(self, kiln: int, window: int) -> Round:
@@ -168,14 +182,35 @@ class RoundBoard:
                 parts += moulds * problem.hand_parts[task]
                 window_parts = min(window_parts, problem.window_parts[task])
         if r.pin is not None:
-            # A pinned load burns as long as the keeper said, whatever its contents would allow.
-            low_min = r.pin.load.minutes
-            high_min = max(high_min, low_min) if high_min < NEVER else NEVER
-            outside = not low_c <= r.pin.load.temp_c <= high_c
-            if r.pin.temp_fixed or outside:
-                low_c = high_c = r.pin.load.temp_c
+            low_c, high_c, low_min, high_min = self._as_pinned(r, low_c, high_c, low_min, high_min)
         r.low_c, r.high_c, r.low_min, r.high_min = low_c, high_c, low_min, high_min
         r.free, r.slow, r.method, r.parts, r.window_parts = free, slow, method, parts, window_parts
+
+    def _as_pinned(
+        self, r: Round, low_c: float, high_c: float, low_min: int, high_min: int
+    ) -> tuple[float, float, int, int]:
+        """A pinned load burns as planned, whatever its contents would allow, or as it is wished."""
+        assert r.pin is not None
+        load = r.pin.load
+        if r.wish is None:
+            return load.temp_c, load.temp_c, load.minutes, max(high_min, load.minutes)
+        heat_c = min(max(r.wish[0], low_c), high_c)
+        minutes = min(max(r.wish[1], low_min), high_min)
+        return heat_c, heat_c, minutes, high_min
+
+    def wish(self, r: Round, heat_c: float, minutes: int) -> bool:
+        """Fire a pinned load as near a heat and a time as its contents allow, if it can be laid."""
+        sheet = r.kiln, r.window
+        for wished in ((heat_c, minutes), (heat_c, 0)):
+            states = self._states(sheet)
+            r.wish = wished
+            self._narrow(r)
+            if r.low_c <= r.high_c and self.lay(*sheet):
+                self.journal.setdefault(sheet, states)
+                return True
+            r.wish = None
+            self._back(sheet, states)
+        return False
 
     # -- changes ------------------------------------------------------------------------
 
@@ -410,8 +445,8 @@ class RoundBoard:
             occupancy = base + r.low_min + r.slow
             inside = preheat + r.low_min if hours.past_closing else occupancy
             moulds = self._mould_list(r)
-            start = max(now, self._ready(r))
-            if r.pin is not None:
+            start = max(now, self._ready(r), r.earliest)
+            if r.pin is not None and r.fixed:
                 start = r.pin.load.start_min
             else:
                 found = self._free_from(kiln, start, occupancy, moulds)
@@ -422,7 +457,7 @@ class RoundBoard:
             r.start = r.in_min = start
             r.end = r.done = end
             r.temp_c = self._cool(r)
-            if r.pin is None and (start < now or end > until):
+            if not r.fixed and (start < now or end > until):
                 return None
             self._use_moulds(r, moulds, problem.hold)
             if not self._before_second(r):
@@ -432,9 +467,7 @@ class RoundBoard:
         return total
 
     def _cool(self, r: Round) -> float:
-        """The lowest temperature that suits, or what a pinned load is planned at."""
-        if r.pin is not None:
-            return min(max(r.pin.load.temp_c, r.low_c), r.high_c)
+        """The lowest temperature that suits; of a pinned load its own."""
         return r.low_c
 
     def _free_from(
@@ -489,7 +522,7 @@ class RoundBoard:
             r.temp_c = temp_c
             if not self._lay_round(r, before, now, close):
                 return None
-            if r.pin is None and (r.start < now or r.end > until):
+            if not r.fixed and (r.start < now or r.end > until):
                 return None
             if r.lit or before is None:
                 total += r.end - r.start
@@ -506,11 +539,11 @@ class RoundBoard:
         problem = self.problem
         hot = problem.hot[r.kiln]
         assert hot is not None
-        ready = self._ready(r)
+        ready = max(self._ready(r), r.earliest)
         moulds = self._mould_list(r)
-        start, pinned = now, r.pin.load if r.pin else None
+        start, pinned = now, r.pin.load if r.pin and r.fixed else None
         if pinned is not None:
-            if before is not None and pinned.start_min < before.end and before.pin is None:
+            if before is not None and pinned.start_min < before.end and not before.fixed:
                 return False
             start = pinned.start_min
         delay = 0
@@ -522,7 +555,7 @@ class RoundBoard:
             if pinned is not None:
                 lit, goes_in = pinned.lit, pinned.start_min
                 # A run under way whose first rounds are no part of the problem is hot already.
-                if not lit and before is not None and before.pin is None and not joins:
+                if not lit and before is not None and not before.fixed and not joins:
                     return False
             if lit:
                 turn = 0
@@ -575,11 +608,11 @@ class RoundBoard:
             else:
                 span = -(-r.parts // (parts * hands))
                 in_time = r.parts <= r.window_parts * hands
-            if not in_time and r.pin is None:
+            if not in_time and not r.fixed:
                 break
             if best is None:
                 best = hands, span
-            if r.pin is not None or count - use.peak(first, max(first + 1, first + span)) >= hands:
+            if r.fixed or count - use.peak(first, max(first + 1, first + span)) >= hands:
                 return hands, span, 0
         if best is None:
             return None
@@ -681,29 +714,34 @@ class RoundBoard:
 
     def plan(self) -> Plan:
         """The plan on the board, with beads shared out mould by mould, exactly."""
+        new = {id(r): items for r, items in self.reserved()}
+        return Plan(
+            tuple(
+                self.as_load(r, (*(item for _, item in r.kept), *new.get(id(r), ())))
+                for r in sorted(self.rounds(), key=lambda r: (r.start, r.kiln))
+            )
+        )
+
+    def as_load(self, r: Round, items: tuple[Item, ...]) -> Load:
+        hot = self.problem.hot[r.kiln] is not None
+        kiln = self.problem.instance.kilns[r.kiln].id
+        lit, hands = r.lit and hot, r.hands if hot else 0
+        return Load(kiln, r.start, r.temp_c, r.low_min, items, lit=lit, hands=hands)
+
+    def reserved(self) -> list[tuple[Round, tuple[Item, ...]]]:
+        """Loads that hold anything besides what was pinned in them, with what that is."""
         problem = self.problem
         beads_left = list(problem.open_beads)
-        loads = []
+        found = []
         for r in sorted(self.rounds(), key=lambda r: (r.start, r.kiln)):
-            items = [item for _, item in r.kept]
+            items = []
             for task, moulds in r.items.items():
                 beads = min(beads_left[task], moulds * problem.what[task].cavities)
                 beads_left[task] -= beads
                 items.append(Item(problem.job[task].id, problem.firing[task], moulds, beads))
-            kiln = problem.instance.kilns[r.kiln].id
-            hot = problem.hot[r.kiln] is not None
-            loads.append(
-                Load(
-                    kiln,
-                    r.start,
-                    r.temp_c,
-                    r.low_min,
-                    tuple(items),
-                    lit=r.lit and hot,
-                    hands=r.hands if hot else 0,
-                )
-            )
-        return Plan(tuple(loads))
+            if items:
+                found.append((r, tuple(items)))
+        return found
 
     def load_plan(self, plan: Plan) -> None:
         """Put up a plan's loads (those not pinned), each list as early as it can be laid."""
@@ -718,6 +756,50 @@ class RoundBoard:
             at = sum(1 for r in rounds if r.start <= load.start_min)
             self.open((kiln, window), at, fill)
         self.mark()
+
+
+def settled_pairs(
+    instance: Instance, plan: Plan, fixed: frozenset[Load] = frozenset()
+) -> list[tuple[Load, Load]]:
+    """Each load of a plan, and how it stands once the minutes of all agree.
+
+    Later ones are pushed along, none goes in earlier than planned. Where that cannot be, the loads
+    of that kiln and window stand as they were.
+
+    fixed  loads that keep their minute
+    """
+    pins = tuple(PinnedLoad(load, load in fixed, temp_fixed=True) for load in plan.loads)
+    board = RoundBoard(RoundProblem(replace(instance, pinned=pins)))
+    return [(r.pin.load, board.as_load(r, r.pin.load.items)) for r in board.rounds() if r.pin]
+
+
+def settled(instance: Instance, plan: Plan, fixed: frozenset[Load] = frozenset()) -> Plan:
+    """The plan of `settled_pairs`."""
+    loads = [after for _before, after in settled_pairs(instance, plan, fixed)]
+    return Plan(tuple(sorted(loads, key=lambda load: load.start_min)))
+
+
+def at_usual_heat(
+    instance: Instance, plan: Plan, usual: Mapping[tuple[str, int], tuple[float, int]]
+) -> Plan:
+    """A plan's loads at their beads' usual heat and for their usual time, later ones pushed along,
+    wherever that can be laid and makes nobody later.
+
+    usual  °C and minutes of each job's firings
+    """
+    pins = tuple(PinnedLoad(load, sealed=False) for load in plan.loads)
+    board = RoundBoard(RoundProblem(replace(instance, pinned=(*instance.pinned, *pins))))
+    for r in sorted(board.rounds(), key=lambda r: -r.start):
+        wanted = [usual[item.job, item.firing] for _, item in r.kept]
+        if r.fixed or not wanted:
+            continue
+        late = board.cost().tardiness_min
+        board.mark()
+        heat_c = round(sum(c for c, _ in wanted) / len(wanted))
+        if board.wish(r, heat_c, max(m for _, m in wanted)) and board.cost().tardiness_min > late:
+            r.wish = None
+            board.undo()
+    return Plan(tuple(board.as_load(r, r.pin.load.items) for r in board.rounds() if r.pin in pins))
 
 
 def string_through(windows: list[tuple[float, float]]) -> list[float]:
