@@ -148,6 +148,7 @@ ACCESS: dict[str, Row] = {
     # the front door
     "orders:home": row("all", act=""),
     "orders:first_next": row("", act=""),
+    "orders:own_book": row(""),
     # the counter
     "orders:counter": row("counter"),
     "orders:counter_change": row("counter"),

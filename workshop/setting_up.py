@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from workshop import virtual_environment
+from workshop import books, virtual_environment
 from workshop.machine import (
     SetUpError,
     check_folder,
@@ -69,15 +69,28 @@ def open_workshop(arguments: Sequence[str]) -> int:
     )
     parser.add_argument("--port", type=int, default=8000, help="where to listen; usually 8000")
     parser.add_argument("--host", default="127.0.0.1", help="this computer's own address")
-    parser.add_argument(
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument(
         "--no-demo", action="store_true", help="begin with an empty book, not the demo workshop"
     )
+    which.add_argument(
+        "--own", action="store_true", help="begin an empty book of your own beside the demo"
+    )
+    which.add_argument(
+        "--practice", action="store_true", help="open the demo once more, to practise in"
+    )
+    parser.add_argument(
+        "--keep", nargs="+", metavar="WHAT", default=[],
+        help="with --own: what of the demo goes along, such as kilns beads rates",
+    )  # fmt: skip
     parser.add_argument(
         "--nightly-copies",
         action="store_true",
         help="let this computer keep a copy of the book every night",
     )
     wanted = parser.parse_args(arguments)
+    if wanted.practice:
+        os.environ[books.WHICH] = "practice"
     # What can be refused is refused first, before minutes are spent on installing.
     check_host(wanted.host)
     check_port(wanted.host, wanted.port)
@@ -88,6 +101,8 @@ def open_workshop(arguments: Sequence[str]) -> int:
     serving = ["serve_desk", "--host", wanted.host, "--port", str(wanted.port)]
     if wanted.no_demo:
         serving.append("--no-demo")
+    if wanted.own:
+        serving += ["--own", "--keep", *wanted.keep]
     if wanted.nightly_copies:
         serving.append("--nightly-copies")
     return go_on_inside(python, [str(ROOT / "manage.py"), *serving])

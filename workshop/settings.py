@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
+from workshop.books import book_path, copies_path
 from workshop.env_file import read_env_file
 from workshop.environment import (
     keep_private,
@@ -101,7 +102,9 @@ TEMPLATES: list[dict[str, Any]] = [
     }
 ]
 
-DATABASES = {"default": read_database(VAR_DIR / "strandwork.sqlite3")}
+# At a desk that has the demo and a book of its own, the word says which of the two.
+BOOK = read_choice("STRANDWORK_BOOK", ("own", "practice"))
+DATABASES = {"default": read_database(book_path(VAR_DIR, BOOK))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "workshop.Person"
@@ -203,7 +206,9 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 # Who may read /workshop/metrics/ besides this machine itself: whoever sends this word.
 METRICS_TOKEN = read_word("METRICS_TOKEN")
 # Copies of the book, made by `manage.py keep_copy` or by the owner's page.
-COPIES_DIR = Path(read_word("COPIES_DIR") or VAR_DIR / "copies")
+# Set while a desk is open that opens again by itself when its book is another one.
+OPENS_AGAIN = False
+COPIES_DIR = Path(read_word("COPIES_DIR") or copies_path(VAR_DIR, BOOK))
 COPIES_KEPT = read_number("COPIES_KEPT", 14, least=1)
 # Each copy is locked with this phrase where there is one.
 COPY_PASSPHRASE = read_word("COPY_PASSPHRASE")

@@ -1,9 +1,14 @@
 """The Workshop room: everything about the place itself, behind one door."""
 
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connection
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
+from workshop.books import can_practise
 from workshop.forms import (
     BusinessForm,
     ClosedDayForm,
@@ -90,7 +95,9 @@ def facts(request):
         }
         for label, name, about, model in doors
     ]
-    return render(request, "workshop/facts.html", {"doors": rows})
+    book = Path(str(connection.settings_dict["NAME"]))
+    context = {"doors": rows, "practice": can_practise(book, settings.VAR_DIR)}
+    return render(request, "workshop/facts.html", context)
 
 
 @idempotent

@@ -1,6 +1,7 @@
 """Serve the workshop at its own desk: what `manage.py open` does once the machine is ready."""
 
 import contextlib
+import os
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
@@ -13,6 +14,7 @@ from django.db import DatabaseError, connection, connections
 from django.db.migrations.executor import MigrationExecutor
 from django.utils.translation import gettext as _
 
+from workshop.books import book_path, is_where_it_belongs
 from workshop.look_only import copy_into_memory, forget_the_copy
 from workshop.machine import no_right_sentence, open_browser
 from workshop.models import Business, Person
@@ -41,6 +43,9 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--no-demo", action="store_true")
+        parser.add_argument("--own", action="store_true")
+        parser.add_argument("--keep", nargs="*", default=[])
+        parser.add_argument("--again", action="store_true", help="a browser shows it already")
         parser.add_argument("--nightly-copies", action="store_true")
 
     def handle(
@@ -49,6 +54,9 @@ class Command(BaseCommand):
         host: str,
         port: int,
         no_demo: bool,
+        own: bool,
+        keep: list[str],
+        again: bool,
         nightly_copies: bool,
         **options: Any,
     ) -> None:
@@ -60,13 +68,16 @@ class Command(BaseCommand):
                 )
             )
         try:
-            self.make_ready(no_demo=no_demo)
+            self.make_ready(no_demo=no_demo, own=own)
+            if own and Business.current().invented:
+                call_command("begin_own", keep=keep, stdout=self.stdout)
+                self.open_again(host, port)
         except DatabaseError as error:
             if not self.opens_to_look():
                 sentence = sentence_of_book(error)
                 raise CommandError(sentence or self.unusual(error)) from error
         self.see_to_the_night(nightly_copies)
-        self.serve(host, port)
+        self.serve(host, port, again=again)
 
     def see_to_the_night(self, wanted: bool) -> None:
         """Set up the nightly copy where it is asked for; else say how, until it is."""
@@ -84,10 +95,17 @@ class Command(BaseCommand):
                 )
             )
 
-    def make_ready(self, *, no_demo: bool) -> None:
+    def make_ready(self, *, no_demo: bool, own: bool) -> None:
         """A sound book of this program's own age, with somebody in it who can sign in."""
         self.look_at_the_file()
         self.bring_up_to_date()
+        if no_demo and not own and Business.current().invented:
+            raise CommandError(
+                _(
+                    "The book here is the demo workshop. This begins an empty one beside it, and "
+                    "the demo stays to practise in: python3 manage.py open --own"
+                )
+            )
         if Person.objects.exists() or Business.objects.exists():
             self.stdout.write(
                 _(
@@ -95,7 +113,7 @@ class Command(BaseCommand):
                     "python3 manage.py changepassword NAME"
                 )
             )
-        elif no_demo:
+        elif no_demo or own:
             call_command("first_owner", stdout=self.stdout)
         else:
             self.stdout.write(_("Loading the demo workshop; everything in it is invented ..."))
@@ -172,7 +190,7 @@ class Command(BaseCommand):
             return
         self.stdout.write(_("A copy of the book was kept: %(path)s") % {"path": made.path})
 
-    def serve(self, host: str, port: int) -> None:
+    def serve(self, host: str, port: int, *, again: bool) -> None:
         shown = f"[{host}]" if ":" in host else host
         if host not in {*settings.ALLOWED_HOSTS, "::1"}:
             settings.ALLOWED_HOSTS.append(shown)
@@ -200,9 +218,24 @@ class Command(BaseCommand):
 
         def when_open() -> None:
             self.say_now(opened)
-            open_browser(address)
+            if not again:
+                open_browser(address)
 
-        serve(f"{shown}:{port}", when_open=when_open, when_closed=lambda: forget_the_copy(book))
+        settings.OPENS_AGAIN = is_where_it_belongs(book, settings.VAR_DIR)
+        try:
+            serve(f"{shown}:{port}", when_open=when_open, when_closed=lambda: forget_the_copy(book))
+        except SystemExit:
+            # Unless a book of one's own was begun on a page, the workshop is closed now.
+            if not settings.OPENS_AGAIN or book_path(settings.VAR_DIR, settings.BOOK) == book:
+                raise
+        self.open_again(host, port, "--again")
+
+    def open_again(self, host: str, port: int, *more: str) -> None:
+        """The same desk from the start, in the book that is the workshop's own now."""
+        self.stdout.flush()
+        connections.close_all()
+        here = ["serve_desk", "--host", host, "--port", str(port), "--no-demo", *more]
+        os.execv(sys.executable, [sys.executable, str(settings.BASE_DIR / "manage.py"), *here])
 
     def say_now(self, sentence: str) -> None:
         self.stdout.write(sentence)

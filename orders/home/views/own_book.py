@@ -1,0 +1,43 @@
+"""From the demo to a book of one's own, by one page."""
+
+import os
+import signal
+import threading
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from orders.home.forms import OwnBookForm
+from orders.home.services import begin_own_book, why_not_own
+from workshop.views.edit import add_error
+
+OPEN_AGAIN_S = 6  # until the browser asks for the new book's sign-in page
+
+
+@transaction.non_atomic_requests
+def own_book(request) -> HttpResponse:
+    """Tick what is kept of the demo, and begin. Done twice, the second finds the book there."""
+    form = OwnBookForm(request.POST if request.method == "POST" else None)
+    context = {"form": form, "why_not": why_not_own()}
+    if request.method == "POST" and not context["why_not"] and form.is_valid():
+        try:
+            kept = begin_own_book(form.cleaned_data["keep"], person=request.user)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            return _begun(request, kept)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/home/own_book.html", context, status=status)
+
+
+def _begun(request, kept: list[str]) -> HttpResponse:
+    context = {"kept": kept, "opens_again": settings.OPENS_AGAIN}
+    answer = render(request, "orders/home/own_book_begun.html", context)
+    if settings.OPENS_AGAIN:
+        answer.headers["Refresh"] = f"{OPEN_AGAIN_S}; url=/"
+        # The desk closes once this answer is out, and opens again with the new book.
+        threading.Timer(1, os.kill, (os.getppid(), signal.SIGTERM)).start()
+    return answer
