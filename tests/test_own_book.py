@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -67,16 +68,18 @@ def environment() -> dict[str, str]:
 
 
 class Desk:
-    """`serve_desk` in a clone, as `open` starts it; what it says is read line by line."""
+    """`serve_desk` in a clone, as `open` starts it; told in full when a test fails."""
 
     def __init__(self, clone: Path, *words: str, **named: str) -> None:
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
-        self.process = subprocess.Popen(
-            [sys.executable, "manage.py", "serve_desk", "--port", str(self.port), *words],
-            cwd=clone, env=environment() | named, text=True,
-            stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        )  # fmt: skip
+        self.log = clone.parent / f"desk-{self.port}.log"
+        self.read = 0
+        with self.log.open("w") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "manage.py", "serve_desk", "--port", str(self.port), *words],
+                cwd=clone, env=environment() | named, stdout=log, stderr=subprocess.STDOUT,
+            )  # fmt: skip
 
     def __enter__(self) -> "Desk":
         return self
@@ -87,14 +90,18 @@ class Desk:
             self.process.wait(timeout=20)
         finally:
             self.process.kill()
+            print(self.log.read_text())
 
     def until_open(self) -> str:
-        said = []
-        for line in self.process.stdout:
-            said.append(line)
-            if "is open at" in line:
-                return "".join(said)
-        raise AssertionError("".join(said))
+        """What was said until the workshop opened; asked again, until it opened once more."""
+        ends = time.monotonic() + PATIENCE_S
+        while time.monotonic() < ends and self.process.poll() is None:
+            said = self.log.read_text()[self.read :]
+            if re.search(r"is open at .*\n", said):
+                self.read += len(said)
+                return said
+            time.sleep(0.2)
+        raise AssertionError(self.log.read_text())
 
 
 def rows(book: Path, sql: str) -> list[tuple]:

@@ -3,6 +3,7 @@
 Counted by prometheus_client, in the folder that the workers share where there are several.
 """
 
+import contextlib
 import os
 import time
 from collections.abc import Callable
@@ -37,9 +38,11 @@ class RequestTimesMiddleware:
         began = time.perf_counter()
         response = self.get_response(request)
         method = request.method if request.method in METHODS else "other"
-        TIMES.labels(address_name(request), method, str(response.status_code)).observe(
-            time.perf_counter() - began
-        )
+        # Counts whose folder is full, or was swept away, keep nobody from an answer.
+        with contextlib.suppress(OSError):
+            TIMES.labels(address_name(request), method, str(response.status_code)).observe(
+                time.perf_counter() - began
+            )
         return response
 
 
