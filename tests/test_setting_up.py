@@ -324,7 +324,7 @@ def bare_clone(tmp_path):
     """The door and what it needs before anything is installed."""
     (tmp_path / "workshop").mkdir()
     shutil.copy(ROOT / "manage.py", tmp_path)
-    for name in ("__init__", "setting_up", "machine", "virtual_environment"):
+    for name in ("__init__", "setting_up", "books", "machine", "virtual_environment"):
         shutil.copy(ROOT / "workshop" / f"{name}.py", tmp_path / "workshop")
     return tmp_path
 
