@@ -10,6 +10,7 @@ from orders.home.urls import urlpatterns as home
 from orders.learning.urls import urlpatterns as learning
 from orders.making.urls import urlpatterns as making
 from orders.money.urls import urlpatterns as money
+from orders.moving_in.urls import urlpatterns as moving_in
 
 app_name = "orders"
 
@@ -22,4 +23,5 @@ urlpatterns: list[URLPattern] = [
     *bench,
     *designs,
     *money,
+    *moving_in,
 ]

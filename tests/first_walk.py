@@ -108,9 +108,10 @@ def check_the_book() -> None:
     design = StrandDesign.objects.get()
     assert (design.clasp.name, design.cord.name) == ("Hook clasp", "Waxed cotton")
     here = Balance.objects.filter(inside=True, quantity__gt=0)
-    # 40 kg of bottles at 0.15 = 6.00; 6 kg of powder at 0.15 ÷ (0.97 × 0.90) = 1.03;
+    # 40 kg of bottles at 0.15 = 6.00; a kilogram of powder 0.15 ÷ (0.97 × 0.90) = 0.171821 of
+    # bottles and (10 + 25) × 1.10 = 38.5 minutes at 9 ÷ 60 = 5.775, 6 × 5.946821 = 35.680926;
     # 120 beads at 0.20 = 24.00
-    assert sorted(row.value for row in here) == [Decimal("1.03"), 6, 24]
+    assert sorted(row.value for row in here) == [6, 24, Decimal("35.680926")]
 
 
 def check_the_invoice() -> None:

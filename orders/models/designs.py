@@ -265,11 +265,19 @@ class DesignPrice(models.Model):
                 fields=["design", "group", "from_strands", "valid_from"],
                 condition=Q(customer__isnull=True),
                 name="design_price_once_a_day",
+                violation_error_message=_(
+                    "There is a price for this design, this quantity and this day already; change "
+                    "it, or write a later day."
+                ),
             ),
             models.UniqueConstraint(
                 fields=["design", "customer", "from_strands", "valid_from"],
                 condition=Q(customer__isnull=False),
                 name="design_agreed_price_once_a_day",
+                violation_error_message=_(
+                    "There is a price for this design, this quantity and this day already; change "
+                    "it, or write a later day."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(price__gte=0) & Q(from_strands__gte=1),

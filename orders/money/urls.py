@@ -5,7 +5,6 @@ from django.urls import URLPattern, path
 from orders.money.views import (
     accounts,
     bookkeeper,
-    bring_in,
     drawers,
     month_account,
     packing,
@@ -45,7 +44,6 @@ urlpatterns: list[URLPattern] = [
     path("money/account.csv", month_account.month_account_csv, name="month_account_csv"),
     path("money/account/tickets/", month_account.month_tickets, name="month_tickets"),
     path("money/account/loads/", month_account.month_loads, name="month_loads"),
-    path("money/bring-in/", bring_in.money_import, name="money_import"),
     path("money/drawer/", drawers.drawer, name="drawer"),
     path("orders/<int:number>/packing/", packing.packing_list, name="packing_list"),
     path("orders/<int:number>/invoice/", papers.invoice_issue, name="invoice_issue"),

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from stock.forms.glass import MIXED, today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
 from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, StockLocation
+from stock.services.standard_beads import cost_of_bead, cost_of_kilogram
 from workshop.form_fields import CountField, MassField, MoneyBox
 from workshop.forms import DayInput
 
@@ -38,7 +39,7 @@ class MoveForm(SaysWhatIsMissing, forms.Form):
 class OpeningForm(SaysWhatIsMissing, forms.Form):
     """Glass or beads that lay here before the book began; one of the two at a time."""
 
-    OWNERS = ("value",)
+    OWNERS = ("worth_each",)
 
     colour = forms.ChoiceField(label=_("Glass of colour"), required=False)
     form = forms.ChoiceField(label=_("Form"), choices=GlassForm.choices, initial=GlassForm.RAW)
@@ -47,9 +48,13 @@ class OpeningForm(SaysWhatIsMissing, forms.Form):
         Bead.objects.filter(in_use=True), label=_("Or beads"), required=False
     )
     pieces = CountField(label=_("How many beads"), smallest=1, required=False)
-    value = MoneyBox(
-        label=_("What was paid for it"), min_value=Decimal(0), required=False,
-        help_text=_("If you know; else nothing."),
+    worth_each = MoneyBox(
+        label=_("Worth of a kilogram, or of one bead"), min_value=Decimal(0), decimal_places=6,
+        required=False,
+        help_text=_(
+            "What it cost to buy or make; strands are priced from it. Left empty: the cost of "
+            "making at your own pay, fuel and steps."
+        ),
     )  # fmt: skip
     on = forms.DateField(
         label=_("The book begins on"), widget=DayInput(), validators=[today_or_earlier]
@@ -73,7 +78,29 @@ class OpeningForm(SaysWhatIsMissing, forms.Form):
             self.add_error("mass_g", _("Write how much glass there is, e.g. 12.5."))
         if beads and not data.get("pieces"):
             self.add_error("pieces", _("Write how many beads there are."))
+        if not self.errors:
+            self._find_worth(data)
         return data
+
+    def _find_worth(self, data: dict[str, Any]) -> None:
+        """Goods that came into the book for nothing would be sold for almost nothing, unseen."""
+        typed, on = data.get("worth_each"), data["on"]
+        if data["bead"]:
+            data["worth_each"] = typed if typed is not None else cost_of_bead(data["bead"], on)
+        elif colour := self.chosen_colour():
+            data["worth_each"] = (
+                typed if typed is not None else cost_of_kilogram(colour, data["form"], on)
+            )
+        if data.get("worth_each") is None or (data["bead"] and not data["worth_each"]):
+            what = _("one of them") if data["bead"] else _("a kilogram of it")
+            self.add_error(
+                "worth_each" if "worth_each" in self.fields else None,
+                _(
+                    "Its cost of making is not known here yet. Write what %(what)s cost, so that "
+                    "it is not sold for nothing."
+                )
+                % {"what": what},
+            )
 
     def chosen_colour(self) -> GlassColour | None:
         return self.colours.get(self.cleaned_data["colour"])

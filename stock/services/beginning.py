@@ -2,14 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
 
 from django.db import transaction
 
-from stock.models import GlassColour, GlassForm
+from stock.models import GlassColour
 from stock.services.moving import open_glass
-from workshop.models import Business, Person
-from workshop.money import round_half_up
+from stock.services.standard_beads import cost_of_kilogram
+from workshop.costs.amounts import six
+from workshop.models import Person
 from workshop.services.acts import record_act
 
 G_PER_KG = 1000
@@ -25,20 +25,13 @@ class NewColour:
 
 @transaction.atomic
 def begin_colours(rows: Sequence[NewColour], *, person: Person) -> list[GlassColour]:
-    """Several colours at once; glass that lies here is worth what was paid for its bottles."""
+    """Several colours at once; glass that lies here is worth what its bottles and its work cost."""
     for row in rows:
         row.colour.full_clean()
         row.colour.save()
         record_act(person, "add glasscolour", row.colour, after={"name": row.colour.name})
         for form, mass_g in row.here_g.items():
-            value = _worth(row.colour, form, mass_g)
+            each = cost_of_kilogram(row.colour, form)
+            value = six(each * mass_g / G_PER_KG)
             open_glass(row.colour, form, mass_g, value=value, person=person)
     return [row.colour for row in rows]
-
-
-def _worth(colour: GlassColour, form: str, mass_g: int) -> Decimal:
-    """What the bottles cost that glass was made of: prepared glass took more than its own mass."""
-    raw_g = Decimal(mass_g)
-    if form != GlassForm.RAW:
-        raw_g /= colour.yield_for(form)
-    return round_half_up(raw_g / G_PER_KG * colour.price_per_kg, Business.in_force().currency)

@@ -3,6 +3,7 @@
 import uuid
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -24,11 +25,12 @@ from stock.models import (
 )
 from stock.services.book import Move, NotEnough, post
 from stock.services.places import batch_item, glass_item, usual_place
+from workshop.costs.amounts import six
 from workshop.models import Person
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
-MG_PER_G = 1000
+MG_PER_G, G_PER_KG = 1000, 1000
 
 
 @transaction.atomic
@@ -58,6 +60,16 @@ def move_stock(
     )
     record_act(person, "move stock", posting, after={"to": to_place.name, "quantity": quantity})
     return posting
+
+
+def open_stock(form: Any, *, person: Person) -> Posting:
+    """Glass or beads that lay here before the book began, as a valid form tells of them."""
+    data, each = form.cleaned_data, form.cleaned_data["worth_each"]
+    known = {"on": data["on"], "person": person}
+    if data["bead"]:
+        return open_beads(data["bead"], data["pieces"], value=each * data["pieces"], **known)
+    value = six(each * data["mass_g"] / G_PER_KG)
+    return open_glass(form.chosen_colour(), data["form"], data["mass_g"], value=value, **known)
 
 
 @transaction.atomic

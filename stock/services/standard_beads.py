@@ -11,7 +11,7 @@ from stock.services.load_costs import load_cost
 from stock.services.moves import Cost
 from stock.services.sacks import general_prices
 from stock.services.standards import Standards
-from workshop.costs.amounts import ONE, ZERO
+from workshop.costs.amounts import ONE, ZERO, six
 from workshop.costs.kiln import place_cost
 from workshop.costs.standard_bead import BeadSteps, FiringOf, GlassOf, standard_cost
 from workshop.models import BeadKind, Kiln, Programme, Skill
@@ -108,6 +108,19 @@ class StandardBeads:
 
 def _sum(costs: list[Cost]) -> Decimal:
     return sum((cost.amount for cost in costs), ZERO)
+
+
+def cost_of_kilogram(colour: GlassColour, form: str, on: date | None = None) -> Decimal:
+    """A kilogram of a colour in a form: its bottles, and the work of preparing it."""
+    return six(StandardBeads(on).glass_of(colour, form) * G_PER_KG)
+
+
+def cost_of_bead(bead: Bead, on: date | None = None) -> Decimal | None:
+    """What one good bead costs to make; None while a place has no steps or no kiln for it."""
+    standards = StandardBeads(on)
+    steps = standards.steps(bead)
+    fired = all(firing.place_cost for firing in steps.firings)
+    return six(standard_cost(steps)) if steps.moulding and fired else None
 
 
 def standard_value(item: Item, on: date | None = None) -> Decimal:

@@ -12,15 +12,15 @@ from django.utils.translation import gettext_lazy as _lazy
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
 from stock.masses import fill_mg, finished_mg, goes_by_scale
-from stock.models import Bead, BeadColour, GlassColour
+from stock.models import Bead, GlassColour
 from stock.queries import BeadStock, bead_stock, strand_stock
-from stock.services.moving import open_beads
+from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
 from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
-from workshop.services.acts import record_act
 from workshop.views.edit import lead_on, leave_to_owner, ready_to_save
 from workshop.views.idempotent import idempotent
+from workshop.views.lists import sheet_link
 from workshop.views.stale import MARK
 
 DOORS = (
@@ -58,7 +58,7 @@ def room(request):
             "strands": strand_stock(),
             "may_mould": may(request, "stock:batch_mould", "POST"),
             "may_add": may(request, "stock:bead_add", "POST"),
-            "doors": doors(request, DOORS),
+            "doors": [*doors(request, DOORS), *sheet_link(request, "beads")],
         },
     )
 
@@ -118,7 +118,7 @@ def edit(request, pk=None):
     leave_to_owner(form, request.user)
     shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
     if sent is not None and ready_to_save(form, shares):
-        saved = _save(request, form, shares)
+        saved = save_bead(form, shares, person=request.user)
         messages.success(request, _("%(bead)s is saved.") % {"bead": saved})
         return redirect(lead_on(request, reverse("stock:bead", kwargs={"pk": saved.pk})))
     return _form_page(request, bead, form, shares, status=200 if sent is None else 422)
@@ -154,20 +154,3 @@ def _typed_rows(sent) -> list[dict]:
         {key: sent.get(f"colours-{number}-{key}", "") for key in ("colour", "share")}
         for number in numbers
     ]
-
-
-def _save(request, form: BeadForm, shares) -> Bead:
-    before = {name: str(form.initial.get(name, "")) for name in form.changed_data}
-    bead = form.save()
-    bead.colours.all().delete()
-    BeadColour.objects.bulk_create(
-        BeadColour(bead=bead, colour=colour, share=share, layer=layer)
-        for layer, (colour, share) in enumerate(shares.rows())
-    )
-    after = {name: str(form.cleaned_data.get(name, "")) for name in form.changed_data}
-    after["colours"] = {colour.name: str(share) for colour, share in shares.rows()}
-    record_act(request.user, "save bead", bead, before=before, after=after)
-    if pieces := form.cleaned_data.get("here"):
-        value = pieces * form.cleaned_data["worth_each"]
-        open_beads(bead, pieces, value=value, person=request.user)
-    return bead

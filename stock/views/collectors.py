@@ -20,6 +20,7 @@ from workshop.views.plain import plain_edit
 
 
 class CollectorList(ListPage):
+    sheet = "collectors"
     table_class = CollectorTable
     heading = gettext_lazy("Collectors")
     filterset_class = CollectorFilter
@@ -35,6 +36,7 @@ class CollectorList(ListPage):
 
 class PriceList(ListPage):
     queryset = CollectorPrice.objects.select_related("colour", "collector")
+    sheet = "glass_prices"
     table_class = CollectorPriceTable
     heading = gettext_lazy("Collectors' prices")
     lead = gettext_lazy(

@@ -32,6 +32,7 @@ DOORS = (
     (_("Count a shelf"), "stock:count_list"),
     (_("Shelves and trays"), "stock:place_list"),
     (_("What was here before"), "stock:glass_opening"),
+    (_("Moving in"), "orders:moving_in"),
     (_("The book"), "stock:posting_list"),
 )
 
@@ -83,6 +84,7 @@ def _heap(stock: ColourStock, most: int) -> dict:
 
 class ColourList(ListPage):
     queryset = GlassColour.objects.all()
+    sheet = "colours"
     table_class = ColourTable
     heading = _("Glass colours")
     filterset_fields = ["in_use"]

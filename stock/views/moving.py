@@ -1,7 +1,5 @@
 """Putting stock elsewhere within the walls, and writing down what was here before the book."""
 
-from decimal import Decimal
-
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -10,7 +8,7 @@ from django.utils.translation import gettext as _
 from stock.forms.moving import MoveForm, OpeningForm
 from stock.models import SHELVES, Balance
 from stock.services.moves import say_quantity
-from stock.services.moving import move_stock, open_beads, open_glass
+from stock.services.moving import move_stock, open_stock
 from workshop.views.edit import edit_page, leave_to_owner
 from workshop.views.idempotent import idempotent
 
@@ -58,15 +56,7 @@ def opening(request):
         ),
         submit_label=_("Write it down"),
         saved=_("It is in the book. Write down the next thing, or go back to the glass."),
-        save=lambda form: _open(request, form),
+        save=lambda form: open_stock(form, person=request.user),
         done_url=reverse("stock:glass_opening"),
         back_url=reverse("stock:glass"),
     )
-
-
-def _open(request, form: OpeningForm):
-    data = form.cleaned_data
-    known = {"value": data.get("value") or Decimal(0), "on": data["on"], "person": request.user}
-    if data["bead"]:
-        return open_beads(data["bead"], data["pieces"], **known)
-    return open_glass(form.chosen_colour(), data["form"], data["mass_g"], **known)

@@ -147,7 +147,7 @@ def test_what_is_no_sheet_is_answered_with_a_sentence_in_time(world, what):
     client, people = signed_in("owner"), Customer.objects.count()
     began = time.process_time()
     answer = client.post(
-        reverse("orders:money_import"),
+        reverse("orders:moving_in"),
         {"kind": "customers", "sheet": SimpleUploadedFile(name, data), "try": "1"},
     )
     took_s = time.process_time() - began
@@ -172,7 +172,7 @@ def test_a_file_of_this_machine_cannot_be_named_in_a_workbook(world, tmp_path):
     client = signed_in("owner")
     sheet = SimpleUploadedFile("a.xlsx", data)
     form = {"kind": "customers", "sheet": sheet, "try": "1"}
-    answer = client.post(reverse("orders:money_import"), form, follow=True)
+    answer = client.post(reverse("orders:moving_in"), form, follow=True)
     assert "the secret" not in answer.content.decode()
     assert not Customer.objects.filter(name__contains="secret").exists()
 
@@ -181,7 +181,7 @@ def test_a_formula_stays_a_name_and_is_harmless_in_the_sheet_that_goes_out(world
     client = signed_in("owner")
     formula = '=HYPERLINK("http://198.51.100.7")'
     sheet = SimpleUploadedFile("a.csv", f'name\n"{formula.replace(chr(34), chr(34) * 2)}"'.encode())
-    path = reverse("orders:money_import")
+    path = reverse("orders:moving_in")
     client.post(path, {"kind": "customers", "sheet": sheet, "try": "1"})
     client.post(path, {"bring": "1"})
     for name in Customer.objects.filter(name__contains="HYPERLINK").values_list("name", flat=True):
@@ -211,6 +211,6 @@ def test_a_formula_stays_a_name_and_is_harmless_in_the_sheet_that_goes_out(world
 def test_any_bytes_at_all(world, kind, name, data):
     client = signed_in("owner")
     sheet = SimpleUploadedFile(name, data)
-    answer = client.post(reverse("orders:money_import"), {"kind": kind, "sheet": sheet, "try": "1"})
+    answer = client.post(reverse("orders:moving_in"), {"kind": kind, "sheet": sheet, "try": "1"})
     assert answer.status_code in {200, 302, 400, 422}, (name, data)
     assert MARKUP not in answer.content.decode()

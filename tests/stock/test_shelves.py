@@ -99,18 +99,21 @@ def test_what_was_here_before_is_written_down_by_hand(client):
     client.force_login(make_person("owner"))
     page, bead = reverse("stock:glass_opening"), make_bead()
     glass = {
-        "colour": make_colour().pk, "form": "raw", "mass_g": "12.5", "value": "3",
+        "colour": make_colour().pk, "form": "raw", "mass_g": "12.5", "worth_each": "0.24",
         "on": "2026-01-02", "key": str(uuid.uuid4()),
     }  # fmt: skip
     client.post(page, glass)
     yard = Balance.objects.get(place__kind=LocationKind.YARD)
-    assert (yard.quantity, yard.value) == (12_500_000, 3)
+    assert (yard.quantity, yard.value) == (12_500_000, 3)  # 12.5 kg at 0.24
     beads = {
         "bead": bead.pk, "form": "raw", "pieces": "2 gross", "on": "2026-01-02",
         "key": str(uuid.uuid4()),
     }  # fmt: skip
-    client.post(page, beads)
-    assert Balance.objects.get(place__kind=LocationKind.BEAD_SHELF).quantity == 288
+    asked = client.post(page, beads).content.decode()
+    assert "so that it is not sold for nothing" in asked
+    client.post(page, beads | {"worth_each": "0.25", "key": str(uuid.uuid4())})
+    shelf = Balance.objects.get(place__kind=LocationKind.BEAD_SHELF)
+    assert (shelf.quantity, shelf.value) == (288, 72)  # 288 at 0.25
     both = client.post(page, glass | {"bead": bead.pk, "pieces": "1", "key": str(uuid.uuid4())})
     assert "one at a time" in both.content.decode()
 

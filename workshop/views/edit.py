@@ -13,7 +13,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from workshop.doors import may
-from workshop.services.acts import record_act
+from workshop.services.plain import save_plain
 from workshop.views.stale import check_not_stale
 
 
@@ -39,7 +39,7 @@ def edit_page(
     """
     if request.method == "POST" and ready_to_save(form):
         try:
-            thing = save(form) if save else _plain_save(request, form, act)
+            thing = save(form) if save else save_plain(form, act=act, person=request.user)
         except ValidationError as error:
             add_error(form, error)
         else:
@@ -93,15 +93,3 @@ def add_error(form: BaseForm, error: ValidationError) -> None:
             form.add_error(field if field in form.fields else None, errors)
     else:
         form.add_error(None, error)
-
-
-def _plain_save(request, form: Any, act: str) -> Any:
-    # 0.12 typed over 0.12000 is no change, whatever the boxes say.
-    changed = [
-        name for name in form.changed_data if form.initial.get(name) != form.cleaned_data.get(name)
-    ]
-    before = {name: str(form.initial.get(name, "")) for name in changed}
-    thing = form.save()
-    after = {name: str(form.cleaned_data.get(name, "")) for name in changed}
-    record_act(request.user, act, thing, before=before, after=after)
-    return thing

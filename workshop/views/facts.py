@@ -81,6 +81,7 @@ def facts(request):
             _("the next of each kind"),
             NumberSequence,
         ),
+        (_("Moving in"), "orders:moving_in", _("sheets to fill in, and bringing them in"), None),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
         (_("Who did what"), "workshop:act_list", _("the log of every change"), None),
         (_("Copies"), "workshop:copy_list", _("keep the book safe, bring it back"), None),
@@ -123,6 +124,7 @@ def business(request):
 
 class KilnList(ListPage):
     queryset = Kiln.objects.all()
+    sheet = "kilns"
     table_class = KilnTable
     heading = _("Kilns")
     add_url_name = "workshop:kiln_add"
@@ -132,6 +134,7 @@ class KilnList(ListPage):
 
 class ProgrammeList(ListPage):
     queryset = Programme.objects.all()
+    sheet = "programmes"
     table_class = ProgrammeTable
     heading = _("Firing programmes")
     filterset_fields = ["kind", "in_use"]
@@ -142,6 +145,7 @@ class ProgrammeList(ListPage):
 
 class MouldList(ListPage):
     queryset = Mould.objects.all()
+    sheet = "moulds"
     table_class = MouldTable
     heading = _("Moulds")
     add_url_name = "workshop:mould_add"
@@ -151,6 +155,7 @@ class MouldList(ListPage):
 
 class HoursList(ListPage):
     queryset = WorkingHours.objects.all()
+    sheet = "hours"
     table_class = HoursTable
     heading = _("Working hours")
     add_url_name = "workshop:hours_add"
@@ -161,6 +166,7 @@ class HoursList(ListPage):
 
 class ClosedDayList(ListPage):
     queryset = ClosedDay.objects.all()
+    sheet = "closed_days"
     table_class = ClosedDayTable
     heading = _("Closed days")
     add_url_name = "workshop:closed_day_add"
@@ -170,6 +176,7 @@ class ClosedDayList(ListPage):
 
 class LabourRateList(ListPage):
     queryset = LabourRate.objects.all()
+    sheet = "rates"
     table_class = LabourRateTable
     heading = _("Labour rates")
     filterset_fields = ["skill", "basis"]
@@ -193,6 +200,7 @@ class StandingCostList(ListPage):
 
 class TaxRateList(ListPage):
     queryset = TaxRate.objects.all()
+    sheet = "tax_rates"
     table_class = TaxRateTable
     heading = _("VAT rates")
     add_url_name = "workshop:tax_rate_add"

@@ -31,6 +31,8 @@ class ListPage(SingleTableMixin, FilterView):
     add_label: Any = _("Add")
     empty: Any = _("Nothing here yet.")
     links: tuple[tuple[Any, str], ...] = ()
+    # The sheet from which its rows may be brought in.
+    sheet = ""
 
     def get(self, request, *args: Any, **kwargs: Any) -> HttpResponse:
         response = super().get(request, *args, **kwargs)
@@ -59,7 +61,10 @@ class ListPage(SingleTableMixin, FilterView):
             add_url=reverse(self.add_url_name) if self.add_url_name and self.may_add() else "",
             add_label=self.add_label,
             empty=self.empty,
-            links=[(label, reverse(name)) for label, name in self.links],
+            links=[
+                *((label, reverse(name)) for label, name in self.links),
+                *sheet_link(self.request, self.sheet),
+            ],
             filtered=any(
                 self.request.GET.get(name) for name in getattr(context.get("filter"), "filters", {})
             ),
@@ -68,3 +73,10 @@ class ListPage(SingleTableMixin, FilterView):
 
     def may_add(self) -> bool:
         return may(self.request, self.add_url_name, "POST")
+
+
+def sheet_link(request: Any, sheet: str) -> list[tuple[Any, str]]:
+    """The way to bring rows in from a sheet, for whoever may."""
+    if not sheet or not may(request, "orders:moving_in", "POST"):
+        return []
+    return [(_("Bring in from a sheet"), f"{reverse('orders:moving_in')}?kind={sheet}#{sheet}")]

@@ -14,6 +14,7 @@ from workshop.models import Business
 class CustomerForm(forms.ModelForm):
     credit_limit = MoneyBox(
         label=gettext_lazy("may owe up to"),
+        min_value=0,
         required=False,
         help_text=gettext_lazy("Left empty: no limit."),
     )

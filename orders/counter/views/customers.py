@@ -18,6 +18,7 @@ from workshop.views.lists import ListPage
 
 
 class CustomerList(ListPage):
+    sheet = "customers"
     table_class = CustomerTable
     filterset_class = CustomerFilter
     heading = gettext_lazy("People")

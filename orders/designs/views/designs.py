@@ -24,6 +24,7 @@ from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
 from workshop.views.edit import add_error, lead_on, ready_to_save
 from workshop.views.idempotent import idempotent
+from workshop.views.lists import sheet_link
 
 
 def design_list(request) -> HttpResponse:
@@ -33,7 +34,12 @@ def design_list(request) -> HttpResponse:
     return render(
         request,
         "orders/designs/list.html",
-        {"cards": drawn_designs(designs), "find": words, "all_of_them": all_of_them},
+        {
+            "cards": drawn_designs(designs),
+            "find": words,
+            "all_of_them": all_of_them,
+            "sheet_link": sheet_link(request, "designs"),
+        },
     )
 
 

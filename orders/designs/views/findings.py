@@ -14,6 +14,7 @@ from workshop.views.plain import plain_edit
 
 
 class FindingList(ListPage):
+    sheet = "findings"
     table_class = FindingTable
     heading = _("Findings")
     lead = _("What a strand needs besides beads: spacers, clasps and cord.")

@@ -14,6 +14,7 @@ from workshop.views.plain import plain_edit
 
 
 class PriceList(ListPage):
+    sheet = "prices"
     table_class = PriceTable
     filterset_class = PriceFilter
     heading = _("Prices")
@@ -39,6 +40,7 @@ price_edit = plain_edit(PriceForm, list_name="orders:design_price_list", new_hea
 
 
 class BreakList(ListPage):
+    sheet = "breaks"
     table_class = BreakTable
     filterset_class = BreakFilter
     heading = _("Quantity breaks")
