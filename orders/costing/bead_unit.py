@@ -43,6 +43,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.kiln_choice import kiln_for
+from orders.costing.kiln_minutes import load_min
 from orders.costing.numbers import CONTEXT, G_PER_KG, MM3_PER_CM3, ONE, ZERO
 from orders.costing.scatter import scatter_over
 from workshop.physics.sentences import gettext_noop
@@ -271,7 +272,7 @@ def _firing(
         mould=mould,
         kiln=kiln,
         fills_a_load=min(mould.owned, kiln.places // mould.places),
-        load_min=exact(kiln.preheat_min) + programme.minutes + kiln.cooling_min,
+        load_min=exact(load_min(kiln, programme)),
     )
 
 

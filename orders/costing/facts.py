@@ -12,6 +12,8 @@ from decimal import Decimal
 from typing import Any
 
 from orders.costing.numbers import ONE, ZERO
+from workshop.costs.kiln_share import UsualRun
+from workshop.physics.cycle import ClosedKiln, Soak
 from workshop.physics.kept_hot import KeptHot
 
 Key = int | str
@@ -107,6 +109,9 @@ class BeadFacts:
     length_mm           what is left along the bore; used instead of the shape when given
     form                the form of prepared glass it is moulded from
     pierced_waste       share of the fired glass lost when the hole is pierced hot
+    pierce_min          minutes of one hand for a mould drawn from the heat one by one; None:
+                        no mould waits in the heat for it
+    fired_in            "closed" or "hot": only such a kiln; "": any
     spill               share of the glass weighed out that never gets into the mould
     paint_price_each    glass paint for one painted bead
     weighed             used instead of volume × density when enough beads were weighed
@@ -130,6 +135,8 @@ class BeadFacts:
     pigment_g_per_kg: Decimal = ZERO
     pigment_price_per_kg: Decimal = ZERO
     pierced: bool = False
+    pierce_min: Decimal | None = None
+    fired_in: str = ""
     painted: bool = False
     paint_price_each: Decimal = ZERO
     weighed: WeighedFacts | None = None
@@ -158,6 +165,7 @@ class ProgrammeFacts:
     high_c: Decimal | None = None
     low_min: Decimal | None = None
     high_min: Decimal | None = None
+    soak: Soak | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +176,10 @@ class KilnFacts:
     fuel_price       per kg, or per kWh of electricity
     fuel_per_load    kg or kWh, weighed; None: worked out from the heat of glass and clay
     hot              how it is worked if it is kept hot; None: closed
+    usual            how its runs usually go; None: closed
+    hands            who can pierce at it
+    closed           how it heats and cools, where that was timed; None: by its minutes alone
+    body_mj, loss_kw, fire_efficiency  of the kiln itself; None: the efficiency says it all
     """
 
     key: Key
@@ -183,6 +195,16 @@ class KilnFacts:
     efficiency: Decimal = Decimal("0.12")  # common practice, no source
     moisture: Decimal = Decimal("0.20")  # of wood, share of the wet mass
     hot: KeptHot | None = None
+    usual: UsualRun | None = None
+    hands: int = 1
+    closed: ClosedKiln | None = None
+    body_mj: Decimal | None = None
+    loss_kw: Decimal | None = None
+    fire_efficiency: Decimal | None = None
+
+    @property
+    def knows_its_heat(self) -> bool:
+        return None not in (self.body_mj, self.loss_kw, self.fire_efficiency)
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ def kiln_for(
     kilns = workshop.kilns
     if not kilns:
         raise CostingError("kiln", NO_KILNS, subject=bead.name)
+    kilns = tuple(kiln for kiln in kilns if _right_kind(kiln, bead)) or kilns
     for kiln in kilns:
         _check_kiln(kiln)
     chosen = workshop.choices.kiln
@@ -83,6 +84,13 @@ def kiln_for(
         places=mould.places,
         most=max(kiln.places for kiln in hot),
     )
+
+
+def _right_kind(kiln: KilnFacts, bead: BeadFacts) -> bool:
+    """Pierced beads come hot out of a kiln kept hot; others as the owner said."""
+    if kiln.usual is None:
+        return bead.fired_in != "hot" and not bead.pierced
+    return bead.fired_in != "closed"
 
 
 def _hot_enough(kiln: KilnFacts, programme: ProgrammeFacts) -> bool:

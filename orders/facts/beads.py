@@ -77,6 +77,8 @@ def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
         pigment_g_per_kg=bead.pigment_g_per_kg,
         pigment_price_per_kg=bead.pigment_price_per_kg,
         pierced=bead.pierced_hot,
+        pierce_min=None if bead.drawn_together else bead.pierce_min,
+        fired_in=bead.fired_in,
         pierced_waste=bead.pierced_waste,
         painted=bead.kind == BeadKind.PAINTED,
         paint_price_each=bead.paint_price_each,
@@ -100,4 +102,5 @@ def programme_facts(row: Programme) -> ProgrammeFacts:
         Decimal(row.to_c),
         Decimal(row.from_min),
         Decimal(row.to_min),
+        row.soak,
     )

@@ -39,6 +39,8 @@ from orders.models import (
     StrandDesign,
 )
 from stock.models import Bead, BeadColour
+from stock.runs import piercing_hands, usual_runs
+from workshop.costs.kiln_share import UsualRun
 from workshop.models import Business, Kiln, LabourRate
 
 
@@ -206,7 +208,7 @@ def _workshop(
         beads={pk: bead_facts(bead, shares.get(pk, ())) for pk, bead in beads.items()},
         moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
         programmes={pk: programme_facts(row) for pk, row in programmes.items()},
-        kilns=tuple(_kiln(kiln) for kiln in Kiln.objects.filter(in_use=True).order_by("pk")),
+        kilns=tuple(_kilns(list(Kiln.objects.filter(in_use=True).order_by("pk")))),
         rates=tuple(_rates(on)),
         spacers={
             part.spacer_id: SpacerFacts(
@@ -255,7 +257,16 @@ def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
     return found
 
 
-def _kiln(kiln: Kiln) -> KilnFacts:
+def _kilns(kilns: list[Kiln]) -> Iterable[KilnFacts]:
+    """The kilns; how runs usually go is read where one is kept hot (2 queries more)."""
+    hot = [kiln for kiln in kilns if kiln.is_kept_hot]
+    runs = usual_runs(hot) if hot else {}
+    hands = piercing_hands() if hot else 1
+    for kiln in kilns:
+        yield _kiln(kiln, runs.get(kiln.pk), hands)
+
+
+def _kiln(kiln: Kiln, usual: UsualRun | None, hands: int) -> KilnFacts:
     return KilnFacts(
         key=kiln.pk,
         name=kiln.name,
@@ -270,6 +281,12 @@ def _kiln(kiln: Kiln) -> KilnFacts:
         efficiency=kiln.efficiency,
         moisture=kiln.moisture,
         hot=kiln.as_hot,
+        usual=usual,
+        hands=hands,
+        closed=None if kiln.is_kept_hot else kiln.as_closed,
+        body_mj=kiln.body_mj,
+        loss_kw=kiln.loss_kw,
+        fire_efficiency=kiln.fire_efficiency,
     )
 
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from stock.masses import fill_mg, finished_mg
 from stock.models import Bead, ChargeName, KilnLoad, LoadTray
+from stock.runs import kiln_heat_mj
 from stock.services.moves import Cost, split_whole
 from stock.services.standards import Standards
 from workshop.costs.amounts import SIX_PLACES, ZERO, six
@@ -40,6 +41,12 @@ def fuel_of_load(
     fills = fill * kiln.places / mould.places
     each = finished_mg(bead) if firing == 2 else fill_mg(bead) * (1 - Decimal(bead.spill_share))
     heat = heat_mj(fills * mould.cavities * each / MG_PER_G, fills * mould.clay_g, hold_c)
+    if kiln.knows_its_heat:
+        programme = bead.second_programme if firing == 2 else bead.programme
+        assert programme is not None and kiln.fire_efficiency is not None
+        heat += kiln_heat_mj(kiln, Decimal(programme.hold_min))
+        value = heating_value_mj(kiln.fuel, Decimal(kiln.moisture))
+        return heat / Decimal(kiln.fire_efficiency) / value
     return heat / Decimal(kiln.efficiency) / heating_value_mj(kiln.fuel, Decimal(kiln.moisture))
 
 

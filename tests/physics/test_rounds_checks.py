@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from orders.costing.kiln_share import (
+from orders.costing.spread import t_quantile
+from workshop.costs.kiln_share import (
     LoggedRound,
     UsualRun,
     fair_loads,
@@ -18,7 +19,6 @@ from orders.costing.kiln_share import (
     into_goods,
     shares_of_run,
 )
-from orders.costing.spread import t_quantile
 from workshop.physics.annealing import NaturalCooling, largest_cooling_rate_c_per_min
 from workshop.physics.cycle import ClosedKiln, Soak, cycle_min, cycle_stages, slow_min
 from workshop.physics.heat import fuel_needed, heat_of_load_mj, mean_specific_heat_j_kg_k

@@ -282,7 +282,7 @@ def fair_heat_mj(
 ) -> float:
     """Heat that an order's part of the loads takes: its own contents, and its part of the kiln.
 
-    fair_loads    loads it pays for (`orders.costing.kiln_share`)
+    fair_loads    loads it pays for (`workshop.costs.kiln_share`)
     hours_a_load  fair hours of one load; of a closed one while the fire is on
     rounds_a_run  a warm-up is shared by so many; 1 for a closed kiln
 

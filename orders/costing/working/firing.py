@@ -1,7 +1,9 @@
 """The working of a firing: moulds, room in the kiln, loads, minutes and fuel."""
 
 from orders.costing.bead_unit import FiringUnit
-from orders.costing.firing import glass_in_firing_g
+from orders.costing.firing import MJ_A_KWH, glass_in_firing_g
+from orders.costing.kiln_minutes import fire_on_min, parts_of_load, pierced_hand_min
+from orders.costing.numbers import MINUTES_AN_HOUR, ONE
 from orders.costing.results import BeadCosting, FiringCosting
 from orders.costing.working.base import Working, added, given, listed, worked
 from orders.costing.working.beads import fill_term, fired_term, start_term
@@ -16,6 +18,7 @@ from workshop.costs.fuel import (
     heat_mj,
     heating_value_mj,
 )
+from workshop.costs.kiln_share import UsualRun
 from workshop.physics.sentences import gettext_noop as _
 
 
@@ -109,14 +112,41 @@ def kiln_min_term(working: Working, bead: BeadCosting, firing: FiringCosting) ->
     facts = _facts(working, bead, firing)
     kiln, programme = facts.kiln, facts.programme
     parts = [
-        given(_("Preheat"), kiln.preheat_min, "min", "kiln", kiln.name),
-        given(_("Minutes held"), programme.minutes, "min", "programme", programme.name),
-        given(_("Cooling"), kiln.cooling_min, "min", "kiln", kiln.name),
+        given(part.name, part.minutes, "min", part.source, part.subject)
+        for part in parts_of_load(kiln, programme)
     ]
+    if kiln.usual is not None:
+        parts.append(_shared_term(kiln.usual, kiln.name))
     load = added(_("Minutes of a load"), firing.load_min, "min", parts, kiln.name)
+    own = firing.load_min * firing.share
     children = [load, share_of_kiln_term(working, bead, firing)]
     name = _("Fair share of kiln time")
-    return worked(name, firing.kiln_min, "min", "product", children, kiln.name, "kiln time")
+    hand_min = pierced_hand_min(kiln, working.unit(bead.key).facts, firing.number, firing.fills)
+    if not hand_min:
+        return worked(name, firing.kiln_min, "min", "product", children, kiln.name, "kiln time")
+    fired = worked(_("Fair minutes of its rounds"), own, "min", "product", children, kiln.name)
+    each = working.unit(bead.key).facts.pierce_min
+    assert each is not None
+    drawn = [
+        given(_("Piercing a mould"), each, "min", "bead", bead.name),
+        fills_term(working, bead, firing),
+    ]
+    pierced = worked(_("Piercing, one hand"), hand_min, "min", "product", drawn, bead.name)
+    hands = given(_("Hands that pierce"), kiln.hands, "hands", "people", kiln.name)
+    waits = worked(
+        _("Moulds waiting in the heat"), hand_min / kiln.hands, "min", "quotient", [pierced, hands]
+    )
+    return added(name, firing.kiln_min, "min", [fired, waits], kiln.name, "kiln time")
+
+
+def _shared_term(usual: UsualRun, subject: str) -> Term:
+    """A round's part of its run."""
+    lit = given(_("Warm-up"), usual.warm_up_min, "min", "kiln", subject)
+    waits = given(_("Waiting hot, a run"), usual.waiting_min, "min", "measured", subject)
+    whole = added(_("Shared by a run"), usual.warm_up_min + usual.waiting_min, "min", [lit, waits])
+    rounds = given(_("Rounds in a run"), usual.rounds, "rounds", "usual", subject)
+    each = (usual.warm_up_min + usual.waiting_min) / usual.rounds
+    return worked(_("Its part of the run"), each, "min", "quotient", [whole, rounds], subject)
 
 
 def fuel_cost_term(working: Working, bead: BeadCosting, firing: FiringCosting) -> Term:
@@ -139,9 +169,44 @@ def _fuel(working: Working, bead: BeadCosting, firing: FiringCosting) -> Term:
         weighed = given(_("Fuel for a load"), kiln.fuel_per_load, unit, "weighed", kiln.name)
         children = [weighed, share_of_kiln_term(working, bead, firing)]
         return worked(name, firing.fuel_amount, unit, "product", children, kiln.name, "fuel")
+    value = _heating_value(working, bead, firing)
+    if kiln.knows_its_heat:
+        assert kiln.fire_efficiency is not None
+        fire = given(_("Efficiency of the fire"), kiln.fire_efficiency, "", "kiln", kiln.name)
+        children = [_with_kiln_heat(working, bead, firing), fire, value]
+        return worked(name, firing.fuel_amount, unit, "quotient", children, kiln.name, "fuel")
     efficiency = given(_("Efficiency"), kiln.efficiency, "", "kiln", kiln.name)
-    children = [_heat(working, bead, firing), efficiency, _heating_value(working, bead, firing)]
+    children = [_heat(working, bead, firing), efficiency, value]
     return worked(name, firing.fuel_amount, unit, "quotient", children, kiln.name, "fuel")
+
+
+def _with_kiln_heat(working: Working, bead: BeadCosting, firing: FiringCosting) -> Term:
+    """Its own contents, and its part of what the kiln itself takes."""
+    facts = _facts(working, bead, firing)
+    kiln, programme = facts.kiln, facts.programme
+    assert kiln.body_mj is not None and kiln.loss_kw is not None
+    rounds = kiln.usual.rounds if kiln.usual else ONE
+    hours = fire_on_min(kiln, programme) / MINUTES_AN_HOUR
+    body = [
+        given(_("Heat of its body"), kiln.body_mj, "MJ", "kiln", kiln.name),
+        given(_("Rounds in a run"), rounds, "rounds", "usual", kiln.name),
+    ]
+    lost = [
+        given(_("Loss while hot"), kiln.loss_kw, "kW", "kiln", kiln.name),
+        given(_("Hours of one load"), hours, "h", "minutes of a load", kiln.name),
+        given(_("MJ in a kWh"), MJ_A_KWH, "MJ/kWh", "definition"),
+    ]
+    body_mj = worked(_("Its body, a load"), kiln.body_mj / rounds, "MJ", "quotient", body)
+    lost_mj = worked(_("Lost, a load"), kiln.loss_kw * hours * MJ_A_KWH, "MJ", "product", lost)
+    a_load = kiln.body_mj / rounds + kiln.loss_kw * hours * MJ_A_KWH
+    whole = added(_("The kiln itself, a load"), a_load, "MJ", [body_mj, lost_mj], kiln.name)
+    share = share_of_kiln_term(working, bead, firing)
+    own = worked(
+        _("Its part of the kiln's heat"), a_load * firing.share, "MJ", "product", [whole, share]
+    )
+    contents = _heat(working, bead, firing)
+    heat = contents.value + a_load * firing.share
+    return added(_("Heat"), heat, "MJ", [contents, own], kiln.name)
 
 
 def _heat(working: Working, bead: BeadCosting, firing: FiringCosting) -> Term:

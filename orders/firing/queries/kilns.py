@@ -13,6 +13,7 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.labour import ZERO
 from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
+from stock.runs import kiln_heat_mj
 from workshop import formats
 from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
@@ -187,10 +188,29 @@ def fuel_expected(load: KilnLoad, trays: Sequence[LoadTray]) -> FuelExpected:
         except ShapeError:
             continue
     heat = heat_mj(glass_g, clay_g, Decimal(load.hold_c))
+    if kiln.knows_its_heat:
+        return _by_body_and_loss(load, heat, unit)
     amount = heat / kiln.efficiency / heating_value_mj(kiln.fuel, kiln.moisture)
     how = _("%(heat)s MJ into glass and clay, %(share)s of the fuel's heat reaches them") % {
         "heat": formats.decimal(heat, 1),
         "share": formats.percent(kiln.efficiency),
+    }
+    return FuelExpected(amount, unit, how)
+
+
+def _by_body_and_loss(load: KilnLoad, contents: Decimal, unit: str) -> FuelExpected:
+    """What lies in it, and its part of what the kiln itself takes."""
+    kiln = load.kiln
+    own = kiln_heat_mj(kiln, Decimal(load.hold_min))
+    assert kiln.fire_efficiency is not None
+    amount = (contents + own) / kiln.fire_efficiency / heating_value_mj(kiln.fuel, kiln.moisture)
+    how = _(
+        "%(heat)s MJ into glass and clay and %(own)s MJ into the kiln itself; %(share)s of the "
+        "fuel's heat stays in the chamber"
+    ) % {
+        "heat": formats.decimal(contents, 1),
+        "own": formats.decimal(own, 1),
+        "share": formats.percent(kiln.fire_efficiency),
     }
     return FuelExpected(amount, unit, how)
 

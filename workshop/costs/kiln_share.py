@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-ZERO = Decimal(0)
+from workshop.costs.amounts import ZERO
 
 
 @dataclass(frozen=True, slots=True)

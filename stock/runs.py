@@ -1,0 +1,74 @@
+"""How the runs of a kiln kept hot usually go, from the rounds on record."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.utils import timezone
+
+from stock.models import KilnLoad
+from workshop.costs.kiln_share import UsualRun
+from workshop.models import Kiln, Person, Role, Skill
+
+WINDOW = timedelta(days=365)
+ENOUGH_ROUNDS = 8
+MJ_A_KWH = Decimal("3.6")
+STARTING_ROUNDS = Decimal(5)  # starting figure: common practice, no source
+
+
+def usual_runs(kilns: Iterable[Kiln]) -> dict[int, UsualRun]:
+    """Rounds a run and minutes stood hot between them, over the last year (1 query).
+
+    With fewer than eight rounds on record the starting figures hold: five, and none.
+    """
+    kilns = list(kilns)
+    rows = (
+        KilnLoad.objects.filter(
+            kiln__in=kilns, started_at__gte=timezone.now() - WINDOW, free_after_min__isnull=False
+        )
+        .exclude(state=KilnLoad.State.PLANNED)
+        .order_by("kiln_id", "started_at")
+        .values_list("kiln_id", "started_at", "free_after_min", "lit")
+    )
+    records: dict[int, list[tuple[datetime, int, bool]]] = {}
+    for pk, started, free_after, lit in rows:
+        if started is not None and free_after is not None:
+            records.setdefault(pk, []).append((started, free_after, lit))
+    return {kiln.pk: _usual_run(kiln, records.get(kiln.pk, [])) for kiln in kilns}
+
+
+def _usual_run(kiln: Kiln, rounds: list[tuple[datetime, int, bool]]) -> UsualRun:
+    warm_up, change = Decimal(kiln.warm_up_min or 0), Decimal(kiln.change_min or 0)
+    runs = sum(lit for _started, _free, lit in rounds)
+    if len(rounds) < ENOUGH_ROUNDS or not runs:
+        return UsualRun(warm_up, change, rounds=STARTING_ROUNDS)
+    waited, free_at = 0.0, None
+    for started, free_after, lit in rounds:
+        if free_at is not None and not lit:
+            waited += max(0.0, (started - free_at).total_seconds() / 60)
+        free_at = started + timedelta(minutes=free_after)
+    waiting = Decimal(round(waited)) / runs
+    return UsualRun(warm_up, change, waiting, Decimal(len(rounds)) / runs)
+
+
+def kiln_heat_mj(kiln: Kiln, hold_min: Decimal) -> Decimal:
+    """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses while
+    the fire is on (1 query for a kiln kept hot). The kiln must know its body and loss.
+
+    Source: body ÷ rounds a run + 3.6 × loss × hours (see workshop/physics/kiln_body.py).
+    """
+    assert kiln.body_mj is not None and kiln.loss_kw is not None
+    if kiln.is_kept_hot:
+        run = usual_runs([kiln])[kiln.pk]
+        rounds, minutes = run.rounds, run.minutes_a_round(hold_min)
+    else:
+        rounds, minutes = Decimal(1), kiln.preheat_min + hold_min
+    return kiln.body_mj / rounds + MJ_A_KWH * kiln.loss_kw * minutes / 60
+
+
+def piercing_hands() -> int:
+    """Bench hands who can pierce, at least one (1 query)."""
+    people = Person.objects.filter(role=Role.BENCH, is_active=True).values_list("skills", flat=True)
+    ticked = [skills or () for skills in people]
+    able = sum(1 for skills in ticked if not skills or Skill.PIERCING.value in skills)
+    return max(1, able or len(ticked))

@@ -1,0 +1,101 @@
+"""Kiln time and fuel of an order in a kiln kept hot, against the worked example.
+
+The sums follow the worked example of rounds: change 10, hold 30, warm-up 70, waiting 15 a run of 7
+rounds, a mould at 0.7 min with 2 hands.
+"""
+
+import pytest
+
+from orders.costing.bead_unit import bead_unit
+from orders.costing.cost_order import cost_order
+from orders.costing.facts import BeadFiringFacts, MouldFacts, ProgrammeFacts
+from orders.costing.working.terms import recompute
+from orders.costing.working.tree import order_tree
+from tests.costing.builders import D, make_bead, make_kiln, make_order, make_workshop
+from tests.costing.test_working import same
+from workshop.costs.kiln_share import UsualRun
+from workshop.physics.cycle import ClosedKiln, Soak
+from workshop.physics.heat import fuel_needed, heat_of_load_mj
+from workshop.physics.kiln_body import fair_heat_mj
+
+RUN = UsualRun(D(70), D(10), D(15), D(7))
+
+
+def _costing(kiln, *, programme=None, **bead):
+    programme = programme or ProgrammeFacts("chunks", "Chunks", D(800), D(30))
+    moulds = {"m": MouldFacts("m", "Moulds", 1, 100, 1, D(800))}
+    pea = make_bead(firings=(BeadFiringFacts("chunks", "m", D(0)),), **bead)
+    workshop = make_workshop(
+        beads={"pea": pea}, moulds=moulds, programmes={"chunks": programme}, kilns=(kiln,)
+    )
+    return cost_order(make_order(workshop=workshop))
+
+
+def _firing(costing):
+    return costing.beads[0].firings[0]
+
+
+def test_fair_minutes_of_an_order_in_a_kiln_kept_hot():
+    kiln = make_kiln(places=24, usual=RUN, hands=2)
+    firing = _firing(_costing(kiln, pierced=True, pierce_min=D("0.7")))
+    loads = D(firing.places) / 24
+    # 10 + 30 + (70 + 15)/7 = 52.142857 minutes a round, and its own moulds drawn one by one.
+    by_hand = loads * (D(40) + D(85) / 7) + firing.fills * D("0.7") / 2
+    assert firing.kiln_min == pytest.approx(by_hand)
+    assert firing.load_min == pytest.approx(D("52.142857"), abs=D("0.000001"))
+
+
+def test_moulds_that_come_out_together_keep_no_kiln_waiting():
+    kiln = make_kiln(places=24, usual=RUN, hands=2)
+    firing = _firing(_costing(kiln, pierced=True))
+    assert firing.kiln_min == pytest.approx(firing.load_min * firing.share)
+
+
+def test_a_closed_load_with_a_soak_takes_what_its_curve_takes():
+    """553.02 min: Newton's cooling from 820 to 60 °C in 300, 45 at 565, then 1 °C/min to 480."""
+    closed = ClosedKiln(60, 300, heat_c_per_min=8, open_c=60, ref_c=820)
+    thick = ProgrammeFacts("chunks", "Thick", D(820), D(40), soak=Soak(565, 45, 480, 1))
+    firing = _firing(_costing(make_kiln(closed=closed), programme=thick))
+    assert firing.load_min == pytest.approx(D("553.02"), abs=D("0.02"))
+
+
+def test_fuel_of_an_order_by_body_loss_and_fire():
+    kiln = make_kiln(
+        places=24,
+        usual=RUN,
+        fuel_per_load=None,
+        body_mj=D("68.79"),
+        loss_kw=D("6.832"),
+        fire_efficiency=D("0.36"),
+    )
+    costing = _costing(kiln)
+    firing = _firing(costing)
+    glass_kg = float(bead_unit(costing.facts.workshop, "pea").fill_g) * firing.beads / 1000
+    loads, hours = firing.places / 24, float(firing.load_min) / 60
+    contents = heat_of_load_mj(glass_kg, 0.8 * firing.fills, 800)
+    by_hand = fuel_needed(fair_heat_mj(contents, loads, hours, 68.79, 6.832, 7), 14.3114, 0.36)
+    assert float(firing.fuel_amount) == pytest.approx(by_hand)
+
+
+@pytest.mark.parametrize("pierced", [None, D("0.7")])
+def test_every_figure_of_a_round_can_be_worked_again_from_its_children(pierced):
+    kiln = make_kiln(
+        places=24, usual=RUN, hands=2, fuel_per_load=None, body_mj=D("68.79"), loss_kw=D("6.832"),
+        fire_efficiency=D("0.36"),
+    )  # fmt: skip
+    tree = order_tree(_costing(kiln, pierced=pierced is not None, pierce_min=pierced))
+    for path, term in tree.paths():
+        assert same(recompute(term), term.value), path
+
+
+def test_a_pierced_bead_goes_into_the_kiln_kept_hot_and_another_where_it_may():
+    closed, hot = make_kiln("drum"), make_kiln("clay", usual=RUN)
+    workshop = make_workshop(kilns=(closed, hot))
+    pierced = make_bead(pierced=True)
+    for bead, key in (
+        (pierced, "clay"),
+        (make_bead(), "drum"),
+        (make_bead(fired_in="hot"), "clay"),
+    ):
+        order = make_order(workshop=make_workshop(kilns=workshop.kilns, beads={"pea": bead}))
+        assert _firing(cost_order(order)).kiln == key
