@@ -1,13 +1,16 @@
 """The form of a preparation, and the list of them."""
 
 import uuid
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from stock.models import Balance, GlassForm, LocationKind, Preparation
-from stock.services.places import glass_item
+from stock.services.later_days import lowest_since
+from stock.services.places import glass_item, usual_place
 from tests.builders import make_colour, make_person, put_glass
 
 pytestmark = pytest.mark.django_db
@@ -99,3 +102,13 @@ def test_the_bench_may_look_but_not_log(client, heap):
     client.force_login(make_person("bench"))
     assert client.get(reverse("stock:preparation_list")).status_code == 200
     assert client.post(LOG, typed(heap)).status_code == 404
+
+
+def test_what_came_in_on_a_day_may_be_taken_out_on_that_same_day():
+    """The level counts at the end of the day, so the order of its events does not matter."""
+    colour = make_colour()
+    yard, glass = usual_place(LocationKind.YARD), glass_item(colour, GlassForm.RAW)
+    day = timezone.localdate() - timedelta(days=3)
+    put_glass(colour, GlassForm.RAW, 10, on=day)
+    assert lowest_since(glass.pk, yard.pk, day) == (10_000_000, timezone.localdate())
+    assert lowest_since(glass.pk, yard.pk, day - timedelta(days=1))[0] == 0

@@ -9,11 +9,17 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.bench.services import finish_job, paint_job
-from orders.firing.services.log import TrayOut, beads_by_place, log_firing
+from orders.firing.services.log import (
+    TrayOut,
+    beads_by_place,
+    fit_second_firing,
+    log_firing,
+    parts_by_share,
+)
 from orders.making.queries.trays import trays_of
 from orders.making.services.progress import stage_of
-from orders.models import Order, Stage, StockReservation, WorkOrder
-from stock.models import BeadBatch, KilnLoad, LocationKind, Movement, WorkTicket
+from orders.models import LoadShare, Order, Stage, StockReservation, WorkOrder
+from stock.models import BeadBatch, KilnLoad, LoadTray, LocationKind, Movement, WorkTicket
 from stock.services.check import first_difference
 from tests.builders import make_design
 from tests.orders.firing.conftest import (
@@ -272,3 +278,22 @@ def test_fuel_may_be_written_with_a_comma_and_its_unit(client, workshop):
     assert answer.status_code == 302, answer.content.decode()
     load.refresh_from_db()
     assert load.fuel_used == Decimal("12.5")
+
+
+def test_a_tray_s_good_beads_are_shared_out_to_the_last_one(workshop):
+    one, two = moulded_job(workshop), moulded_job(workshop, customer="Tomas Reku")
+    tray = put_in(make_load(workshop), one, 20)
+    LoadShare.objects.create(tray=tray, job=two, moulds=1, beads=4)
+    tray.beads = 24
+    # 19 × 20 ÷ 24 = 15.8: fifteen to the first, and the other four to the last.
+    assert [part for _share, part in parts_by_share(tray, 19)] == [15, 4]
+
+
+def test_a_second_firing_planned_for_beads_that_are_no_more_is_taken_off(workshop):
+    job = moulded_job(workshop, design=make_design("Painted", beads=painted_bead()))
+    early = put_in(make_load(workshop, hold_c=620, hold_min=20), job, job.to_start - 5, firing=2)
+    late = put_in(make_load(workshop, hold_c=620, hold_min=20), job, 5, firing=2)
+    fit_second_firing(job, job.to_start - 5)
+    early.refresh_from_db()
+    assert early.beads == job.to_start - 5
+    assert not LoadTray.objects.filter(pk=late.pk).exists()

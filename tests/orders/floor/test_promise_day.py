@@ -160,3 +160,14 @@ def test_few_records_give_a_range_that_says_so(monday):
     found = promise(monday, 1)
     assert found.careful_how.startswith("a range, with 1 spare day for the firing: 1 working day")
     assert (found.p90_on - found.likely_on).days == 1
+
+
+def test_a_customer_is_told_a_day_in_hand_even_where_no_day_was_ever_lost(monday):
+    """Thirty working days, none lost: the sums ask for no spare day, and one is kept."""
+    for days_ago in range(1, 43):
+        if (MONDAY - timedelta(days=days_ago)).weekday() < 5:
+            burnt(days_ago)
+    found = promise(monday, 1)
+    assert "of 30 working days on record 0 were lost" in found.careful_how
+    assert found.likely_on == date(2027, 3, 1)
+    assert found.p90_on == date(2027, 3, 2)

@@ -181,3 +181,16 @@ def test_two_designs_share_the_beads_of_one_shelf(workshop):
     two = make_order(1, design=choker)
     assert sum(a.quantity for a in one.allocations.all()) == 18
     assert sum(a.quantity for a in two.allocations.all()) == 18
+
+
+def test_the_last_moulding_closes_every_need_of_glass(workshop):
+    """What rounding left open is no claim on the shelf once nothing is left to mould."""
+    put_glass(make_colour(), GlassForm.POWDER, 50)
+    order = make_order(3, design=workshop["design"], customer=make_customer())
+    need = order.glass_needs.get()
+    need.needed_mg += 5
+    need.save()
+    job = order.jobs.get()
+    mould(job)
+    need.refresh_from_db()
+    assert need.used_mg == need.needed_mg

@@ -121,3 +121,19 @@ def test_the_first_day_after_the_last_is_said_and_the_page_still_shows(client):
     )
     assert page.status_code == 200
     assert "write them the other way round" in page.content.decode()
+
+
+@pytest.mark.django_db
+def test_what_happens_on_the_first_day_stands_among_the_lines_and_not_in_the_opening():
+    make_business()
+    owner = make_person()
+    customer = trader()
+    with time_machine.travel("2026-03-01 12:00", tick=False):
+        open_balance(customer, Decimal(90), by=None, issued_on=date(2026, 2, 1))
+    with time_machine.travel("2026-03-10 12:00", tick=False):
+        open_balance(customer, Decimal(30), by=None, issued_on=date(2026, 3, 10))
+        record_payment(customer, Decimal(40), by=owner)
+        told = statement_of(customer, date(2026, 3, 10))
+    assert told.opening == 90
+    assert [entry.amount for entry in told.entries] == [30, -40]
+    assert told.closing == 80
