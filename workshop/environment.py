@@ -4,7 +4,7 @@ import contextlib
 import os
 import secrets
 from pathlib import Path
-from urllib.parse import parse_qsl, unquote, urlsplit
+from urllib.parse import parse_qsl, quote, unquote, urlencode, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -116,6 +116,20 @@ def read_database(default_path: Path) -> dict:
     raise ImproperlyConfigured(
         f"DATABASE_URL begins with “{parts.scheme}”; it must begin with sqlite:/// or postgresql://."
     )
+
+
+def address_of(database: dict, name: str) -> str:
+    """DATABASE_URL for another database of the same PostgreSQL server."""
+    who = quote(database["USER"], safe="")
+    if database["PASSWORD"]:
+        who += ":" + quote(database["PASSWORD"], safe="")
+    host = f"[{database['HOST']}]" if ":" in database["HOST"] else database["HOST"]
+    where = f"{who}@{host}" if who else host
+    port = f":{database['PORT']}" if database["PORT"] else ""
+    options = urlencode(
+        {key: each for key, each in database["OPTIONS"].items() if isinstance(each, str)}
+    )
+    return f"postgresql://{where}{port}/{quote(name, safe='')}" + (f"?{options}" if options else "")
 
 
 def book_in_words(database: dict) -> str:

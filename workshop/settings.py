@@ -4,6 +4,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
 
 from workshop.books import book_path, copies_path
@@ -212,6 +213,12 @@ COPIES_DIR = Path(read_word("COPIES_DIR") or copies_path(VAR_DIR, BOOK))
 COPIES_KEPT = read_number("COPIES_KEPT", 14, least=1)
 # Each copy is locked with this phrase where there is one.
 COPY_PASSPHRASE = read_word("COPY_PASSPHRASE")
+# A folder of another disk, or rclone:REMOTE:PATH; what leaves the computer is always locked.
+SECOND_PLACE = read_word("SECOND_PLACE")
+if SECOND_PLACE and not COPY_PASSPHRASE:
+    raise ImproperlyConfigured(
+        "SECOND_PLACE is set and COPY_PASSPHRASE is not; copies are carried away locked only."
+    )
 
 LOG_FORMAT = read_choice("LOG_FORMAT", ("line", "json"))
 LOGGING: dict[str, Any] = {

@@ -1,5 +1,6 @@
 """Loads and collection days as an iCalendar feed (RFC 5545)."""
 
+import re
 from datetime import UTC, timedelta
 
 from django.utils import timezone
@@ -14,7 +15,7 @@ from workshop import formats
 from workshop.models import Business
 
 
-def feed(business: Business) -> bytes:
+def feed(business: Business, *, with_names: bool) -> bytes:
     """Planned and burning loads, and the days open orders are to be collected (10 queries)."""
     calendar = Calendar()
     calendar.add("prodid", "-//Strandwork//Kilns and collections//EN")
@@ -25,7 +26,7 @@ def feed(business: Business) -> bytes:
         calendar.add_component(_load_event(load, stamp))
     orders = Order.objects.open().filter(due_on__isnull=False).select_related("customer")
     for order in orders.order_by("due_on", "number"):
-        calendar.add_component(_order_event(order, stamp))
+        calendar.add_component(_order_event(order, stamp, with_names))
     return calendar.to_ical()
 
 
@@ -56,7 +57,7 @@ def _load_event(load: KilnLoad, stamp) -> Event:
     return event
 
 
-def _order_event(order: Order, stamp) -> Event:
+def _order_event(order: Order, stamp, with_names: bool) -> Event:
     event = Event()
     event.add("uid", f"order-{order.number}@strandwork")
     event.add("dtstamp", stamp)
@@ -69,6 +70,19 @@ def _order_event(order: Order, stamp) -> Event:
     event.add(
         "summary",
         _("Collection: order %(number)s, %(customer)s")
-        % {"number": order.number, "customer": order.customer},
+        % {
+            "number": order.number,
+            "customer": order.customer if with_names else initials(str(order.customer)),
+        },
     )
     return event
+
+
+def initials(name: str) -> str:
+    """The first letter of each word of a name.
+
+    >>> initials("Marisa de Orlo & Sons")
+    'M. d. O. S.'
+    """
+    words = re.findall(r"\w+", name)
+    return " ".join(f"{word[0]}." for word in words)

@@ -111,6 +111,8 @@ class CalendarAddress(models.Model):
     secret = models.CharField(max_length=48, unique=True, default=new_secret)
     renewed_at = models.DateTimeField(auto_now=True)
     renewed_by = models.ForeignKey(Person, models.SET_NULL, null=True, related_name="+")
+    # The address lies in calendars of other makers: names go there only by the owner's word.
+    with_names = models.BooleanField(_("with customers’ names"), default=False)
 
     class Meta:
         verbose_name = _("calendar address")

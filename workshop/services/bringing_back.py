@@ -3,8 +3,6 @@
 import os
 import shutil
 import sqlite3
-import subprocess
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -29,6 +27,7 @@ from workshop.services.copies import (
     prove_sqlite,
 )
 from workshop.services.copy_file import Copy, CopyRefused, read_copy
+from workshop.services.running import run_manage
 
 
 def bring_back(file: Path, folder: Path, *, phrase: str = "") -> Copy:
@@ -73,10 +72,10 @@ def _no_folder(folder: Path, error: OSError) -> str:
     }
 
 
-def bring_back_home(file: Path, *, phrase: str = "") -> Copy:
+def bring_back_home(file: Path, *, phrase: str = "", with_papers: bool = True) -> Copy:
     """Put a copy where this machine's settings look for the book, if no book stands there yet."""
     if connection.vendor != "sqlite":
-        return _bring_back_postgres(file, phrase)
+        return _bring_back_postgres(file, phrase, with_papers)
     book, papers = Path(connection.settings_dict["NAME"]), Path(settings.MEDIA_ROOT)
     # A log of another book beside it would be written into this one when it is opened.
     for place in (book, book.with_name(book.name + "-wal"), papers):
@@ -171,24 +170,16 @@ def check_version(copy: Copy) -> None:
 
 def _migrate(book: Path) -> None:
     """Bring an old book up to date before anybody sees it, in a process of its own."""
-    done = subprocess.run(
-        [sys.executable, "-m", "django", "migrate", "--verbosity=0", "--no-input"],
-        cwd=settings.BASE_DIR,
-        env={
-            **os.environ,
-            "DATABASE_URL": f"sqlite:///{book}",
-            "DJANGO_SETTINGS_MODULE": "workshop.settings",
-        },
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode:
-        why = (done.stderr.strip().splitlines() or ["?"])[-1]
-        raise CopyRefused(_("The book in it cannot be brought up to date: %(why)s.") % {"why": why})
+    try:
+        run_manage("migrate", "--verbosity=0", "--no-input", DATABASE_URL=f"sqlite:///{book}")
+    except CopyRefused as error:
+        why = str(error).rstrip(".")
+        raise CopyRefused(
+            _("The book in it cannot be brought up to date: %(why)s.") % {"why": why}
+        ) from error
 
 
-def _bring_back_postgres(file: Path, phrase: str) -> Copy:
+def _bring_back_postgres(file: Path, phrase: str, with_papers: bool) -> Copy:
     if set(connection.introspection.table_names()):
         raise CopyRefused(
             _("The database %(name)s is not empty; make a new one and name it in DATABASE_URL.")
@@ -208,7 +199,7 @@ def _bring_back_postgres(file: Path, phrase: str) -> Copy:
             str(Path(work) / POSTGRES_PART),
         )
         papers = Path(work) / PAPERS
-        if papers.is_dir():
+        if with_papers and papers.is_dir():
             shutil.copytree(papers, settings.MEDIA_ROOT, dirs_exist_ok=True)
     with connection.cursor() as cursor:
         rows = count_rows(connection, cursor)

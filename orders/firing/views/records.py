@@ -4,8 +4,8 @@ from datetime import timedelta
 from decimal import Decimal
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -110,8 +110,10 @@ def calendar_address(request) -> HttpResponse:
     if request.method == "POST":
         address = address or CalendarAddress()
         address.secret, address.renewed_by = new_secret(), request.user
+        address.with_names = "with_names" in request.POST
         address.save()
-        record_act(request.user, "renew calendar address", address)
+        told = {"with_names": address.with_names}
+        record_act(request.user, "renew calendar address", address, after=told)
         messages.success(request, _("The calendar has a new address; the old one is closed."))
         return redirect("orders:calendar_address")
     url = (
@@ -125,9 +127,9 @@ def calendar_address(request) -> HttpResponse:
 @require_GET
 def calendar_feed(request, secret: str) -> HttpResponse:
     """Loads and collection days as an iCalendar (RFC 5545); no prices, no debts."""
-    if not CalendarAddress.objects.filter(secret=secret).exists():
-        raise Http404
-    response = HttpResponse(feed(request.business), content_type="text/calendar; charset=utf-8")
+    address = get_object_or_404(CalendarAddress, secret=secret)
+    body = feed(request.business, with_names=address.with_names)
+    response = HttpResponse(body, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'inline; filename="strandwork.ics"'
     response["Cache-Control"] = "private, max-age=300"
     return response

@@ -9,6 +9,7 @@ from orders.home.queries import today
 from orders.home.queries.first_steps import first_steps, next_step
 from orders.making.queries.orders import progress_of, progress_words
 from workshop.models import Role
+from workshop.services.second_place import second_place_news
 
 MOST_WAITING = 6
 
@@ -40,6 +41,8 @@ def home(request) -> HttpResponse:
         context["short"] = today.short_colours()
     if "sacks" in sees:
         context["sacks"] = today.sacks_to_pay()
+    if person.is_owner:
+        context["second_place"] = second_place_news()
     if person.sees_money:
         context["owing"] = today.who_owes()
     return render(request, "orders/home/home.html", context)

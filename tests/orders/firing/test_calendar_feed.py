@@ -13,9 +13,9 @@ from tests.orders.firing.conftest import make_load, moulded_job, put_in
 pytestmark = pytest.mark.django_db
 
 
-def new_address(client) -> str:
+def new_address(client, **boxes) -> str:
     client.force_login(make_person("owner"))
-    client.post(reverse("orders:calendar_address"))
+    client.post(reverse("orders:calendar_address"), boxes)
     secret = CalendarAddress.objects.get().secret
     client.logout()
     return reverse("orders:calendar_feed", args=[secret])
@@ -42,7 +42,14 @@ def test_the_day_of_collection_is_a_whole_day(client, workshop):
     (event,) = Calendar.from_ical(answer.content).walk("VEVENT")
     assert event.decoded("dtstart") == order.due_on
     assert event.decoded("dtend") == order.due_on + timedelta(days=1)
-    assert "Tomas Reku" in event["summary"]
+    assert f"order {order.number}, T. R." in event["summary"]
+
+
+def test_names_are_told_only_where_the_owner_says_so(client, workshop):
+    moulded_job(workshop, customer="Tomas Reku")
+    assert b"Reku" not in client.get(new_address(client)).content
+    assert b"Tomas Reku" in client.get(new_address(client, with_names="on")).content
+    assert b"Reku" not in client.get(new_address(client)).content
 
 
 def test_every_event_and_the_calendar_have_what_the_standard_demands(client, workshop):

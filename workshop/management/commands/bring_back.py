@@ -24,11 +24,18 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("folder", nargs="?", type=Path)
+        parser.add_argument(
+            "--no-papers", action="store_true", help="leave aside what an old copy kept as files"
+        )
 
-    def handle(self, *args: Any, file: Path, folder: Path | None, **options: Any) -> None:
+    def handle(
+        self, *args: Any, file: Path, folder: Path | None, no_papers: bool, **options: Any
+    ) -> None:
         try:
             if folder is None:
-                copy = bring_back_home(file, phrase=settings.COPY_PASSPHRASE)
+                copy = bring_back_home(
+                    file, phrase=settings.COPY_PASSPHRASE, with_papers=not no_papers
+                )
             else:
                 copy = bring_back(file, folder.resolve(), phrase=settings.COPY_PASSPHRASE)
         except CopyRefused as error:

@@ -8,8 +8,9 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils.translation import gettext as _
 
-from workshop.services.copies import keep_copy
+from workshop.services.copies import KeptCopy, keep_copy
 from workshop.services.copy_file import CopyRefused
+from workshop.services.second_place import send_away, try_if_due
 
 
 class Command(BaseCommand):
@@ -39,3 +40,17 @@ class Command(BaseCommand):
                 "locked": _(", locked") if made.locked else "",
             }
         )
+        if folder is None:
+            self.second_place(made, keep)
+
+    def second_place(self, made: KeptCopy, keep: int) -> None:
+        """Carry it to the second place, and try once a month what lies there."""
+        if not settings.SECOND_PLACE:
+            return
+        try:
+            send_away(made, keep=keep)
+            self.stdout.write(_("It lies in the second place too."))
+            if try_if_due():
+                self.stdout.write(_("The newest copy there was restored for a trial: it is sound."))
+        except CopyRefused as error:
+            raise CommandError(_("The second place: %s") % error) from error
