@@ -3,26 +3,33 @@
 import ctypes.util
 import os
 import shutil
+from collections import Counter
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.configuration import set_hypothesis_home_dir
 from hypothesis.database import DirectoryBasedExampleDatabase
 
+# Whatever tests keep for another run stands with pytest's own; nothing else in the clone.
+KEPT = Path(__file__).resolve().parent.parent / ".pytest_cache" / "strandwork"
+set_hypothesis_home_dir(KEPT / "hypothesis")
 # A shared two-core machine is too uneven for deadlines to mean anything.
 settings.register_profile(
     "workshop",
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-    database=DirectoryBasedExampleDatabase(
-        Path(__file__).resolve().parent.parent / ".hypothesis" / "examples"
-    ),
+    database=None,
+    # The same examples every time, so that a test is red for what was changed and not by chance.
+    derandomize=True,
 )
-# The same examples every time where a change is judged; fresh ones at a developer's desk.
 settings.register_profile(
-    "judged", parent=settings.get_profile("workshop"), derandomize=True, database=None
+    "fresh",
+    parent=settings.get_profile("workshop"),
+    derandomize=False,
+    database=DirectoryBasedExampleDatabase(KEPT / "hypothesis" / "examples"),
 )
-settings.load_profile("judged" if os.environ.get("CI") else "workshop")
+settings.load_profile("fresh" if os.environ.get("FRESH_EXAMPLES") else "workshop")
 
 # Playwright's loop runs in the thread of the tests, and Django would refuse the database there.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -40,6 +47,7 @@ def pango_is_here() -> bool:
     return bool(ctypes.util.find_library("pango-1.0"))
 
 
+@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     missing = {}
     if chromium_path() is None:
@@ -50,6 +58,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for mark, reason in missing.items():
             if item.get_closest_marker(mark):
                 item.add_marker(pytest.mark.skip(reason=reason))
+        if item.get_closest_marker("browser"):
+            # The pages of one file in one worker, where the demo is loaded already.
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What this machine could not show, and why: once for each reason."""
+    reasons = Counter(
+        report.longrepr[2].removeprefix("Skipped: ")
+        for report in terminalreporter.stats.get("skipped", [])
+        if isinstance(report.longrepr, tuple)
+    )
+    if reasons:
+        terminalreporter.section("left out here")
+    for reason, count in reasons.most_common():
+        terminalreporter.line(f"{count} test{'s' * (count != 1)}: {reason}")
 
 
 @pytest.fixture(autouse=True)

@@ -6,6 +6,7 @@ Standard library only until the virtual environment stands; then the work goes o
 import argparse
 import importlib.util
 import os
+import shlex
 import sqlite3
 import subprocess
 import sys
@@ -114,7 +115,19 @@ def run_tests(arguments: Sequence[str]) -> int:
     os.environ["STRANDWORK_ENV_FILE"] = ""  # a server's own settings are none of the tests'
     python = virtual_environment.make_ready(ROOT, virtual_environment.TEST_LOCK)
     look_for_pango()
-    return go_on_inside(python, ["-m", "pytest", *arguments], folder=ROOT)
+    words = [*_on_all_cores(arguments), *arguments]
+    return go_on_inside(python, ["-m", "pytest", *words], folder=ROOT)
+
+
+def _on_all_cores(arguments: Sequence[str]) -> "list[str]":
+    """A whole run takes every core that this process may use; a part of it, or times, one."""
+    told = [*arguments, *shlex.split(os.environ.get("PYTEST_ADDOPTS", ""))]
+    by_hand = ("-n", "--dist", "--pdb", "--benchmark-enable", "--co")
+    if any(word.startswith(by_hand) or (ROOT / word.split("::")[0]).exists() for word in told):
+        return []
+    able = getattr(os, "sched_getaffinity", None)
+    cores = len(able(0)) if able else os.cpu_count() or 1
+    return ["-n", str(cores), "--dist", "loadgroup"] if cores > 1 else []
 
 
 def run_django(argv: Sequence[str]) -> int:

@@ -170,6 +170,9 @@ STORAGES = {
 }
 MEDIA_ROOT = Path(VAR_DIR / "papers")
 
+# The tables of an empty book, and the demo's half year; made by `manage.py pack_demo`.
+READY_MADE = BASE_DIR / "fixtures" / "tidewrack" / "ready_made.json.xz"
+
 # Set while a desk is open on a full disk; see workshop/look_only.py.
 LOOK_ONLY = False
 

@@ -38,15 +38,11 @@ def read(name: str) -> dict[str, Any]:
     return tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
 
 
-def load_workshop(since: date) -> dict[str, str]:
-    """Business, people, kilns, moulds, programmes, rates and hours; returns the new passwords."""
+def load_workshop(since: date) -> None:
+    """Business, people, kilns, moulds, programmes, rates and hours; nobody has a password yet."""
     facts = read("workshop")
     Business(invented=True, **_with_decimals(facts["business"])).save()
-    passwords = {}
-    for person in facts["people"]:
-        password = new_password()
-        Person.objects.create_user(password=password, **person)
-        passwords[person["username"]] = password
+    Person.objects.bulk_create(Person(password="", **person) for person in facts["people"])
     Kiln.objects.bulk_create(Kiln(**_with_decimals(kiln)) for kiln in facts["kilns"])
     Programme.objects.bulk_create(Programme(**programme) for programme in facts["programmes"])
     Mould.objects.bulk_create(Mould(**_with_decimals(mould)) for mould in facts["moulds"])
@@ -57,12 +53,25 @@ def load_workshop(since: date) -> dict[str, str]:
         TaxRate(valid_from=since, **_with_decimals(rate)) for rate in facts["tax_rates"]
     )
     _load_hours(facts["hours"])
-    this_year = since.year
+    close_days(since.year)
+
+
+def close_days(year: int) -> None:
+    """The feasts of a year and of the next."""
     ClosedDay.objects.bulk_create(
-        ClosedDay(day=date(year, month, day), why=why)
-        for year in (this_year, this_year + 1)
+        ClosedDay(day=date(each, month, day), why=why)
+        for each in (year, year + 1)
         for month, day, why in ((1, 1, "New Year"), (5, 1, "Labour Day"), (12, 25, "Christmas"))
     )
+
+
+def new_passwords() -> dict[str, str]:
+    """A fresh password for everybody, by the name they sign in with."""
+    passwords = {}
+    for person in Person.objects.order_by("pk"):
+        passwords[person.username] = word = new_password()
+        person.set_password(word)
+        person.save(update_fields=["password"])
     return passwords
 
 

@@ -60,24 +60,25 @@ SACKS = {
 }
 
 
-def live_through(first: date, today: date) -> Story:
-    """Write every working day from `first` up to and with `today`."""
-    story = Story(today)
-    _lay_in_stock(story, first)
-    for offset in range((today - first).days + 1):
+def live_days(story: Story, first: date, last: date) -> None:
+    """Write every working day from `first` up to and with `last`."""
+    for offset in range((last - first).days + 1):
         day = first + timedelta(days=offset)
         if day.weekday() < 6:
             _live(story, day)
         odd_day(story, day)
+
+
+def finish(story: Story) -> None:
+    """What the last day leaves behind for those who look at it."""
     # Planned from this very moment, so that no load lies behind the person who looks at it.
     accept_plan(propose_plan(person=story.kiln, seconds=0.5), person=story.kiln)
     # Somebody has just come in: the room kept for them stands beside the plan.
-    _take_order(story, today, customer=story.dice.choice(story.customers))
+    _take_order(story, story.today, customer=story.dice.choice(story.customers))
     on_the_last_day(story)
-    return story
 
 
-def _lay_in_stock(story: Story, first: date) -> None:
+def lay_in_stock(story: Story, first: date) -> None:
     """A workshop that was there before the book: a few sacks of everything."""
     with story.at(first, 8):
         for colour in story.colours.values():

@@ -47,7 +47,10 @@ def signed_in(patient, live_server, settings) -> Callable[[str | Person], Page]:
 
 @pytest.fixture
 def demo(transactional_db, tmp_path_factory) -> None:
-    """The demo workshop; loaded the first time, afterwards copied from what was loaded then."""
+    """The demo workshop; loaded the first time, afterwards copied from what was loaded then.
+
+    Ready-made where that fits: another test shows it to be what living through it makes.
+    """
     if connection.vendor != "sqlite":
         call_command("load_demo", stdout=io.StringIO())
         return

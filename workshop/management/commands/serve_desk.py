@@ -18,6 +18,7 @@ from workshop.books import book_path, is_where_it_belongs
 from workshop.look_only import copy_into_memory, forget_the_copy
 from workshop.machine import no_right_sentence, open_browser
 from workshop.models import Business, Person
+from workshop.ready_made import lay_out
 from workshop.services.copies import keep_copy, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import NoTimer, how_set_up, turn_on
@@ -170,6 +171,8 @@ class Command(BaseCommand):
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
         if executor.loader.applied_migrations:
             self.keep_a_copy_first(changes=bool(waiting))
+        elif lay_out():
+            return
         if waiting:
             self.stdout.write(_("Bringing the book up to date ..."))
             call_command("migrate", verbosity=0, interactive=False)
