@@ -57,8 +57,8 @@ def opened_on(db):
     return load
 
 
-# A Monday, a Sunday, a Thursday soon after New Year, and one years from now.
-@pytest.mark.parametrize("day", ["2026-11-30", "2026-12-06", "2027-01-14", "2031-08-02"])
+# A Monday, a Thursday soon after New Year, and a Sunday years from now.
+@pytest.mark.parametrize("day", ["2026-11-30", "2027-01-14", "2031-08-03"])
 def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     today = opened_on(day)
     now = datetime.combine(today, datetime.min.time(), UTC) + timedelta(hours=9)
@@ -86,7 +86,7 @@ def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     )
 
 
-@pytest.mark.parametrize("day", ["2027-01-14", "2027-03-20"])
+@pytest.mark.parametrize("day", ["2027-03-20"])
 def test_papers_have_the_numbers_of_their_year_without_a_gap(opened_on, day):
     opened_on(day)
     columns = ("year", "sequence", "number", "issued_on")

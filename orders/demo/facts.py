@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.utils import timezone
 
 from orders.models import (
     Customer,
@@ -42,7 +43,10 @@ def load_workshop(since: date) -> None:
     """Business, people, kilns, moulds, programmes, rates and hours; nobody has a password yet."""
     facts = read("workshop")
     Business(invented=True, **_with_decimals(facts["business"])).save()
-    Person.objects.bulk_create(Person(password="", **person) for person in facts["people"])
+    now = timezone.now()
+    Person.objects.bulk_create(
+        Person(password="", date_joined=now, **person) for person in facts["people"]
+    )
     Kiln.objects.bulk_create(Kiln(**_with_decimals(kiln)) for kiln in facts["kilns"])
     Programme.objects.bulk_create(Programme(**programme) for programme in facts["programmes"])
     Mould.objects.bulk_create(Mould(**_with_decimals(mould)) for mould in facts["moulds"])

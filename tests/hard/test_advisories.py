@@ -94,7 +94,7 @@ def test_the_doctor_says_what_is_weak_and_in_which_version_it_is_mended(tmp_path
     assert f"django {ours}: MADE-UP-2026-1, An invented weakness. Mended in 99.1." in said
     (tmp_path / "none.json").write_text(json.dumps(advisory(versions=["0.9"])))
     call_command("doctor", advisories=tmp_path / "none.json")
-    assert re.search(r"\d+ packages, 1 advisories: none of them holds", capsys.readouterr().out)
+    assert re.search(r"Packages: \d+, advisories: 1; none of them holds", capsys.readouterr().out)
 
 
 @pytest.mark.parametrize("text", ["", "not json", "[]", '{"affected": "?"}', '[1, {"id": 3}]'])
