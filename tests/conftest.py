@@ -149,9 +149,31 @@ def django_db_modify_db_settings(
     """
     from django.db import connections
 
+    _lay_tables_out_at_once()
     if not any(item.get_closest_marker("browser") for item in request.session.items):
         return
     for connection in connections.all():
         if connection.vendor == "sqlite":
             name = tmp_path_factory.mktemp("book") / "test.sqlite3"
             connection.settings_dict["TEST"]["NAME"] = str(name)
+
+
+def _lay_tables_out_at_once() -> None:
+    """The tables of a test's book come from the file of the ready-made one, where that fits.
+
+    A test compares that file with what the migrations make, so nothing is taken on trust.
+    """
+    from django.db.backends.sqlite3.creation import DatabaseCreation
+
+    from workshop.ready_made import lay_out
+
+    plain = DatabaseCreation._create_test_db
+
+    def made(self, verbosity, autoclobber, keepdb=False):
+        name = plain(self, verbosity, autoclobber, keepdb)
+        self.connection.close()
+        self.connection.settings_dict["NAME"] = name
+        lay_out()
+        return name
+
+    DatabaseCreation._create_test_db = made

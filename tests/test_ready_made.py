@@ -17,11 +17,11 @@ from django.db import connection
 from django.db.models import Max
 
 from orders.demo.ready_made import load_demo
-from orders.models import Order, Paper, Payment
+from orders.models import Document, Order, Payment
 from stock.models import KilnLoad, Posting, Sack
 from stock.models.payouts import Payout
 from workshop import ready_made
-from workshop.models import Act, PaperSeries, Person
+from workshop.models import AuditEntry, NumberSequence, Person
 
 ROOT = Path(__file__).resolve().parent.parent
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -72,9 +72,9 @@ def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     assert hours <= {11}, "the kilns are lit at eleven by the workshop's clock, summer and winter"
     assert 6 not in {moment.weekday() for moment in lit}, "nobody lights a kiln on a Sunday"
     for moment in (
-        Act.objects.aggregate(last=Max("at")),
+        AuditEntry.objects.aggregate(last=Max("at")),
         Posting.objects.aggregate(last=Max("posted_at")),
-        Paper.objects.aggregate(last=Max("issued_at")),
+        Document.objects.aggregate(last=Max("issued_at")),
         Payment.objects.aggregate(last=Max("taken_at")),
     ):
         assert moment["last"] <= now
@@ -91,7 +91,7 @@ def test_papers_have_the_numbers_of_their_year_without_a_gap(opened_on, day):
     opened_on(day)
     columns = ("year", "sequence", "number", "issued_on")
     for rows in (
-        Paper.objects.exclude(year=0).values_list("kind", *columns),
+        Document.objects.exclude(year=0).values_list("kind", *columns),
         [("payout", *row) for row in Payout.objects.exclude(year=0).values_list(*columns)],
     ):
         series: dict[tuple, list[int]] = {}
@@ -100,9 +100,9 @@ def test_papers_have_the_numbers_of_their_year_without_a_gap(opened_on, day):
             series.setdefault((kind, year), []).append(sequence)
         for (kind, year), sequences in series.items():
             assert sorted(sequences) == list(range(1, len(sequences) + 1)), (kind, year)
-            told = PaperSeries.objects.get(kind=kind, year=year).next_number
+            told = NumberSequence.objects.get(kind=kind, year=year).next_number
             assert told == len(sequences) + 1
-    for paper in Paper.objects.all():
+    for paper in Document.objects.all():
         assert paper.content["number"] == paper.number
         assert paper.content["issued_on"] == paper.issued_on.isoformat()
 
