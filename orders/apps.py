@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 from django.utils.translation import gettext_lazy as _
 
 
@@ -8,9 +9,13 @@ class OrdersConfig(AppConfig):
 
     def ready(self) -> None:
         from orders.making.queries.batches import keep_batches
+        from orders.making.services.valuing import value_old_goods
         from orders.undo.holds_check import keep_in_step
         from orders.undo.taking_back import follow_the_book
 
         keep_in_step()
         follow_the_book()
         keep_batches()
+        # Not a migration of its own: standard cost is worked out by today's models, whatever they
+        # have become, and those are there only once every migration has run.
+        post_migrate.connect(value_old_goods, sender=self, dispatch_uid="value old goods")
