@@ -10,16 +10,7 @@ from decimal import Decimal, localcontext
 from typing import Any
 
 from orders.costing.beads_to_start import check_scatter
-from orders.costing.checks import (
-    NO_FIRING,
-    UNKNOWN,
-    check_rate,
-    check_shares,
-    exact,
-    loss,
-    number,
-    whole,
-)
+from orders.costing.checks import NO_FIRING, check_rate, check_shares, exact, loss, number
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
     PAINTING,
@@ -31,79 +22,91 @@ from orders.costing.facts import (
     STRINGING,
     BeadFacts,
     BeadFiringFacts,
-    ColourFacts,
     ColourShare,
-    FormFacts,
     Key,
-    KilnFacts,
-    MouldFacts,
-    ProgrammeFacts,
     RateFacts,
     ScatterFacts,
     WorkshopFacts,
 )
-from orders.costing.kiln_choice import kiln_for
-from orders.costing.kiln_minutes import load_min
-from orders.costing.numbers import CONTEXT, G_PER_KG, MM3_PER_CM3, ONE, ZERO
-from orders.costing.scatter import scatter_over
-from workshop.physics.sentences import gettext_noop
-from workshop.physics.shapes import ShapeError, bead_shape
+from orders.costing.figures import MONEY, Figure, Rule, fact, given, rule
+from orders.costing.firing import FiringUnit, firing_unit
+from orders.costing.glass import ColourFigures, FormFigures, colour_figures
+from orders.costing.numbers import CONTEXT
+from orders.costing.scatter import moments, scatter_over
+from workshop.physics.sentences import gettext_noop as _
+from workshop.physics.shapes import FIELD_WORDS, SHAPE_FIELDS, ShapeError, bead_shape
 
-NO_MOULD = gettext_noop(
-    "No mould for %(subject)s is owned, so it cannot be moulded. Add the mould, or choose another "
-    "for this bead."
-)
+# What a bead is, and what is lost on the way from the mould to the strand.
+SHARE = fact(_("Colour share, by mass"), "", "bead")
+OWN_DENSITY = fact(_("Density of the glass"), "g/cm³", "bead", "density")
+COLOUR_DENSITY = fact(_("Density of the glass"), "g/cm³", "colour")
+MIXED_DENSITY = rule(_("Density of the glass"), "g/cm³", "mixed_density")
+OWN_VOLUME = fact(_("Volume, bore taken out"), "mm³", "bead", "volume")
+SHAPE_VOLUME = {
+    shape: Rule(_("Volume, bore taken out"), "mm³", f"volume_{shape}", key="volume")
+    for shape in SHAPE_FIELDS
+}
+SIZES = {
+    field: fact(words.capitalize(), "" if field == "points" else "mm", "bead", field)
+    for field, words in FIELD_WORDS.items()
+}
+SOLID = rule(_("Mass without pores"), "g", "per_thousand")
+POROSITY = fact(_("Porosity"), "", "bead")
+FINISHED = rule(_("Finished mass"), "g", "without", "finished")
+POLISHING = fact(_("Polishing loss"), "", "bead")
+FIRED = rule(_("Fired mass"), "g", "before_loss", "fired")
+PIERCING_WASTE = fact(_("Waste from piercing"), "", "bead")
+BEFORE_PIERCING = rule(_("Fired mass before piercing"), "g", "before_loss", "fired")
+SPILL = fact(_("Spill"), "", "bead")
+FILL = rule(_("Mould fill"), "g", "before_loss", "fill")
+DOSE = fact(_("Pigment dose"), "g/kg", "bead")
+PIGMENT_PRICE = fact(_("Price of pigment"), MONEY, "bead")
+PAINT_PRICE = fact(_("Paint for one"), MONEY, "bead")
+
+# Rejects, firing by firing.
+REJECTS = _("Reject rate")
+REJECTS_OF_ALL = rule(_("Reject rate over all firings"), "", "chained_rejects")
+ALPHA, BETA = _("Scatter, alpha"), _("Scatter, beta")
+ALPHA_OF_ALL = Rule(ALPHA, "", "chained_alpha")
+BETA_OF_ALL = Rule(BETA, "", "chained_beta")
+MEAN, VARIANCE = _("Mean reject rate"), _("Its variance")
+FITTED_MEAN = Rule(MEAN, "", "beta_mean")
+FITTED_VARIANCE = Rule(VARIANCE, "", "beta_variance")
+NO_VARIANCE = fact(VARIANCE, "", "no scatter")
 
 
 @dataclass(frozen=True, slots=True)
 class ColourUnit:
-    """One colour in one bead. glass_g is prepared glass for one bead started."""
+    """One colour in one bead, and the share of its mass that it is."""
 
-    colour: ColourFacts
-    form: FormFacts
-    share: Decimal
-    glass_g: Decimal
-    cost: Decimal
-
-
-@dataclass(frozen=True, slots=True)
-class FiringUnit:
-    """One firing of a bead and the kiln it goes into.
-
-    reach   share of the beads started that are expected to reach this firing
-    heat_g  glass per bead that is heated
-    """
-
-    number: int
-    facts: BeadFiringFacts
-    reject_rate: Decimal
-    reach: Decimal
-    programme: ProgrammeFacts
-    mould: MouldFacts
-    kiln: KilnFacts
-    fills_a_load: int
-    load_min: Decimal
+    colour: ColourFigures
+    form: FormFigures
+    share: Figure
 
 
 @dataclass(frozen=True, slots=True)
 class BeadUnit:
-    """Figures of one bead that do not depend on how many are made."""
+    """Figures of one bead that do not depend on how many are made.
+
+    finished_g  mass of a good bead; fired_g before polishing and piercing; fill_g as weighed
+                out for it
+    dose        pigment in the glass [g/kg], and its price [a kg]; paint_price for one bead
+    rejects     reject rate of each firing, and reject_rate over all of them
+    scatter     alpha and beta of the reject rate, where rejects come load by load
+    """
 
     facts: BeadFacts
-    volume_mm3: Decimal | None
-    length_mm: Decimal
-    density_g_cm3: Decimal
-    weighed: bool
-    finished_g: Decimal
-    fired_g: Decimal
-    fill_g: Decimal
+    finished_g: Figure
+    fired_g: Figure
+    fill_g: Figure
     colours: tuple[ColourUnit, ...]
-    glass_cost: Decimal
-    pigment_g: Decimal
-    pigment_cost: Decimal
+    dose: Figure
+    dose_price: Figure
+    paint_price: Figure
     firings: tuple[FiringUnit, ...]
-    reject_rate: Decimal
-    scatter: ScatterFacts | None
+    rejects: tuple[Figure, ...]
+    reject_rate: Figure
+    scatter: tuple[Figure, Figure] | None
     rates: tuple[RateFacts, ...]
 
 
@@ -130,43 +133,62 @@ def bead_length_mm(workshop: WorkshopFacts, key: Key) -> Decimal:
 
 def _bead_unit(workshop: WorkshopFacts, bead: BeadFacts) -> BeadUnit:
     check_shares(workshop, bead)
-    volume_mm3, length_mm = _size(bead)
-    density = _density(workshop, bead)
-    weighed = _is_weighed(workshop, bead)
-    if weighed:
-        assert bead.weighed is not None
-        finished_g = number(bead.weighed.mean_g, "mean_g", bead.name, above=True)
-    else:
-        volume_mm3 = number(volume_mm3, "volume_mm3", bead.name, above=True)
-        porosity = loss(bead.porosity, "porosity", bead.name)
-        finished_g = volume_mm3 / MM3_PER_CM3 * density * (ONE - porosity)
-    fired_g = finished_g / (ONE - loss(bead.polishing_loss, "polishing_loss", bead.name))
-    fired_g /= ONE - loss(bead.pierced_waste, "pierced_waste", bead.name)
-    fill_g = fired_g / (ONE - loss(bead.spill, "spill", bead.name))
-    colours = tuple(_colour(workshop, bead, part, fill_g) for part in bead.colours)
-    dose = number(bead.pigment_g_per_kg, "pigment_g_per_kg", bead.name, most=1000)
-    pigment_g = fill_g * dose / G_PER_KG
-    price = number(bead.pigment_price_per_kg, "pigment_price_per_kg", bead.name)
-    number(bead.paint_price_each, "paint_price_each", bead.name)
-    firings, reject_rate = _firings(workshop, bead)
+    name = bead.name
+    finished = _finished(workshop, bead)
+    fired = FIRED(
+        name, finished, POLISHING(loss(bead.polishing_loss, "polishing_loss", name), name)
+    )
+    if waste := loss(bead.pierced_waste, "pierced_waste", name):
+        fired = BEFORE_PIERCING(name, fired, PIERCING_WASTE(waste, name))
+    fill = FILL(name, fired, SPILL(loss(bead.spill, "spill", name), name))
+    colours = tuple([_colour(workshop, bead, part) for part in bead.colours])
+    dose = number(bead.pigment_g_per_kg, "pigment_g_per_kg", name, most=1000)
+    dose_price = number(bead.pigment_price_per_kg, "pigment_price_per_kg", name)
+    paint_price = number(bead.paint_price_each, "paint_price_each", name)
+    rejects, firings = _firings(workshop, bead)
     return BeadUnit(
         facts=bead,
-        volume_mm3=volume_mm3,
-        length_mm=length_mm,
-        density_g_cm3=density,
-        weighed=weighed,
-        finished_g=finished_g,
-        fired_g=fired_g,
-        fill_g=fill_g,
+        finished_g=finished,
+        fired_g=fired,
+        fill_g=fill,
         colours=colours,
-        glass_cost=sum((part.cost for part in colours), ZERO),
-        pigment_g=pigment_g,
-        pigment_cost=pigment_g * price / G_PER_KG,
+        dose=DOSE(dose, name),
+        dose_price=PIGMENT_PRICE(dose_price, name),
+        paint_price=PAINT_PRICE(paint_price, name),
         firings=firings,
-        reject_rate=reject_rate,
+        rejects=rejects,
+        # A rate of 100 % passes here and is refused with its own sentence by beads_to_start.
+        reject_rate=rejects[0] if len(rejects) == 1 else REJECTS_OF_ALL(name, *rejects),
         scatter=_scatter(workshop, bead),
         rates=_rates(workshop, bead),
     )
+
+
+def _finished(workshop: WorkshopFacts, bead: BeadFacts) -> Figure:
+    """Finished mass of one bead: weighed, or volume × density less its pores."""
+    volume_mm3, _length_mm = _size(bead)
+    density = _density(workshop, bead)
+    if _is_weighed(workshop, bead):
+        assert bead.weighed is not None
+        mass_g = number(bead.weighed.mean_g, "mean_g", bead.name, above=True)
+        weighed = fact(_("Finished mass"), "g", f"mean of {bead.weighed.count} weighed", "finished")
+        return weighed(mass_g, bead.name)
+    volume_mm3 = number(volume_mm3, "volume_mm3", bead.name, above=True)
+    porosity = POROSITY(loss(bead.porosity, "porosity", bead.name), bead.name)
+    return FINISHED(bead.name, SOLID("", _volume(bead, volume_mm3), density), porosity)
+
+
+def _volume(bead: BeadFacts, volume_mm3: Decimal) -> Figure:
+    if bead.volume_mm3 is not None:
+        return OWN_VOLUME(volume_mm3, bead.name)
+    stated = SHAPE_VOLUME[bead.shape]
+    return Figure(volume_mm3, stated, dimensions(bead), bead.name, stated.key)
+
+
+def dimensions(bead: BeadFacts) -> list[Figure]:
+    """A bead's sizes, in the order in which its shape names them."""
+    sizes = dict(bead.dimensions)
+    return [SIZES[field](exact(sizes[field]), bead.name) for field in SHAPE_FIELDS[bead.shape]]
 
 
 def _size(bead: BeadFacts) -> tuple[Decimal | None, Decimal]:
@@ -186,21 +208,23 @@ def _size(bead: BeadFacts) -> tuple[Decimal | None, Decimal]:
     return number(volume, "volume_mm3", bead.name, above=True), length_mm
 
 
-def _density(workshop: WorkshopFacts, bead: BeadFacts) -> Decimal:
+def _density(workshop: WorkshopFacts, bead: BeadFacts) -> Figure:
     """Density of the bead's glass: its own, else of its colours mixed by mass."""
     if bead.density_g_cm3 is not None:
-        return number(bead.density_g_cm3, "density_g_cm3", bead.name, above=True, most=10)
+        own = number(bead.density_g_cm3, "density_g_cm3", bead.name, above=True, most=10)
+        return OWN_DENSITY(own, bead.name)
     densities = []
     for part in bead.colours:
         colour = workshop.colours[part.colour]
-        densities.append(
-            number(colour.density_g_cm3, "density_g_cm3", colour.name, above=True, most=10)
-        )
-    if len(set(densities)) == 1:
+        density = number(colour.density_g_cm3, "density_g_cm3", colour.name, above=True, most=10)
+        densities.append(COLOUR_DENSITY(density, colour.name))
+    if len({density.value for density in densities}) == 1:
         return densities[0]
     # Shares are by mass, so it is the volumes that add up.
-    parts = zip(bead.colours, densities, strict=True)
-    return ONE / sum((exact(part.share) / density for part, density in parts), ZERO)
+    mixed = []
+    for part, of_colour in zip(bead.colours, densities, strict=True):
+        mixed += [_share(workshop, bead, part), of_colour]
+    return MIXED_DENSITY(bead.name, *mixed)
 
 
 def _is_weighed(workshop: WorkshopFacts, bead: BeadFacts) -> bool:
@@ -211,78 +235,70 @@ def _is_weighed(workshop: WorkshopFacts, bead: BeadFacts) -> bool:
     )
 
 
-def _colour(
-    workshop: WorkshopFacts, bead: BeadFacts, part: ColourShare, fill_g: Decimal
-) -> ColourUnit:
-    colour = workshop.colours[part.colour]
-    form = next(form for form in colour.forms if form.form == bead.form)
-    for field in ("grinding_yield", "washing_yield"):
-        number(getattr(form, field), field, f"{colour.name} {form.form}", above=True, most=1)
-    number(form.free_g, "free_g", f"{colour.name} {form.form}")
-    number(colour.raw_free_g, "raw_free_g", colour.name)
-    number(colour.price_per_kg, "price_per_kg", colour.name)
-    if colour.bottle_g is not None:
-        number(colour.bottle_g, "bottle_g", colour.name, above=True, most=100_000)
-    glass_g = fill_g * exact(part.share)
-    raw_g = glass_g / form.grinding_yield / form.washing_yield
-    return ColourUnit(
-        colour, form, exact(part.share), glass_g, raw_g * colour.price_per_kg / G_PER_KG
-    )
+def _colour(workshop: WorkshopFacts, bead: BeadFacts, part: ColourShare) -> ColourUnit:
+    colour = colour_figures(workshop, part.colour)
+    return ColourUnit(colour, colour.form(bead.form), _share(workshop, bead, part))
 
 
-def _firings(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[tuple[FiringUnit, ...], Decimal]:
+def _share(workshop: WorkshopFacts, bead: BeadFacts, part: ColourShare) -> Figure:
+    return SHARE(exact(part.share), f"{bead.name}, {workshop.colours[part.colour].name}")
+
+
+def _firings(
+    workshop: WorkshopFacts, bead: BeadFacts
+) -> tuple[tuple[Figure, ...], tuple[FiringUnit, ...]]:
+    """Reject rate of each firing, and the firings."""
     if not bead.firings:
         raise CostingError("programme", NO_FIRING, subject=bead.name)
+    rejects: tuple[Figure, ...] = ()
     units = []
-    reach = ONE
-    for place, firing in enumerate(bead.firings):
-        reject_rate = number(firing.reject_rate, "reject_rate", bead.name, most=1)
-        units.append(_firing(workshop, bead, place + 1, firing, reject_rate, reach))
-        reach *= ONE - reject_rate
-    # A rate of 100 % passes here and is refused with its own sentence by beads_to_start.
-    return tuple(units), ONE - reach
+    for place, firing in enumerate(bead.firings, 1):
+        rate = number(firing.reject_rate, "reject_rate", bead.name, most=1)
+        units.append(firing_unit(workshop, bead, place, rejects))
+        told = fact(REJECTS, "", firing.reject_source, f"firing {place}")
+        rejects = (*rejects, told(rate, bead.name))
+    return rejects, tuple(units)
 
 
-def _firing(
-    workshop: WorkshopFacts,
-    bead: BeadFacts,
-    number_of_firing: int,
-    firing: BeadFiringFacts,
-    reject_rate: Decimal,
-    reach: Decimal,
-) -> FiringUnit:
-    if firing.programme not in workshop.programmes:
-        raise CostingError("programme", UNKNOWN, subject=bead.name, what="programme")
-    programme = workshop.programmes[firing.programme]
-    number(programme.temperature_c, "temperature_c", programme.name, above=True, most=1500)
-    number(programme.minutes, "minutes", programme.name, above=True, most=100_000)
-    mould = workshop.moulds.get(firing.mould)
-    if mould is None or mould.owned < 1:
-        raise CostingError("mould", NO_MOULD, subject=bead.name)
-    whole(mould.cavities, "cavities", mould.name, least=1)
-    whole(mould.places, "places", mould.name, least=1)
-    number(mould.clay_g, "clay_g", mould.name)
-    kiln = kiln_for(workshop, bead, programme, mould)
-    return FiringUnit(
-        number=number_of_firing,
-        facts=firing,
-        reject_rate=reject_rate,
-        reach=reach,
-        programme=programme,
-        mould=mould,
-        kiln=kiln,
-        fills_a_load=min(mould.owned, kiln.places // mould.places),
-        load_min=exact(load_min(kiln, programme)),
-    )
-
-
-def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> ScatterFacts | None:
+def _scatter(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[Figure, Figure] | None:
+    """alpha and beta of the reject rate: as fitted, or over several firings; None without any."""
     if not workshop.choices.rejects_by_load:
         return None
     for firing in bead.firings:
         if firing.scatter is not None:
             check_scatter(firing.scatter.alpha, firing.scatter.beta)
-    return scatter_over(bead.firings)
+    scatter = scatter_over(bead.firings)
+    if scatter is None or len(bead.firings) == 1:
+        return None if scatter is None else _fitted(scatter, bead.name)
+    stages: list[Figure] = []
+    for place, firing in enumerate(bead.firings, 1):
+        stages += _stage(firing, bead.name, place)
+    return (
+        Figure(scatter.alpha, ALPHA_OF_ALL, stages, bead.name, ""),
+        Figure(scatter.beta, BETA_OF_ALL, stages, bead.name, ""),
+    )
+
+
+def _fitted(scatter: ScatterFacts, subject: str) -> tuple[Figure, Figure]:
+    source = f"fitted to {scatter.loads} loads"
+    return (
+        given(ALPHA, scatter.alpha, "", source, subject),
+        given(BETA, scatter.beta, "", source, subject),
+    )
+
+
+def _stage(firing: BeadFiringFacts, subject: str, place: int) -> tuple[Figure, Figure]:
+    """Mean and variance of the reject rate of one firing."""
+    keys = f"mean {place}", f"spread {place}"
+    mean, variance = moments(firing)
+    if firing.scatter is None:
+        told = fact(MEAN, "", firing.reject_source)
+        return told(mean, subject, keys[0]), NO_VARIANCE(variance, subject, keys[1])
+    fitted = _fitted(firing.scatter, subject)
+    return (
+        Figure(mean, FITTED_MEAN, fitted, subject, keys[0]),
+        Figure(variance, FITTED_VARIANCE, fitted, subject, keys[1]),
+    )
 
 
 def rates_by_step(workshop: WorkshopFacts) -> dict[str, list[RateFacts]]:

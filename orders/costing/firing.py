@@ -3,50 +3,253 @@
 mould fills = beads ÷ cavities, rounded up; places = fills × places each; fair share of the kiln =
 places taken ÷ places of the kiln. Fired alone it takes fills ÷ fills that go into one load, rounded
 up, and no load holds more fills than there are moulds or whole moulds that fit.
+
+Fuel: the weighed load × the share of it; else heat ÷ (efficiency × heating value), heat = (glass ×
+1.12 + clay × 1.00 kJ/kgK) × (temperature − 25 °C). Sources: workshop.physics.heat.
 """
 
+from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.costing.bead_unit import BeadUnit, FiringUnit
-from orders.costing.facts import KilnFacts, ProgrammeFacts
-from orders.costing.kiln_minutes import fire_on_min, pierced_hand_min
-from orders.costing.numbers import MINUTES_AN_HOUR, ONE, whole_up
+from orders.costing.checks import UNKNOWN, exact, number, whole
+from orders.costing.errors import CostingError
+from orders.costing.facts import (
+    BeadFacts,
+    Key,
+    KilnFacts,
+    MouldFacts,
+    ProgrammeFacts,
+    WorkshopFacts,
+)
+from orders.costing.figures import MONEY, Figure, fact, given, rule, total
+from orders.costing.kiln_choice import kiln_for
+from orders.costing.kiln_minutes import fire_on_min, parts_of_load
+from orders.costing.numbers import MINUTES_AN_HOUR, ONE
 from orders.costing.results import FiringCosting
-from workshop.costs.fuel import heat_mj, heating_value_mj
+from workshop.costs.fuel import (
+    CLAY_KJ_KG_K,
+    DRY_WOOD_MJ,
+    GLASS_KJ_KG_K,
+    HEATING_VALUE_MJ,
+    ROOM_C,
+    WOOD_WATER_MJ,
+)
+from workshop.physics.sentences import gettext_noop as _
 
-MJ_A_KWH = Decimal("3.6")
+NO_MOULD = _(
+    "No mould for %(subject)s is owned, so it cannot be moulded. Add the mould, or choose another "
+    "for this bead."
+)
+
+CAVITIES = fact(_("Cavities"), "beads", "mould")
+PLACES_EACH = fact(_("Places each"), "places", "mould")
+PLACES_IN_KILN = fact(_("Places in the kiln"), "places", "kiln")
+OWNED = fact(_("Moulds owned"), "moulds", "mould")
+ROOM = rule(_("Moulds that fit"), "moulds", "rounded_down")
+A_LOAD = rule(_("Fills in one load"), "moulds", "least")
+LOAD_MIN = total(_("Minutes of a load"), "min")
+# In a kiln kept hot: what the rounds of a run share, and moulds that wait while others are pierced.
+WARM_UP = fact(_("Warm-up"), "min", "kiln")
+WAITING = fact(_("Waiting hot, a run"), "min", "measured")
+SHARED_BY_RUN = total(_("Shared by a run"), "min")
+ROUNDS = fact(_("Rounds in a run"), "rounds", "usual")
+PART_OF_RUN = rule(_("Its part of the run"), "min", "quotient")
+PIERCE_EACH = fact(_("Piercing a mould"), "min", "bead")
+PIERCED = rule(_("Piercing, one hand"), "min", "product")
+HANDS = fact(_("Hands that pierce"), "hands", "people")
+WAITS = rule(_("Moulds waiting in the heat"), "min", "quotient")
+FAIR_ROUNDS = rule(_("Fair minutes of its rounds"), "min", "product")
+KILN_MIN_HOT = total(_("Fair share of kiln time"), "min", "kiln time")
+
+FUEL_PRICE = fact(_("Price of fuel"), MONEY, "kiln")
+EFFICIENCY = fact(_("Efficiency"), "", "kiln")
+CLAY_EACH = fact(_("Clay of a mould"), "g", "mould")
+HOT = fact(_("Temperature"), "°C", "programme")
+COLD = fact(_("Room temperature"), "°C", "common practice, no source")(ROOM_C)
+GLASS_CAPACITY = fact(_("Heat capacity of glass"), "kJ/kgK", "Sharp & Ginther 1951")(GLASS_KJ_KG_K)
+CLAY_CAPACITY = fact(_("Heat capacity of clay"), "kJ/kgK", "VDI heat atlas")(CLAY_KJ_KG_K)
+HEATING_VALUE = fact(_("Heating value"), "MJ", "reference, see fuel")
+DRY_WOOD = fact(_("Dry wood"), "MJ/kg", "EN ISO 18125, from memory")(DRY_WOOD_MJ)
+WOOD_WATER = fact(_("Taken by its water"), "MJ/kg", "EN ISO 18125, from memory")(WOOD_WATER_MJ)
+MOISTURE = fact(_("Moisture"), "", "kiln")
+WOOD_VALUE = rule(_("Heating value"), "MJ/kg", "wood_heat")
+# Of a kiln whose own heat is known: body ÷ rounds a run + 3.6 × loss × hours of a load.
+FIRE = fact(_("Efficiency of the fire"), "", "kiln")
+BODY = fact(_("Heat of its body"), "MJ", "kiln")
+BODY_OF_LOAD = rule(_("Its body, a load"), "MJ", "quotient")
+LOSS = fact(_("Loss while hot"), "kW", "kiln")
+HOURS = fact(_("Hours of one load"), "h", "minutes of a load")
+MJ_A_KWH = fact(_("MJ in a kWh"), "MJ/kWh", "definition")(Decimal("3.6"))
+LOST = rule(_("Lost, a load"), "MJ", "product")
+KILN_HEAT = total(_("The kiln itself, a load"), "MJ")
+PART_OF_HEAT = rule(_("Its part of the kiln's heat"), "MJ", "product")
+WHOLE_HEAT = total(_("Heat"), "MJ")
+
+REACHED = rule(_("Beads expected to reach it"), "beads", "survivors")
+FILLS = rule(_("Mould fills"), "moulds", "rounded_up")
+PLACES = rule(_("Places taken"), "places", "product")
+SHARE = rule(_("Share of a kiln load"), "loads", "quotient")
+LOADS = rule(_("Loads if fired alone"), "loads", "rounded_up")
+KILN_MIN = rule(_("Fair share of kiln time"), "min", "product", "kiln time")
+GLASS = rule(_("Glass heated"), "g", "product")
+CLAY = rule(_("Clay heated"), "g", "product")
+HEAT = rule(_("Heat"), "MJ", "heat")
+FUEL_COST = rule(_("Fuel"), MONEY, "product")
+# By the unit the fuel is sold in: what a load took, its share, and what the heat takes.
+FUEL_OF_LOAD = {unit: fact(_("Fuel for a load"), unit, "weighed") for unit in ("kg", "kWh")}
+FUEL_SHARED = {unit: rule(_("Fuel used"), unit, "product", "fuel") for unit in ("kg", "kWh")}
+FUEL_FOR_HEAT = {unit: rule(_("Fuel used"), unit, "quotient", "fuel") for unit in ("kg", "kWh")}
 
 
-def beads_in_firing(firing: FiringUnit, start: int) -> int:
-    """Beads that go into a firing: all that are started, or the survivors of those before."""
-    return start if firing.reach == ONE else whole_up(start * firing.reach)
+@dataclass(frozen=True, slots=True)
+class FiringUnit:
+    """One firing of a bead and the kiln it goes into, before any order.
+
+    rejects_before  reject rates of the firings before it
+    pierce_each_min of one hand for a mould drawn from the heat; None where none waits for it
+    fuel_of_load    as weighed; else None, and the heat of what is put in counts
+    kiln_heat       what the kiln itself takes over one load [MJ], where that is known
+    """
+
+    bead: Key
+    number: int
+    rejects_before: tuple[Figure, ...]
+    programme: ProgrammeFacts
+    mould: MouldFacts
+    kiln: KilnFacts
+    cavities: Figure
+    places_each: Figure
+    places_in_kiln: Figure
+    fills_a_load: Figure
+    load_min: Figure
+    pierce_each_min: Figure | None
+    hands: Figure
+    fuel_price: Figure
+    fuel_of_load: Figure | None
+    clay_each_g: Figure
+    hot_c: Figure
+    efficiency: Figure
+    heating_value: Figure
+    kiln_heat: Figure | None
 
 
-def fire(unit: BeadUnit, firing: FiringUnit, start: int) -> FiringCosting:
-    """One firing of so many beads started."""
-    kiln, mould = firing.kiln, firing.mould
-    beads = beads_in_firing(firing, start)
-    fills = -(-beads // mould.cavities)
-    places = fills * mould.places
-    share = Decimal(places) / kiln.places
-    pierced = pierced_hand_min(kiln, unit.facts, firing.number, fills)
-    kiln_min = firing.load_min * share + pierced / kiln.hands
-    if kiln.fuel_per_load is not None:
-        fuel = kiln.fuel_per_load * share
-    else:
-        heat = heat_mj(
-            glass_in_firing_g(unit, firing, beads),
-            mould.clay_g * fills,
-            firing.programme.temperature_c,
-        )
-        efficiency = kiln.efficiency
-        if kiln.knows_its_heat:
-            assert kiln.fire_efficiency is not None
-            heat += heat_of_kiln_mj(kiln, firing.programme) * share
-            efficiency = kiln.fire_efficiency
-        fuel = heat / efficiency / heating_value_mj(kiln.fuel, kiln.moisture)
+def firing_unit(
+    workshop: WorkshopFacts, bead: BeadFacts, place: int, rejects_before: tuple[Figure, ...]
+) -> FiringUnit:
+    """A bead's firing with its mould, programme and kiln.
+
+    place  1 for the first firing of the bead
+
+    Raises CostingError for a programme, mould or kiln that is missing or cannot be.
+    """
+    firing = bead.firings[place - 1]
+    if firing.programme not in workshop.programmes:
+        raise CostingError("programme", UNKNOWN, subject=bead.name, what="programme")
+    programme = workshop.programmes[firing.programme]
+    hot_c = number(programme.temperature_c, "temperature_c", programme.name, above=True, most=1500)
+    number(programme.minutes, "minutes", programme.name, above=True, most=100_000)
+    mould = workshop.moulds.get(firing.mould)
+    if mould is None or mould.owned < 1:
+        raise CostingError("mould", NO_MOULD, subject=bead.name)
+    cavities = CAVITIES(whole(mould.cavities, "cavities", mould.name, least=1), mould.name)
+    each = PLACES_EACH(whole(mould.places, "places", mould.name, least=1), mould.name)
+    clay_each_g = CLAY_EACH(number(mould.clay_g, "clay_g", mould.name), mould.name)
+    kiln = kiln_for(workshop, bead, programme, mould)
+    in_kiln = PLACES_IN_KILN(kiln.places, kiln.name)
+    room = ROOM("", in_kiln, each)
+    of_load = kiln.fuel_per_load
+    return FiringUnit(
+        bead=bead.key,
+        number=place,
+        rejects_before=rejects_before,
+        programme=programme,
+        mould=mould,
+        kiln=kiln,
+        cavities=cavities,
+        places_each=each,
+        places_in_kiln=in_kiln,
+        fills_a_load=A_LOAD("", OWNED(mould.owned, mould.name), room),
+        load_min=_load_min(kiln, programme),
+        pierce_each_min=_pierce_each(kiln, bead, place),
+        hands=HANDS(kiln.hands, kiln.name),
+        fuel_price=FUEL_PRICE(kiln.fuel_price, kiln.name),
+        fuel_of_load=None if of_load is None else FUEL_OF_LOAD[_sold_in(kiln)](of_load, kiln.name),
+        clay_each_g=clay_each_g,
+        hot_c=HOT(hot_c, programme.name),
+        efficiency=_efficiency(kiln),
+        heating_value=_heating_value(kiln),
+        kiln_heat=_kiln_heat(kiln, programme),
+    )
+
+
+def _load_min(kiln: KilnFacts, programme: ProgrammeFacts) -> Figure:
+    """Minutes of one load: of a round in a kiln kept hot, its part of the run too."""
+    parts = [
+        given(part.name, exact(part.minutes), "min", part.source, part.subject)
+        for part in parts_of_load(kiln, programme)
+    ]
+    if kiln.usual is not None:
+        usual, name = kiln.usual, kiln.name
+        run = [WARM_UP(usual.warm_up_min, name), WAITING(usual.waiting_min, name)]
+        parts.append(PART_OF_RUN(name, SHARED_BY_RUN("", run), ROUNDS(usual.rounds, name)))
+    return LOAD_MIN(kiln.name, parts)
+
+
+def _pierce_each(kiln: KilnFacts, bead: BeadFacts, place: int) -> Figure | None:
+    """Minutes of one hand for which a mould keeps a hot kiln waiting; None where it does not."""
+    if kiln.usual is None or not bead.pierce_min or place != 1:
+        return None
+    return PIERCE_EACH(bead.pierce_min, bead.name)
+
+
+def _efficiency(kiln: KilnFacts) -> Figure:
+    """Of the fire alone, where the heat of the kiln itself is known; else of fire and kiln."""
+    if kiln.knows_its_heat:
+        return FIRE(kiln.fire_efficiency, kiln.name)
+    return EFFICIENCY(kiln.efficiency, kiln.name)
+
+
+def _kiln_heat(kiln: KilnFacts, programme: ProgrammeFacts) -> Figure | None:
+    """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses.
+
+    Source: workshop/physics/kiln_body.py.
+    """
+    if not kiln.knows_its_heat:
+        return None
+    name = kiln.name
+    rounds = ROUNDS(kiln.usual.rounds if kiln.usual else ONE, name)
+    hours = HOURS(fire_on_min(kiln, programme) / MINUTES_AN_HOUR, name)
+    lost = LOST("", LOSS(kiln.loss_kw, name), hours, MJ_A_KWH)
+    return KILN_HEAT(name, [BODY_OF_LOAD("", BODY(kiln.body_mj, name), rounds), lost])
+
+
+def _sold_in(kiln: KilnFacts) -> str:
+    return "kWh" if kiln.fuel == "electricity" else "kg"
+
+
+def _heating_value(kiln: KilnFacts) -> Figure:
+    if kiln.fuel in HEATING_VALUE_MJ:
+        return HEATING_VALUE(HEATING_VALUE_MJ[kiln.fuel], kiln.fuel)
+    return WOOD_VALUE(kiln.fuel, DRY_WOOD, WOOD_WATER, MOISTURE(kiln.moisture, kiln.name))
+
+
+def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> FiringCosting:
+    """One firing of an order's beads of one kind.
+
+    bead    its name
+    start   beads started; those that reach a later firing are the survivors of the ones before
+    each_g  glass of one as it goes in: as filled, or as fired before
+    """
+    kiln, mould, name = firing.kiln, firing.mould, f"bead {firing.bead}"
+    beads = REACHED(bead, start, *firing.rejects_before) if firing.rejects_before else start
+    fills = FILLS(mould.name, beads, firing.cavities, key=f"{name} fills {firing.number}")
+    places = PLACES("", fills, firing.places_each)
+    key = f"{name} share {firing.number}"
+    share = SHARE(kiln.name, places, firing.places_in_kiln, key=key)
+    fuel = _fuel(firing, share, fills, beads, each_g)
+    key = f"{name} firing {firing.number}"
     return FiringCosting(
-        bead=unit.facts.key,
+        bead=firing.bead,
         number=firing.number,
         kiln=kiln.key,
         programme=firing.programme.key,
@@ -54,27 +257,36 @@ def fire(unit: BeadUnit, firing: FiringUnit, start: int) -> FiringCosting:
         beads=beads,
         fills=fills,
         places=places,
-        loads_alone=-(-fills // firing.fills_a_load),
+        loads_alone=lambda _firing: LOADS(kiln.name, fills, firing.fills_a_load),
         share=share,
         load_min=firing.load_min,
-        kiln_min=kiln_min,
+        kiln_min=lambda _firing: _kiln_min(firing, bead, share, fills),
         fuel=kiln.fuel,
         fuel_amount=fuel,
-        fuel_cost=fuel * kiln.fuel_price,
+        fuel_cost=FUEL_COST(kiln.name, fuel, firing.fuel_price, key=key),
     )
 
 
-def heat_of_kiln_mj(kiln: KilnFacts, programme: ProgrammeFacts) -> Decimal:
-    """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses.
+def _kiln_min(firing: FiringUnit, bead: str, share: Figure, fills: Figure) -> Figure:
+    """Fair share of the kiln's minutes; of a hot one also while its moulds wait to be pierced."""
+    kiln = firing.kiln.name
+    if firing.pierce_each_min is None:
+        return KILN_MIN(kiln, firing.load_min, share)
+    pierced = PIERCED(bead, firing.pierce_each_min, fills)
+    rounds = FAIR_ROUNDS(kiln, firing.load_min, share)
+    return KILN_MIN_HOT(kiln, [rounds, WAITS("", pierced, firing.hands)])
 
-    Source: body ÷ rounds a run + 3.6 × loss × hours (see workshop/physics/kiln_body.py).
-    """
-    assert kiln.body_mj is not None and kiln.loss_kw is not None
-    rounds = kiln.usual.rounds if kiln.usual else ONE
-    hours = fire_on_min(kiln, programme) / MINUTES_AN_HOUR
-    return kiln.body_mj / rounds + MJ_A_KWH * kiln.loss_kw * hours
 
-
-def glass_in_firing_g(unit: BeadUnit, firing: FiringUnit, beads: int) -> Decimal:
-    """Glass heated: what was filled into the moulds, or later the beads already fired."""
-    return beads * (unit.fill_g if firing.number == 1 else unit.fired_g)
+def _fuel(
+    firing: FiringUnit, share: Figure, fills: Figure, beads: Figure, each_g: Figure
+) -> Figure:
+    """Fuel of a firing [kg, or kWh of electricity]."""
+    kiln, unit = firing.kiln, _sold_in(firing.kiln)
+    if firing.fuel_of_load is not None:
+        return FUEL_SHARED[unit](kiln.name, firing.fuel_of_load, share)
+    glass, clay = GLASS("", beads, each_g), CLAY("", firing.clay_each_g, fills)
+    hot, cold = firing.hot_c, COLD
+    heat = HEAT(kiln.name, glass, GLASS_CAPACITY, clay, CLAY_CAPACITY, hot, cold)
+    if firing.kiln_heat is not None:
+        heat = WHOLE_HEAT(kiln.name, [heat, PART_OF_HEAT("", firing.kiln_heat, share)])
+    return FUEL_FOR_HEAT[unit](kiln.name, heat, firing.efficiency, firing.heating_value)

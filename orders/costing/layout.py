@@ -14,16 +14,15 @@ from decimal import Decimal, localcontext
 
 from orders.costing.bead_unit import bead_length_mm
 from orders.costing.checks import UNKNOWN, number, plain, whole
+from orders.costing.cord import SLACK_MM, graduated_mm, graduated_pairs, graduated_sizes, repeats
 from orders.costing.errors import CostingError
 from orders.costing.facts import DesignFacts, Key, PartFacts, WorkshopFacts
-from orders.costing.numbers import CONTEXT, MM_PER_M, ZERO, whole_down, whole_up
+from orders.costing.numbers import CONTEXT, ZERO
 from orders.costing.strand import Laid, RowLayout, StrandLayout
 from workshop.physics.sentences import gettext_noop
 
 MOST_LAID = 20_000
 LONGEST_MM = 50_000
-# A nanometre: thirds of a millimetre do not add up to whole ones in decimals.
-SLACK_MM = Decimal("0.000001")
 
 NO_PARTS = gettext_noop(
     "The design %(subject)s has no beads on it. Add the first part: a bead and how many."
@@ -55,98 +54,6 @@ CENTRE_UNMIRRORED = gettext_noop(
     "%(subject)s has a centrepiece but is not mirrored about it. Mirror the design, or make the "
     "centrepiece an ordinary part."
 )
-
-
-def repeats(
-    available_mm: Decimal,
-    gap_mm: Decimal,
-    once_mm: Decimal,
-    once_count: int,
-    pattern_mm: Decimal,
-    pattern_count: int,
-    *,
-    made_to_length: bool = False,
-) -> int:
-    """How often a pattern goes on the cord beside the parts that stand once.
-
-    available_mm  cord between the findings
-    once_mm       length of the parts that stand once, without gaps; once_count how many
-    pattern_mm    length of one repeat, without gaps; pattern_count how many beads in it
-
-    Below 0 when even the parts that stand once do not fit.
-
-    >>> repeats(Decimal("406.4"), Decimal(1), Decimal(0), 0, Decimal(8), 1)
-    45
-    >>> repeats(Decimal("457.2"), Decimal(0), Decimal(0), 0, Decimal(8), 1, made_to_length=True)
-    58
-    """
-    room = available_mm + gap_mm - once_mm - gap_mm * once_count
-    one = pattern_mm + gap_mm * pattern_count
-    if made_to_length:
-        return max(0, whole_up((room - SLACK_MM) / one))
-    return whole_down((room + SLACK_MM) / one)
-
-
-def graduated_sizes(sizes_mm: Sequence[Decimal], pairs: int, centre: bool) -> list[int]:
-    """Which of the sizes stands where on half a graduated strand, from the clasp inwards.
-
-    sizes_mm  sizes to be had, smallest first
-    pairs     beads on each side of the middle
-    centre    True when a centrepiece stands in the middle; else the largest size does
-
-    Returns indices into sizes_mm: the size nearest to a straight line from the smallest at the
-    clasp to the largest in the middle (the smaller of two equally near).
-
-    >>> graduated_sizes([Decimal(n) for n in (6, 7, 8, 9, 10)], 4, centre=False)
-    [0, 1, 2, 3]
-    """
-    steps = pairs - 1 if centre else pairs
-    smallest, largest = sizes_mm[0], sizes_mm[-1]
-    found = []
-    for place in range(pairs):
-        ideal = smallest + (largest - smallest) * place / steps if steps else smallest
-        found.append(min(range(len(sizes_mm)), key=lambda i: (abs(sizes_mm[i] - ideal), i)))
-    return found
-
-
-def graduated_mm(
-    sizes_mm: Sequence[Decimal], pairs: int, gap_mm: Decimal, centre_mm: Decimal | None
-) -> Decimal:
-    """Length of a graduated strand with so many beads on each side of its middle.
-
-    centre_mm  length of the centrepiece; None when the largest size stands in the middle
-
-    >>> graduated_mm([Decimal(n) for n in (6, 7, 8, 9, 10)], 4, Decimal(0), None)
-    Decimal('70')
-    """
-    side = sum((sizes_mm[i] for i in graduated_sizes(sizes_mm, pairs, centre_mm is not None)), ZERO)
-    middle = sizes_mm[-1] if centre_mm is None else centre_mm
-    return 2 * side + middle + 2 * pairs * gap_mm
-
-
-def graduated_pairs(
-    sizes_mm: Sequence[Decimal],
-    available_mm: Decimal,
-    gap_mm: Decimal,
-    centre_mm: Decimal | None,
-    *,
-    made_to_length: bool = False,
-) -> int:
-    """Beads on each side of the middle of a graduated strand; −1 when the middle does not fit."""
-    middle = sizes_mm[-1] if centre_mm is None else centre_mm
-    if middle > available_mm + SLACK_MM:
-        return 0 if made_to_length else -1
-    pairs = whole_down((available_mm - middle) / (sizes_mm[0] + sizes_mm[-1] + 2 * gap_mm))
-    while graduated_mm(sizes_mm, pairs + 1, gap_mm, centre_mm) <= available_mm + SLACK_MM:
-        pairs += 1
-    while pairs and graduated_mm(sizes_mm, pairs, gap_mm, centre_mm) > available_mm + SLACK_MM:
-        pairs -= 1
-    if (
-        made_to_length
-        and graduated_mm(sizes_mm, pairs, gap_mm, centre_mm) < available_mm - SLACK_MM
-    ):
-        pairs += 1
-    return pairs
 
 
 def lay_out(workshop: WorkshopFacts, design_key: Key) -> StrandLayout:
@@ -370,8 +277,3 @@ def _counted(rows: Sequence[RowLayout], *, spacer: bool) -> tuple[tuple[Key, int
             if piece.spacer == spacer:
                 counts[piece.item] = counts.get(piece.item, 0) + 1
     return tuple(counts.items())
-
-
-def cord_m(layout: StrandLayout) -> Decimal:
-    """Cord for one piece in metres."""
-    return layout.cord_mm / MM_PER_M

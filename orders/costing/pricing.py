@@ -11,36 +11,67 @@ from decimal import Decimal
 
 from orders.costing.checks import loss, number
 from orders.costing.facts import Key, LineFacts, OrderFacts, WorkshopFacts
-from orders.costing.numbers import ONE, ZERO
-from workshop.money import round_half_up, round_up, round_up_to_step
+from orders.costing.figures import MONEY, Figure, fact, rule
+from orders.costing.numbers import ZERO
+from workshop.money import smallest_unit
+from workshop.physics.sentences import gettext_noop as _
 
 Step = tuple[int, Decimal]  # from how many, and the price or the share off
 NO_BREAK: Step = (1, ZERO)
 
 
-@dataclass(frozen=True, slots=True)
+POLICY, BREAKS = "price policy", "quantity breaks"
+OVERHEAD = fact(_("Overhead"), "", POLICY)
+ORDERED = fact(_("Ordered"), "pieces", "order line")
+SMALLEST = fact(_("Smallest unit of money"), MONEY, "ISO 4217")
+COST_EACH = rule(_("Cost of one"), MONEY, "quotient", "cost each")
+LOWEST = rule(_("Lowest price"), MONEY, "up_to_step", "lowest")
+MARGIN_ASKED = fact(_("Margin asked for"), "", POLICY)
+WITH_MARGIN = rule(_("With its margin"), MONEY, "before_loss")
+OFF = fact(_("Quantity break"), "", BREAKS)
+NONE_OFF = fact(_("Quantity break"), "", "price list: it names a price for as many")
+LESS_OFF = rule(_("Less the quantity break"), MONEY, "without")
+STEP = fact(_("Prices are rounded up to"), MONEY, POLICY)
+SUGGESTED = rule(_("Suggested price"), MONEY, "up_to_step", "suggested")
+
+EACH = _("Price of one")
+AS_SUGGESTED = rule(EACH, MONEY, "same", "price")
+FROM_LIST = rule(EACH, MONEY, "half_up_less", "price")
+LISTED = fact(_("Price in the list"), MONEY, "price list")
+AGREED = {source: fact(EACH, MONEY, source, "price") for source in ("order line", "customer")}
+LINE_PRICE = rule(_("Price of a line"), MONEY, "half_up")
+MARGIN = rule(_("Margin"), "", "margin", "margin")
+
+
+@dataclass(slots=True)
 class Price:
-    lowest: Decimal
-    suggested: Decimal
-    margin_asked: Decimal
-    off: Decimal
-    each: Decimal
+    """The prices of one line; see `LineCosting` for what each is."""
+
+    cost_each: Figure
+    lowest: Figure
+    suggested: Figure
+    margin_asked: Figure
+    off: Figure
+    each: Figure
     origin: str
-    listed: Decimal | None
-    off_listed: Decimal
+    listed: Figure | None
+    off_listed: Figure | None
+    total: Figure
+    margin: Figure | None
 
 
 class PriceBook:
     """The policy, checked once and looked up often."""
 
-    __slots__ = ("breaks", "margin", "margins", "overhead", "prices", "step")
+    __slots__ = ("breaks", "margin", "margins", "overhead", "prices", "smallest", "step")
 
     def __init__(self, workshop: WorkshopFacts) -> None:
         policy = workshop.policy
-        self.overhead = number(policy.overhead, "overhead", "the workshop", most=100)
+        self.overhead = OVERHEAD(number(policy.overhead, "overhead", "the workshop", most=100))
         self.margin = loss(policy.margin, "margin", "the workshop")
         self.margins = {group: loss(share, "margin", group) for group, share in policy.margins}
-        self.step = number(policy.step, "step", "the workshop", above=True)
+        self.step = STEP(number(policy.step, "step", "the workshop", above=True))
+        self.smallest = SMALLEST(smallest_unit(workshop.currency), workshop.currency)
         self.prices: dict[tuple[Key, str], list[Step]] = {}
         for listed in policy.prices:
             number(listed.price, "price", "the price list")
@@ -83,35 +114,49 @@ def price_book(workshop: WorkshopFacts) -> PriceBook:
     return kept
 
 
-def price_line(order: OrderFacts, line: LineFacts, cost_each: Decimal) -> Price:
-    """The prices of one line whose strands (or loose beads) cost so much each."""
-    workshop = order.workshop
-    book = price_book(workshop)
-    margin = book.margins.get(order.group, book.margin)
-    break_from, off = book.off(order.group, line.quantity)
-    suggested = round_up_to_step(cost_each / (ONE - margin) * (ONE - off), book.step)
-    listed, off_listed = None, ZERO
+def price_line(
+    order: OrderFacts, line: LineFacts, asked: Figure, cost: Figure, name: str, place: int
+) -> Price:
+    """The prices of one line: of its strands, or its loose beads.
+
+    asked  how many; cost: of them all; place: 1 for the first line of the order
+    """
+    book = price_book(order.workshop)
+    smallest = book.smallest
+    cost_each = COST_EACH(name, cost, asked)
+    margin_asked = MARGIN_ASKED(book.margins.get(order.group, book.margin))
+    break_from, share_off = book.off(order.group, line.quantity)
+    off = OFF(share_off, name)
+    less = LESS_OFF("", WITH_MARGIN("", cost_each, margin_asked), off)
+    suggested = SUGGESTED(name, less, book.step)
+    found = None
     if line.design is not None:
         found = book.listed(line.design, order.group, line.quantity)
-        if found is not None:
-            list_from, listed = found
-            off_listed = off if break_from > list_from else ZERO
-    each, origin = suggested, "suggested"
+    listed = off_listed = None
+    if found is not None:
+        listed = LISTED(found[1], name)
+        off_listed = off if break_from > found[0] or not share_off else NONE_OFF(ZERO, name)
     if line.price is not None:
-        each, origin = line.price, "line"
+        origin, each = "line", AGREED["order line"](line.price, name)
     elif line.design is not None and (agreed := _agreed(order, line.design)) is not None:
-        each, origin = agreed, "customer"
-    elif listed is not None:
-        each, origin = round_half_up(listed * (ONE - off_listed), workshop.currency), "list"
+        origin, each = "customer", AGREED["customer"](agreed, name)
+    elif listed is not None and off_listed is not None:
+        origin, each = "list", FROM_LIST(name, listed, off_listed, smallest)
+    else:
+        origin, each = "suggested", AS_SUGGESTED(name, suggested)
+    charged = LINE_PRICE(name, each, asked, smallest, key=f"line {place}")
     return Price(
-        lowest=round_up(cost_each, workshop.currency),
+        cost_each=cost_each,
+        lowest=LOWEST(name, cost_each, smallest),
         suggested=suggested,
-        margin_asked=margin,
+        margin_asked=margin_asked,
         off=off,
         each=each,
         origin=origin,
         listed=listed,
         off_listed=off_listed,
+        total=charged,
+        margin=MARGIN(name, cost, charged) if charged.value else None,
     )
 
 
@@ -120,8 +165,3 @@ def _agreed(order: OrderFacts, design: Key) -> Decimal | None:
         if key == design:
             return number(price, "price", "the customer")
     return None
-
-
-def line_total(currency: str, quantity: int, price_each: Decimal) -> Decimal:
-    """What a line is charged, rounded half-up once: the money line."""
-    return round_half_up(price_each * quantity, currency)

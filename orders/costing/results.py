@@ -1,13 +1,14 @@
-"""What costing answers: plain frozen results. Their figures are exact and unrounded.
+"""What costing answers. Its figures are exact and unrounded, and cannot be changed.
 
-Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. `working.tree.order_tree`
-opens any of them down to the facts they came from.
+Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. Each is the value of a
+`Figure`; `working.tree.order_tree` opens it down to the facts it came from.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 
 from orders.costing.facts import Key, OrderFacts
+from orders.costing.figures import Costed
 from orders.costing.numbers import ZERO
 from orders.costing.strand import StrandLayout
 
@@ -22,14 +23,15 @@ class Taken:
     value_each: Decimal | None
 
 
-@dataclass(frozen=True, slots=True)
-class FiringCosting:
+class FiringCosting(Costed):
     """One firing of one kind of bead: its room in the kiln, time and fuel.
 
     share         places taken ÷ places of the kiln: this order's share of kiln loads
     loads_alone   loads if nothing else were fired with it
     kiln_min      fair share of the kiln's minutes; alone_min if fired alone
     """
+
+    __slots__ = ()
 
     bead: Key
     number: int
@@ -52,8 +54,7 @@ class FiringCosting:
         return self.load_min * self.loads_alone
 
 
-@dataclass(frozen=True, slots=True)
-class BeadCosting:
+class BeadCosting(Costed):
     """One kind of bead of the order, all its lines together.
 
     needed       on the strands still to be strung, and loose
@@ -63,10 +64,13 @@ class BeadCosting:
     painted      beads that get painted: expected survivors of the first firing, rounded up
     fill_g       glass weighed out for one bead
     glass_g      prepared glass by (colour, form) for all that are started
+    cost         of making them: glass, pigment and paint, fuel, labour
     share_by_line  beads needed by each line, by index of the line
 
     Masses are 0 when all of them lie on the shelf and none is made.
     """
+
+    __slots__ = ()
 
     key: Key
     name: str
@@ -90,24 +94,22 @@ class BeadCosting:
     fuel_cost: Decimal
     labour_cost: Decimal
     shelf_cost: Decimal
+    cost: Decimal
     share_by_line: tuple[tuple[int, int], ...]
-
-    @property
-    def cost(self) -> Decimal:
-        return self.glass_cost + self.pigment_cost + self.fuel_cost + self.labour_cost
 
     @property
     def fills(self) -> int:
         return self.firings[0].fills if self.firings else 0
 
 
-@dataclass(frozen=True, slots=True)
-class PreparedCosting:
+class PreparedCosting(Costed):
     """Prepared glass of one colour in one form.
 
     behind_g  glass that preparing the rest takes: raw from bottles, or (from_raw False) of the form
               itself, which is then short
     """
+
+    __slots__ = ()
 
     form: str
     needed_g: Decimal
@@ -128,12 +130,14 @@ class PreparedCosting:
         return ZERO if self.from_raw else self.behind_g
 
 
-@dataclass(frozen=True, slots=True)
-class GlassCosting:
+class GlassCosting(Costed):
     """One colour of the order: ready glass, raw glass, what is short, in grams.
 
+    short_g   raw_short_g and what is short of forms that are not from bottles
     bottles   about how many bottles the shortage is; None when the colour has no bottle mass
     """
+
+    __slots__ = ()
 
     key: Key
     name: str
@@ -143,15 +147,17 @@ class GlassCosting:
     to_prepare_g: Decimal
     raw_g: Decimal
     raw_free_used_g: Decimal
+    raw_short_g: Decimal
     short_g: Decimal
     bottles: int | None
     cost: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class LabourCosting:
+class LabourCosting(Costed):
     """One step's work for the order. units are in the rate's basis; timed is how many units' time
     they take, which differs only while the hands are learning a new design."""
+
+    __slots__ = ()
 
     rate: Key
     step: str
@@ -165,8 +171,7 @@ class LabourCosting:
     cost: Decimal
 
 
-@dataclass(frozen=True, slots=True)
-class LineCosting:
+class LineCosting(Costed):
     """One line of the order.
 
     labour_cost  of stringing; that of making the beads is in beads_cost
@@ -180,6 +185,8 @@ class LineCosting:
     listed       the price in the list of the customer's group, if any
     off_listed   the quantity break as far as it comes off that price
     """
+
+    __slots__ = ()
 
     index: int
     key: Key
@@ -211,8 +218,7 @@ class LineCosting:
     below_cost: bool
 
 
-@dataclass(frozen=True)
-class OrderCosting:
+class OrderCosting(Costed):
     """Everything an order takes. See the attributes' own classes for units.
 
     once_cost     what comes once an order: set-ups and steps per order; part of labour_cost
@@ -220,9 +226,14 @@ class OrderCosting:
     kiln_min      this order's fair share of kiln minutes; alone_min if fired alone
     loads_alone   kiln loads if fired alone
     price_total   sum of the lines' price totals
+    margin        share of the price that is above cost; None when nothing is charged
+    needed_g      prepared glass needed, and short_g what is short, of all colours
+    labour_min    minutes of all steps
     """
 
-    facts: OrderFacts = field(repr=False)
+    __slots__ = ()
+
+    facts: OrderFacts
     currency: str
     lines: tuple[LineCosting, ...]
     beads: tuple[BeadCosting, ...]
@@ -238,22 +249,20 @@ class OrderCosting:
     overhead_cost: Decimal
     cost: Decimal
     price_total: Decimal
+    margin: Decimal | None
+    needed_g: Decimal
+    short_g: Decimal
+    kiln_min: Decimal
+    loads_alone: int
+    labour_min: Decimal
 
     @property
     def firings(self) -> tuple[FiringCosting, ...]:
         return tuple(firing for bead in self.beads for firing in bead.firings)
 
     @property
-    def kiln_min(self) -> Decimal:
-        return sum((firing.kiln_min for firing in self.firings), ZERO)
-
-    @property
     def alone_min(self) -> Decimal:
         return sum((firing.alone_min for firing in self.firings), ZERO)
-
-    @property
-    def loads_alone(self) -> int:
-        return sum(firing.loads_alone for firing in self.firings)
 
     @property
     def fuel_by_kind(self) -> dict[str, Decimal]:
@@ -264,31 +273,11 @@ class OrderCosting:
         return amounts
 
     @property
-    def needed_g(self) -> Decimal:
-        """Prepared glass needed, all colours."""
-        return sum((colour.needed_g for colour in self.glass), ZERO)
-
-    @property
-    def short_g(self) -> Decimal:
-        return sum((colour.short_g for colour in self.glass), ZERO)
-
-    @property
-    def labour_min(self) -> Decimal:
-        return sum((work.minutes for work in self.labour), ZERO)
-
-    @property
     def minutes_by_skill(self) -> dict[str, Decimal]:
         minutes: dict[str, Decimal] = {}
         for work in self.labour:
             minutes[work.skill] = minutes.get(work.skill, ZERO) + work.minutes
         return minutes
-
-    @property
-    def margin(self) -> Decimal | None:
-        """Share of the price that is above cost; None when nothing is charged."""
-        if not self.price_total:
-            return None
-        return 1 - self.cost / self.price_total
 
     @property
     def sells_below_cost(self) -> bool:

@@ -1,10 +1,16 @@
-"""Which steps an order takes, how many units of each, and what they add up to."""
+"""Which steps an order takes, how many units of each, and what they add up to in time and pay.
 
-from decimal import Decimal
-from typing import Protocol
+minutes = set-up + standard minutes each × units; pay by the piece if so agreed, else by the hour.
+What a unit is, and the learning curve: see labour.py.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from orders.costing.bead_unit import rates_by_step
+from orders.costing.checks import exact, number, whole
 from orders.costing.facts import (
+    BASES,
     FIRING,
     PAINTING,
     PER_BEAD,
@@ -16,72 +22,182 @@ from orders.costing.facts import (
     PREPARING,
     STRINGING,
     Key,
+    LearningFacts,
     RateFacts,
     WorkshopFacts,
 )
-from orders.costing.labour import pay, setup_pay, standard_min
-from orders.costing.numbers import G_PER_KG, ZERO
-from orders.costing.results import FiringCosting, LabourCosting
+from orders.costing.figures import MONEY, Figure, fact, rule, total
+from orders.costing.making import Making
+from orders.costing.numbers import ONE
+from orders.costing.results import LabourCosting, PreparedCosting
+from workshop.physics.sentences import gettext_noop as _
+
+BASIC = fact(_("Basic time each"), "min", "rate")
+ALLOWANCE = fact(_("Allowance"), "", "rate")
+STANDARD = rule(_("Standard time each"), "min", "with")
+SETUP = fact(_("Set-up"), "min", "rate", "setup")
+HOURLY = fact(_("Pay by the hour"), MONEY, "rate")
+PIECE = fact(_("Pay by the piece"), MONEY, "rate")
+SETUP_PAY = rule(_("Pay for the set-up"), MONEY, "paid_by_hour", "setup pay")
+AT_WORK = rule(_("Minutes at work"), "min", "product")
+PAY_BY_HOUR = rule(_("Pay"), MONEY, "paid_by_hour")
+PAY_BY_PIECE = rule(_("Pay"), MONEY, "product")
+
+ONCE = fact(_("Once an order"), "", "rate", "units")
+UNITS = {basis: total(_("Units"), basis, "units") for basis in BASES}
+TIMED = {basis: total(_("Units by the time they take"), basis) for basis in BASES}
+MINUTES = total(_("Minutes"), "min", "minutes")
+LABOUR = total(_("Labour"), MONEY)
+
+PART_TO_PREPARE = rule(_("Its part of what is to prepare"), "g", "share")
+GLASS_TO_PREPARE = rule(_("Glass to prepare"), "kg", "thousandth")
+GLASS_FILLED = rule(_("Glass filled"), "kg", "per_thousand")
+MOULDS = total(_("Moulds"), "moulds", nothing=0)
+BEADS = rule(_("Beads"), "beads", "same")
+KILN_LOADS = total(_("Kiln loads"), "loads")
+
+LEARNING_RATE = fact(_("Learning rate"), "", "Wright 1936, cumulative average")
+FIRST_ONE = fact(_("Time of the first one"), "", "design")
+MADE_BEFORE = fact(_("Made before"), "pieces", "design")
+PRACTISED = fact(_("Practised after"), "pieces", "design")
+CURVE_STOPS = rule(_("The curve stops after"), "pieces", "on_curve")
+LEARNED = rule(_("Standard units while learning"), "", "learned")
+
+
+@dataclass(frozen=True, slots=True)
+class RateFigures:
+    """One labour rate before any order: standard time each, set-up, and what is paid for it."""
+
+    facts: RateFacts
+    key: str
+    each_min: Figure
+    setup_min: Figure
+    hourly: Figure
+    piece: Figure | None
+    setup_pay: Figure
+
+    def pay(self, units: Figure, timed: Figure, key: str) -> Figure:
+        """Pay for some units, without the set-up: by the piece, else for the minutes they take."""
+        step = self.facts.step
+        if self.piece is not None:
+            return PAY_BY_PIECE(step, self.piece, units, key=key)
+        minutes = AT_WORK(step, self.each_min, timed)
+        return PAY_BY_HOUR(step, minutes, self.hourly, key=key)
+
+
+def rate_figures(workshop: WorkshopFacts, rate: RateFacts) -> RateFigures:
+    """A rate's figures; worked out once per workshop's facts."""
+    kept = workshop._kept.get(("rate", rate.key))
+    if kept is None:
+        kept = workshop._kept["rate", rate.key] = _rate_figures(rate)
+    return kept
+
+
+def _rate_figures(rate: RateFacts) -> RateFigures:
+    step = rate.step
+    setup, hourly = SETUP(exact(rate.setup_min), step), HOURLY(rate.hourly, step)
+    return RateFigures(
+        facts=rate,
+        key=f"rate {rate.key}",
+        each_min=STANDARD(step, BASIC(rate.minutes_each, step), ALLOWANCE(rate.allowance, step)),
+        setup_min=setup,
+        hourly=hourly,
+        piece=None if rate.piece is None else PIECE(rate.piece, step),
+        setup_pay=SETUP_PAY(step, setup, hourly),
+    )
 
 
 class Work:
-    """Units, minutes and pay of one rate while they are being added up."""
+    """Units of one rate while they are being gathered for an order."""
 
-    __slots__ = ("each_min", "minutes", "pay", "rate", "timed", "units")
+    __slots__ = ("rate", "timed", "units")
 
-    def __init__(self, rate: RateFacts) -> None:
+    def __init__(self, rate: RateFigures) -> None:
         self.rate = rate
-        self.each_min = standard_min(rate.minutes_each, rate.allowance)
-        self.units = self.timed = self.minutes = self.pay = ZERO
+        self.units: list[Figure] = []
+        self.timed: list[Figure] = []
 
-    def add(self, units: Decimal | int, timed: Decimal | int | None = None) -> Decimal:
-        """So many units more; ``timed`` when learning makes them take the time of others."""
+    def add(self, units: Figure, timed: Figure | None = None) -> Figure:
+        """So many units more; ``timed`` when learning makes them take the time of others.
+
+        Gives the pay for them.
+        """
         timed = units if timed is None else timed
-        minutes = self.each_min * timed
-        paid = pay(self.rate, units, minutes)
-        self.units += units
-        self.timed += timed
-        self.minutes += minutes
-        self.pay += paid
-        return paid
+        self.units.append(units)
+        self.timed.append(timed)
+        return self.rate.pay(units, timed, self.rate.key)
+
+    def costing(self) -> LabourCosting:
+        """The whole step: its units, minutes and pay."""
+        of, rate = self.rate, self.rate.facts
+        if rate.basis == PER_ORDER:
+            (units,) = timed = self.units
+        else:
+            units, timed = UNITS[rate.basis](rate.step, self.units), self.timed
+        takes = units
+        if self.timed != self.units:
+            slower = TIMED[rate.basis](rate.step, timed)
+            takes = units if slower.value == units.value else slower
+        minutes = [of.setup_min, AT_WORK(rate.step, of.each_min, takes)]
+        paid = [of.setup_pay, of.pay(units, takes, "pay for units")]
+        return LabourCosting(
+            rate=rate.key,
+            step=rate.step,
+            skill=rate.skill,
+            basis=rate.basis,
+            units=units,
+            timed=takes,
+            minutes_each=of.each_min,
+            setup_min=of.setup_min,
+            minutes=MINUTES(rate.step, minutes),
+            cost=LABOUR(rate.step, paid, of.key),
+        )
 
 
-class BeadsMade(Protocol):
-    """What the work of making beads depends on."""
-
-    @property
-    def start(self) -> int: ...
-    @property
-    def painted(self) -> int: ...
-    @property
-    def fill_g(self) -> Decimal: ...
-    @property
-    def glass_g(self) -> tuple[tuple[Key, str, Decimal], ...]: ...
-    @property
-    def firings(self) -> tuple[FiringCosting, ...]: ...
+Prepared = Mapping[tuple[Key, str], PreparedCosting]
 
 
-def bead_units(
-    rate: RateFacts, bead: BeadsMade, left: dict[tuple[Key, str], Decimal]
-) -> Decimal | int:
-    """Units of a step that making these beads takes, by the rate's basis and skill."""
+def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
+    """Units of a step that making these beads takes, by the rate's basis and skill.
+
+    prepared  the order's glass by colour and form
+    """
+    name, key = made.unit.facts.name, f"bead {made.unit.facts.key}"
     if rate.basis == PER_KG:
         if rate.skill == PREPARING:
-            glass_g = sum(
-                (glass_g * left[colour, form] for colour, form, glass_g in bead.glass_g if glass_g),
-                ZERO,
-            )
-        else:
-            glass_g = bead.fill_g * bead.start
-        return glass_g / G_PER_KG
+            return GLASS_TO_PREPARE(name, *_parts_to_prepare(made, prepared), key=key)
+        return GLASS_FILLED(name, made.unit.fill_g, made.start, key=key)
     if rate.basis == PER_MOULD:
-        if rate.skill == FIRING:
-            return sum(firing.fills for firing in bead.firings)
-        return bead.firings[0].fills
+        firings = made.firings if rate.skill == FIRING else made.firings[:1]
+        return MOULDS(name, [firing.figure("fills") for firing in firings], key)
     if rate.basis == PER_BEAD:
-        return bead.painted if rate.skill == PAINTING else bead.start
+        painted = made.painted if rate.skill == PAINTING else None
+        return BEADS(name, painted or made.start, key=key)
     assert rate.basis == PER_LOAD
-    return sum((firing.share for firing in bead.firings), ZERO)
+    return KILN_LOADS(name, [firing.figure("share") for firing in made.firings], key)
+
+
+def _parts_to_prepare(made: Making, prepared: Prepared) -> list[Figure]:
+    """For each colour, what of the beads' glass still has to be prepared."""
+    parts = []
+    for part, glass in zip(made.unit.colours, made.glass, strict=True):
+        if glass.value:
+            of_form = prepared[part.colour.key, part.form.facts.form]
+            whole = of_form.figure("to_prepare_g"), of_form.figure("needed_g")
+            parts.append(PART_TO_PREPARE("", glass, *whole, key=f"colour {part.colour.key}"))
+    return parts
+
+
+def learned_units(learning: LearningFacts, strung: Figure, subject: str) -> Figure:
+    """Standard units that stringing so many takes while the hands are learning the design."""
+    rate = number(learning.rate, "rate", subject, above=True, most=1)
+    first = number(learning.first_unit_times, "first_unit_times", subject, above=True, most=1000)
+    before = whole(learning.made_before, "count", subject, most=10**9)
+    practised = whole(learning.practised or 0, "practised", subject, most=10**9)
+    curve = FIRST_ONE(first, subject), LEARNING_RATE(rate, subject)
+    until = [PRACTISED(practised, subject)] if practised else []
+    stops = CURVE_STOPS(subject, *curve, *until)
+    return LEARNED(subject, strung, curve[1], curve[0], MADE_BEFORE(before, subject), stops)
 
 
 def line_rates(workshop: WorkshopFacts) -> tuple[RateFacts, ...]:
@@ -98,6 +214,7 @@ def line_rates(workshop: WorkshopFacts) -> tuple[RateFacts, ...]:
 
 
 def order_rates(workshop: WorkshopFacts) -> tuple[RateFacts, ...]:
+    """Rates of what is done once an order, such as packing it."""
     kept = workshop._kept.get("order rates")
     if kept is None:
         rates = (rate for rates in rates_by_step(workshop).values() for rate in rates)
@@ -107,18 +224,6 @@ def order_rates(workshop: WorkshopFacts) -> tuple[RateFacts, ...]:
     return kept
 
 
-def labour_costing(work: Work) -> LabourCosting:
-    rate = work.rate
-    setup_min = Decimal(rate.setup_min)
-    return LabourCosting(
-        rate=rate.key,
-        step=rate.step,
-        skill=rate.skill,
-        basis=rate.basis,
-        units=work.units,
-        timed=work.timed,
-        minutes_each=work.each_min,
-        setup_min=setup_min,
-        minutes=work.minutes + setup_min,
-        cost=work.pay + setup_pay(rate),
-    )
+def once_an_order(rate: RateFacts) -> Figure:
+    """The one unit of a step that is done once an order."""
+    return ONCE(ONE, rate.step)

@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from orders.costing.cord import graduated_mm, graduated_sizes, repeats
 from orders.costing.errors import CostingError
 from orders.costing.facts import CordFacts, FindingFacts, Key, PartFacts
-from orders.costing.layout import graduated_mm, graduated_sizes, lay_out, repeats
+from orders.costing.layout import lay_out
 from orders.costing.strand import StrandLayout
 from tests.costing.builders import D, make_bead, make_design, make_workshop
 

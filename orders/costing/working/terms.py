@@ -14,7 +14,7 @@ from decimal import Decimal, localcontext
 from typing import Any
 
 from orders.costing.numbers import CONTEXT
-from orders.costing.working.operations import OPERATIONS
+from orders.costing.operations import OPERATIONS
 
 Value = Decimal | int
 
@@ -177,4 +177,4 @@ def recompute(term: Term) -> Value:
     if not term.children:
         return term.value
     with localcontext(CONTEXT):
-        return OPERATIONS[term.how].work([child.value for child in term.children])
+        return OPERATIONS[term.how].work(*[child.value for child in term.children])
