@@ -7,14 +7,18 @@ cost_order.py       the door: the whole chain       errors.py    how it refuses
 checks.py           facts that cannot be            notices.py   what the owner should know
 layout.py           beads along the cord            netting.py   what the shelf gives first
 beads_to_start.py   enough come good                scatter.py   rejects that come load by load
-bead_unit.py        one bead: mass, glass, firings  kiln_choice.py, firing.py, fuel.py
+cord.py             how often a pattern fits        strand.py    a design laid out, opened
+                                                    figure by figure in strand_figures.py
+bead_unit.py        one bead: mass, rejects         kiln_choice.py, firing.py   its firings
+making.py           beads of a kind for an order    line.py      what a line takes
 glass.py            glass by colour                 work.py, labour.py   minutes and pay
 pricing.py          from cost to price              what_if.py   the same order, changed
-numbers.py          constants and rounding          strand.py    a design laid out
-working/            the tree that opens every figure: terms.py, operations.py, tree.py
+figures.py          numbers that know their rule    operations.py   what a rule may do
+numbers.py          constants and rounding          working/     the figures as one tree
 learned.py, spread.py                               what records teach
 inventory_cost.py   cost of what is held            invoice_totals.py   EN 16931
 
-To add a cost: give it a field in results.py, work it out in cost_order.py, show its working in
-working/money.py; the tests of the tree then hold it to its children.
+To add a cost: state its rule at the head of the module it belongs to, work the figure out by it, and
+give it a field in results.py. What follows from it shows it in the tree; the tests of the tree then
+hold every figure to its parts.
 """

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from orders.costing.facts import Key
+from orders.costing.numbers import MM_PER_M
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,3 +54,8 @@ class StrandLayout:
     @property
     def bead_count(self) -> int:
         return sum(count for _key, count in self.beads)
+
+    @property
+    def cord_m(self) -> Decimal:
+        """Cord for one piece in metres."""
+        return self.cord_mm / MM_PER_M

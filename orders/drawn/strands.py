@@ -20,7 +20,7 @@ from orders.costing.facts import (
     SpacerFacts,
     WorkshopFacts,
 )
-from orders.costing.layout import cord_m, lay_out
+from orders.costing.layout import lay_out
 from orders.costing.strand import StrandLayout
 from orders.facts.designs import design_facts, gap_between
 from orders.models import DesignPart, Finding, StrandDesign
@@ -80,7 +80,7 @@ def findings_each(design: StrandDesign) -> Decimal:
     cost = design.clasp.price if design.clasp else Decimal(0)
     cost += sum((spacers[int(key)].price * count for key, count in layout.spacers), Decimal(0))
     if design.cord is not None:
-        cost += cord_m(layout) * design.cord.price
+        cost += layout.cord_m * design.cord.price
     return cost
 
 
