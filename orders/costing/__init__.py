@@ -18,7 +18,7 @@ numbers.py          constants and rounding          working/     the figures as 
 learned.py, spread.py                               what records teach
 inventory_cost.py   cost of what is held            invoice_totals.py   EN 16931
 
-To add a cost: state its rule at the head of the module it belongs to, work the figure out by it, and
-give it a field in results.py. What follows from it shows it in the tree; the tests of the tree then
-hold every figure to its parts.
+To add a cost: state its rule at the head of the module it belongs to, work the figure out by it,
+and give it a field in results.py. What follows from it shows it in the tree; the tests of the tree
+then hold every figure to its parts.
 """
