@@ -159,14 +159,15 @@ def _least_scattered(needed: int, alpha: float, beta: float, assurance: float) -
     """Steps N up from needed: P(N + 1) = P(N) + P(the needed-th good one is bead N + 1).
 
     That chance, of r rejects before the needed-th good bead, is the beta negative binomial
-    C(needed + r − 1, r) B(beta + needed, alpha + r) ÷ B(alpha, beta), by a recurrence in r.
+    C(needed + r − 1, r) B(beta + needed, alpha + r) ÷ B(alpha, beta), by a recurrence in r. It
+    begins where the chance first counts: of many beads, that of no reject at all is too small for
+    floating point.
     """
     if needed <= 0:
         return 0
-    chance = exp(
-        lgamma(beta + needed) - lgamma(beta) + lgamma(alpha + beta) - lgamma(alpha + beta + needed)
-    )
-    total, rejects = chance, 0
+    rejects = _first_that_counts(needed, alpha, beta)
+    chance = exp(_log_chance_of_rejects(rejects, needed, alpha, beta))
+    total = chance
     while total < assurance:
         chance *= (needed + rejects) * (alpha + rejects)
         chance /= (rejects + 1) * (alpha + beta + needed + rejects)
@@ -175,6 +176,28 @@ def _least_scattered(needed: int, alpha: float, beta: float, assurance: float) -
         if rejects > MOST_BEADS // 10:
             raise CostingError("scatter", TOO_MANY, most=f"{MOST_BEADS // 10:,}")
     return needed + rejects
+
+
+def _log_chance_of_rejects(rejects: int, needed: int, alpha: float, beta: float) -> float:
+    """log of C(needed + r − 1, r) B(beta + needed, alpha + r) ÷ B(alpha, beta)."""
+    ways = lgamma(needed + rejects) - lgamma(needed) - lgamma(rejects + 1)
+    fate = lgamma(beta + needed) + lgamma(alpha + rejects) - lgamma(alpha + beta + needed + rejects)
+    return ways + fate + lgamma(alpha + beta) - lgamma(alpha) - lgamma(beta)
+
+
+def _first_that_counts(needed: int, alpha: float, beta: float) -> int:
+    """The least number of rejects with a chance of e⁻⁶⁰ or more; all below it add up to nothing.
+
+    The chance rises up to the likeliest number, where the recurrence's factor falls below 1.
+    """
+    low, high = 0, max(0, int((needed * alpha - alpha - beta - needed) / (beta + 1)))
+    while low < high:
+        middle = (low + high) // 2
+        if _log_chance_of_rejects(middle, needed, alpha, beta) < -60:
+            low = middle + 1
+        else:
+            high = middle
+    return low
 
 
 def _check(needed: int, reject_rate: Decimal, assurance: Decimal) -> None:

@@ -178,6 +178,13 @@ def test_a_steady_firing_after_a_scattered_one_adds_no_scatter():
     assert scatter_over((steady, steady)) is None
 
 
+def test_a_large_order_with_little_scatter_can_be_started():
+    """Against scipy.stats.betabinom; the chance of no reject among so many is below any float."""
+    start = beads_to_start_scattered(20_000, D(900), D(1200), D("0.95"))
+    assert betabinom.sf(19_999, start, 1200, 900) >= 0.95
+    assert betabinom.sf(19_999, start - 1, 1200, 900) < 0.95
+
+
 def test_a_reject_rate_of_all_is_refused():
     bead = make_bead(firings=(BeadFiringFacts("low fire", "dimpled tray", D(1)),))
     with pytest.raises(CostingError) as refused:
