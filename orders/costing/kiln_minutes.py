@@ -8,7 +8,7 @@ warm-up and waiting of its run.
 from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.costing.facts import BeadFacts, KilnFacts, ProgrammeFacts
+from orders.costing.facts import KilnFacts, ProgrammeFacts
 from orders.costing.numbers import ZERO
 from workshop.physics.cycle import Stage, cycle_stages
 from workshop.physics.sentences import PhysicsError, gettext_noop
@@ -87,13 +87,6 @@ def shared_min(kiln: KilnFacts) -> Decimal:
 def load_min(kiln: KilnFacts, programme: ProgrammeFacts) -> Decimal:
     own = sum((part.minutes for part in parts_of_load(kiln, programme)), ZERO)
     return own + shared_min(kiln)
-
-
-def pierced_hand_min(kiln: KilnFacts, bead: BeadFacts, firing: int, fills: int) -> Decimal:
-    """Hand minutes for which moulds drawn one by one keep a hot kiln waiting."""
-    if kiln.usual is None or bead.pierce_min is None or firing != 1:
-        return ZERO
-    return bead.pierce_min * fills
 
 
 def fire_on_min(kiln: KilnFacts, programme: ProgrammeFacts) -> Decimal:
