@@ -26,6 +26,7 @@ from workshop.models import (
     Mould,
     Person,
     Programme,
+    StandingCost,
     TaxRate,
     WorkingHours,
 )
@@ -56,6 +57,7 @@ def load_workshop(since: date) -> None:
     TaxRate.objects.bulk_create(
         TaxRate(valid_from=since, **_with_decimals(rate)) for rate in facts["tax_rates"]
     )
+    StandingCost.objects.create(valid_from=since, **_with_decimals(facts["standing_costs"]))
     _load_hours(facts["hours"])
     close_days(since.year)
 
@@ -176,9 +178,9 @@ def _address(name: str, group: str) -> dict[str, Any]:
         return {}
     return {
         "address": f"{'Quay Street' if number % 2 else 'Ropewalk'} {number}\nSant Orrel",
-        "country": "PT",
+        "country": "IE",
         "email": f"{word}{number}@orrel.example",
-        "phone": f"+351 200 000 {number:03d}",
+        "phone": f"+353 20 000 0{number:03d}",
         "credit_limit": Decimal(400) if group == "trader" else Decimal(1500),
     }
 

@@ -48,7 +48,7 @@ def by_telephone(place: int) -> PaymentDetails:
     return PaymentDetails(
         "mobile",
         network=NETWORK,
-        payer_number=f"+35120000{place:04d}",
+        payer_number=f"+35320000{place:04d}",
         reference=f"HC{place:06d}",
     )
 

@@ -26,6 +26,7 @@ from orders.papers.respond import printed
 from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
+from workshop.invoicing_law import caution
 
 MOST_SHOWN = 200
 
@@ -72,6 +73,7 @@ def money(request):
         .defer("content")
         .exclude(kind__in=["receipt", "refund"])[:8],
         "today": today,
+        "caution": caution(request.business.country),
     }
     return render(request, "orders/money/room.html", context)
 

@@ -26,6 +26,7 @@ from orders.papers.respond import print_out, printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
 from workshop.doors import may
 from workshop.formats import date_long
+from workshop.invoicing_law import caution
 from workshop.views.edit import add_error, edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
@@ -140,6 +141,7 @@ def invoice_issue(request, number):
         "to_charge": list(zip(to_charge, totals.line_nets, strict=True)) if totals else [],
         "totals": totals,
         "problem": problem,
+        "caution": caution(request.business.country),
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "orders/money/invoice_issue.html", context, status=status)
