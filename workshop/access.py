@@ -183,6 +183,7 @@ ACCESS: dict[str, Row] = {
     "orders:firing_learned_undo": row(""),
     "orders:firing_rejects": row("kiln", act=""),
     "orders:firing_advice": row("kiln"),
+    "orders:firing_soak": row("kiln"),
     "orders:firing_unusual": row("yard kiln", act=""),
     "orders:load": row("counter kiln bench", act=""),
     "orders:load_sheet": row("counter kiln bench", act=""),

@@ -8,7 +8,9 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.bench.services import finish_problem
 from orders.firing.forms.loads import minutes_field
+from stock.models import RejectCause
 from stock.services.beads import TO_GLASS, TO_REMAKE
+from stock.services.rejects import too_many_causes
 from workshop.form_fields import CountField
 
 
@@ -41,6 +43,31 @@ class FinishedForm(forms.Form):
     def __init__(self, *args: Any, there: int | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.there = there
+        for cause, label in RejectCause.choices:
+            self.fields[f"cause_{cause}"] = CountField(
+                label=label, smallest=0, largest=100_000, required=False
+            )
+
+    @property
+    def cause_boxes(self) -> list[forms.BoundField]:
+        return [self[f"cause_{cause}"] for cause in RejectCause.values]
+
+    @property
+    def causes_open(self) -> bool:
+        return any(box.errors or box.value() for box in self.cause_boxes)
+
+    @property
+    def plain_boxes(self) -> list[forms.BoundField]:
+        return [box for box in self.visible_fields() if not box.name.startswith("cause_")]
+
+    @property
+    def line_boxes(self) -> list[forms.BoundField]:
+        """What has room in one line of the bench's list."""
+        return [box for box in self.plain_boxes if box.name != "rejects_to"]
+
+    def causes(self) -> dict[str, int]:
+        """Rejects by what is wrong with them, as far as that was tapped."""
+        return {cause: self.cleaned_data.get(f"cause_{cause}") or 0 for cause in RejectCause.values}
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -49,6 +76,11 @@ class FinishedForm(forms.Form):
         found = data["good"] + (data["rejected"] or 0) + (data["gone"] or 0)
         if found != self.there:
             raise ValidationError({"good": finish_problem(self.there, found)})
+        lost = (data["rejected"] or 0) + (data["gone"] or 0)
+        named = sum(self.causes().values())
+        if named > lost:
+            first = next(cause for cause, beads in self.causes().items() if beads)
+            raise ValidationError({f"cause_{first}": too_many_causes(named, lost)})
         return data
 
 

@@ -3,6 +3,7 @@
 Two hands at once: the second is told what has become of the work meanwhile, and nothing changes.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
@@ -18,6 +19,7 @@ from orders.models import Order, OrderLine, WorkOrder
 from stock.models import BeadBatch, WorkTicket
 from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
 from stock.services.places import COOLED, TO_PAINT
+from stock.services.rejects import tally_rejects
 from workshop.models import LabourRate, Person, Skill
 
 Step = WorkOrder.Step
@@ -100,6 +102,7 @@ def finish_job(
     person: Person,
     minutes: int = 0,
     rejects_to: str = TO_REMAKE,
+    causes: Mapping[str, int] | None = None,
 ) -> WorkOrder:
     """Polished and sorted: good beads come to the shelf and are held for their order at once."""
     job = _at(job, Step.FINISHING)
@@ -108,10 +111,11 @@ def finish_job(
     found = good + rejected + gone
     if min(good, rejected, gone) < 0 or found != there:
         raise ValidationError({"good": finish_problem(there, found)})
-    log_good_beads(
+    posting = log_good_beads(
         job.batch, good=good, rejected=rejected, broken=gone, firing=job.bead.firings,
         rejects_to=rejects_to, person=person, belongs=("order", str(job.order.number)),
     )  # fmt: skip
+    tally_rejects(job.batch, causes or {}, posting=posting, rejected=rejected + gone)
     job = job_finished(job, good=good, person=person)
     write_ticket(
         Skill.POLISHING, job, Done(beads=good, rejected=rejected + gone, minutes=minutes), person

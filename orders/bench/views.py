@@ -136,7 +136,7 @@ def finish(request, pk: int) -> HttpResponse:
         done = finish_job(
             job, good=data["good"], rejected=data["rejected"] or 0, gone=data["gone"] or 0,
             minutes=data["minutes"] or 0, person=request.user,
-            rejects_to=data["rejects_to"] or TO_REMAKE,
+            rejects_to=data["rejects_to"] or TO_REMAKE, causes=form.causes(),
         )  # fmt: skip
         words = {"order": job.order.number, "bead": job.bead, "good": done.good}
         if done.step == Step.DONE:

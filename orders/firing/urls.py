@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("firing/calendar/", records.calendar_address, name="calendar_address"),
     path("firing/calendar/<str:secret>.ics", records.calendar_feed, name="calendar_feed"),
     path("firing/advice/", advice.advice, name="firing_advice"),
+    path("firing/advice/soak/", advice.soak, name="firing_soak"),
     path("firing/advice/glass/", advice.unusual_glass, name="firing_unusual"),
     path("firing/load/<int:number>/", loads.load, name="load"),
     path("firing/load/<int:number>/sheet/", records.load_sheet, name="load_sheet"),

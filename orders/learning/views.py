@@ -16,11 +16,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
+from orders.learning.queries.causes import causes_since, of_cause
 from orders.learning.queries.lessons import HandRow, LearnedRow, ShareOf, accepted, lessons, said
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
 from orders.learning.services import accept_standard, undo_standard
 from orders.models import AcceptedStandard
-from stock.models import Bead
+from stock.models import Bead, RejectCause
 from workshop import formats
 from workshop.doors import may
 from workshop.drawing import Curve, line_chart_svg
@@ -189,11 +190,22 @@ def undo(request, pk: int) -> HttpResponse:
 
 @require_GET
 def rejects(request) -> HttpResponse:
-    """Rejects of each load against the limits of chance, of a bead, a kiln or all (4 queries)."""
+    """Rejects of each load against the limits of chance, of a bead, a kiln or all, of every cause
+    or one (6 queries)."""
     days = _span(request.GET.get("days", ""))
     what, records = _charted(request, _since(days))
     loads = by_load(records)
+    bead, kiln = (whole_number(request.GET.get(name)) for name in ("bead", "kiln"))
+    cause = request.GET.get("cause", "")
+    if cause in RejectCause.values:
+        loads = of_cause(loads, cause, bead)
+        words = {"what": what, "cause": RejectCause(cause).label}
+        what = _("%(what)s: %(cause)s") % words
     context = {"what": what, "days": days, "spans": _spans(days), "source": CHART_SOURCE}
+    context["causes"] = causes_since(_since(days), bead=bead, kiln=kiln)
+    context["cause"] = cause
+    context["without_cause"] = request.GET.copy()
+    context["without_cause"].pop("cause", None)
     context["address"] = request.GET.copy()
     context["address"].pop("days", None)
     if loads:

@@ -85,6 +85,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             "mould",
             "programme",
             "second_programme",
+            "paint",
             "reject_rate",
             "second_reject_rate",
             "polishing_loss",

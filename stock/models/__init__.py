@@ -26,7 +26,14 @@ from stock.models.charges import (
 from stock.models.counts import StockCount, StrandTag
 from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
 from stock.models.payouts import Payout
-from stock.models.work import KilnLoad, LoadTray, Preparation, WorkTicket
+from stock.models.work import (
+    KilnLoad,
+    LoadTray,
+    Preparation,
+    RejectCause,
+    RejectTally,
+    WorkTicket,
+)
 
 __all__ = [
     "DIMENSIONS",
@@ -59,6 +66,8 @@ __all__ = [
     "Posting",
     "PostingKind",
     "Preparation",
+    "RejectCause",
+    "RejectTally",
     "Sack",
     "Shape",
     "StockCount",

@@ -99,6 +99,18 @@ class Bead(models.Model):
         verbose_name=_("second firing"),
         help_text=_("For painted beads."),
     )
+    paint = models.CharField(
+        _("the paint is"),
+        max_length=8,
+        blank=True,
+        default="",
+        choices=[
+            ("", _("not said")),
+            ("enamel", _("a low-melting enamel")),
+            ("glass", _("ground glass")),
+        ],
+        help_text=_("For painted beads: an enamel is set well below powder heat."),
+    )
     reject_rate = ShareField(_("rejects, first firing"), default=Decimal("0.08"))
     second_reject_rate = ShareField(_("rejects, second firing"), default=Decimal("0"))
     polishing_loss = ShareField(_("lost in polishing"), default=Decimal("0.02"))

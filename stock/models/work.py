@@ -123,6 +123,44 @@ class LoadTray(models.Model):
         return f"{self.beads} {self.bead}"
 
 
+class RejectCause(models.TextChoices):
+    """What is wrong with a bead that is sorted out, as it is seen."""
+
+    CHIPPED = "chipped", _("chipped")
+    CROOKED = "crooked", _("crooked bore")
+    STUCK = "stuck", _("stuck to the mould")
+    CRACKED = "cracked", _("cracked")
+    COLOUR = "colour", _("colour")
+    SHORT = "short", _("short fill")
+
+
+class RejectTally(models.Model):
+    """So many rejects of one batch for one cause, tapped at sorting."""
+
+    batch = models.ForeignKey(
+        BeadBatch, models.CASCADE, related_name="tallies", verbose_name=_("batch")
+    )
+    load = models.ForeignKey(
+        KilnLoad, models.SET_NULL, null=True, blank=True, related_name="tallies"
+    )
+    # The sorting it was told at: one that is taken back takes its causes with it.
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="tallies")
+    cause = models.CharField(_("cause"), max_length=8, choices=RejectCause)
+    beads = models.PositiveIntegerField(_("beads"))
+    on = models.DateField(_("day"), db_index=True)
+
+    class Meta:
+        ordering = ["-on", "cause"]
+        verbose_name = _("rejects by cause")
+        verbose_name_plural = _("rejects by cause")
+        constraints = [
+            models.CheckConstraint(condition=Q(beads__gte=1), name="tally_counts_a_bead"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.beads} {self.get_cause_display()}"
+
+
 class WorkTicket(models.Model):
     """Work one hand did on one step of one thing: what pay and learned minutes are read from."""
 

@@ -170,7 +170,8 @@ def test_the_thickest_bead_in_the_load_sets_the_rate() -> None:
     assert advice.verdict == "limit"
     assert advice.number == pytest.approx(3.901, rel=2e-3)  # sphere of 30 mm
     assert "sphere of 30 mm" in advice.sentence
-    assert "about 14 min" in advice.sentence  # (565.1 - 514.1)/3.9 = 13.1, rounded up
+    # Down to 480 °C, for the softest bottle glass: (565.1 - 480)/3.9 = 21.8, rounded up.
+    assert "about 22 min" in advice.sentence
     assert (advice.in_range, advice.unit) == (True, "°C/min")
 
 

@@ -28,7 +28,9 @@ def test_powder_and_chunk_beads_are_fired_as_commonly_practised() -> None:
     powder, fused = FIRING_WINDOWS["powder"], FIRING_WINDOWS["fused"]
     assert (powder.from_min, powder.to_min, powder.from_c, powder.to_c) == (20, 35, 600, 800)
     assert (fused.from_min, fused.to_min, fused.from_c, fused.to_c) == (30, 45, 800, 1000)
-    assert set(FIRING_WINDOWS) == {"powder", "fused", "remade", "painted", "centrepiece"}
+    assert set(FIRING_WINDOWS) == {
+        "powder", "fused", "remade", "painted", "enamel", "centrepiece",
+    }  # fmt: skip
 
 
 def test_the_other_rules_of_thumb_are_those_of_the_bench() -> None:

@@ -8,12 +8,14 @@ from math import exp, log
 from workshop.physics.advice import Advice
 from workshop.physics.sentences import PhysicsError, gettext_noop, plain
 from workshop.physics.shape_base import COOLING_FACTOR
-from workshop.physics.viscosity import CONTAINER, FIXED_POINTS, ViscosityCurve
+from workshop.physics.viscosity import CONTAINER, DGG_1, FIXED_POINTS, ViscosityCurve
 
 Piece = tuple[str, float]  # form and size in mm, as `BeadShape.thickest()` gives it
 
 DESIGN_STRESS_MPA = 2.0  # common practice, no source
 BELOW_STRAIN_POINT_C = 25.0  # how far under it slow cooling goes on: common practice, no source
+
+FOR_DOUBT_C = 10.0  # bottle glasses differ: our choice, no source
 
 SOURCE = "Adams & Williamson, J. Franklin Inst. 190 (1920) 597 and 835"
 RANGE_NOTE = gettext_noop(
@@ -160,6 +162,19 @@ def annealing_range_c(curve: ViscosityCurve = CONTAINER) -> tuple[float, float]:
     return curve.temperature_c(FIXED_POINTS["annealing"]), strain_c - BELOW_STRAIN_POINT_C
 
 
+def slow_down_to_c(softest: ViscosityCurve = DGG_1) -> int:
+    """How far down to cool slowly, so that it is far enough for the softest bottle glass.
+
+    >>> slow_down_to_c()
+    480
+
+    Source: strain point of the softest bottle glass in the table (DGG I), less 25 °C, less 10 °C
+    for doubt (both common practice, no source).
+    """
+    strain = softest.temperature_c(FIXED_POINTS["strain"])
+    return round(strain - BELOW_STRAIN_POINT_C - FOR_DOUBT_C)
+
+
 def steepest_cooling_c_per_min(
     readings: Sequence[tuple[float, float]], curve: ViscosityCurve = CONTAINER
 ) -> float:
@@ -291,6 +306,9 @@ def cooling_advice(
     form, size_mm = slowest_piece(pieces)
     rate = largest_cooling_rate_c_per_min(form, size_mm, stress_mpa=stress_mpa, glass=glass)
     from_c, to_c = annealing_range_c(curve)
+    if curve is CONTAINER:
+        # Bottles of unlike makers: slowly until the softest of them is stiff too.
+        to_c = slow_down_to_c()
     params: dict[str, object] = {
         "rate": f"{rate:.3g}",
         "from_c": round(from_c),

@@ -135,6 +135,46 @@ def mismatch_stress_mpa(
     return modulus_gpa * 1e3 * abs(gap) * 1e-7 * from_set_point_k / (2 * (1 - poisson))
 
 
+LASTING_STRESS_MPA = 7.0  # that glass bears for good, a chip in it: common practice, no source
+
+BOTH_HOLD = gettext_noop(
+    "Cooling leaves about %(cooling)s MPa and the colours' mismatch about %(mismatch)s MPa; they"
+    " add up to %(sum)s, within the %(most)s MPa that a bead bears for good."
+)
+BOTH_TOO_MUCH = gettext_noop(
+    "Cooling leaves about %(cooling)s MPa and the colours' mismatch about %(mismatch)s MPa; they"
+    " add up to %(sum)s, more than the %(most)s MPa that a bead bears for good. Cool more slowly,"
+    " or choose colours that lie nearer."
+)
+
+
+def both_stresses_advice(cooling_mpa: float, difference: float) -> Advice:
+    """Whether what cooling and mismatch leave together is bearable.
+
+    cooling_mpa  left by cooling (`annealing.surface_stress_mpa`)
+    difference   of the colours' expansions [1e-7/K]
+
+    Returns an Advice whose number is the sum [MPa]; verdict "fine" or "too much together".
+
+    >>> both_stresses_advice(2.0, 2).verdict, both_stresses_advice(4.0, 2).verdict
+    ('fine', 'too much together')
+
+    Source: stresses of thin layers add (superposition, elastic); `mismatch_stress_mpa`.
+    """
+    mismatch = mismatch_stress_mpa(difference)
+    whole = cooling_mpa + mismatch
+    params = {
+        "cooling": f"{cooling_mpa:.1f}",
+        "mismatch": f"{mismatch:.1f}",
+        "sum": f"{whole:.1f}",
+        "most": f"{LASTING_STRESS_MPA:.0f}",
+    }
+    fine = whole <= LASTING_STRESS_MPA
+    verdict = gettext_noop("fine") if fine else gettext_noop("too much together")
+    template = BOTH_HOLD if fine else BOTH_TOO_MUCH
+    return Advice(verdict, whole, "MPa", template, params, SOURCE, RANGE_NOTE)
+
+
 def mixing_advice(expansions: Mapping[str, float], *, measured: bool = True) -> Advice:
     """Whether a set of glasses may share one bead, by the two that differ most.
 

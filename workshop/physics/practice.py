@@ -33,13 +33,18 @@ class FiringWindow:
 
 _POWDER = FiringWindow(600.0, 800.0, 20.0, 35.0)
 _FUSED = FiringWindow(800.0, 1000.0, 30.0, 45.0)
-# The other kinds have no window of their own in common practice: a remade bead is fused again,
-# a centrepiece is chunks of many colours, and paint is set at powder heat. Judgements.
+# The other kinds have no window of their own in common practice. Broken beads of a remade bead only
+# need to stick and round off, from firm powder heat to that of chunks; a centrepiece is chunks of
+# many colours. Paint of ground glass is set at powder heat, a low-melting enamel well below it.
+# Judgements, no source.
+_REMADE = FiringWindow(700.0, 950.0, 25.0, 45.0)
+_ENAMEL = FiringWindow(520.0, 640.0, 10.0, 30.0)
 FIRING_WINDOWS = {
     "powder": _POWDER,
     "fused": _FUSED,
-    "remade": _FUSED,
+    "remade": _REMADE,
     "painted": _POWDER,
+    "enamel": _ENAMEL,
     "centrepiece": _FUSED,
 }
 POLISHING_MIN = (10.0, 15.0)  # a batch, with sand and water; common practice, no source
@@ -49,6 +54,7 @@ KIND_WORDS = {
     "fused": gettext_noop("fused-chunk beads"),
     "remade": gettext_noop("remade beads"),
     "painted": gettext_noop("painted beads"),
+    "enamel": gettext_noop("beads painted with a low-melting enamel"),
     "centrepiece": gettext_noop("centrepieces"),
 }
 

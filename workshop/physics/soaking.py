@@ -3,17 +3,16 @@
 from collections.abc import Iterable
 
 from workshop.physics.annealing import (
-    BELOW_STRAIN_POINT_C,
     BOTTLE_GLASS,
     Piece,
     largest_cooling_rate_c_per_min,
+    slow_down_to_c,
     slowest_piece,
 )
 from workshop.physics.cycle import Soak
-from workshop.physics.viscosity import CONTAINER, DGG_1, FIXED_POINTS, ViscosityCurve
+from workshop.physics.viscosity import CONTAINER, FIXED_POINTS, ViscosityCurve
 
 AT_ANNEALING_POINT_MIN = 15.0  # definition of the annealing point: stress gone in 15 min
-FOR_DOUBT_C = 10.0  # bottle glasses differ: our choice, no source
 MARGIN = 0.5  # of the largest rate: common practice, no source
 SOAK_C = 565  # 10^12 Pa·s of the hardest bottle glass, the container curve
 MOULD_MM = 40.0  # a usual clay block; measure your own
@@ -64,19 +63,6 @@ def lone_bead_in_fill_s(size_mm: float, fill_w_m_k: float) -> float:
     Source: steady conduction from a sphere, ρ c D²/(12 k).
     """
     return 2500 * 1215 * (size_mm / 1000) ** 2 / (12 * fill_w_m_k)
-
-
-def slow_down_to_c(softest: ViscosityCurve = DGG_1) -> int:
-    """How far down to cool slowly, so that it is far enough for the softest bottle glass.
-
-    >>> slow_down_to_c()
-    480
-
-    Source: strain point of the softest bottle glass in the table (DGG I), less 25 °C, less 10 °C
-    for doubt (both common practice, no source).
-    """
-    strain = softest.temperature_c(FIXED_POINTS["strain"])
-    return round(strain - BELOW_STRAIN_POINT_C - FOR_DOUBT_C)
 
 
 def in_the_mould(piece: Piece) -> Piece:

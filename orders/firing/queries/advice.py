@@ -4,13 +4,14 @@ It advises and never refuses: every answer carries its number, its source and wh
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.firing.queries.curves import (
+    OPEN_AT_C,
     Readings,
     curve_chart,
     fastest_cooling_c_per_min,
@@ -18,14 +19,14 @@ from orders.firing.queries.curves import (
     planned_cooling_c_per_min,
     planned_curve,
 )
-from stock.models import Bead
+from orders.firing.queries.load_advice import cooling_apart
+from stock.models import Bead, GlassForm
 from workshop import formats
 from workshop.models import BeadKind, Kiln, Programme
 from workshop.physics.advice import Advice
-from workshop.physics.annealing import (
-    cooling_advice,
-)
+from workshop.physics.annealing import cooling_advice, surface_stress_mpa
 from workshop.physics.composition import weight_percent
+from workshop.physics.cycle import cycle_stages
 from workshop.physics.density import density_advice
 from workshop.physics.expansion import (
     APPEN_READS_HIGH,
@@ -33,9 +34,11 @@ from workshop.physics.expansion import (
     MODEL_ERROR,
     WEST_GERROW_READS_HIGH,
     appen_expansion,
+    both_stresses_advice,
     mixing_advice,
     west_gerrow_expansion,
 )
+from workshop.physics.piercing import piercing_advice
 from workshop.physics.practice import programme_advice
 from workshop.physics.sentences import PhysicsError
 from workshop.physics.sintering import (
@@ -44,7 +47,9 @@ from workshop.physics.sintering import (
 )
 from workshop.physics.viscosity import COMPOSITION_SOURCE, curve_of_composition, fixed_points_c
 
-WARNS = {"crumbly", "weak", "too fast", "do not mix", "unusual", "out of reach"}
+NOT_SOFT = {"too stiff", "too short"}
+WARNS = NOT_SOFT | {"crumbly", "weak", "too fast", "do not mix", "unusual", "out of reach"}
+WARNS |= {"too much together"}
 CAUTIONS = {"porous", "caution", "runs"}
 
 
@@ -99,10 +104,14 @@ def counsels(
     readings  (minute, °C) of a firing that was logged, where there is one
     """
     found = [_usual(bead, programme), _reach(programme, kilns)]
-    if not _second(bead, programme):
+    if _second(bead, programme):
+        found.append(_paint(bead))
+    else:
         found += _bonds(bead, programme, readings)
+    if bead.pierced_hot and not _second(bead, programme):
+        found.append(_pierced(bead, programme))
     found += _cools(bead, programme, kilns, readings)
-    found.append(_match(bead))
+    found += [_match(bead), _together(bead, programme, kilns)]
     return [each for each in found if each is not None]
 
 
@@ -113,12 +122,45 @@ def _second(bead: Bead, programme: Programme) -> bool:
 
 def _usual(bead: Bead, programme: Programme) -> Counsel:
     kind = BeadKind.PAINTED.value if _second(bead, programme) else bead.kind
+    if _second(bead, programme) and bead.paint == "enamel":
+        kind = "enamel"
     if kind == BeadKind.PAINTED and not _second(bead, programme):
         kind = BeadKind.POWDER.value if bead.form == "powder" else BeadKind.FUSED.value
     return counsel(
         _("Is the firing usual?"),
         lambda: programme_advice(kind, programme.hold_c, programme.hold_min),
         lambda _advice: formats.celsius(programme.hold_c),
+    )
+
+
+def _paint(bead: Bead) -> Counsel | None:
+    """What heat sets a paint hangs on what it is."""
+    if bead.paint:
+        return None
+    return Counsel(
+        _("What is the paint?"),
+        _("not said"),
+        "",
+        _(
+            "A low-melting enamel sets near 520 to 640 °C and runs off above; ground glass needs "
+            "powder heat. Read the maker's sheet, and say on the bead's page which it is."
+        ),
+        _("common practice, no source"),
+        unsure=True,
+    )
+
+
+def _pierced(bead: Bead, programme: Programme) -> Counsel:
+    seconds = None if bead.pierce_min is None else float(bead.pierce_min) * 60
+    return counsel(
+        _("Soft enough to pierce?"),
+        lambda: piercing_advice(
+            bead.measure().across_mm(),
+            float(programme.hold_c),
+            cavities=bead.mould.cavities,
+            seconds_a_mould=seconds,
+        ),
+        number_of(0, "s"),
     )
 
 
@@ -151,10 +193,13 @@ def _reach(programme: Programme, kilns: Sequence[Kiln]) -> Counsel | None:
 def _bonds(bead: Bead, programme: Programme, readings: Readings) -> list[Counsel]:
     grain = float(bead.grain_mm)
     asked = [
-        counsel(
-            _("Will it fuse?"),
-            lambda: bond_advice(float(programme.hold_c), float(programme.hold_min), grain),
-            number_of(2),
+        _fills_mould(
+            bead,
+            counsel(
+                _("Will it fuse?"),
+                lambda: bond_advice(float(programme.hold_c), float(programme.hold_min), grain),
+                number_of(2),
+            ),
         )
     ]
     if readings:
@@ -168,12 +213,51 @@ def _bonds(bead: Bead, programme: Programme, readings: Readings) -> list[Counsel
     return asked
 
 
+def _fills_mould(bead: Bead, asked: Counsel) -> Counsel:
+    """Glass that runs is what a bead wants whose chunks must fill their mould."""
+    if bead.form != GlassForm.CHUNKS or asked.word != _("runs"):
+        return asked
+    words = _("Chunks must run to fill their mould, so this is as it should be.")
+    return replace(
+        asked, word=_("fills its mould"), sentence=f"{asked.sentence} {words}", unsure=False
+    )
+
+
+def planned_rate(programme: Programme, kiln: Kiln) -> float | None:
+    """How fast a closed kiln takes a load through the annealing range; None if it never does."""
+    if programme.soak is not None:
+        return programme.soak.slow_c_per_min
+    return planned_cooling_c_per_min(programme.hold_c, kiln.cooling_min) or None
+
+
+def _together(bead: Bead, programme: Programme, kilns: Sequence[Kiln]) -> Counsel | None:
+    """What cooling leaves and what the colours' mismatch leaves add up."""
+    expansions = [share.colour.expansion_e7 for share in bead.colours.all()]
+    if len(expansions) < 2 or None in expansions or not kilns or kilns[0].is_kept_hot:
+        return None
+    rate = planned_rate(programme, kilns[0])
+    if rate is None:
+        return None
+    known = [float(each) for each in expansions if each is not None]
+
+    def ask() -> Advice:
+        form, size = bead.measure().thickest()
+        return both_stresses_advice(surface_stress_mpa(form, size, rate), max(known) - min(known))
+
+    return counsel(_("Do cooling and mismatch together hold?"), ask, number_of(1, "MPa"))
+
+
 def _cools(
     bead: Bead, programme: Programme, kilns: Sequence[Kiln], readings: Readings
 ) -> list[Counsel]:
-    planned = None
-    if kilns:
-        planned = planned_cooling_c_per_min(programme.hold_c, kilns[0].cooling_min) or None
+    if kilns and kilns[0].is_kept_hot:
+        apart = cooling_apart([bead.measure().thickest()])
+        return [
+            Counsel(
+                _("Will it crack?"), _("cools apart"), "", apart.sentence, apart.source, unsure=True
+            )
+        ]
+    planned = planned_rate(programme, kilns[0]) if kilns else None
     asked = [
         counsel(
             _("Will it crack?"),
@@ -241,9 +325,32 @@ def _match(bead: Bead) -> Counsel:
 def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> str:
     """Temperature against minutes, as planned and as logged, with the bands that matter."""
     grain = None if _second(bead, programme) else float(bead.grain_mm)
-    times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
-    planned = planned_curve(programme.hold_c, programme.hold_min, *times)
+    planned = programme_curve(programme, kiln)
     return curve_chart(planned, readings, fuse_band(programme.hold_min, grain), str(programme))
+
+
+def programme_curve(programme: Programme, kiln: Kiln | None) -> list[tuple[float, float]]:
+    """(minute, °C) of a programme as planned, soak and slow cooling with it."""
+    if programme.soak is None or kiln is None or kiln.is_kept_hot:
+        times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
+        return list(planned_curve(programme.hold_c, programme.hold_min, *times))
+    try:
+        closed = kiln.as_closed
+        stages = cycle_stages(
+            replace(closed, open_c=closed.open_c or OPEN_AT_C),
+            float(programme.hold_c),
+            float(programme.hold_min),
+            programme.soak,
+        )
+    except PhysicsError:
+        return list(
+            planned_curve(programme.hold_c, programme.hold_min, kiln.preheat_min, kiln.cooling_min)
+        )
+    points, minute = [(0.0, stages[0].from_c)], 0.0
+    for stage in stages:
+        minute += stage.minutes
+        points.append((minute, stage.to_c))
+    return points
 
 
 # --- an unusual glass -------------------------------------------------------------------------

@@ -46,7 +46,7 @@ def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
     if not pieces:
         return []
     if load.kiln.is_kept_hot:
-        return [_cooling_apart(pieces)]
+        return [cooling_apart(pieces)]
     planned = _soaked_c_per_min(trays) or (
         planned_cooling_c_per_min(load.hold_c, load.kiln.cooling_min) or None
     )
@@ -72,7 +72,7 @@ def _soaked_c_per_min(trays: Sequence[LoadTray]) -> float | None:
     return min((soak.slow_c_per_min for soak in soaks if soak), default=None)
 
 
-def _cooling_apart(pieces: Sequence[tuple[str, float]]) -> Said:
+def cooling_apart(pieces: Sequence[tuple[str, float]]) -> Said:
     """Beads out of a hot kiln cool in ash or a pot, which is no slow cooling of a kiln."""
     form, size = slowest_piece(pieces)
     falls = (ANNEAL_FROM_C - ROOM_C) / lone_bead_in_fill_s(size, ASH_W_M_K) * 60

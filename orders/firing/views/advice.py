@@ -1,15 +1,21 @@
 """Will it fuse, will it crack, do its colours match? And: a glass that is none of ours."""
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
 from orders.firing.forms.advice import AdviceForm, CompositionForm
 from orders.firing.queries.advice import counsels, firing_chart, properties_of
+from orders.firing.services.soak import with_a_soak
 from stock.drawing_adapter import draw_bead
 from stock.models import Bead
 from workshop.models import Kiln, Programme
 from workshop.typed import whole_number
+from workshop.views.idempotent import idempotent
 
 
 def advice(request) -> HttpResponse:
@@ -40,7 +46,7 @@ def _first_bead_of(asked):
 
 def _answers(form: AdviceForm) -> dict:
     bead = (
-        Bead.objects.select_related("programme", "second_programme")
+        Bead.objects.select_related("programme", "second_programme", "mould")
         .prefetch_related("colours__colour")
         .get(pk=form.cleaned_data["bead"].pk)
     )
@@ -48,12 +54,14 @@ def _answers(form: AdviceForm) -> dict:
     kilns = _kilns(form.cleaned_data["kiln"], programme)
     readings = form.cleaned_data["readings"]
     kiln = kilns[0] if kilns else None
+    asked = counsels(bead, programme, kilns, readings)
     return {
         "bead": bead,
         "drawn": draw_bead(bead),
         "programme": programme,
         "kiln": kiln,
-        "counsels": counsels(bead, programme, kilns, readings),
+        "counsels": asked,
+        "offer_soak": programme.soak is None and any(each.word == _("too fast") for each in asked),
         "svg": firing_chart(bead, programme, kiln, readings),
     }
 
@@ -63,6 +71,30 @@ def _kilns(chosen: Kiln | None, programme: Programme) -> list[Kiln]:
         return [chosen]
     kilns = list(Kiln.objects.filter(in_use=True))
     return [k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c][:1] or kilns[:1]
+
+
+@require_POST
+@idempotent
+def soak(request) -> HttpResponse:
+    """The firing asked about, made into one with a soak; then its own page."""
+    bead = get_object_or_404(Bead, pk=whole_number(request.POST.get("bead")) or 0)
+    programme = get_object_or_404(Programme, pk=whole_number(request.POST.get("programme")) or 0)
+    try:
+        made = with_a_soak(programme, bead, person=request.user)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        asked = {"bead": bead.pk, "programme": programme.pk}
+        return redirect(reverse("orders:firing_advice", query=asked))
+    messages.success(
+        request,
+        _(
+            "%(made)s is written down: soaked at %(soak)s °C, then slowly to %(to)s °C. Choose it "
+            "on the bead's page."
+        )
+        % {"made": made, "soak": made.soak_c, "to": made.slow_to_c},
+    )
+    asked = {"bead": bead.pk, "programme": made.pk}
+    return redirect(reverse("orders:firing_advice", query=asked))
 
 
 def unusual_glass(request) -> HttpResponse:
