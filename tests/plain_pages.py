@@ -22,7 +22,7 @@ class PlainPages:
     def open(self, address: str) -> "PlainPages":
         answer = self.client.get(address, follow=True)
         assert answer.status_code == 200, f"{address} answers {answer.status_code}"
-        return self._show(answer, address)
+        return self.show(answer, address)
 
     def follow(self, words: str) -> "PlainPages":
         """Go where a link leads that is written so."""
@@ -43,7 +43,7 @@ class PlainPages:
             for other in self._form_of(box).inputs[box.name]:
                 other.checked = other is box
         elif box.get("type") == "checkbox":
-            box.checked = bool(value)
+            box.checked = value is True
         else:
             box.value = str(value)
         return self
@@ -57,9 +57,9 @@ class PlainPages:
             said.setdefault(button.get("name"), []).append(button.get("value") or "")
         address = button.get("formaction") or form.get("action") or self.address
         if (button.get("formmethod") or form.method).upper() == "GET":
-            return self._show(self.client.get(address, said, follow=True), address)
+            return self.show(self.client.get(address, said, follow=True), address)
         answer = self.client.post(address, said, follow=True)
-        self._show(answer, address)
+        self.show(answer, address)
         if answer.redirect_chain:
             self.saved.append(address)
         return self
@@ -86,7 +86,8 @@ class PlainPages:
         """What the page says against what was typed."""
         return " ".join(_words(said) for said in self.page.find_class("error-summary"))
 
-    def _show(self, answer: Any, address: str) -> "PlainPages":
+    def show(self, answer: Any, address: str) -> "PlainPages":
+        """Go on from an answer that came."""
         self.status = answer.status_code
         self.address = answer.redirect_chain[-1][0] if answer.redirect_chain else address
         self.page = lxml.html.fromstring(answer.content.decode())

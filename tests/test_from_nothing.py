@@ -1,6 +1,10 @@
 """A workshop of one's own, begun in a browser without scripts: ten minutes to the first invoice."""
 
+import re
+
+import lxml.html
 import pytest
+from django.test import Client
 
 from tests.first_walk import (
     MOST_ANSWERS,
@@ -12,6 +16,10 @@ from tests.first_walk import (
     sign_in_as_first_owner,
 )
 from tests.plain_pages import PlainPages
+from workshop.models import Role
+
+PASSWORD = "reed-and-rope-of-the-weir"
+MOST_SEEN = 60
 
 pytestmark = [pytest.mark.papers, pytest.mark.django_db]
 
@@ -26,3 +34,44 @@ def test_from_an_empty_book_to_the_first_printed_invoice(client):
     assert len(pages.saved) <= MOST_PAGES, pages.saved
     assert pages.answers <= MOST_ANSWERS
     print(len(pages.saved), pages.answers)
+
+
+def links_on(pages: PlainPages) -> set[str]:
+    """Where the page leads within the workshop, but for signing out and files to download."""
+    found = {link.get("href", "").partition("#")[0] for link in pages.page.iter("a")}
+    return {to for to in found if to.startswith("/") and "as=csv" not in to and ".pdf" not in to}
+
+
+@pytest.mark.parametrize("role", Role.values)
+@pytest.mark.parametrize("begun", [False, True], ids=["an empty book", "the first steps done"])
+def test_whoever_signs_in_first_finds_every_page_of_their_rooms_in_order(client, role, begun):
+    owner = PlainPages(client)
+    sign_in_as_first_owner(owner)
+    if begun:
+        set_up(owner)
+    pages = PlainPages(Client())
+    invite(owner, pages, role)
+    shown_on, waiting, wrong = {"/": "the first page"}, ["/"], []
+    while waiting and len(shown_on) < MOST_SEEN:
+        address = waiting.pop(0)
+        answer = pages.client.get(address, follow=True)
+        if answer.status_code != 200:
+            wrong.append(f"{shown_on[address]} leads to {address}: {answer.status_code}")
+            continue
+        for link in links_on(pages.show(answer, address)) - shown_on.keys():
+            shown_on[link] = address
+            waiting.append(link)
+    assert not wrong
+
+
+def invite(owner: PlainPages, guest: PlainPages, role: str) -> None:
+    """The owner adds somebody; they choose a password by their link, and sign in with it."""
+    owner.open("/workshop/people/new/").fill("Name to sign in with", "newcomer")
+    owner.fill("Role", role).press("Save")
+    owner.press("Make the link")
+    link = re.search(r"/workshop/password/[^/]+/[^/\"<]+/", lxml.html.tostring(owner.page).decode())
+    assert link, owner.words
+    guest.open(link[0]).fill("New password", PASSWORD).fill("New password confirmation", PASSWORD)
+    guest.press("Set the password")
+    guest.fill("Username", "newcomer").fill("Password", PASSWORD).press("Sign in")
+    assert guest.address == "/", guest.words

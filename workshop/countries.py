@@ -53,6 +53,17 @@ _TAX_NAMES = {
     "SST": "MY",
     "Sales tax": "US PR",
 }
+# Where most people live by other clocks than those that the database lists first. From memory.
+MOST_LIVE_BY = {
+    "AU": "Australia/Sydney",
+    "BR": "America/Sao_Paulo",
+    "CA": "America/Toronto",
+    "RU": "Europe/Moscow",
+    "UA": "Europe/Kyiv",
+    "UZ": "Asia/Tashkent",
+}
+# Bulgaria pays in euros since 2026-01-01 (ISO 4217 as of 2026); Babel 2.18 is older.
+NEWER_MONEY = {"BG": "EUR"}
 TAX_NAME = {code: name for name, codes in _TAX_NAMES.items() for code in codes.split()}
 
 
@@ -77,8 +88,8 @@ length_unit='cm', mass_unit='kg')
     >>> habits_of("US").paper_size, habits_of("US").time_zone
     ('Letter', 'America/New_York')
 
-    Sources: currencies of the CLDR (Babel); zones of the IANA Time Zone Database, the first of
-    a country's rows, which are "in rough order of population" (zone.tab); the rest as above.
+    Sources: currencies of the CLDR (Babel); zones of the IANA Time Zone Database (zone.tab), the
+    first of a country's rows unless most people live elsewhere; the rest as above.
     """
     code = country.upper()
     if code not in country_zones():
@@ -86,8 +97,9 @@ length_unit='cm', mass_unit='kg')
     usual = Habits()
     inches = code in INCHES_AND_POUNDS
     return Habits(
-        currency=next(iter(get_territory_currencies(code)), usual.currency),
-        time_zone=country_zones()[code][0],
+        currency=NEWER_MONEY.get(code)
+        or next(iter(get_territory_currencies(code)), usual.currency),
+        time_zone=MOST_LIVE_BY.get(code, country_zones()[code][0]),
         paper_size="Letter" if code in LETTER else usual.paper_size,
         tax_name=TAX_NAME.get(code, usual.tax_name),
         length_unit="in" if inches else usual.length_unit,

@@ -1,8 +1,9 @@
 """A workshop of one's own, begun in Chromium: ten minutes to the first printed invoice."""
 
 import pytest
+from playwright.sync_api import expect
 
-from tests.browser.looking import console_of
+from tests.browser.looking import console_of, look_at
 from tests.browser.pages import BrowserPages
 from tests.first_walk import (
     MOST_ANSWERS,
@@ -39,3 +40,44 @@ def test_the_clocks_of_the_browser_are_taken_over_where_nobody_chose(browser, li
     pages.open("/workshop/business/")
     assert pages.page.get_by_label("Time zone").input_value() == "America/Chicago"
     context.close()
+
+
+STEPS = (
+    "/",
+    "/workshop/business/",
+    "/workshop/hours/week/",
+    "/workshop/kilns/new/",
+    "/workshop/programmes/new/",
+    "/workshop/moulds/new/",
+    "/workshop/rates/usual/",
+    "/stock/colours/usual/",
+    "/stock/beads/new/",
+    "/designs/findings/usual/",
+    "/designs/add/",
+    "/counter/",
+    "/own-book/",
+)
+
+
+def test_every_first_step_fits_a_phone_and_can_be_heard(patient, live_server):
+    page = patient.new_page()
+    noise = console_of(page)
+    pages = BrowserPages(page, live_server.url)
+    sign_in_as_first_owner(pages)
+    wrong = {
+        step: found
+        for step in STEPS
+        if (found := look_at(page, f"{live_server.url}{step}?first=yes", noise))
+    }
+    assert wrong == {}
+
+
+def test_an_electric_kiln_is_not_asked_how_wet_its_wood_is(patient, live_server):
+    pages = BrowserPages(patient.new_page(), live_server.url)
+    sign_in_as_first_owner(pages)
+    pages.open("/workshop/kilns/new/")
+    wet = pages.page.get_by_label("Moisture of the wood")
+    pages.fill("electricity")
+    expect(wet).to_be_hidden()
+    pages.fill("wood")
+    expect(wet).to_be_visible()

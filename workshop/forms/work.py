@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
@@ -277,7 +278,9 @@ class UsualRatesForm(forms.Form):
         for skill in Skill:
             if any(step.skill == skill for step in self.steps):
                 self.fields[f"pay-{skill}"] = MoneyBox(
-                    label=skill.label, min_value=Decimal(0), required=False
+                    label=format_lazy(_("pay for {skill}"), skill=skill.label),
+                    min_value=Decimal(0),
+                    required=False,
                 )
 
     def rows(self) -> list[StepRow]:

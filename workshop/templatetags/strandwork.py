@@ -9,9 +9,11 @@ from secrets import token_hex
 from typing import Any
 
 from django import template
+from django.urls import reverse
 from django.utils.safestring import mark_safe
 
 from workshop import drawing, formats
+from workshop.doors import may
 from workshop.money import MINOR_DIGITS
 
 register = template.Library()
@@ -83,6 +85,12 @@ def _prefix(context: template.Context) -> str:
         holder._drawn_by = getattr(holder, "_drawn_by", "") or token_hex(4)
         return f"d{holder._drawn_by}n{number}"
     return f"d{number}"
+
+
+@register.simple_tag(takes_context=True)
+def door(context, name: str) -> str:
+    """{% door 'stock:bead_add' as add %}: a page's address if this person may open it, else ""."""
+    return reverse(name) if may(context["request"], name) else ""
 
 
 @register.simple_tag(takes_context=True)

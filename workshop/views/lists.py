@@ -10,7 +10,7 @@ from django_filters.views import FilterView
 from django_tables2 import SingleTableMixin
 
 from workshop.csv_export import csv_response
-from workshop.doors import may
+from workshop.doors import doors, may
 
 
 class ListPage(SingleTableMixin, FilterView):
@@ -61,10 +61,7 @@ class ListPage(SingleTableMixin, FilterView):
             add_url=reverse(self.add_url_name) if self.add_url_name and self.may_add() else "",
             add_label=self.add_label,
             empty=self.empty,
-            links=[
-                *((label, reverse(name)) for label, name in self.links),
-                *sheet_link(self.request, self.sheet),
-            ],
+            links=[*doors(self.request, self.links), *sheet_link(self.request, self.sheet)],
             filtered=any(
                 self.request.GET.get(name) for name in getattr(context.get("filter"), "filters", {})
             ),
