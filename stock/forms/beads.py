@@ -70,7 +70,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         label=_("what one of them cost to make"),
         min_value=Decimal(0),
         required=False,
-        help_text=_("A guess will do; strands of them are priced from it."),
+        help_text=_("Left empty: what one costs to make by your glass, minutes, pay and fuel."),
     )
 
     class Meta:
@@ -192,10 +192,6 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         data = super().clean() or {}
         for name in ("second_reject_rate", "porosity", "pierced_waste"):
             data[name] = data.get(name) or Decimal(0)
-        if data.get("here") and data.get("worth_each") is None and "worth_each" not in self.errors:
-            self.add_error(
-                "worth_each", _("Write what one cost to make, so that it is not sold for nothing.")
-            )
         # A rate that is typed is no longer the one the records showed.
         for name, kept in (("reject_rate", "reject"), ("second_reject_rate", "second_reject")):
             if self.fields[name].has_changed(self[name].initial, self[name].data):

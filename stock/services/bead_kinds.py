@@ -1,12 +1,16 @@
 """What a bead is, written down with its colours."""
 
+from decimal import Decimal
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.forms import ModelForm
+from django.utils.translation import gettext as _
 
 from stock.models import Bead, BeadColour
 from stock.services.moving import open_beads
+from stock.services.standard_beads import cost_of_bead
 from workshop.models import Person
 from workshop.services.acts import record_act
 
@@ -27,5 +31,22 @@ def save_bead(form: ModelForm, shares: Any, *, person: Person) -> Bead:
     after["colours"] = {colour.name: str(share) for colour, share in shares.rows()}
     record_act(person, "save bead", bead, before=before, after=after)
     if pieces := form.cleaned_data.get("here"):
-        open_beads(bead, pieces, value=pieces * form.cleaned_data["worth_each"], person=person)
+        each = form.cleaned_data["worth_each"]
+        value = pieces * (_cost_to_make(bead) if each is None else each)
+        open_beads(bead, pieces, value=value, person=person)
     return bead
+
+
+def _cost_to_make(bead: Bead) -> Decimal:
+    """What one costs to make; asked where that cannot be told, so that none sells for nothing."""
+    each = cost_of_bead(bead)
+    if each is None:
+        raise ValidationError(
+            {
+                "worth_each": _(
+                    "Write what one cost to make: without moulding steps and a kiln it cannot be "
+                    "worked out."
+                )
+            }
+        )
+    return each
