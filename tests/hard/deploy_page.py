@@ -132,8 +132,9 @@ class Machine:
         with (self.folder / f"{name}.log").open("ab") as log:
             made = subprocess.Popen(
                 shlex.split(unit["ExecStart"]), cwd=unit["WorkingDirectory"],
-                # PostgreSQL knows the unit's user by its name only, for a test makes no users.
-                env={**self.environment, "PGUSER": unit["User"]},
+                # PostgreSQL knows the unit's user by its name only, for a test makes no users. A
+                # home that is there and can never be written, as of a user of the system's.
+                env={**self.environment, "PGUSER": unit["User"], "HOME": "/proc"},
                 stdout=log, stderr=log, start_new_session=True,
             )  # fmt: skip
         self.processes.append(made)

@@ -334,3 +334,9 @@ def test_caddy_in_place_of_nginx(machine, followed):
         assert owner.open("/workshop/health/", b"x" * (5 << 20), **kind)[0] == 403
     finally:
         machine.stop(caddy)
+
+
+def test_the_server_starts_without_an_error_and_writes_nothing_at_home(machine, followed):
+    log = (machine.folder / "strandwork.service.log").read_text()
+    assert "Booting worker" in log
+    assert "[ERROR]" not in log and "Traceback" not in log and "control socket" not in log.lower()

@@ -6,7 +6,7 @@ from django.db import connection  # noqa: F401  skipif asks it
 from django.test import override_settings
 from django.urls import reverse
 
-from orders.money.services.sheet_cells import MOST_BYTES
+from orders.moving_in.cells import MOST_BYTES
 from tests.builders import make_business, make_person
 from workshop.management import server_looks
 from workshop.management.findings import BAD, CARE, GOOD
@@ -117,6 +117,18 @@ def test_a_server_that_nobody_answers_for_is_found():
     with server():
         (found,) = server_looks.look_from_outside("https://localhost:9")
     assert found.how == BAD and "Nothing answers at https://localhost:9" in found.sentence
+
+
+def test_a_second_place_that_is_away_or_on_the_same_disk_is_found(own_machine, settings):
+    assert not list(server_looks.look_at_second_place())
+    settings.SECOND_PLACE = str(own_machine / "unplugged")
+    (found,) = server_looks.look_at_second_place()
+    assert found.how == BAD and "Is the disk there?" in found.sentence
+    (own_machine / "unplugged").mkdir()
+    (found,) = server_looks.look_at_second_place()
+    assert found.how == CARE and "same disk" in found.sentence
+    settings.SECOND_PLACE = "/proc"  # a disk of its own on every Linux machine
+    assert [found.how for found in server_looks.look_at_second_place()] == [GOOD]
 
 
 def test_the_probe_tells_how_somebody_looks_only_to_a_signed_question(client, settings):

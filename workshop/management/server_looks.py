@@ -25,6 +25,8 @@ from workshop.models import Business
 from workshop.patient_server import PROMISED_BYTES
 from workshop.probes import SIGNED_QUESTION, sign_question
 from workshop.services.copies import newest_copy_age_s
+from workshop.services.copy_file import CopyRefused
+from workshop.services.second_place import Folder, second_place
 
 UNITS = Path("/etc/systemd/system")
 # Certificates are renewed a month ahead; a fortnight is left to find out why one was not.
@@ -281,6 +283,27 @@ def _systemctl_says(*words: str) -> str:
     return done.stdout.strip()
 
 
+def look_at_second_place() -> Iterator[Found]:
+    """The second place of copies"""
+    place = second_place()
+    if place is None:
+        return
+    try:
+        place.names()
+    except CopyRefused as error:
+        yield Found(BAD, _("The second place: %s") % error)
+        return
+    if isinstance(place, Folder) and place.folder.stat().st_dev == _device_of_the_copies():
+        yield Found(CARE, _("The second place lies on the same disk as the first copies."))
+    else:
+        yield Found(GOOD, _("The second place of copies can be reached."))
+
+
+def _device_of_the_copies() -> int:
+    folder = Path(settings.COPIES_DIR)
+    return next(each for each in (folder, *folder.parents) if each.exists()).stat().st_dev
+
+
 # --- time ---
 
 
@@ -318,4 +341,11 @@ def _timedate(name: str) -> str:
     return done.stdout.strip()
 
 
-SERVER_LOOKS = (look_at_kind, look_from_outside, look_at_programs, look_at_timer, look_at_time)
+SERVER_LOOKS = (
+    look_at_kind,
+    look_from_outside,
+    look_at_programs,
+    look_at_timer,
+    look_at_second_place,
+    look_at_time,
+)

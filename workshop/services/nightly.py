@@ -15,8 +15,9 @@ from django.utils.translation import gettext as _
 
 # What the copy must be told of this machine, as it stands when the timer is set up.
 CARRIED = (
-    "DATABASE_URL", "COPIES_DIR", "COPIES_KEPT", "COPY_PASSPHRASE", "STRANDWORK_DESK",
-    "STRANDWORK_VENV", "SECRET_KEY", "ALLOWED_HOSTS", "LOG_FORMAT", "PATH",
+    "DATABASE_URL", "COPIES_DIR", "COPIES_KEPT", "COPY_PASSPHRASE", "SECOND_PLACE",
+    "STRANDWORK_DESK", "STRANDWORK_VENV", "STRANDWORK_ENV_FILE", "SECRET_KEY",
+    "ALLOWED_HOSTS", "LOG_FORMAT", "PATH",
 )  # fmt: skip
 CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)")
 SERVICE = """\

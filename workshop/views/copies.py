@@ -47,6 +47,7 @@ def copy_list(request) -> HttpResponse:
         "copies": kept_copies(settings.COPIES_DIR),
         "kept": settings.COPIES_KEPT,
         "locks": bool(settings.COPY_PASSPHRASE),
+        "second": bool(settings.SECOND_PLACE),
         "error": error,
         "has_errors": bool(error),
     }
