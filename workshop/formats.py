@@ -16,7 +16,7 @@ from typing import Any
 
 from babel import Locale, UnknownLocaleError, dates, numbers
 from django.utils import timezone
-from django.utils.translation import get_language, ngettext, pgettext
+from django.utils.translation import get_language, gettext, ngettext, pgettext
 
 from workshop.money import MINOR_DIGITS, minor_digits, round_half_up
 
@@ -186,6 +186,27 @@ def length(value_mm: Number) -> str:
     if unit == "in":
         return f"{decimal(_exact(value_mm) / MM_IN_INCH, 0, 2)}{NBSP}in"
     return f"{decimal(_exact(value_mm) / 10, 0, 1)}{NBSP}cm"
+
+
+def strung_length(strung_mm: Number, asked_mm: Number) -> str:
+    """A length as it is printed: as strung, to one decimal; the asked one too if 3 % off it.
+
+    At exactly 3 % only the strung length stands.
+    """
+    strung, asked = _exact(strung_mm), _exact(asked_mm)
+    words = _one_decimal(strung)
+    if abs(strung - asked) * 100 <= 3 * asked:
+        return words
+    return gettext("%(strung)s (%(asked)s asked)") % {"strung": words, "asked": length(asked)}
+
+
+def _one_decimal(value_mm: Decimal) -> str:
+    unit = habits().length_unit
+    if unit == "in":
+        return f"{decimal(value_mm / MM_IN_INCH, 0, 1)}{NBSP}in"
+    if unit == "mm":
+        return f"{decimal(value_mm, 0, 1)}{NBSP}mm"
+    return f"{decimal(value_mm / 10, 0, 1)}{NBSP}cm"
 
 
 def celsius(value: Number) -> str:

@@ -104,3 +104,27 @@ def graduated_pairs(
     ):
         pairs += 1
     return pairs
+
+
+def nearest_pairs(
+    sizes_mm: Sequence[Decimal],
+    available_mm: Decimal,
+    gap_mm: Decimal,
+    centre_mm: Decimal | None,
+    fitting: int,
+) -> int:
+    """Pairs about the middle that come nearest to the cord, the fewer of two equally near.
+
+    fitting  the most that stay within the cord, or −1
+
+    >>> sizes = [Decimal(n) for n in (6, 7, 8, 9, 10)]
+    >>> nearest_pairs(sizes, Decimal(438), Decimal(1), Decimal(30), 22)
+    23
+    """
+    near = [pairs for pairs in range(fitting, fitting + 2) if pairs >= 0]
+
+    def away(pairs: int) -> tuple[Decimal, int]:
+        off = abs(graduated_mm(sizes_mm, pairs, gap_mm, centre_mm) - available_mm)
+        return off.quantize(SLACK_MM), pairs
+
+    return min(near, key=away)

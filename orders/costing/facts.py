@@ -302,6 +302,8 @@ class DesignFacts:
     mirrored         parts run from one end to the middle; the other half is their mirror image
     graduated        parts are one bead of each size, smallest first; sizes rise to the middle
     made_to_length   True rounds the pattern up to reach the length, False (a standard strand) down
+    nearest          the length that comes nearest to the one asked for, longer or shorter
+    whole_repeats    a pattern is never broken; else it may finish with its first single pieces
     rows             rows of a multi-row piece; each longer than the one inside it by row_step_mm
     """
 
@@ -314,6 +316,8 @@ class DesignFacts:
     mirrored: bool = False
     graduated: bool = False
     made_to_length: bool = False
+    nearest: bool = False
+    whole_repeats: bool = True
     rows: int = 1
     row_step_mm: Decimal = ZERO
     findings: tuple[FindingFacts, ...] = ()

@@ -1,8 +1,9 @@
 """Beads along the cord: what of a design fits its length, and the length actually reached.
 
 Cord available = finished length − findings. A gap or knot stands between beads only, so beads of
-one kind in a row are floor((L + gap) ÷ (bead length + gap)); a pattern repeats while its whole
-repeat fits (a piece made to length: until the length is reached).
+one kind in a row are floor((L + gap) ÷ (bead length + gap)); a pattern of whole repeats repeats
+while one more fits (a piece made to length: until the length is reached); how a pattern finishes
+with single pieces, and comes nearest to its length, stands in finishing.py.
 
 Sources: the counts agree with published charts of beads per 16 inch strand (L ÷ d) and with
 n = floor((L + k) ÷ (d + k)) for knots of length k; linear graduation of n = 2m + 1 beads has the
@@ -14,9 +15,17 @@ from decimal import Decimal, localcontext
 
 from orders.costing.bead_unit import bead_length_mm
 from orders.costing.checks import UNKNOWN, number, plain, whole
-from orders.costing.cord import SLACK_MM, graduated_mm, graduated_pairs, graduated_sizes, repeats
+from orders.costing.cord import (
+    SLACK_MM,
+    graduated_mm,
+    graduated_pairs,
+    graduated_sizes,
+    nearest_pairs,
+    repeats,
+)
 from orders.costing.errors import CostingError
 from orders.costing.facts import DesignFacts, Key, PartFacts, WorkshopFacts
+from orders.costing.finishing import FITS, NEAREST, REACHES, Row, about, candidates, chosen
 from orders.costing.numbers import CONTEXT, ZERO
 from orders.costing.strand import Laid, RowLayout, StrandLayout
 from workshop.physics.sentences import gettext_noop
@@ -166,8 +175,72 @@ def total_mm(pieces: Iterable[Laid]) -> Decimal:
     return sum((piece.length_mm for piece in pieces), ZERO)
 
 
+def is_finished_singly(design: DesignFacts) -> bool:
+    """Whether a pattern may be broken, or a length be missed either way, to come nearer."""
+    return design.nearest or not design.whole_repeats
+
+
+def fit_of(design: DesignFacts) -> str:
+    """Which of the lengths a design can have is strung."""
+    if design.nearest:
+        return NEAREST
+    return REACHES if design.made_to_length else FITS
+
+
+def finishing_row(workshop: WorkshopFacts, design: DesignFacts) -> Row:
+    """What is to be laid on a row, as lengths."""
+    before, pattern, after, centre = split_parts(workshop, design)
+    sides = 2 if design.mirrored else 1
+    return Row(
+        sides * total_mm(before + after) + total_mm(centre),
+        sides * len(before + after) + len(centre),
+        tuple(piece.length_mm for piece in pattern),
+        tuple(piece.spacer for piece in pattern),
+        sides,
+        design.gap_mm,
+    )
+
+
+def _finished_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Decimal) -> RowLayout:
+    """A pattern that finishes with single pieces, or comes nearest to its length."""
+    before, pattern, after, centre = split_parts(workshop, design)
+    row = finishing_row(workshop, design)
+    repeat_mm = row.length(1, 0) - row.length(0, 0)
+    if repeat_mm <= 0:
+        raise CostingError("parts", NOTHING_FITS, subject=design.name, parts=0, cord=0)
+    if available_mm / repeat_mm * len(pattern) > MOST_LAID:
+        raise CostingError("finished_mm", TOO_MANY_LAID, subject=design.name, most=MOST_LAID)
+    found = candidates(row, available_mm, whole=design.whole_repeats)
+    best = chosen(found, available_mm, fit_of(design))
+    if best is None:
+        once_mm = row.length(0, 0)
+        sentence = PARTS_TOO_LONG if row.once_count else NOTHING_FITS
+        parts = once_mm if row.once_count else repeat_mm - design.gap_mm
+        raise CostingError(
+            "finished_mm", sentence, subject=design.name, parts=plain(parts),
+            cord=plain(available_mm),
+        )  # fmt: skip
+    times, singles = best.times, best.singles
+    if design.mirrored:
+        half = before + pattern[len(pattern) - singles :] + pattern * times + after
+    else:
+        half = before + pattern * times + pattern[:singles] + after
+    return RowLayout(
+        laid=(*half, *centre, *(half[::-1] if design.mirrored else [])),
+        available_mm=available_mm,
+        repeats=times,
+        beads_mm=best.length_mm,
+        more_mm=repeat_mm,
+        less_mm=repeat_mm if times else ZERO,
+        singles=singles,
+        near_mm=about(found, available_mm),
+    )
+
+
 def _pattern_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Decimal) -> RowLayout:
     before, pattern, after, centre = split_parts(workshop, design)
+    if pattern and is_finished_singly(design):
+        return _finished_row(workshop, design, available_mm)
     sides = 2 if design.mirrored else 1
     once_mm = sides * total_mm(before + after) + total_mm(centre)
     once_count = sides * len(before + after) + len(centre)
@@ -232,9 +305,10 @@ def _graduated_row(
     centre_mm = centre.length_mm if centre else None
     if available_mm / sizes_mm[0] > MOST_LAID:
         raise CostingError("finished_mm", TOO_MANY_LAID, subject=design.name, most=MOST_LAID)
-    pairs = graduated_pairs(
-        sizes_mm, available_mm, design.gap_mm, centre_mm, made_to_length=design.made_to_length
-    )
+    upward = design.made_to_length and not design.nearest
+    pairs = graduated_pairs(sizes_mm, available_mm, design.gap_mm, centre_mm, made_to_length=upward)
+    if design.nearest:
+        pairs = nearest_pairs(sizes_mm, available_mm, design.gap_mm, centre_mm, pairs)
     if pairs < 0:
         raise CostingError(
             "finished_mm",
@@ -259,6 +333,8 @@ def _graduated_row(
 
 def _nearest(row: RowLayout) -> tuple[Decimal | None, Decimal | None]:
     """Lengths of beads that come out whole, next below and next above the cord available."""
+    if row.near_mm is not None:
+        return row.near_mm
     if not row.more_mm:
         return None, None
     reached = row.beads_mm

@@ -9,7 +9,14 @@ from operator import add, mul, sub
 from typing import Any
 
 from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered
-from orders.costing.cord import graduated_mm, graduated_pairs, graduated_sizes, repeats
+from orders.costing.cord import (
+    graduated_mm,
+    graduated_pairs,
+    graduated_sizes,
+    nearest_pairs,
+    repeats,
+)
+from orders.costing.finishing import FITS, NEAREST, REACHES, Candidate, Row, candidates, chosen
 from orders.costing.labour import learned_total, standard_min, units_on_curve
 from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO, nothing_below, whole_down, whole_up
 from orders.costing.scatter import beta_mean, beta_variance, chained
@@ -54,6 +61,37 @@ def _mixed_density(*parts: Decimal) -> Decimal:
     """parts: share and density of each colour in turn."""
     volumes = zip(parts[::2], parts[1::2], strict=True)
     return ONE / sum((share / density for share, density in volumes), ZERO)
+
+
+def _finished(
+    cord: Decimal,
+    gap: Decimal,
+    once_mm: Decimal,
+    once_count: int,
+    sides: int,
+    whole: int,
+    *pieces: Any,
+    fit: str,
+) -> Candidate:
+    """pieces: the length of each piece of one repeat and, after it, 1 for a spacer and 0 else."""
+    spacers = tuple(bool(flag) for flag in pieces[1::2])
+    row = Row(once_mm, once_count, tuple(pieces[::2]), spacers, sides, gap)
+    best = chosen(candidates(row, cord, whole=bool(whole)), cord, fit)
+    assert best is not None, "the layout was made from it"
+    return best
+
+
+def _times(*values: Any, fit: str) -> int:
+    return _finished(*values, fit=fit).times
+
+
+def _singles(*values: Any, fit: str) -> int:
+    return _finished(*values, fit=fit).singles
+
+
+def _nearest_pairs(cord: Decimal, gap: Decimal, centre: Decimal, *sizes: Decimal) -> int:
+    fitting = graduated_pairs(sizes, cord, gap, centre or None)
+    return nearest_pairs(sizes, cord, gap, centre or None, fitting)
 
 
 def _pairs(
@@ -166,6 +204,34 @@ OPERATIONS: dict[str, Operation] = {
         gettext_noop(
             "(cord + gap − once − gap × its count) ÷ (repeat + gap × its count), rounded up"
         ),
+    ),
+    "times_nearest": Operation(
+        partial(_times, fit=NEAREST),
+        gettext_noop("whole repeats of the length that comes nearest to the cord"),
+    ),
+    "times_fits": Operation(
+        partial(_times, fit=FITS),
+        gettext_noop("whole repeats of the longest that stays within the cord"),
+    ),
+    "times_reaches": Operation(
+        partial(_times, fit=REACHES),
+        gettext_noop("whole repeats of the shortest that fills the cord"),
+    ),
+    "singles_nearest": Operation(
+        partial(_singles, fit=NEAREST),
+        gettext_noop("single pieces of one more repeat that come nearest to the cord"),
+    ),
+    "singles_fits": Operation(
+        partial(_singles, fit=FITS),
+        gettext_noop("single pieces of one more repeat that stay within the cord"),
+    ),
+    "singles_reaches": Operation(
+        partial(_singles, fit=REACHES),
+        gettext_noop("single pieces of one more repeat that fill the cord"),
+    ),
+    "pairs_nearest": Operation(
+        _nearest_pairs,
+        gettext_noop("beads on each side of the middle that come nearest to the cord"),
     ),
     "pairs_down": Operation(
         partial(_pairs, made_to_length=False),

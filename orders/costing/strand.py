@@ -27,6 +27,8 @@ class RowLayout:
     beads_mm: Decimal  # of beads, spacers and the gaps between them
     more_mm: Decimal  # what one more repeat (or pair of a graduated strand) adds; 0 without one
     less_mm: Decimal  # what the last one added
+    singles: int = 0  # pieces of a broken repeat that finish the row, on each half
+    near_mm: tuple[Decimal | None, Decimal | None] | None = None  # next below and above the cord
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,16 @@ from typing import Any
 
 from orders.costing.bead_unit import bead_length_mm, dimensions
 from orders.costing.facts import BeadFacts, DesignFacts, Key, WorkshopFacts
-from orders.costing.figures import Figure, Rule, fact, rule, total
-from orders.costing.layout import graduated_parts, lay_out, split_parts
+from orders.costing.figures import Figure, Rule, Worked, fact, rule, total
+from orders.costing.finishing import FITS, NEAREST, REACHES
+from orders.costing.layout import (
+    finishing_row,
+    fit_of,
+    graduated_parts,
+    is_finished_singly,
+    lay_out,
+    split_parts,
+)
 from orders.costing.numbers import ZERO
 from orders.costing.strand import Laid, RowLayout
 from workshop.physics.sentences import gettext_noop as _
@@ -34,10 +42,20 @@ REPEAT_MM = total(_("Length of one repeat"), "mm", "repeat")
 REPEAT_COUNT = fact(_("How many in one repeat"), "beads", "design")
 REPEATS_DOWN = rule(_("Repeats"), "", "repeats_down")
 REPEATS_UP = rule(_("Repeats"), "", "repeats_up")
+SORTS = (FITS, NEAREST, REACHES)
+TIMES = {fit: rule(_("Repeats"), "", f"times_{fit}") for fit in SORTS}
+SINGLES = {fit: rule(_("Single pieces after them"), "", f"singles_{fit}") for fit in SORTS}
+HALVES = fact(_("Halves"), "", "design")
+WHOLE_ONLY = fact(_("Whole repeats only"), "", "design")
+PIECE = fact(_("Piece"), "mm", "design")
+IS_SPACER = fact(_("Is a spacer"), "", "design")
+AMONG_SINGLES = fact(_("Among the single pieces"), "beads", "layout")
+NEAR = fact(_("Beads and gaps"), "mm", "layout")
 NO_REPEATS = fact(_("Repeats"), "", "design")
 CENTRE = fact(_("Centrepiece"), "mm", "design")
 PAIRS_DOWN = rule(_("Beads on each side"), "", "pairs_down")
 PAIRS_UP = rule(_("Beads on each side"), "", "pairs_up")
+PAIRS_NEAREST = rule(_("Beads on each side"), "", "pairs_nearest")
 CHANGE = fact(_("Change"), "", "neighbouring length")
 
 STANDS_ONCE = fact(_("Stand once"), "beads", "design", "once")
@@ -123,7 +141,45 @@ class StrandFigures:
             return ROW_ONCE(name, standing, key=label)
         in_one = IN_ONE_REPEAT(_among(pattern, item, spacer), name)
         repeated = IN_ALL_REPEATS("", self._repeats(place), in_one)
+        if is_finished_singly(self.design):
+            singles = self._among_singles(place, item, spacer)
+            return ROW_REPEATED(name, standing, repeated, singles, key=label)
         return ROW_REPEATED(name, standing, repeated, key=label)
+
+    def _among_singles(self, place: int, item: Key, spacer: bool) -> Figure:
+        """How many of the single pieces that finish a row are of one kind."""
+        how_many = self._finishing(place, SINGLES)
+        number = _among(self._singles(self.layout.rows[place - 1]), item, spacer)
+        return AMONG_SINGLES(number, f"{how_many.value}")
+
+    def _singles(self, row: RowLayout) -> list[Laid]:
+        """The pieces of a broken repeat, over both halves of a mirrored design."""
+        _before, pattern, _after, _centre = split_parts(self.workshop, self.design)
+        if self.design.mirrored:
+            return pattern[len(pattern) - row.singles :] * 2
+        return pattern[: row.singles]
+
+    def _finishing(self, place: int, rules: dict[str, Worked]) -> Figure:
+        """Whole repeats, or the single pieces that finish them, out of all lengths there are."""
+        once, _pattern = self._parts()
+        name, laid = self.design.name, finishing_row(self.workshop, self.design)
+        pieces = [
+            figure
+            for number, (length_mm, spacer) in enumerate(
+                zip(laid.pieces, laid.spacers, strict=True), start=1
+            )
+            for figure in (PIECE(length_mm, f"{number}"), IS_SPACER(int(spacer), f"{number}"))
+        ]
+        return rules[fit_of(self.design)](
+            name,
+            self._available(place),
+            self.gap_mm,
+            ONCE_MM("", self._lengths(once)),
+            ONCE_COUNT(len(once), name),
+            HALVES(laid.sides, name),
+            WHOLE_ONLY(int(self.design.whole_repeats), name),
+            *pieces,
+        )
 
     def _graduated_count(self, place: int, item: Key, number: int) -> Figure:
         name, label = self.design.name, f"row {place}"
@@ -157,6 +213,8 @@ class StrandFigures:
 
     def _pattern_repeats(self, place: int) -> Figure:
         name = self.design.name
+        if is_finished_singly(self.design):
+            return self._finishing(place, TIMES)
         once, pattern = self._parts()
         repeats = REPEATS_UP if self.design.made_to_length else REPEATS_DOWN
         return repeats(
@@ -172,6 +230,7 @@ class StrandFigures:
     def _graduated_pairs(self, place: int) -> Figure:
         middle, lengths = self._sizes()
         pairs = PAIRS_UP if self.design.made_to_length else PAIRS_DOWN
+        pairs = PAIRS_NEAREST if self.design.nearest else pairs
         return pairs(self.design.name, self._available(place), self.gap_mm, middle, *lengths)
 
     # -- lengths -----------------------------------------------------------------------------
@@ -228,6 +287,7 @@ class StrandFigures:
             return REACHED_GRADUATED(name, pairs, self.gap_mm, middle, *lengths)
         row: RowLayout = self.layout.rows[place - 1]
         once, pattern = self._parts()
+        once = once + self._singles(row)
         return REACHED(
             name,
             ONCE_MM("", self._lengths(once)),
@@ -253,7 +313,10 @@ class StrandFigures:
         """The whole lengths next below and above the one asked for, as far as there are any."""
         layout, found = self.layout, []
         for length_mm, said in ((layout.shorter_mm, SHORTER), (layout.longer_mm, LONGER)):
-            if length_mm is not None:
+            if length_mm is not None and layout.rows[0].near_mm is not None:
+                beads = NEAR(length_mm - layout.findings_mm, self.design.name)
+                found.append(said(self.design.name, [self.findings_mm, beads]))
+            elif length_mm is not None:
                 more = (length_mm > layout.finished_mm) - (length_mm < layout.finished_mm)
                 found.append(said(self.design.name, [self.findings_mm, self._beads_mm(1, more)]))
         return found

@@ -6,13 +6,13 @@ from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
+from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Order
 from orders.money.queries.accounts import order_money
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price
 from orders.papers.snapshot import buyer_of, drawings
-from workshop.formats import length
 from workshop.models import Business
 
 ZERO = Decimal(0)
@@ -22,6 +22,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
     """What was ordered, until when, and what was paid on it."""
     lines = list(order.lines.select_related("design"))
     pictures = drawings(line.design for line in lines)
+    lengths = printed_lengths(line.design for line in lines)
     purse = order_money(order)
     buyer = buyer_of(order.customer)
     context = base_context(
@@ -33,7 +34,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
         lines=[
             Line(
                 line.design.name,
-                length(line.design.finished_mm),
+                lengths[line.design_id],
                 line.strands,
                 price(line.price, business.currency),
                 line.price * line.strands,

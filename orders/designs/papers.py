@@ -11,7 +11,7 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
 from orders.drawn.masses import StrandMass, strand_masses
-from orders.drawn.strands import Draughtsman
+from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
 from orders.facts.order import breaks_in_force
 from orders.models import DesignPrice, Order, StrandDesign
@@ -48,11 +48,11 @@ def price_list_html(business: Business, group: str = "") -> str:
     """Designs in use with the prices in force for a group of customers (7 queries)."""
     designs = list(StrandDesign.objects.filter(in_use=True).select_related("clasp"))
     pictures = _pictures(designs, 420)
-    prices = prices_in_force(designs, group)
+    prices, lengths = prices_in_force(designs, group), printed_lengths(designs)
     shown = [
         Priced(
             design.name,
-            formats.length(design.finished_mm),
+            lengths[design.pk],
             pictures.get(design.pk, ""),
             tuple(sorted(prices.get(design.pk, {}).items())),
         )
@@ -99,14 +99,15 @@ def strand_tags_html(order: Order, business: Business) -> str:
         StrandDesign.objects.filter(lines__order=order).select_related("clasp", "cord").distinct()
     )
     pictures, masses = _pictures(designs, 200), strand_masses(designs)
+    lengths = printed_lengths(designs)
     tags = []
     for design in designs:
         mass = masses.get(design.pk)
-        said = f"{design.name}\n{formats.length(design.finished_mm)}\n{business.name}"
+        said = f"{design.name}\n{lengths[design.pk]}\n{business.name}"
         tags.append(
             Tag(
                 design.name,
-                formats.length(design.finished_mm),
+                lengths[design.pk],
                 pictures.get(design.pk, ""),
                 mark_safe(qr_svg(said)),
                 recycled_per_cent(mass) if mass else 0,

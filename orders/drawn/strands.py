@@ -26,6 +26,7 @@ from orders.facts.designs import design_facts, gap_between
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead, BeadColour
 from workshop.drawing import DrawnBead, DrawnStrand, Glass, drawn_bead, spacer
+from workshop.formats import strung_length
 from workshop.physics.shapes import ShapeError
 
 # Lengths do not depend on glass, kiln or mould, yet costing asks for one of each.
@@ -70,6 +71,24 @@ class Draughtsman:
                 self.designs[design_id], self.parts[design_id]
             )
         return self._drawn[design_id]
+
+
+def printed_lengths(designs: Iterable[StrandDesign]) -> dict[int, str]:
+    """What is printed of each design's length: as strung (3 queries, whatever their number).
+
+    A design that cannot be laid out is printed as it was asked for.
+    """
+    wanted = {design.pk: design for design in designs}
+    found = list(StrandDesign.objects.filter(pk__in=wanted).select_related("clasp", "cord"))
+    drawer = Draughtsman(found)
+    words = {}
+    for design in found:
+        try:
+            strung_mm = drawer.layout(design.pk).finished_mm
+        except CostingError:
+            strung_mm = design.finished_mm
+        words[design.pk] = strung_length(strung_mm, design.finished_mm)
+    return words
 
 
 def findings_each(design: StrandDesign) -> Decimal:

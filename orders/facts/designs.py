@@ -25,6 +25,8 @@ def design_facts(design: StrandDesign, parts: Iterable[DesignPart]) -> DesignFac
         mirrored=design.mirrored,
         graduated=design.graduated,
         made_to_length=design.fit == StrandDesign.Fit.TO_LENGTH,
+        nearest=design.fit == StrandDesign.Fit.NEAREST,
+        whole_repeats=design.whole_repeats,
         rows=design.rows,
         row_step_mm=design.row_step_mm,
         findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),

@@ -61,6 +61,7 @@ class StrandDesign(models.Model):
     class Fit(models.TextChoices):
         STANDARD = "standard", _("standard strand: as many as fit")
         TO_LENGTH = "to-length", _("made to length: never shorter")
+        NEAREST = "nearest", _("nearest to the length, longer or shorter")
 
     name = models.CharField(_("name"), max_length=80, unique=True)
     code = models.SlugField(_("short name"), max_length=30, unique=True)
@@ -77,6 +78,17 @@ class StrandDesign(models.Model):
         ),
     )
     fit = models.CharField(_("fits as"), max_length=10, choices=Fit, default=Fit.STANDARD)
+    whole_repeats = models.BooleanField(
+        _("whole repeats only"),
+        default=True,
+        help_text=_("Else a pattern may finish with its first single pieces, to come nearer."),
+    )
+    tolerance = ShareField(
+        _("tolerance of the length"),
+        default=Decimal("0.03"),
+        help_text=_("Further off, the page says so; nothing is refused."),
+        validators=[MaxValueValidator(Decimal("0.5"))],
+    )
     rows = models.PositiveSmallIntegerField(_("rows"), default=1, validators=[MinValueValidator(1)])
     row_step_mm = SizeField(_("each row longer than the one inside it by, mm"), default=0)
     clasp = models.ForeignKey(

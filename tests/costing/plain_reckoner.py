@@ -45,7 +45,9 @@ def fill_row(order: OrderFacts, design: DesignFacts, room: float) -> list[str]:
         )
         return total + gap * max(0, len(keys) - 1)
 
-    def lay(times: int) -> list[str]:
+    pattern = [part.item for part in design.parts if part.repeat for _ in range(part.count)]
+
+    def lay(times: int, singles: int = 0) -> list[str]:
         if design.graduated:
             sizes = sorted(
                 (part.item for part in design.parts if not part.centre),
@@ -60,17 +62,49 @@ def fill_row(order: OrderFacts, design: DesignFacts, room: float) -> list[str]:
                 half.append(min(sizes, key=lambda k: round(abs(left_of(shop.beads[k]) - ideal), 9)))
             return half + (centre or [sizes[-1]]) + half[::-1]
         half, centre, laid = [], [], False
-        pattern = [part.item for part in design.parts if part.repeat for _ in range(part.count)]
+        run = pattern[len(pattern) - singles :] if design.mirrored else pattern[:singles]
         for part in design.parts:
             if part.centre:
                 centre = [part.item] * part.count
             elif not part.repeat:
                 half += [part.item] * part.count
             elif not laid:
-                half += pattern * times
+                half += run + pattern * times if design.mirrored else pattern * times + run
                 laid = True
         return half + centre + (half[::-1] if design.mirrored else [])
 
+    def ends_on_a_bead(singles: int) -> bool:
+        last = pattern[len(pattern) - singles] if design.mirrored else pattern[singles - 1]
+        return last not in shop.spacers
+
+    def best_of_all() -> list[str]:
+        """Every length there is, tried one by one."""
+        broken = 1 if design.whole_repeats or design.graduated else len(pattern)
+        singles = [n for n in range(broken) if not n or ends_on_a_bead(n)]
+        tried = []
+        times = 0
+        while not tried or min(length for length, *_what in tried[-len(singles) :]) <= room + 1e-6:
+            for n in singles:
+                keys = lay(times, n)
+                tried.append((length(keys), n, times, keys))
+            times += 1
+        for n in singles:
+            keys = lay(times, n)
+            tried.append((length(keys), n, times, keys))
+        tried = [each for each in tried if each[3]]
+        if design.nearest:
+            off = min(abs(each[0] - room) for each in tried)
+            near = [each for each in tried if abs(each[0] - room) <= off + 1e-6]
+            return min(near, key=lambda each: (each[1] > 0, round(each[0], 6)))[3]
+        if design.made_to_length:
+            over = [each for each in tried if each[0] >= room - 1e-6]
+            return min(over, key=lambda each: (round(each[0], 6), each[1]))[3]
+        inside = [each for each in tried if each[0] <= room + 1e-6]
+        return max(inside, key=lambda each: (round(each[0], 6), -each[1]))[3]
+
+    if design.nearest or (not design.whole_repeats and not design.graduated):
+        keys = best_of_all()
+        return keys, length(keys)
     times = 0
     while length(lay(times + 1)) <= room + 1e-6:
         times += 1

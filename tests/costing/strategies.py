@@ -143,6 +143,8 @@ def designs(draw: st.DrawFn, key: str) -> DesignFacts:
         mirrored=mirrored,
         graduated=graduated,
         made_to_length=draw(st.booleans()),
+        nearest=draw(st.booleans()),
+        whole_repeats=draw(st.booleans()),
         rows=draw(st.integers(1, 3)),
         row_step_mm=draw(decimals("0", "20", 0)),
         findings=(FindingFacts("Clasp", draw(decimals("0", "30", 0)), draw(decimals("0", "1"))),),

@@ -1,5 +1,6 @@
 """Beads along the cord, against published charts and sums by hand."""
 
+from dataclasses import replace
 from decimal import Decimal
 from math import floor, sqrt
 
@@ -9,10 +10,12 @@ from hypothesis import strategies as st
 
 from orders.costing.cord import graduated_mm, graduated_sizes, repeats
 from orders.costing.errors import CostingError
-from orders.costing.facts import CordFacts, FindingFacts, Key, PartFacts
+from orders.costing.facts import CordFacts, FindingFacts, Key, PartFacts, SpacerFacts
 from orders.costing.layout import lay_out
 from orders.costing.strand import StrandLayout
 from tests.costing.builders import D, make_bead, make_design, make_workshop
+from tests.costing.checks import ROWS, agrees
+from workshop.formats import Habits, strung_length, written_as
 
 STRAND_MM = D("406.4")  # 16 inches of 25.4 mm
 
@@ -325,3 +328,154 @@ def test_a_design_that_cannot_be_strung_says_why(changes, field, sentence):
         laid_out(**changes)
     assert refused.value.field == field
     assert sentence in refused.value.sentence
+
+
+# --- finishing with single pieces, nearest to the length ------------------------------------------
+
+NEAREST = {"nearest": True, "whole_repeats": False}
+CLASP12, CLASP8 = FindingFacts("Clasp", D(12)), FindingFacts("Clasp", D(8))
+
+
+def round_mm(across: str, bore: str) -> str:
+    return str((D(across) ** 2 - D(bore) ** 2).sqrt())
+
+
+def ellipsoid_mm(length: str, across: str, bore: str) -> str:
+    return str(D(length) * (1 - (D(bore) / D(across)) ** 2).sqrt())
+
+
+EGG = ellipsoid_mm("13", "11", "2.5")
+PEA = round_mm("8", "2")
+
+
+def strung(beads: dict[Key, str], parts, **changes) -> StrandLayout:
+    """The six designs of the checks: parts as (bead, count), a spacer as ("sp", count, True)."""
+    lengths = {key: mm for key, mm in beads.items() if key != "sp"}
+    if not changes.get("graduated"):
+        parts = [part if part.centre else replace(part, repeat=True) for part in parts]
+    spacers = {"sp": SpacerFacts("sp", "spacer", D(beads["sp"]))} if "sp" in beads else {}
+    workshop = make_workshop(
+        beads={key: make_bead(key, length_mm=D(mm)) for key, mm in lengths.items()},
+        spacers=spacers,
+        designs={"bracelet": make_design(parts=tuple(parts), **NEAREST | changes)},
+    )
+    return lay_out(workshop, "bracelet")
+
+
+def pieces(layout: StrandLayout) -> str:
+    """What lies on it, as the checks write it."""
+    return " ".join(f"{key}:{n}" for key, n in [*layout.beads, *layout.spacers])
+
+
+def printed(strung_mm: Decimal, asked_mm: Decimal) -> str:
+    with written_as(Habits()):
+        return strung_length(strung_mm, asked_mm).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def is_as_checked(check: str, layout: StrandLayout) -> None:
+    agrees(f"{check}-MM", layout.finished_mm)
+    wanted = dict(each.split(":") for each in ROWS[f"{check}-N"]["expected"].split())
+    assert {key: int(n) for key, n in wanted.items()} == dict(layout.beads) | dict(layout.spacers)
+    assert printed(layout.finished_mm, layout.asked_mm) == ROWS[f"{check}-P"]["expected"]
+
+
+def test_harbour_bracelet_stays_at_its_whole_repeats():
+    round12 = round_mm("12", "3")
+    beads = {"round": round12, "stripe": round12, "sp": "4"}
+    parts = [PartFacts("round"), PartFacts("stripe"), PartFacts("sp", spacer=True)]
+    layout = strung(beads, parts, finished_mm=D(180), findings=(CLASP12,))
+    is_as_checked("LEN-HARB", layout)
+    assert round(layout.longer_mm, 3) == D("187.046")
+
+
+def test_tide_necklace_takes_one_egg_more_at_each_clasp():
+    beads = {"reed": "20", "egg": EGG, "light": "30"}
+    parts = [PartFacts("reed"), PartFacts("egg"), PartFacts("light", centre=True)]
+    layout = strung(beads, parts, finished_mm=D(450), findings=(CLASP12,), mirrored=True)
+    is_as_checked("LEN-TIDE", layout)
+    assert [piece.item for piece in layout.rows[0].laid[:3]] == ["egg", "reed", "egg"]
+
+
+def test_bottle_ice_finishes_with_two_eggs():
+    parts = [PartFacts("egg"), PartFacts("e2"), PartFacts("e3")]
+    layout = strung(
+        {"egg": EGG, "e2": EGG, "e3": EGG}, parts, finished_mm=D(450), findings=(CLASP8,),
+        gap_mm=D(1), knotted=True,
+    )  # fmt: skip
+    is_as_checked("LEN-ICE", layout)
+
+
+def test_a_waist_strand_is_never_shorter_and_gives_no_beads_away():
+    parts = [PartFacts("seed", 6), PartFacts("pea", 2), PartFacts("seed", 6), PartFacts("milk")]
+    layout = strung(
+        {"seed": "4", "pea": PEA, "milk": PEA}, parts, finished_mm=D(1000), nearest=False,
+        made_to_length=True,
+    )  # fmt: skip
+    is_as_checked("LEN-WAIST", layout)
+
+
+def test_pea_bracelet_finishes_with_two_peas():
+    parts = [PartFacts("pea", 3), PartFacts("milk")]
+    layout = strung({"pea": PEA, "milk": PEA}, parts, finished_mm=D(180), findings=(CLASP8,))
+    is_as_checked("LEN-PEA", layout)
+
+
+@pytest.mark.parametrize(("check", "asked"), [("LEN-TIE1", 97), ("LEN-TIE2", 107)])
+def test_of_two_equally_near_whole_repeats_come_first_then_the_shorter(check, asked):
+    parts = [PartFacts("a"), PartFacts("b", 2)]
+    agrees(check, strung({"a": "8", "b": "10"}, parts, finished_mm=D(asked)).finished_mm)
+
+
+def test_charts_of_one_bead_hold_either_way():
+    parts = [PartFacts("pea")]
+    fit = strung(
+        {"pea": "8"}, parts, finished_mm=STRAND_MM, gap_mm=D(1), knotted=True, nearest=False
+    )
+    agrees("LEN-FIT", fit.bead_count)
+    up = strung({"pea": "8"}, parts, finished_mm=D("457.2"), nearest=False, made_to_length=True)
+    agrees("LEN-UP", up.bead_count)
+
+
+def test_a_graduated_strand_takes_the_nearer_number_of_pairs():
+    sizes = {str(n): str(n) for n in (6, 7, 8, 9, 10)} | {"light": "30"}
+    parts = [*(PartFacts(str(n)) for n in (6, 7, 8, 9, 10)), PartFacts("light", centre=True)]
+    layout = strung(
+        sizes, parts, finished_mm=D(450), findings=(CLASP12,), gap_mm=D(1), knotted=True,
+        graduated=True,
+    )  # fmt: skip
+    agrees("LEN-GRAD", layout.finished_mm)
+
+
+def test_a_broken_repeat_never_ends_on_a_spacer():
+    parts = [PartFacts("a"), PartFacts("sp", spacer=True), PartFacts("b")]
+    # 4 × 24 = 96; one bead more 106, bead and spacer 110: 109 is nearest to the spacer's end
+    layout = strung({"a": "10", "b": "10", "sp": "4"}, parts, finished_mm=D(109))
+    assert layout.finished_mm == 106
+
+
+def test_a_length_is_printed_as_strung_and_as_asked_from_three_per_cent_up():
+    agrees("LEN-3", printed(D(97), D(100)))
+    agrees("LEN-3B", printed(D("416.794"), D(450)))
+
+
+@given(
+    st.lists(st.tuples(st.integers(3, 30), st.booleans()), min_size=1, max_size=6),
+    st.integers(60, 900), st.booleans(), st.booleans(), st.integers(0, 2),
+)  # fmt: skip
+def test_no_other_length_comes_nearer(parts, asked, mirrored, whole, gap):
+    """Every candidate tried one by one, against the few that the program looks at."""
+    facts = [PartFacts(f"p{i}", spacer=False) for i, _part in enumerate(parts)]
+    lengths = {f"p{i}": str(mm) for i, (mm, _spacer) in enumerate(parts)}
+    layout = strung(
+        lengths, facts, finished_mm=D(asked), mirrored=mirrored, whole_repeats=whole, gap_mm=D(gap)
+    )
+    mm = [mm for mm, _spacer in parts]
+    sides = 2 if mirrored else 1
+    best = min(
+        abs(sides * (k * sum(mm) + sum(mm[len(mm) - j :] if mirrored else mm[:j])) - asked
+            + gap * (sides * (k * len(mm) + j) - 1))
+        for k in range(asked // 3 + 2)
+        for j in range(1 if whole else len(mm))
+        if k or j
+    )  # fmt: skip
+    assert abs(layout.finished_mm - asked) == best

@@ -190,12 +190,21 @@ class DesignForm(forms.ModelForm):
         ),
     )
 
+    tolerance = PercentField(
+        label=gettext_lazy("tolerance of the length, %"),
+        max_value=50,
+        required=False,
+        help_text=gettext_lazy("Further off, the page says so; nothing is refused."),
+    )
+
     class Meta:
         model = StrandDesign
         fields = [
             "name",
             "finished_mm",
             "fit",
+            "whole_repeats",
+            "tolerance",
             "gap",
             "gap_mm",
             "mirrored",
@@ -220,6 +229,7 @@ class DesignForm(forms.ModelForm):
         if self.instance.pk:
             del self.fields["price"]  # prices have a page of their own from then on
             return
+        self.initial |= {"fit": StrandDesign.Fit.NEAREST, "whole_repeats": False}
         for name in ("clasp", "cord"):
             known = list(Finding.objects.filter(kind=name)[:2])
             if len(known) == 1:
@@ -257,6 +267,10 @@ class DesignForm(forms.ModelForm):
 
     def clean_gap_mm(self) -> Decimal:
         return self.cleaned_data["gap_mm"] or Decimal(0)
+
+    def clean_tolerance(self) -> Decimal:
+        said = self.cleaned_data["tolerance"]
+        return Decimal("0.03") if said is None else said
 
     def clean_rows(self) -> int:
         return self.cleaned_data["rows"] or 1

@@ -20,13 +20,21 @@ class LaidOut:
     shorter_mm: Decimal | None
     longer_mm: Decimal | None
     cord_mm: Decimal
+    tolerance: Decimal = Decimal("0.03")
+
+    @property
+    def is_off(self) -> bool:
+        """Further from the length asked for than the design's tolerance."""
+        return abs(self.finished_mm - self.asked_mm) > self.tolerance * self.asked_mm
 
     @property
     def is_exact(self) -> bool:
         return abs(self.finished_mm - self.asked_mm) < Decimal("0.05")
 
 
-def laid_out(layout: StrandLayout, parts: Sequence[DesignPart]) -> LaidOut:
+def laid_out(
+    layout: StrandLayout, parts: Sequence[DesignPart], tolerance: Decimal = Decimal("0.03")
+) -> LaidOut:
     """Names in place of keys; `bead` and `spacer` must come with the parts."""
     beads = {part.bead_id: part.bead.name for part in parts if part.bead is not None}
     spacers = {part.spacer_id: part.spacer.name for part in parts if part.spacer is not None}
@@ -39,4 +47,5 @@ def laid_out(layout: StrandLayout, parts: Sequence[DesignPart]) -> LaidOut:
         shorter_mm=layout.shorter_mm,
         longer_mm=layout.longer_mm,
         cord_mm=layout.cord_mm,
+        tolerance=Decimal(tolerance),
     )

@@ -1,5 +1,7 @@
 """Strand designs: seen side by side, one by one, and laid out part by part."""
 
+from decimal import Decimal
+
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpResponse
@@ -128,7 +130,7 @@ def _drawing_context(form: DesignForm, parts: PartForms) -> dict:
         return {"drawn": None, "laid": None, "layout_problem": ""}
     pieces = Pieces(rows)
     try:
-        laid, problem = laid_out(lay_design(design, rows), rows), ""
+        laid, problem = laid_out(lay_design(design, rows), rows, design.tolerance), ""
     except ValidationError as error:
         laid, problem = None, " ".join(error.messages)
     return {"drawn": pieces.strand(design, rows), "laid": laid, "layout_problem": problem}
@@ -149,7 +151,9 @@ def _as_typed(form: DesignForm) -> StrandDesign | None:
         gap_mm=said.get("gap_mm") or 0,
         mirrored=said.get("mirrored", False),
         graduated=said.get("graduated", False),
-        fit=said.get("fit") or StrandDesign.Fit.STANDARD,
+        fit=said.get("fit") or StrandDesign.Fit.NEAREST,
+        whole_repeats=said.get("whole_repeats", False),
+        tolerance=said.get("tolerance") or Decimal("0.03"),
         rows=said.get("rows") or 1,
         row_step_mm=said.get("row_step_mm") or 0,
         clasp=said.get("clasp"),

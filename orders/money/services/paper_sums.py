@@ -17,10 +17,10 @@ from orders.costing.invoice_totals import (
     InvoiceTotals,
     invoice_totals,
 )
+from orders.drawn.strands import printed_lengths
 from orders.models import DocumentLine, Order, OrderLine
 from orders.money.services.paper_numbers import Amounts
 from orders.papers import snapshot
-from workshop.formats import length
 from workshop.models import Business, TaxRate
 
 ZERO = Decimal(0)
@@ -142,11 +142,13 @@ def goods_content(
     ordinary: TaxRate | None,
 ) -> dict[str, Any]:
     """Lines, charges, taxes, sums and drawings of a quote or an invoice, frozen."""
+    lengths = printed_lengths(each.line.design for each in to_charge)
     used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
     return {
         "prices_include_tax": business.tax_registered and business.prices_include_tax,
         "lines": [
-            _line_words(each, net) for each, net in zip(to_charge, totals.line_nets, strict=True)
+            _line_words(each, net, lengths[each.line.design_id])
+            for each, net in zip(to_charge, totals.line_nets, strict=True)
         ],
         "charges": [
             {"role": role, "net": snapshot.text(amount), **_kind_words(ordinary)}
@@ -158,13 +160,13 @@ def goods_content(
     }
 
 
-def _line_words(each: ToCharge, net: Decimal) -> dict[str, Any]:
+def _line_words(each: ToCharge, net: Decimal, length: str) -> dict[str, Any]:
     line = each.line
     return {
         "design": line.design_id,
         "words": line.design.name,
         "code": line.design.code,
-        "detail": length(line.design.finished_mm),
+        "detail": length,
         "quantity": each.quantity,
         "price": snapshot.text(line.price),
         "net": snapshot.text(net),
