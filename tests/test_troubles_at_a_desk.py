@@ -327,8 +327,8 @@ def test_an_environment_of_another_users_names_the_line_that_makes_it_ours(tmp_p
     """As after one start with sudo: `.venv` and `var` belong to root."""
     (tmp_path / "workshop").mkdir()
     shutil.copy(ROOT / "manage.py", tmp_path)
-    for name in ("__init__", "setting_up", "machine", "virtual_environment"):
-        shutil.copy(ROOT / "workshop" / f"{name}.py", tmp_path / "workshop")
+    for path in (ROOT / "workshop").glob("*.py"):
+        shutil.copy(path, tmp_path / "workshop")
     for lock in ("requirements.lock", "requirements-test.lock"):
         shutil.copy(ROOT / lock, tmp_path)
     for theirs in (".venv", "var"):
