@@ -114,8 +114,12 @@ def test_no_room_for_the_demo_is_a_sentence_and_leaves_nothing_half_loaded(tmp_p
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (600_000, 600_000))
 
+    copies = copies_in_memory()
     done = manage("serve_desk", "--port", str(free_port()), limit=little_room, **of(book))
-    assert "The disk is full" in one_sentence(done)
+    assert copies_in_memory() == copies
+    # First that no copy could be kept before, and then this.
+    assert done.returncode == 1 and "Traceback" not in done.stderr
+    assert "The disk is full" in done.stderr.splitlines()[-1]
     with closing(sqlite3.connect(book)) as opened:
         assert opened.execute("SELECT COUNT(*) FROM workshop_person").fetchone() == (0,)
 
@@ -126,7 +130,7 @@ def test_a_book_on_a_full_disk_opens_to_look_at_and_is_not_written(book, tmp_pat
     with small_disk(tmp_path / "small", 8):
         full = Path(shutil.copy(book, tmp_path / "small" / "book.sqlite3"))
         fill(tmp_path / "small" / "somebody-elses.video")
-        before, port = full.read_bytes(), free_port()
+        before, port, copies = full.read_bytes(), free_port(), copies_in_memory()
         with desk(full, port, COPIES_DIR=str(tmp_path / "small" / "copies")) as (said, process):
             assert "The book is open to look at, and nothing can be" in said
             assert "is open at" in said and "Traceback" not in said
@@ -139,7 +143,11 @@ def test_a_book_on_a_full_disk_opens_to_look_at_and_is_not_written(book, tmp_pat
             process.send_signal(signal.SIGINT)
             process.wait(timeout=20)
         assert full.read_bytes() == before
-        assert not list(Path("/dev/shm").glob("strandwork-look-*")), "the copy was left behind"
+        assert copies_in_memory() == copies, "the copy was left behind"
+
+
+def copies_in_memory() -> set[Path]:
+    return set(Path("/dev/shm").glob("strandwork-look-*"))
 
 
 def send(port: int, path: str) -> tuple[int, str]:

@@ -146,6 +146,8 @@ class Command(BaseCommand):
             return False
         connection.settings_dict["NAME"] = str(copy)
         if not Person.objects.exists():
+            connection.close()
+            forget_the_copy(copy)
             return False
         settings.LOOK_ONLY = True
         self.stdout.write(
