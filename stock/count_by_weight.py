@@ -12,8 +12,10 @@ the interval of a mean by Student's t, ISO 2602:1980.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, cos, pi, sin, sqrt
-from statistics import NormalDist, mean, stdev
+from math import sqrt
+from statistics import mean, stdev
+
+from workshop.physics.spread import normal_quantile, t_quantile
 
 USUAL_VARIATION = 0.06  # of hand-filled moulds; common practice, no source
 SURE = 0.95
@@ -31,48 +33,6 @@ class WeighedCount:
     least: int
     most: int
     spread: float
-
-
-def student_cdf(t: float, freedom: int) -> float:
-    """P(T ≤ t) of Student's distribution, by its finite series for whole degrees of freedom.
-
-    >>> round(student_cdf(2.570582, 5), 6)
-    0.975
-
-    Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.7.3 and 26.7.4.
-    """
-    angle = atan(t / sqrt(freedom))
-    c, s = cos(angle), sin(angle)
-    if freedom % 2:
-        total, term = 0.0, c
-        for k in range(1, (freedom - 1) // 2 + 1):
-            total += term
-            term *= c * c * (2 * k) / (2 * k + 1)
-        inside = 2 / pi * (angle + s * total)
-    else:
-        total, term = 0.0, 1.0
-        for k in range(1, freedom // 2 + 1):
-            total += term
-            term *= c * c * (2 * k - 1) / (2 * k)
-        inside = s * total
-    return 0.5 + inside / 2
-
-
-def student_quantile(share: float, freedom: int) -> float:
-    """t with P(T ≤ t) = share, for a share above one half, found by halving.
-
-    >>> round(student_quantile(0.975, 9), 3)
-    2.262
-
-    Source: definition of a quantile; the value: any table of Student's t.
-    """
-    low, high = 0.0, 1.0
-    while student_cdf(high, freedom) < share:
-        high *= 2
-    for _step in range(80):
-        middle = (low + high) / 2
-        low, high = (middle, high) if student_cdf(middle, freedom) < share else (low, middle)
-    return (low + high) / 2
 
 
 def count_by_weight(
@@ -117,7 +77,7 @@ def _sample(
     sample_mg: Sequence[float], beads: int, total_mg: float, known_mg: float, known_beads: int
 ) -> tuple[float, int, float, float]:
     """Mean mass, size of the sample, coefficient of variation and the quantile to use."""
-    normal = NormalDist().inv_cdf((1 + SURE) / 2)
+    normal = normal_quantile((1 + SURE) / 2)
     if sample_mg:
         if min(sample_mg) <= 0:
             raise CountError("Each bead of the sample must weigh something; weigh it again.")
@@ -128,7 +88,7 @@ def _sample(
             single,
             len(sample_mg),
             stdev(sample_mg) / single,
-            student_quantile((1 + SURE) / 2, len(sample_mg) - 1),
+            t_quantile((1 + SURE) / 2, len(sample_mg) - 1),
         )
     if beads or total_mg:
         if beads < 1 or not total_mg > 0:

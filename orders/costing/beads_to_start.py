@@ -17,10 +17,11 @@ by Lentz's method. Checked in the tests against scipy.
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from math import comb, exp, isfinite, lgamma, log, log1p, sqrt
+from math import comb, exp, isfinite, lgamma, log, sqrt
 from statistics import NormalDist
 
 from orders.costing.errors import CostingError
+from workshop.physics.chance import binomial_at_least
 from workshop.physics.sentences import gettext_noop
 
 MOST_BEADS = 10_000_000
@@ -46,21 +47,6 @@ TOO_MANY = gettext_noop(
 SCATTER_NOT_POSITIVE = gettext_noop(
     "The scatter of rejects needs two numbers above 0; fit it again from the firing records."
 )
-
-
-def chance_of_enough(started: int, needed: int, reject_rate: Decimal | float) -> float:
-    """P(at least ``needed`` good of ``started``), each rejected with the given chance by itself.
-
-    >>> round(chance_of_enough(114, 100, 0.08), 6)
-    0.961361
-
-    Source: binomial distribution; the value is start_100_0.08_0.95 computed with scipy.
-    """
-    if needed <= 0:
-        return 1.0
-    if started < needed:
-        return 0.0
-    return incomplete_beta(1.0 - float(reject_rate), needed, started - needed + 1)
 
 
 def beads_to_start(needed: int, reject_rate: Decimal, assurance: Decimal) -> int:
@@ -105,7 +91,7 @@ def _least_start(needed: int, reject_rate: Decimal, assurance: Decimal) -> int:
     started = max(needed, needed + int(mean + spare * spread + (spare * spare - 1) / 3))
     if started > MOST_BEADS:
         raise CostingError("quantity", TOO_MANY, most=f"{MOST_BEADS:,}")
-    chance = chance_of_enough(started, needed, rate)
+    chance = binomial_at_least(started, good, needed)
 
     def enough(number: int, reached: float) -> bool:
         if abs(reached - wanted) > NEARLY_TIED or number > EXACT_UP_TO:
@@ -209,35 +195,3 @@ def _check(needed: int, reject_rate: Decimal, assurance: Decimal) -> None:
         raise CostingError("reject_rate", ALL_REJECTED)
     if not isfinite(assurance) or not 0 < assurance < 1:
         raise CostingError("assurance", ASSURANCE_NOT_A_SHARE, found=assurance)
-
-
-def incomplete_beta(x: float, a: float, b: float) -> float:
-    """Regularised incomplete beta function I_x(a, b), 0 ≤ x ≤ 1 and a, b > 0."""
-    if x <= 0.0:
-        return 0.0
-    if x >= 1.0:
-        return 1.0
-    front = exp(lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log1p(-x))
-    if x < (a + 1.0) / (a + b + 2.0):
-        return front * _beta_fraction(x, a, b) / a
-    return 1.0 - front * _beta_fraction(1.0 - x, b, a) / b
-
-
-def _beta_fraction(x: float, a: float, b: float) -> float:
-    """The continued fraction of I_x(a, b) by Lentz's method."""
-    tiny = 1e-300
-    c, d = 1.0, 1.0 - (a + b) * x / (a + 1.0)
-    d = 1.0 / (d if abs(d) > tiny else tiny)
-    fraction = d
-    for m in range(1, 100_000):
-        even = m * (b - m) * x / ((a + 2 * m - 1.0) * (a + 2 * m))
-        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1.0))
-        for step in (even, odd):
-            d = 1.0 + step * d
-            d = 1.0 / (d if abs(d) > tiny else tiny)
-            c = 1.0 + step / c
-            c = c if abs(c) > tiny else tiny
-            fraction *= c * d
-        if abs(c * d - 1.0) < 1e-15:
-            return fraction
-    return fraction

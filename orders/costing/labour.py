@@ -23,9 +23,7 @@ from decimal import Decimal
 from functools import lru_cache
 from math import log2
 
-from orders.costing.checks import number, whole
-from orders.costing.facts import LearningFacts, RateFacts
-from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO
+from orders.costing.numbers import ONE, ZERO
 
 # A hand that strings a thousand a day for a hundred years makes fewer: the curve is not asked.
 MOST_ON_CURVE = 10**9
@@ -40,28 +38,6 @@ def standard_min(basic_min: Decimal, allowance: Decimal) -> Decimal:
     Source: textbook exercise: mean of 30 s at 125 % rating, 20 % allowance, gives 45 s.
     """
     return basic_min * (ONE + allowance)
-
-
-def basic_min(observed_min: Decimal, rating: Decimal) -> Decimal:
-    """Basic time: observed time at the pace seen, brought to the standard pace (rating 1).
-
-    >>> basic_min(Decimal(800), Decimal("1.10"))
-    Decimal('880.00')
-
-    Source: published example: 800 s observed at 110 is 880 s.
-    """
-    return observed_min * rating
-
-
-def part_of_day_min(normal_min: Decimal, share_of_day: Decimal) -> Decimal:
-    """The other convention, normal ÷ (1 − a) with a as part of the day: for rates taken elsewhere.
-
-    >>> round(part_of_day_min(Decimal("2.22") * Decimal("1.30"), Decimal("0.25")), 3)
-    Decimal('3.848')
-
-    Source: published lathe example.
-    """
-    return normal_min / (ONE - share_of_day)
 
 
 def wright_exponent(rate: Decimal) -> Decimal:
@@ -127,35 +103,3 @@ def learned_total(
     on_curve = max(0, min(units, end - made_before))
     after = ONE if first > ONE else wright_total(first, rate, 1, end - 1)
     return wright_total(first, rate, on_curve, made_before) + (units - on_curve) * after
-
-
-def learned_units(learning: LearningFacts, units: int, subject: str) -> Decimal:
-    """Standard units that new work of so many units takes while the hands are learning it."""
-    rate = number(learning.rate, "rate", subject, above=True, most=1)
-    first = number(learning.first_unit_times, "first_unit_times", subject, above=True, most=1000)
-    before = whole(learning.made_before, "count", subject, most=10**9)
-    practised = whole(learning.practised or 0, "practised", subject, most=10**9)
-    return learned_total(first, rate, units, before, practised)
-
-
-def pay(rate: RateFacts, units: Decimal | int, minutes: Decimal) -> Decimal:
-    """Pay for units of a step, without its set-up: by the piece if so agreed, else by the hour."""
-    if rate.piece is not None:
-        return rate.piece * units
-    return minutes * rate.hourly / MINUTES_AN_HOUR
-
-
-def setup_pay(rate: RateFacts) -> Decimal:
-    """Pay for the set-up of a step, always by the hour."""
-    return Decimal(rate.setup_min) * rate.hourly / MINUTES_AN_HOUR
-
-
-def piece_pay(pieces: Decimal, rate: Decimal, hours: Decimal, floor_hourly: Decimal) -> Decimal:
-    """Pay of a pay period by the piece, topped up to the agreed floor for the hours worked.
-
-    >>> piece_pay(Decimal(90), Decimal("1.10"), Decimal(8), Decimal("12.50"))
-    Decimal('100.00')
-
-    Source: top-up rule is common practice, set by law or agreement.
-    """
-    return max(pieces * rate, hours * floor_hourly)

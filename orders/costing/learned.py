@@ -19,8 +19,8 @@ from math import exp, inf, lgamma, log, sqrt
 
 from orders.costing.errors import CostingError
 from orders.costing.facts import ScatterFacts, WeighedFacts
-from orders.costing.spread import normal_quantile, standard_deviation, t_quantile, wilson_interval
 from workshop.physics.sentences import gettext_noop
+from workshop.physics.spread import normal_quantile, standard_deviation, t_quantile, wilson_interval
 
 NO_RECORDS = gettext_noop("There are no records to learn from yet. Log some first.")
 MORE_THAN_ALL = gettext_noop(

@@ -10,7 +10,6 @@ ZERO = Decimal(0)
 ONE = Decimal(1)
 MINUTES_AN_HOUR = Decimal(60)
 G_PER_KG = Decimal(1000)
-MM3_PER_CM3 = Decimal(1000)
 MM_PER_M = Decimal(1000)
 
 

@@ -9,9 +9,10 @@ from django.db.models.functions import TruncDate
 from django.utils import timezone
 
 from orders.floor.open_days import OpenDays
-from orders.planning.doubt import Records, binomial_at_least, extra_rounds
+from orders.planning.doubt import Records, extra_rounds
 from stock.models import KilnLoad, LoadTray
 from workshop.models import NoFiring
+from workshop.physics.chance import binomial_at_least
 
 RECORDS = timedelta(days=365)
 MANY_BEADS = 400  # beyond so many, one more round at most is reckoned with: the next is rare

@@ -284,15 +284,6 @@ def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
     )
 
 
-def over_bound_percent(value: int, bound: int) -> float:
-    """How far a plan's kiln minutes lie over the bound, in percent.
-
-    >>> over_bound_percent(1050, 1000)
-    5.0
-    """
-    return 100.0 * (value - bound) / bound if bound else 0.0
-
-
 def in_words(key: Key, bound: Bounds) -> str:
     """One sentence a keeper can read: the plan, and what no plan can do with less of."""
     loads = "1 load" if key.loads == 1 else f"{key.loads:,} loads"

@@ -9,10 +9,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil, exp, inf, lgamma, log, log1p
+from math import ceil, inf
 from random import Random
 
-from orders.costing.spread import wilson_interval
+from workshop.physics.chance import binomial, binomial_at_least
 
 MIN_DAYS = 30
 """Working days on record before a chance of losing a day is used. Our choice."""
@@ -20,60 +20,8 @@ MIN_DAYS = 30
 MIN_BEADS = 200
 """Beads sorted on record before a reject rate is used. Our choice."""
 
-WILSON_Z = 1.96
-"""Standard normal quantile of a 95 % interval (two-sided); handbook value 1.959964."""
-
 NEGLIGIBLE = 1e-12
 """Chances smaller than this are left out of sums."""
-
-
-def binomial_at_least(trials: int, chance: float, wanted: int) -> float:
-    """P(Binomial(trials, chance) >= wanted).
-
-    >>> round(binomial_at_least(113, 0.92, 100), 6)
-    0.932509
-    """
-    if wanted <= 0:
-        return 1.0
-    if wanted > trials:
-        return 0.0
-    # Sum the shorter tail, so that little is lost to rounding.
-    if wanted > trials * chance:
-        return min(1.0, sum(_binomial(trials, k, chance) for k in range(wanted, trials + 1)))
-    return max(0.0, 1.0 - sum(_binomial(trials, k, chance) for k in range(wanted)))
-
-
-def _binomial(trials: int, k: int, chance: float) -> float:
-    if chance <= 0:
-        return 1.0 if k == 0 else 0.0
-    if chance >= 1:
-        return 1.0 if k == trials else 0.0
-    ways = lgamma(trials + 1) - lgamma(k + 1) - lgamma(trials - k + 1)
-    return exp(ways + k * log(chance) + (trials - k) * log1p(-chance))
-
-
-def beads_to_fire(good_needed: int, reject_chance: float, assurance: float) -> int:
-    """Fewest beads to fire so that enough are good with the assurance.
-
-    >>> beads_to_fire(100, 0.08, 0.5), beads_to_fire(100, 0.08, 0.9)
-    (108, 113)
-
-    Raises ValueError unless 0 <= reject_chance < 1 and 0 < assurance < 1.
-    """
-    _check(reject_chance, assurance)
-    return _fewest(good_needed, 1 - reject_chance, assurance)
-
-
-def days_to_allow(firing_days: int, lost_chance: float, assurance: float) -> int:
-    """Fewest working days in which so many firing days are found with the assurance.
-
-    The quantile of a negative binomial: each day is lost with `lost_chance`, independently.
-
-    >>> days_to_allow(5, 0.15, 0.5), days_to_allow(5, 0.15, 0.9)
-    (6, 7)
-    """
-    _check(lost_chance, assurance)
-    return _fewest(firing_days, 1 - lost_chance, assurance)
 
 
 def _check(chance: float, assurance: float) -> None:
@@ -81,22 +29,6 @@ def _check(chance: float, assurance: float) -> None:
         raise ValueError(f"The chance should be from 0 to below 1, but it is {chance}.")
     if not 0 < assurance < 1:
         raise ValueError(f"The assurance should be between 0 and 1, but it is {assurance}.")
-
-
-def _fewest(wanted: int, chance: float, assurance: float) -> int:
-    """Least n with P(Binomial(n, chance) >= wanted) >= assurance: bracket, then bisect."""
-    if wanted <= 0:
-        return 0
-    low, high = wanted, wanted
-    while binomial_at_least(high, chance, wanted) < assurance:
-        low, high = high + 1, max(high + 1, ceil(high * 1.2))
-    while low < high:
-        middle = (low + high) // 2
-        if binomial_at_least(middle, chance, wanted) >= assurance:
-            high = middle
-        else:
-            low = middle + 1
-    return low
 
 
 def extra_rounds(good_needed: int, fired: int, reject_chance: float) -> list[float]:
@@ -124,7 +56,7 @@ def _rounds_by_state(good_needed: int, fired: int, good: float) -> list[float]:
         for short, weight in state.items():
             batch = ceil(short / good - 1e-9) if result else fired
             for got in range(min(short, batch + 1)):
-                chance = weight * _binomial(batch, got, good)
+                chance = weight * binomial(batch, got, good)
                 if chance >= NEGLIGIBLE:
                     following[short - got] = following.get(short - got, 0.0) + chance
             done += weight * binomial_at_least(batch, good, short)
@@ -160,15 +92,6 @@ def days_for(
     return days
 
 
-def wilson(successes: int, trials: int) -> tuple[float, float]:
-    """95 % interval for a chance; the whole range where nothing was tried.
-
-    >>> [round(x, 4) for x in wilson(0, 10)]
-    [0.0, 0.2775]
-    """
-    return wilson_interval(successes, trials, WILSON_Z) if trials > 0 else (0.0, 1.0)
-
-
 @dataclass(frozen=True, slots=True)
 class Records:
     """What the workshop has written down."""
@@ -181,51 +104,6 @@ class Records:
     @property
     def enough(self) -> bool:
         return self.working_days >= MIN_DAYS and self.beads_sorted >= MIN_BEADS
-
-
-@dataclass(frozen=True, slots=True)
-class Days:
-    """Working days until an order is fired.
-
-    If `enough`: planned_days is met five times in ten, cautious_days nine in ten. If not, they
-    are a range: nothing going wrong, and the worst rates that the few records allow (95 %
-    Wilson limits); cautious_days is then None where the records allow any rate.
-    """
-
-    planned_days: int
-    cautious_days: int | None
-    enough: bool
-    sentence: str
-
-
-def days_under_doubt(firing_days: int, good_needed: int, fired: int, records: Records) -> Days:
-    """Working days for an order that needs `firing_days` in the queue, from the records."""
-    if records.enough:
-        lost = records.lost_days / records.working_days
-        reject = records.beads_rejected / records.beads_sorted
-        if lost < 1 and reject < 1:
-            rounds = extra_rounds(good_needed, fired, reject)
-            return Days(
-                days_for(firing_days, lost, rounds, 0.5),
-                days_for(firing_days, lost, rounds, 0.9),
-                True,
-                f"From {records.working_days} working days and {records.beads_sorted} sorted "
-                "beads on record.",
-            )
-    few = (
-        f"There are {records.working_days} working days and {records.beads_sorted} sorted beads "
-        f"on record; {MIN_DAYS} and {MIN_BEADS} are needed before a nine-in-ten date is given."
-    )
-    worst_lost = wilson(records.lost_days, records.working_days)[1]
-    worst_reject = wilson(records.beads_rejected, records.beads_sorted)[1]
-    if (
-        records.working_days < 5
-        or records.beads_sorted < 20
-        or max(worst_lost, worst_reject) >= 0.9
-    ):
-        return Days(firing_days, None, False, few)
-    rounds = extra_rounds(good_needed, fired, worst_reject)
-    return Days(firing_days, days_for(firing_days, worst_lost, rounds, 0.9), False, few)
 
 
 def simulate_board(

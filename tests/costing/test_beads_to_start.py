@@ -10,13 +10,14 @@ from hypothesis import strategies as st
 from scipy.integrate import dblquad
 from scipy.stats import beta, betabinom, binom, nbinom
 
-from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered, chance_of_enough
+from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFiringFacts, ChoiceFacts, LineFacts, ScatterFacts
 from orders.costing.scatter import beta_variance, scatter_over
 from orders.costing.working.tree import order_tree
 from tests.costing.builders import D, make_bead, make_order, make_workshop
+from workshop.physics.chance import binomial_at_least
 
 # n good, reject rate, assurance, N, P(N), P(N − 1): scipy 1.17, binomial search and
 # negative-binomial quantile agreeing.
@@ -35,15 +36,15 @@ PUBLISHED = [
 @pytest.mark.parametrize(("needed", "rate", "assurance", "start", "chance", "before"), PUBLISHED)
 def test_worked_values(needed, rate, assurance, start, chance, before):
     assert beads_to_start(needed, D(rate), D(assurance)) == start
-    assert chance_of_enough(start, needed, D(rate)) == pytest.approx(chance, abs=5e-7)
-    assert chance_of_enough(start - 1, needed, D(rate)) == pytest.approx(before, abs=5e-7)
+    assert binomial_at_least(start, 1 - float(rate), needed) == pytest.approx(chance, abs=5e-7)
+    assert binomial_at_least(start - 1, 1 - float(rate), needed) == pytest.approx(before, abs=5e-7)
 
 
 @pytest.mark.parametrize(("needed", "rate", "assurance", "start", "chance", "before"), PUBLISHED)
 def test_dividing_by_the_good_share_gives_too_few(needed, rate, assurance, start, chance, before):
     naive = -(-needed // (1 - D(rate)))
     assert naive < start
-    assert chance_of_enough(int(naive), needed, D(rate)) < float(assurance)
+    assert binomial_at_least(int(naive), 1 - float(rate), needed) < float(assurance)
 
 
 def test_with_no_rejects_as_many_are_started_as_are_needed():

@@ -11,9 +11,6 @@ from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFiringFacts, LearningFacts, LineFacts, OrderFacts, RateFacts
 from orders.costing.labour import (
-    basic_min,
-    part_of_day_min,
-    piece_pay,
     standard_min,
     units_on_curve,
     wright_exponent,
@@ -31,21 +28,10 @@ from tests.costing.builders import (
 )
 
 
-def test_basic_time_is_the_observed_time_at_its_rating():
-    assert basic_min(D(800), D("1.10")) == 880  # Source: published example, 800 s at 110
-
-
 def test_standard_time_adds_the_allowance_to_the_basic_time():
     # Source: textbook exercise (Timepiece Inc.): 30, 25, 35, 30, 30 s, rating 125 %, allowance 20 %
     observed = D(30 + 25 + 35 + 30 + 30) / 5
-    assert standard_min(basic_min(observed, D("1.25")), D("0.20")) == 45
-
-
-def test_an_allowance_of_the_day_is_another_convention():
-    normal = D("2.22") * D("1.30")
-    # Sources: published lecture, lathe example; the same numbers under × (1 + a), computed
-    assert round(part_of_day_min(normal, D("0.25")), 3) == D("3.848")
-    assert standard_min(normal, D("0.25")) == D("3.6075")
+    assert standard_min(observed * D("1.25"), D("0.20")) == 45
 
 
 @pytest.mark.parametrize(("units", "average"), [(1, "100"), (2, "80"), (4, "64"), (8, "51.2")])
@@ -72,12 +58,6 @@ def test_learning_in_two_orders_takes_as_long_as_in_one(before, first, second):
         D(10), D("0.85"), second, before + first
     )
     assert float(once) == pytest.approx(float(twice))
-
-
-def test_piece_pay_is_topped_up_to_the_floor():
-    # Source: computed: 90 × 1.10 = 99.00, 8 h × 12.50 = 100.00; the rule is common practice
-    assert piece_pay(D(90), D("1.10"), D(8), D("12.50")) == D("100.00")
-    assert piece_pay(D(100), D("1.10"), D(8), D("12.50")) == D("110.00")
 
 
 # -- what each basis counts ------------------------------------------------------------------

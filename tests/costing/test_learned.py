@@ -9,7 +9,7 @@ from scipy import optimize, stats
 
 from orders.costing.errors import CostingError
 from orders.costing.learned import fit_scatter, mean, p_chart, ratio, weighed, wilson
-from orders.costing.spread import t_quantile
+from workshop.physics.spread import t_quantile
 
 D = Decimal
 

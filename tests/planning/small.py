@@ -63,3 +63,12 @@ def two_that_may_share():
         orders=[{"id": "O1", "due": 700}, {"id": "O2", "due": 1000}],
         windows=[[480, 1020]],
     )
+
+
+def over_bound_percent(value: int, bound: int) -> float:
+    """How far a plan's kiln minutes lie over the bound, in percent.
+
+    >>> over_bound_percent(1050, 1000)
+    5.0
+    """
+    return 100.0 * (value - bound) / bound if bound else 0.0

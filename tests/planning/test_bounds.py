@@ -12,7 +12,6 @@ from orders.planning.bounds import (
     least_late_orders,
     least_tardiness,
     moore_hodgson_late,
-    over_bound_percent,
     supplies,
     turns_in_windows,
 )
@@ -21,11 +20,16 @@ from orders.planning.json_form import instance_from_json
 from orders.planning.measure import Key
 from orders.planning.problem import Problem
 from orders.planning.replan import replan
-from orders.planning.tardiness_bound import least_tardiness_by_transport
-from tests.planning.every_plan import best_key
 from tests.planning.instances import workshop
-from tests.planning.small import firing, instance, job, kiln, mould, two_that_may_share
-from tests.planning.test_best_of_every_plan import tiny_workshop
+from tests.planning.small import (
+    firing,
+    instance,
+    job,
+    kiln,
+    mould,
+    over_bound_percent,
+    two_that_may_share,
+)
 
 
 def problem_of(data):
@@ -109,17 +113,6 @@ def test_fewest_late_orders_agrees_with_trying_every_order(late):
             for row in permutations(jobs)
         )
         assert moore_hodgson_late(jobs) == fewest
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_the_transport_bound_is_below_the_best_of_every_plan(seed):
-    data = tiny_workshop(seed)
-    for order in data["orders"]:
-        order["due"] = 1
-    best = best_key(data, horizon=90)
-    problem = problem_of(data)
-    bound = least_tardiness_by_transport(problem)
-    assert least_tardiness(problem) <= bound <= best[0]
 
 
 @pytest.mark.parametrize(

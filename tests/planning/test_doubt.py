@@ -8,19 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
-from orders.planning.doubt import (
-    Records,
-    beads_to_fire,
-    binomial_at_least,
-    days_for,
-    days_to_allow,
-    days_under_doubt,
-    done_by,
-    extra_rounds,
-    quantile,
-    simulate_board,
-    wilson,
-)
+from orders.planning.doubt import days_for, done_by, extra_rounds, quantile, simulate_board
+from workshop.physics.chance import binomial_at_least
+from workshop.physics.spread import wilson_interval
 
 
 @given(trials=st.integers(0, 400), chance=st.floats(0.01, 0.99), wanted=st.integers(-2, 420))
@@ -35,23 +25,12 @@ def test_a_small_binomial_by_hand():
     assert binomial_at_least(3, 0.5, 2) == pytest.approx((comb(3, 2) + comb(3, 3)) / 8)
 
 
-@given(
-    needed=st.integers(1, 200),
-    reject=st.floats(0, 0.6),
-    assurance=st.sampled_from([0.5, 0.9, 0.95]),
-)
-def test_one_bead_fewer_would_break_the_assurance(needed, reject, assurance):
-    fired = beads_to_fire(needed, reject, assurance)
-    assert binomial_at_least(fired, 1 - reject, needed) >= assurance
-    assert fired == needed or binomial_at_least(fired - 1, 1 - reject, needed) < assurance
-
-
 @pytest.mark.parametrize("days", [1, 5, 12])
 @pytest.mark.parametrize("lost", [0.05, 0.15, 0.4])
 @pytest.mark.parametrize("assurance", [0.5, 0.9])
 def test_days_to_allow_are_a_negative_binomial_quantile(days, lost, assurance):
     # scipy's nbinom counts the lost days before the last firing day.
-    assert days_to_allow(days, lost, assurance) == days + nbinom.ppf(assurance, days, 1 - lost)
+    assert days_for(days, lost, [1.0], assurance) == days + nbinom.ppf(assurance, days, 1 - lost)
 
 
 def test_rounds_and_days_of_the_worked_example():
@@ -93,25 +72,7 @@ def test_no_rejects_no_further_round():
 
 def test_wilson_interval_of_a_published_kind():
     # Zero of ten at 95 %: z²/(n + z²) = 3.8416 / 13.8416.
-    assert wilson(0, 10) == (0.0, pytest.approx(3.8416 / 13.8416))
-
-
-def test_few_records_give_a_range_and_never_a_nine_in_ten_date():
-    days = days_under_doubt(4, 100, 109, Records(10, 1, 50, 3))
-    assert not days.enough
-    assert days.planned_days == 4
-    assert days.cautious_days > 7
-    assert "30 and 200 are needed" in days.sentence
-
-
-def test_no_records_give_no_upper_end():
-    days = days_under_doubt(4, 100, 109, Records(0, 0, 0, 0))
-    assert (days.planned_days, days.cautious_days, days.enough) == (4, None, False)
-
-
-def test_enough_records_give_both_dates():
-    days = days_under_doubt(4, 100, 109, Records(100, 15, 1000, 80))
-    assert (days.planned_days, days.cautious_days, days.enough) == (5, 7, True)
+    assert wilson_interval(0, 10, 1.96) == (0.0, pytest.approx(3.8416 / 13.8416))
 
 
 def test_a_lost_day_hits_all_orders_of_the_board_together():
@@ -121,7 +82,7 @@ def test_a_lost_day_hits_all_orders_of_the_board_together():
     # Each order alone is a negative binomial: the day of its second or third firing day.
     for order, firing_days in (("O2", 2), ("O3", 3)):
         for assurance in (0.5, 0.9):
-            expected = days_to_allow(firing_days, 0.15, assurance) - 1
+            expected = days_for(firing_days, 0.15, [1.0], assurance) - 1
             assert quantile(outcomes[order], assurance) == expected
 
 
@@ -178,9 +139,9 @@ def test_refiring_makes_an_order_later():
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: beads_to_fire(10, 1.0, 0.9),
-        lambda: beads_to_fire(10, 0.1, 1.0),
-        lambda: days_to_allow(3, -0.1, 0.5),
+        lambda: extra_rounds(10, 11, 1.0),
+        lambda: days_for(3, 0.1, [1.0], 1.0),
+        lambda: days_for(3, -0.1, [1.0], 0.5),
         lambda: simulate_board({}, [0], 1.0),
     ],
 )

@@ -1,22 +1,19 @@
 """Worked examples by hand, each with the source of its rule. Their numbers are made up."""
 
-from itertools import pairwise, permutations
+from decimal import Decimal
+from itertools import permutations
 from random import Random
 
 import pytest
 
+from orders.costing.beads_to_start import beads_to_start
 from orders.planning.bounds import moore_hodgson_late
-from orders.planning.doubt import beads_to_fire, binomial_at_least, days_to_allow
+from orders.planning.doubt import days_for
 from orders.planning.json_form import instance_from_json, plan_to_json
-from orders.planning.packing import (
-    fewest_points,
-    first_fit_decreasing,
-    loads_by_halves,
-    loads_by_room,
-)
 from orders.planning.replan import replan
 from tests.planning.checker import measured, violations
 from tests.planning.small import firing, instance, job, kiln, mould, two_that_may_share
+from workshop.physics.chance import binomial_at_least
 
 MINUTES = [6, 4, 7, 8, 3, 5]
 DUE = [8, 9, 15, 20, 21, 22]
@@ -66,16 +63,6 @@ def test_programmes_that_never_mix_go_full_by_due_date():
     assert found.key.loads == 4
 
 
-def test_fewest_loads_when_only_temperature_windows_matter():
-    # Fewest points that hit all intervals = most disjoint intervals: M. C. Golumbic (1980),
-    # Algorithmic Graph Theory and Perfect Graphs.
-    windows = [(600, 640), (630, 660), (650, 700), (690, 720), (610, 625), (710, 740), (635, 655)]
-    assert fewest_points(windows) == [625, 655, 720]
-    disjoint = [(610, 625), (630, 660), (690, 720)]
-    assert set(disjoint) <= set(windows)
-    assert all(a[1] < b[0] for a, b in pairwise(disjoint))
-
-
 def test_the_planner_needs_no_more_loads_than_temperatures():
     windows = [(600, 640), (630, 660), (650, 700), (690, 720), (610, 625), (710, 740), (635, 655)]
     jobs = [
@@ -87,21 +74,6 @@ def test_the_planner_needs_no_more_loads_than_temperatures():
     assert found.key.loads == 3
 
 
-def test_work_that_must_not_be_split_needs_five_loads_where_room_alone_says_four():
-    # S. Martello, P. Toth (1990), Discrete Applied Mathematics 28(1), 59-70 (from memory).
-    # Sum 37 over 10 places: 4. Above half: four sixes alone; then 5+5: one more load.
-    sizes = [6, 6, 6, 6, 5, 5, 3]
-    assert loads_by_room(sizes, 10) == 4
-    assert loads_by_halves(sizes, 10) == 5
-
-
-def test_largest_first_is_not_always_best():
-    # G. Dosa (2007), ESCAPE 2007: at most 11/9 of the fewest + 6/9. 5+4; 3+3+3; 2 are three
-    # loads; 5+3+2 and 4+3+3 are two; 11/9 * 2 + 6/9 = 3.11.
-    assert first_fit_decreasing([5, 4, 3, 3, 3, 2], 10) == 3
-    assert 3 <= 11 / 9 * 2 + 6 / 9
-
-
 def test_split_mould_by_mould_two_loads_always_do():
     jobs = [job(f"J{n}", f"O{n}", 12 * moulds) for n, moulds in enumerate([5, 4, 3, 3, 3, 2])]
     data = instance(jobs, moulds=[mould(count=10)])
@@ -110,11 +82,11 @@ def test_split_mould_by_mould_two_loads_always_do():
     assert found.key.loads == 2
 
 
-@pytest.mark.parametrize(("assurance", "days", "beads"), [(0.5, 6, 108), (0.9, 7, 113)])
+@pytest.mark.parametrize(("assurance", "days", "beads"), [("0.5", 6, 108), ("0.9", 7, 113)])
 def test_days_and_beads_to_allow_for_lost_days_and_rejects(assurance, days, beads):
     # Binomial sums: five firing days wanted, 15 % of days lost; 100 good beads, 8 % rejected.
-    assert days_to_allow(5, 0.15, assurance) == days
-    assert beads_to_fire(100, 0.08, assurance) == beads
+    assert days_for(5, 0.15, [1.0], float(assurance)) == days
+    assert beads_to_start(100, Decimal("0.08"), Decimal(assurance)) == beads
 
 
 def test_the_binomial_sums_behind_them():

@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from stock.count_by_weight import CountError, count_by_weight, student_quantile
+from stock.count_by_weight import CountError, count_by_weight
 from stock.models import Balance, LocationKind
 from tests.builders import make_bead, make_person, put_beads
+from workshop.physics.spread import t_quantile
 
 pytestmark = pytest.mark.django_db
 
@@ -27,7 +28,7 @@ def tray():
 def test_students_quantile_is_that_of_a_reference_library():
     # Reference: scipy.stats.t
     for freedom in (1, 2, 3, 4, 9, 19, 30, 120):
-        assert student_quantile(0.975, freedom) == pytest.approx(stats.t.ppf(0.975, freedom))
+        assert t_quantile(0.975, freedom) == pytest.approx(stats.t.ppf(0.975, freedom))
 
 
 def test_a_count_by_weight_worked_by_hand():

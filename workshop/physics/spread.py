@@ -1,22 +1,30 @@
-"""Quantiles of Student's t and Wilson's interval, without a statistics library at run time.
-
-The planning room takes Wilson's interval from here too.
-"""
+"""Quantiles of Student's t and Wilson's interval, without a statistics library at run time."""
 
 from functools import lru_cache
 from math import copysign, sqrt
 from statistics import NormalDist
 
-from orders.costing.beads_to_start import incomplete_beta
+from workshop.physics.chance import incomplete_beta
 
 
 def normal_quantile(chance: float) -> float:
-    """The value a standard normal variable stays below with this chance."""
+    """The value a standard normal variable stays below with this chance, above 0 and below 1.
+
+    >>> round(normal_quantile(0.975), 3)
+    1.96
+
+    Source: definition; the value: any table of the normal distribution.
+    """
     return NormalDist().inv_cdf(chance)
 
 
 def t_chance(value: float, freedom: int) -> float:
     """Chance that Student's t stays below a value.
+
+    freedom  degrees of freedom, 1 or more
+
+    >>> round(t_chance(2.570582, 5), 6)
+    0.975
 
     Source: Student 1908; DLMF 8.17 for its form by the incomplete beta function.
     """
