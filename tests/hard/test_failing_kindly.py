@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
-from django.db import OperationalError, connection
+from django.db import OperationalError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -175,6 +175,22 @@ print("POST", answer.status_code, "cannot be reached" in answer.content.decode()
     )  # fmt: skip
     assert "GET 200" in done.stdout, done.stderr[-2000:]
     assert "POST 503 True" in done.stdout, done.stdout + done.stderr[-2000:]
+
+
+@pytest.mark.django_db
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="PostgreSQL")
+def test_a_read_only_postgres_can_still_be_read(world):
+    """As a standby is, or a database whose disk is full: 500 was the answer to every form."""
+    client = signed_in("yard")
+    # Inside a savepoint the word holds until its end.
+    with transaction.atomic():
+        with connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION READ ONLY")
+        assert client.get(reverse("stock:colour_list")).status_code == 200
+        answer = client.post(reverse("stock:sack_log"), a_sack())
+        transaction.set_rollback(True)
+    assert answer.status_code == 503
+    assert "cannot be reached" in answer.content.decode()
 
 
 # --- papers ---

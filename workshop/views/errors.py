@@ -20,6 +20,7 @@ from workshop.probes import PROBES
 
 log = logging.getLogger("workshop.errors")
 RETRY_AFTER_S = "30"
+READ_ONLY = "25006"  # PostgreSQL documentation, appendix A: read_only_sql_transaction
 TOO_LARGE = (RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent)
 
 
@@ -45,7 +46,9 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 def server_error(request: HttpRequest) -> HttpResponse:
     """500, or 503 when the book itself cannot be reached or written; asks the database nothing."""
     error = sys.exc_info()[1]
-    unreachable = isinstance(error, (OperationalError, InterfaceError, OSError))
+    unreachable = isinstance(error, (OperationalError, InterfaceError, OSError)) or (
+        getattr(getattr(error, "__cause__", None), "sqlstate", None) == READ_ONLY
+    )
     if unreachable:
         log.error("the book cannot be used: %s: %s", type(error).__name__, error)
         forget_connection()
