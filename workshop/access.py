@@ -40,6 +40,7 @@ ACCESS: dict[str, Row] = {
     "workshop:second_step_forget": row("all"),
     "workshop:choose_password": row(public=True),
     "workshop:clock": row("counter yard"),
+    "workshop:second_look_list": row("counter"),
     "workshop:health": row(public=True),
     "workshop:metrics": row(public=True),
     "workshop:copy_list": row(""),

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from workshop.views import clock, copies, facts, health, people, second_step, sign_in, week
+from workshop.views import (
+    clock,
+    copies,
+    facts,
+    health,
+    people,
+    second_look,
+    second_step,
+    sign_in,
+    week,
+)
 
 app_name = "workshop"
 
@@ -53,5 +63,6 @@ urlpatterns = [
         name="person_second_step_forget",
     ),
     path("day/", clock.clock, name="clock"),
+    path("two/", second_look.second_look_list, name="second_look_list"),
     path("password/<uidb64>/<token>/", people.ChoosePassword.as_view(), name="choose_password"),
 ]

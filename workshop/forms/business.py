@@ -66,6 +66,12 @@ class BusinessForm(forms.ModelForm):
         min_value=Decimal(0),
         help_text=_("Where it is above the price list. Left empty: the price list and no more."),
     )
+    two_for_refunds = MoneyBox(
+        label=_("two people for giving back more than"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("To one customer in a day. Left empty: one person does."),
+    )
     yard_cash_most = MoneyBox(
         label=_("the yard pays out at a time at most"),
         required=False,
@@ -114,6 +120,9 @@ class BusinessForm(forms.ModelForm):
             "paper_size",
             "paper_words",
             "e_invoice",
+            "two_for_refunds",
+            "two_for_bank",
+            "two_for_people",
             "second_step_for",
         ]
         widgets = {
@@ -141,6 +150,10 @@ class BusinessForm(forms.ModelForm):
             ("iban", "bic", "smallest_coin", "payment_days", "deposit_share", "quote_days"),
         ),
         (_("What the yard may pay"), ("yard_price_most", "yard_cash_most")),
+        (
+            _("What two people look at"),
+            ("two_for_refunds", "two_for_bank", "two_for_people"),
+        ),
         (
             _("Prices"),
             ("margin", "margin_trader", "margin_shop", "margin_walk_in", "overhead", "price_step"),

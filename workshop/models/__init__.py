@@ -12,7 +12,7 @@ from workshop.models.firing import (
     Programme,
     WayOfWorking,
 )
-from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role
+from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.work import (
     ClosedDay,
     LabourRate,
@@ -43,6 +43,7 @@ __all__ = [
     "PreparedForm",
     "Programme",
     "Role",
+    "SecondLook",
     "ShareField",
     "SizeField",
     "Skill",

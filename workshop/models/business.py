@@ -143,6 +143,22 @@ class Business(models.Model):
         _("masses on screens"), max_length=4, default="kg", choices=[("kg", "kg"), ("lb", "lb")]
     )
 
+    two_for_refunds = MoneyField(
+        _("two people for giving back more than"),
+        null=True,
+        blank=True,
+        help_text=_("To one customer in a day. Left empty: one person does."),
+    )
+    two_for_bank = models.BooleanField(
+        _("two people for another bank account"),
+        default=False,
+        help_text=_("Somebody else looks before invoices ask for money to another account."),
+    )
+    two_for_people = models.BooleanField(
+        _("two people for shutting somebody out"),
+        default=False,
+        help_text=_("Before a person may not sign in any more."),
+    )
     second_step_for = models.CharField(
         _("second step when signing in"),
         max_length=10,

@@ -2,6 +2,7 @@
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 
@@ -89,3 +90,34 @@ class AuditEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.act} {self.subject_kind} {self.subject_ref}"
+
+
+class SecondLook(models.Model):
+    """Something that hurts when it is wrong: asked for by one person, done when another agrees."""
+
+    kind = models.CharField(max_length=20)
+    told = models.CharField(_("what"), max_length=250)
+    facts = models.JSONField()
+    asked_by = models.ForeignKey(
+        Person, models.PROTECT, related_name="+", verbose_name=_("asked by")
+    )
+    asked_at = models.DateTimeField(auto_now_add=True)
+    answered_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    answered_at = models.DateTimeField(null=True)
+    agreed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(answered_by__isnull=True) | ~Q(answered_by=F("asked_by")),
+                name="second_look_is_somebody_elses",
+            ),
+            models.CheckConstraint(
+                condition=Q(agreed=False) | Q(answered_by__isnull=False),
+                name="second_look_agreed_by_somebody",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.told

@@ -7,9 +7,11 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
+from django.utils.translation import gettext as _
 
-from workshop.models import Person
+from workshop.models import Business, Person
 from workshop.services.acts import record_act
+from workshop.services.second_look import ask
 from workshop.services.sessions import end_sessions
 
 # Letters and digits that nobody mixes up when copying them from a screen.
@@ -23,10 +25,17 @@ def new_password() -> str:
 
 @transaction.atomic
 def keep_person(person: Person, *, by: Person) -> Person:
-    """Save somebody's name, role and right to sign in; without the right, every session ends."""
+    """Save somebody's name, role and right to sign in; without the right, every session ends.
+
+    Where the owner wants two people to look, the right stays until another agrees.
+    """
     new = person.pk is None
     if new:
         person.set_unusable_password()
+    elif not person.is_active and _two_look_at(person):
+        told = _("%(name)s may not sign in any more") % {"name": person}
+        ask("person", told, {"person": person.pk}, by=by)
+        person.is_active = True
     person.save()
     record_act(
         by,
@@ -37,6 +46,12 @@ def keep_person(person: Person, *, by: Person) -> Person:
     if not person.is_active:
         end_sessions(person)
     return person
+
+
+def _two_look_at(person: Person) -> bool:
+    """Whether another has to agree before somebody who may sign in is shut out."""
+    may_still = Person.objects.filter(pk=person.pk, is_active=True)
+    return Business.in_force().two_for_people and may_still.exists()
 
 
 def invitation_path(person: Person) -> str:

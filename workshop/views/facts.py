@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from django.conf import settings
+from django.contrib import messages
 from django.db import connection
 from django.shortcuts import render
 from django.urls import reverse
@@ -35,6 +36,8 @@ from workshop.models import (
     WorkingHours,
 )
 from workshop.services.place import begin_business
+from workshop.services.plain import save_plain
+from workshop.services.second_look import hold_back_business
 from workshop.tables import (
     ActTable,
     ClosedDayTable,
@@ -51,6 +54,7 @@ from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.plain import plain_edit
+from workshop.views.second_look import waits_sentence
 
 
 def facts(request):
@@ -83,6 +87,12 @@ def facts(request):
         ),
         (_("Moving in"), "orders:moving_in", _("sheets to fill in, and bringing them in"), None),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
+        (
+            _("What two people look at"),
+            "workshop:second_look_list",
+            _("asked for by one, done when another agrees"),
+            None,
+        ),
         (_("Who did what"), "workshop:act_list", _("the log of every change"), None),
         (_("Copies"), "workshop:copy_list", _("keep the book safe, bring it back"), None),
         (_("Safety"), "workshop:safety", _("glass dust, heat, smoke, old glass"), None),
@@ -111,14 +121,20 @@ def business(request):
         rate = form.cleaned_data["tax_rate"]
         return begin_business(new, tax_rate=rate, person=request.user)
 
+    def keep(form: BusinessForm) -> Business:
+        # Put back before it is saved, and told as it is saved.
+        if held := hold_back_business(form.instance, by=request.user):
+            form.cleaned_data.update(held)
+            messages.warning(request, waits_sentence())
+        return save_plain(form, act="change business", person=request.user)
+
     return edit_page(
         request,
         form,
         heading=_("Your business") if form.begins else _("Business"),
-        save=begin if form.begins else None,
+        save=begin if form.begins else keep,
         done_url=reverse("workshop:facts"),
         back_url=reverse("workshop:facts"),
-        act="change business",
     )
 
 

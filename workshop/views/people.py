@@ -20,6 +20,7 @@ from workshop.tables import PersonTable
 from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
+from workshop.views.second_look import waits_sentence
 
 
 class PersonList(ListPage):
@@ -36,6 +37,13 @@ def edit_person(request, pk=None):
     """Add or change somebody; a new person is led to their invitation."""
     person = get_object_or_404(Person, pk=pk) if pk is not None else None
     form = PersonForm(request.POST or None, instance=person, asked_by=request.user)
+
+    def keep(form: PersonForm) -> Person:
+        kept = keep_person(form.save(commit=False), by=request.user)
+        if kept.is_active != form.cleaned_data["is_active"]:
+            messages.warning(request, waits_sentence())
+        return kept
+
     return edit_page(
         request,
         form,
@@ -45,7 +53,7 @@ def edit_person(request, pk=None):
             if person is None
             else reverse("workshop:person_list")
         ),
-        save=lambda form: keep_person(form.save(commit=False), by=request.user),
+        save=keep,
         template="workshop/person.html",
         back_url=reverse("workshop:person_list"),
         person=person,

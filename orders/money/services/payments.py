@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 import phonenumbers
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.db.models import Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -26,6 +28,7 @@ from workshop.formats import money
 from workshop.models import Business, Person
 from workshop.money import round_half_up, round_to_coin
 from workshop.services.acts import record_act
+from workshop.services.second_look import DEEDS, NeedsAnother
 
 ZERO = Decimal(0)
 CASH, MOBILE = Payment.Method.CASH, Payment.Method.MOBILE
@@ -88,8 +91,12 @@ def refund(
     way: PaymentDetails | None = None,
     order: Order | None = None,
     on: date | None = None,
+    agreed_by: Person | None = None,
 ) -> Payment:
-    """Give back credit that is not used; never more than there is."""
+    """Give back credit that is not used; never more than there is.
+
+    Above the owner's sum, only once another person agreed (`agreed_by`).
+    """
     business = Business.current()
     on = on or timezone.localdate()
     way = _checked_way(way or PaymentDetails(), business)
@@ -107,6 +114,7 @@ def refund(
                 % {"there": money(there), "amount": money(amount)}
             }
         )
+    _check_two_people(customer, amount, on, business, by, agreed_by)
     _amount, rounding = _in_coins(amount, ZERO, way, business)
     payment = _write(customer, order, -amount, -rounding, on, way, by)
     left = amount
@@ -122,7 +130,12 @@ def refund(
 
 @transaction.atomic
 def reverse_payment(
-    payment: Payment, *, by: Person | None, reason: str, on: date | None = None
+    payment: Payment,
+    *,
+    by: Person | None,
+    reason: str,
+    on: date | None = None,
+    agreed_by: Person | None = None,
 ) -> Payment:
     """Take back a payment that was booked wrongly or bounced; the invoices are open again."""
     on = on or timezone.localdate()
@@ -134,6 +147,7 @@ def reverse_payment(
         raise ValidationError(_("This is money given back; it cannot be taken back again."))
     if Payment.objects.filter(reverses=payment).exists():
         raise ValidationError(_("This payment was taken back before."))
+    _check_two_people(payment.customer, payment.amount, on, Business.current(), by, agreed_by)
     for share in standing_shares(payment):
         if share.refund_id:
             raise ValidationError(
@@ -298,6 +312,41 @@ def _as_spelled_before(network: str) -> str:
     known = Payment.objects.filter(method=MOBILE).order_by().values_list("network", flat=True)
     spelled = {name.casefold(): name for name in known.distinct()}
     return spelled.get(network.casefold(), network)
+
+
+def _check_two_people(
+    customer: Customer,
+    amount: Decimal,
+    on: date,
+    business: Business,
+    by: Person | None,
+    agreed_by: Person | None,
+) -> None:
+    """Small sums one after the other are one sum: what goes back to a customer in a day counts."""
+    most = business.two_for_refunds
+    if most is None or (agreed_by is not None and agreed_by != by):
+        return
+    given = Payment.objects.filter(customer=customer, on=on, amount__lt=0)
+    before = -(given.aggregate(total=Sum("amount"))["total"] or ZERO)
+    if before + amount > most:
+        raise NeedsAnother(
+            _("Give %(amount)s back to %(name)s") % {"amount": money(amount), "name": customer}
+        )
+
+
+def _refund_agreed(facts: dict[str, Any], asked_by: Person, agreed_by: Person) -> None:
+    way = PaymentDetails(**facts["way"])
+    customer = Customer.objects.get(pk=facts["customer"])
+    refund(customer, Decimal(facts["amount"]), by=asked_by, way=way, agreed_by=agreed_by)
+
+
+def _reversal_agreed(facts: dict[str, Any], asked_by: Person, agreed_by: Person) -> None:
+    payment = Payment.objects.get(pk=facts["payment"])
+    reverse_payment(payment, by=asked_by, reason=facts["reason"], agreed_by=agreed_by)
+
+
+DEEDS["refund"] = _refund_agreed
+DEEDS["reversal"] = _reversal_agreed
 
 
 def _check_amount(amount: Decimal, business: Business) -> None:

@@ -25,10 +25,12 @@ from orders.money.services.payments import (
 )
 from orders.money.tables import PaymentTable
 from workshop.formats import money
+from workshop.services.second_look import NeedsAnother, ask
 from workshop.typed import whole_number
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
+from workshop.views.second_look import waits_sentence
 
 
 class PaymentList(ListPage):
@@ -113,6 +115,19 @@ def refund_give(request, pk):
     if request.method == "POST" and form.is_valid():
         try:
             given = refund(customer, form.cleaned_data["amount"], by=request.user, way=form.way())
+        except NeedsAnother as error:
+            way = form.way()
+            facts = {
+                "customer": customer.pk,
+                "amount": str(form.cleaned_data["amount"]),
+                "way": {
+                    **{name: getattr(way, name) for name in ("method", "drawer", "network")},
+                    **{name: getattr(way, name) for name in ("payer_number", "reference")},
+                },
+            }
+            ask("refund", error.message, facts, by=request.user)
+            messages.warning(request, waits_sentence())
+            return redirect("orders:statement", customer.pk)
         except ValidationError as error:
             add_error(form, error)
         else:
@@ -133,6 +148,11 @@ def payment_reverse(request, pk):
     if request.method == "POST" and form.is_valid():
         try:
             back = reverse_payment(found, by=request.user, reason=form.cleaned_data["reason"])
+        except NeedsAnother as error:
+            facts = {"payment": found.pk, "reason": form.cleaned_data["reason"]}
+            ask("reversal", error.message, facts, by=request.user)
+            messages.warning(request, waits_sentence())
+            return redirect("orders:payment", found.pk)
         except ValidationError as error:
             add_error(form, error)
         else:
