@@ -248,7 +248,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
     def _post_clean(self) -> None:
         super()._post_clean()
         mould = self.cleaned_data.get("mould")
-        if mould is None or self.errors.keys() & set(self.size_names):
+        if mould is None or self.errors.keys() & {"shape", *self.size_names}:
             return
         try:
             fault = mould_fault(mould, self.instance.measure())

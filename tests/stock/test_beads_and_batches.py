@@ -17,6 +17,7 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
+from tests.hard.test_asvs_forms import boxes_of
 
 pytestmark = pytest.mark.django_db
 ADD = reverse("stock:bead_add")
@@ -271,3 +272,14 @@ def test_no_more_beads_are_sorted_than_were_begun_even_if_a_count_found_more():
         log_good_beads(batch, good=12, rejected=0, person=person)
     batch.refresh_from_db()
     assert (batch.good, batch.rejected) == (0, 0)
+
+
+@pytest.mark.parametrize("shape", ["dodecahedron", "#zzzzzz", "", "9" * 30, "\x00"])
+def test_a_shape_that_nobody_knows_is_told_at_its_box(client, shape):
+    client.force_login(make_person("owner"))
+    make_bead()
+    page = reverse("stock:bead_add")
+    boxes = boxes_of(client.get(page).content.decode())
+    answer = client.post(page, boxes | {"name": "Odd one", "shape": shape})
+    assert answer.status_code == 422
+    assert "shape" in answer.context["form"].errors
