@@ -184,8 +184,9 @@ def sack_form(facts: Facts) -> dict:
 
 def firing_forms(tray: int, rejected: int = 1) -> tuple[dict, dict]:
     """How a load of one tray is lit, and how it is logged."""
-    lit = {"at": "2026-06-01T08:00", f"beads_{tray}": TRAY_BEADS}
+    lit = {"version": 0, "at": "2026-06-01T08:00", f"beads_{tray}": TRAY_BEADS}
     logged = {
+        "version": 1,
         "ended_at": "2026-06-01T14:00",
         "peak_c": "722",
         "held_min": "30",
