@@ -6,6 +6,8 @@ import lxml.html
 import pytest
 from django.test import Client
 
+from orders.models import Customer, Order
+from stock.models import KilnLoad
 from tests.first_walk import (
     MOST_ANSWERS,
     MOST_PAGES,
@@ -64,14 +66,43 @@ def test_whoever_signs_in_first_finds_every_page_of_their_rooms_in_order(client,
     assert not wrong
 
 
-def invite(owner: PlainPages, guest: PlainPages, role: str) -> None:
+def invite(owner: PlainPages, guest: PlainPages, role: str, name: str = "newcomer") -> None:
     """The owner adds somebody; they choose a password by their link, and sign in with it."""
-    owner.open("/workshop/people/new/").fill("Name to sign in with", "newcomer")
+    owner.open("/workshop/people/new/").fill("Name to sign in with", name)
     owner.fill("Role", role).press("Save")
     owner.press("Make the link")
     link = re.search(r"/workshop/password/[^/]+/[^/\"<]+/", lxml.html.tostring(owner.page).decode())
     assert link, owner.words
     guest.open(link[0]).fill("New password", PASSWORD).fill("New password confirmation", PASSWORD)
     guest.press("Set the password")
-    guest.fill("Username", "newcomer").fill("Password", PASSWORD).press("Sign in")
+    guest.fill("Username", name).fill("Password", PASSWORD).press("Sign in")
     assert guest.address == "/", guest.words
+
+
+def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
+    owner = PlainPages(client)
+    sign_in_as_first_owner(owner)
+    set_up(owner)
+    sell(owner)
+    team = {}
+    for role in ("yard", "kiln", "bench", "counter"):
+        team[role] = PlainPages(Client())
+        invite(owner, team[role], role, role)
+    yard = team["yard"].open("/stock/sacks/log/").fill("Somebody new", "Celia Worth")
+    yard.fill("green").fill("On the scale", "9.5").press("Weigh it in")
+    assert "owed to Celia Worth" in yard.words
+    bench = team["bench"].open("/bench/").press("Moulded")
+    assert "moulded, batch 2" in bench.words
+    kiln = team["kiln"]
+    for load in KilnLoad.objects.order_by("number"):
+        kiln.open(f"/firing/load/{load.number}/start/").press("It burns")
+        kiln.open(f"/firing/load/{load.number}/log/").fill("to the bench").press("Log the load")
+        assert "is logged" in kiln.words, kiln.complaints
+    while "To finish 0" not in bench.open("/bench/").words:
+        bench.press("Sorted")
+        assert bench.status == 200, bench.complaints
+    bench.press("Strung")
+    assert "To string 0" in bench.words
+    counter = team["counter"].open("/orders/1/").press("Hand it over")
+    assert Order.objects.get().state == Order.State.COLLECTED, counter.words
+    assert Customer.objects.get().name == "Marisa Orlo"

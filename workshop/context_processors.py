@@ -76,7 +76,7 @@ ROOMS = {
                 "orders:refund",
             ),
         ),
-        Room("workshop", _("Workshop"), "workshop:facts", ("workshop:",)),
+        Room("workshop", _("Workshop"), "workshop:facts", ("workshop:", "orders:own_book")),
     )
 }
 

@@ -14,7 +14,7 @@ from orders.home.forms import OwnBookForm
 from orders.home.services import begin_own_book, why_not_own
 from workshop.views.edit import add_error
 
-OPEN_AGAIN_S = 6  # until the browser asks for the new book's sign-in page
+OPEN_AGAIN_S = 15  # until the browser asks for the new book's sign-in page
 
 
 @transaction.non_atomic_requests
