@@ -6,10 +6,12 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Customer, Order, Payment
+from orders.money.services.payments import PaymentDetails, record_payment
 from tests.builders import make_customer, make_design, make_order, make_person, put_beads
 from workshop.models import Business, TaxRate
 
@@ -213,6 +215,18 @@ def test_a_deposit_that_is_refused_leaves_no_order_behind(counter, workshop):
     response = take(counter, data | {"deposit": "15.00", "deposit_how": "mobile"})
     assert response.status_code == 422
     assert not Order.objects.exists() and not Payment.objects.exists()
+
+
+def test_a_balance_brought_forward_is_no_way_to_pay_a_deposit(counter, workshop):
+    """It was taken, and stood in no drawer and on no bank account."""
+    data = lines((workshop["design"], 2), customer=make_customer().pk)
+    response = take(counter, data | {"deposit": "15.00", "deposit_how": "opening"})
+    assert response.status_code == 422
+    assert not Order.objects.exists() and not Payment.objects.exists()
+    with pytest.raises(ValidationError, match="Money does not move that way"):
+        record_payment(
+            make_customer(), Decimal(15), by=make_person("counter"), way=PaymentDetails("opening")
+        )
 
 
 def test_an_order_can_be_kept_without_promising(counter, workshop):
