@@ -314,11 +314,16 @@ def rates_by_step(workshop: WorkshopFacts) -> dict[str, list[RateFacts]]:
 
 
 def _rates(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[RateFacts, ...]:
-    """The rates of the work that making this bead takes: its kind's own, else every kind's."""
+    """The rates of the work that making this bead takes.
+
+    Of each step its kind's and form's own, else its kind's, else its form's, else the general one.
+    """
     found = []
     for rates in rates_by_step(workshop).values():
-        rate = next((rate for rate in rates if rate.kind == bead.kind), None)
-        rate = rate or next((rate for rate in rates if not rate.kind), None)
+        held = [
+            rate for rate in rates if rate.kind in ("", bead.kind) and rate.form in ("", bead.form)
+        ]
+        rate = max(held, key=lambda rate: (bool(rate.kind), bool(rate.form)), default=None)
         if rate is not None and _makes_beads(rate, bead):
             found.append(rate)
     return tuple(found)

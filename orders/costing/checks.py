@@ -96,6 +96,8 @@ WORDS: dict[str, tuple[str, str]] = {
     "fuel_price": (gettext_noop("price of fuel"), "0.25"),
     "fuel_per_load": (gettext_noop("fuel for a load"), "25"),
     "efficiency": (gettext_noop("efficiency"), "0.12"),
+    "usual_fill": (gettext_noop("usual fill"), "0.40"),
+    "employer_share": (gettext_noop("employer's share"), "0.25"),
     "moisture": (gettext_noop("moisture of the wood"), "20"),
     "minutes_each": (gettext_noop("minutes each"), "0.5"),
     "setup_min": (gettext_noop("set-up time"), "10"),

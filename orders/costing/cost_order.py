@@ -40,6 +40,7 @@ from orders.costing.work import (
     Work,
     bead_units,
     line_rates,
+    longer_units,
     once_an_order,
     order_rates,
     rate_figures,
@@ -178,7 +179,7 @@ class _Chain:
         for rate in unit.rates:
             units = bead_units(rate, made, prepared)
             if units.value:
-                pay.append(self._work(rate).add(units))
+                pay.append(self._work(rate).add(units, longer_units(rate, made, units)))
         costs = cost_of_making(made, pay)
         return BeadCosting(
             **told,

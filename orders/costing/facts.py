@@ -116,6 +116,8 @@ class BeadFacts:
     paint_price_each    glass paint for one painted bead
     weighed             used instead of volume × density when enough beads were weighed
     density_g_cm3       only when the bead's glass differs from that of its colours
+    times_longer        of steps by skill: how many usual times a unit of this bead takes
+    own_minutes         of steps by skill: minutes of a unit of this bead, instead of the rate's
     """
 
     key: Key
@@ -141,6 +143,8 @@ class BeadFacts:
     paint_price_each: Decimal = ZERO
     weighed: WeighedFacts | None = None
     density_g_cm3: Decimal | None = None
+    times_longer: tuple[tuple[str, Decimal], ...] = ()
+    own_minutes: tuple[tuple[str, Decimal], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +184,7 @@ class KilnFacts:
     hands            who can pierce at it
     closed           how it heats and cools, where that was timed; None: by its minutes alone
     body_mj, loss_kw, fire_efficiency  of the kiln itself; None: the efficiency says it all
+    usual_fill       share of its places that a usual load fills; an order bears its part of that
     """
 
     key: Key
@@ -201,6 +206,7 @@ class KilnFacts:
     body_mj: Decimal | None = None
     loss_kw: Decimal | None = None
     fire_efficiency: Decimal | None = None
+    usual_fill: Decimal = ONE
 
     @property
     def knows_its_heat(self) -> bool:
@@ -216,6 +222,8 @@ class RateFacts:
     setup_min      once an order in which the step is done; taken as it is, without allowance
     piece          paid for each unit instead of the hour; the set-up stays paid by the hour
     kind           the only kind of bead it is for; "" for every kind without a rate of its own
+    form           the only form of glass it prepares; "" for every form without one of its own
+    employer_share on top of what the hand is paid: social charges, paid time not worked
     """
 
     key: Key
@@ -228,6 +236,8 @@ class RateFacts:
     allowance: Decimal = ZERO
     piece: Decimal | None = None
     kind: str = ""
+    form: str = ""
+    employer_share: Decimal = ZERO
 
 
 @dataclass(frozen=True, slots=True)

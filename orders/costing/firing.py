@@ -1,8 +1,9 @@
 """One firing of an order's beads of one kind: moulds filled, room in the kiln, time and fuel.
 
 mould fills = beads ÷ cavities, rounded up; places = fills × places each; fair share of the kiln =
-places taken ÷ places of the kiln. Fired alone it takes fills ÷ fills that go into one load, rounded
-up, and no load holds more fills than there are moulds or whole moulds that fit.
+places taken ÷ places of a usual load, which are places of the kiln × its usual fill. Fired alone it
+takes fills ÷ fills that go into one load, rounded up, and no load holds more fills than there are
+moulds or whole moulds that fit.
 
 Fuel: the weighed load × the share of it; else heat ÷ (efficiency × heating value), heat = (glass ×
 1.12 + clay × 1.00 kJ/kgK) × (temperature − 25 °C). Sources: workshop.physics.heat.
@@ -44,6 +45,8 @@ NO_MOULD = _(
 CAVITIES = fact(_("Cavities"), "beads", "mould")
 PLACES_EACH = fact(_("Places each"), "places", "mould")
 PLACES_IN_KILN = fact(_("Places in the kiln"), "places", "kiln")
+USUAL_FILL = fact(_("Usual fill"), "", "measured")
+USUAL_PLACES = rule(_("Places of a usual load"), "places", "product")
 OWNED = fact(_("Moulds owned"), "moulds", "mould")
 ROOM = rule(_("Moulds that fit"), "moulds", "rounded_down")
 A_LOAD = rule(_("Fills in one load"), "moulds", "least")
@@ -119,7 +122,7 @@ class FiringUnit:
     kiln: KilnFacts
     cavities: Figure
     places_each: Figure
-    places_in_kiln: Figure
+    usual_places: Figure
     fills_a_load: Figure
     load_min: Figure
     pierce_each_min: Figure | None
@@ -131,6 +134,17 @@ class FiringUnit:
     efficiency: Figure
     heating_value: Figure
     kiln_heat: Figure | None
+
+
+def _usual_places(kiln: KilnFacts, in_kiln: Figure) -> Figure:
+    """Places that a usual load fills: what a place bears does not rise because kilns stand empty.
+
+    Source: IAS 2.13, fixed costs are shared out by normal capacity.
+    """
+    if kiln.usual_fill == ONE:
+        return in_kiln
+    fill = number(kiln.usual_fill, "usual_fill", kiln.name, above=True, most=1)
+    return USUAL_PLACES(kiln.name, in_kiln, USUAL_FILL(fill, kiln.name))
 
 
 def firing_unit(
@@ -167,7 +181,7 @@ def firing_unit(
         kiln=kiln,
         cavities=cavities,
         places_each=each,
-        places_in_kiln=in_kiln,
+        usual_places=_usual_places(kiln, in_kiln),
         fills_a_load=A_LOAD("", OWNED(mould.owned, mould.name), room),
         load_min=_load_min(kiln, programme),
         pierce_each_min=_pierce_each(kiln, bead, place),
@@ -245,7 +259,7 @@ def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> Firing
     fills = FILLS(mould.name, beads, firing.cavities, key=f"{name} fills {firing.number}")
     places = PLACES("", fills, firing.places_each)
     key = f"{name} share {firing.number}"
-    share = SHARE(kiln.name, places, firing.places_in_kiln, key=key)
+    share = SHARE(kiln.name, places, firing.usual_places, key=key)
     fuel = _fuel(firing, share, fills, beads, each_g)
     key = f"{name} firing {firing.number}"
     return FiringCosting(

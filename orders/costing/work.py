@@ -38,6 +38,14 @@ STANDARD = rule(_("Standard time each"), "min", "with")
 SETUP = fact(_("Set-up"), "min", "rate", "setup")
 HOURLY = fact(_("Pay by the hour"), MONEY, "rate")
 PIECE = fact(_("Pay by the piece"), MONEY, "rate")
+EMPLOYER = fact(_("Employer's share"), "", "standing costs")
+HOURLY_COSTS = rule(_("An hour costs"), MONEY, "with")
+PIECE_COSTS = rule(_("A piece costs"), MONEY, "with")
+TIMES_LONGER = fact(_("Times the usual"), "", "pattern")
+OWN_MINUTES = fact(_("Minutes of this bead"), "min", "bead")
+USUAL_MINUTES = fact(_("Minutes of the rate"), "min", "rate")
+OWN_LONGER = rule(_("Times the usual"), "", "quotient")
+LONGER = rule(_("Usual units of that time"), "", "product")
 SETUP_PAY = rule(_("Pay for the set-up"), MONEY, "paid_by_hour", "setup pay")
 AT_WORK = rule(_("Minutes at work"), "min", "product")
 PAY_BY_HOUR = rule(_("Pay"), MONEY, "paid_by_hour")
@@ -96,13 +104,18 @@ def rate_figures(workshop: WorkshopFacts, rate: RateFacts) -> RateFigures:
 def _rate_figures(rate: RateFacts) -> RateFigures:
     step = rate.step
     setup, hourly = SETUP(exact(rate.setup_min), step), HOURLY(rate.hourly, step)
+    piece = None if rate.piece is None else PIECE(rate.piece, step)
+    if rate.employer_share:
+        on_top = EMPLOYER(number(rate.employer_share, "employer_share", step, most=100), step)
+        hourly = HOURLY_COSTS(step, hourly, on_top)
+        piece = piece and PIECE_COSTS(step, piece, on_top)
     return RateFigures(
         facts=rate,
         key=f"rate {rate.key}",
         each_min=STANDARD(step, BASIC(rate.minutes_each, step), ALLOWANCE(rate.allowance, step)),
         setup_min=setup,
         hourly=hourly,
-        piece=None if rate.piece is None else PIECE(rate.piece, step),
+        piece=piece,
         setup_pay=SETUP_PAY(step, setup, hourly),
     )
 
@@ -175,6 +188,19 @@ def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
         return BEADS(name, painted or made.start, key=key)
     assert rate.basis == PER_LOAD
     return KILN_LOADS(name, [firing.figure("share") for firing in made.firings], key)
+
+
+def longer_units(rate: RateFacts, made: Making, units: Figure) -> Figure:
+    """Units of usual length that so many of this bead take: by its own minutes or its pattern."""
+    facts = made.unit.facts
+    own = dict(facts.own_minutes).get(rate.skill)
+    if own is not None and rate.minutes_each:
+        minutes = OWN_MINUTES(own, facts.name), USUAL_MINUTES(rate.minutes_each, rate.step)
+        return LONGER(facts.name, units, OWN_LONGER(facts.name, *minutes), key=units.key)
+    times = dict(facts.times_longer).get(rate.skill, ONE)
+    if times == ONE:
+        return units
+    return LONGER(facts.name, units, TIMES_LONGER(times, facts.name), key=units.key)
 
 
 def _parts_to_prepare(made: Making, prepared: Prepared) -> list[Figure]:

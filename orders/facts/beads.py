@@ -14,6 +14,7 @@ from orders.costing.facts import (
 )
 from orders.facts.shelf import MG_PER_G
 from stock.models import Bead, BeadColour, GlassForm
+from stock.services.standards import OwnTimes
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.shapes import SHAPE_FIELDS
 
@@ -34,8 +35,13 @@ def scatter_facts(kept: list[str] | None) -> ScatterFacts | None:
     return ScatterFacts(Decimal(alpha), Decimal(beta), int(loads))
 
 
-def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
-    """One bead; `mould` and the programmes come with the row."""
+def bead_facts(
+    bead: Bead, shares: Iterable[BeadColour], minutes: OwnTimes | None = None
+) -> BeadFacts:
+    """One bead; `mould` and the programmes come with the row.
+
+    minutes  how its steps differ from the usual, by its own minutes or its pattern
+    """
     firings = [
         BeadFiringFacts(
             bead.programme_id,
@@ -83,6 +89,8 @@ def bead_facts(bead: Bead, shares: Iterable[BeadColour]) -> BeadFacts:
         painted=bead.kind == BeadKind.PAINTED,
         paint_price_each=bead.paint_price_each,
         weighed=weighed,
+        times_longer=minutes.times_longer if minutes else (),
+        own_minutes=minutes.own_minutes if minutes else (),
     )
 
 

@@ -1,4 +1,4 @@
-"""Rows into costing facts, in a fixed number of queries: at most 12, whatever the order's size.
+"""Rows into costing facts, in a fixed number of queries: at most 16, whatever the order's size.
 
 Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
 row, because it is the balance that is held for an order.
@@ -40,6 +40,7 @@ from orders.models import (
 )
 from stock.models import Bead, BeadColour
 from stock.runs import piercing_hands, usual_runs
+from stock.services.standards import MinutesByBead, Standards, fills_of_month
 from workshop.costs.kiln_share import UsualRun
 from workshop.models import Business, Kiln, LabourRate
 
@@ -56,7 +57,7 @@ class WantedLine:
 def order_facts(
     order: Order, *, business: Business | None = None, on: date | None = None
 ) -> OrderFacts:
-    """The facts of an order that is written down (12 queries at most).
+    """The facts of an order that is written down (16 queries at most).
 
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
@@ -93,7 +94,7 @@ def facts_for(
     own_order: Order | None = None,
     designs: Sequence[StrandDesign] | None = None,
 ) -> OrderFacts:
-    """The facts of lines that may not be written down yet (12 queries at most).
+    """The facts of lines that may not be written down yet (16 queries at most).
 
     `designs` saves reading them again; they come with their clasp and cord.
     """
@@ -124,7 +125,7 @@ def workshop_facts(
     business: Business | None = None,
     on: date | None = None,
 ) -> WorkshopFacts:
-    """The workshop's facts for some designs, or for all (11 queries)."""
+    """The workshop's facts for some designs, or for all (15 queries)."""
     on = on or timezone.localdate()
     rows = StrandDesign.objects.select_related("clasp", "cord")
     designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
@@ -202,13 +203,16 @@ def _workshop(
         for row in (bead.programme, bead.second_programme)
         if row is not None
     }
+    minutes = MinutesByBead(on)
     return WorkshopFacts(
         currency=business.currency,
         colours=stock.colours(),
-        beads={pk: bead_facts(bead, shares.get(pk, ())) for pk, bead in beads.items()},
+        beads={
+            pk: bead_facts(bead, shares.get(pk, ()), minutes.of(bead)) for pk, bead in beads.items()
+        },
         moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
         programmes={pk: programme_facts(row) for pk, row in programmes.items()},
-        kilns=tuple(_kilns(list(Kiln.objects.filter(in_use=True).order_by("pk")))),
+        kilns=tuple(_kilns(list(Kiln.objects.filter(in_use=True).order_by("pk")), on)),
         rates=tuple(_rates(on)),
         spacers={
             part.spacer_id: SpacerFacts(
@@ -257,16 +261,20 @@ def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
     return found
 
 
-def _kilns(kilns: list[Kiln]) -> Iterable[KilnFacts]:
-    """The kilns; how runs usually go is read where one is kept hot (2 queries more)."""
+def _kilns(kilns: list[Kiln], on: date) -> Iterable[KilnFacts]:
+    """The kilns and their usual fill (1 query, or 2 until it is kept for the month).
+
+    How runs usually go is read where one is kept hot (2 queries more).
+    """
+    fills = fills_of_month(kilns, on)
     hot = [kiln for kiln in kilns if kiln.is_kept_hot]
     runs = usual_runs(hot) if hot else {}
     hands = piercing_hands() if hot else 1
     for kiln in kilns:
-        yield _kiln(kiln, runs.get(kiln.pk), hands)
+        yield _kiln(kiln, runs.get(kiln.pk), hands, fills[kiln.pk].share)
 
 
-def _kiln(kiln: Kiln, usual: UsualRun | None, hands: int) -> KilnFacts:
+def _kiln(kiln: Kiln, usual: UsualRun | None, hands: int, fill: Decimal) -> KilnFacts:
     return KilnFacts(
         key=kiln.pk,
         name=kiln.name,
@@ -287,14 +295,16 @@ def _kiln(kiln: Kiln, usual: UsualRun | None, hands: int) -> KilnFacts:
         body_mj=kiln.body_mj,
         loss_kw=kiln.loss_kw,
         fire_efficiency=kiln.fire_efficiency,
+        usual_fill=fill,
     )
 
 
 def _rates(on: date) -> Iterable[RateFacts]:
-    """The newest rate of each step and kind of bead (1 query)."""
-    newest: dict[tuple[str, str], LabourRate] = {}
+    """The newest rate of each step, kind and form, with the employer's share (2 queries)."""
+    share = Standards(on).standing.employer_share
+    newest: dict[tuple[str, str, str], LabourRate] = {}
     for rate in LabourRate.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
-        newest[rate.step, rate.kind] = rate
+        newest[rate.step, rate.kind, rate.form] = rate
     for rate in sorted(newest.values(), key=lambda rate: rate.pk):
         yield RateFacts(
             key=rate.pk,
@@ -307,6 +317,8 @@ def _rates(on: date) -> Iterable[RateFacts]:
             allowance=rate.allowance,
             piece=rate.piece,
             kind=rate.kind,
+            form=rate.form,
+            employer_share=share,
         )
 
 

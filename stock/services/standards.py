@@ -1,6 +1,7 @@
 """What a day's work is charged at: pay, minutes, workshop costs, moulds and kilns at standard."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
@@ -246,6 +247,32 @@ class StandardsOfDays:
         return fill_of_month(kiln, day) if figure is None else fill_of_figure(kiln, figure)
 
 
+@dataclass(frozen=True)
+class OwnTimes:
+    """How the steps of a bead differ from the usual: times longer, or minutes of its own."""
+
+    times_longer: tuple[tuple[str, Decimal], ...] = ()
+    own_minutes: tuple[tuple[str, Decimal], ...] = ()
+
+
+class MinutesByBead:
+    """Factors by pattern and minutes by bead, for any number of beads (2 queries)."""
+
+    def __init__(self, on: date) -> None:
+        standards = Standards(on)
+        self._factors, self._own = standards._factors, standards._own
+
+    def of(self, bead: Bead) -> OwnTimes:
+        """How this bead's steps differ from the usual."""
+        longer = [(s, f) for (pattern, s), f in self._factors.items() if pattern == bead.pattern]
+        own = [
+            (skill, row.minutes)
+            for (key, skill), row in self._own.items()
+            if key == bead.pk and row.minutes is not None
+        ]
+        return OwnTimes(tuple((str(s), f) for s, f in longer), tuple(own))
+
+
 def set_up_borne(belongs: tuple[str, str]) -> set[str] | None:
     """Steps whose set-up an order's standing postings bear already; None for no order (1 query)."""
     if belongs[0] != "order":
@@ -304,6 +331,19 @@ def fill_of_month(kiln: Kiln, day: date) -> UsualFill:
             places=sum(each.places for each in counted) if measured else 100,
         )  # fmt: skip
     return fill_of_figure(kiln, kept)
+
+
+def fills_of_month(kilns: Sequence[Kiln], day: date) -> dict[int, UsualFill]:
+    """The usual fill of many kilns in a day's month (1 query, or 2 until it is kept)."""
+    month = day.replace(day=1)
+    kept = {figure.kiln_id: figure for figure in MonthFigure.objects.filter(month=month)}
+    loads = ended_loads(month) if any(kiln.pk not in kept for kiln in kilns) else []
+    return {
+        kiln.pk: fill_of_figure(kiln, kept[kiln.pk])
+        if kiln.pk in kept
+        else usual_fill(loads, month, kiln=kiln.pk, owner=kiln.usual_fill)
+        for kiln in kilns
+    }
 
 
 def fill_of_figure(kiln: Kiln, kept: MonthFigure) -> UsualFill:

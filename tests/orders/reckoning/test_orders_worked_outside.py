@@ -42,9 +42,9 @@ FILL_G = TUBE_MM3 / 1000 * 2.5 * 0.95 / 0.96 / 0.98
 @pytest.fixture
 def shop(db):
     make_business(overhead=D("0.10"), margin=D("0.25"), price_step=D("0.10"))
-    make_kiln("Drum", places=24, preheat_min=60, cooling_min=90, highest_c=820,
+    make_kiln("Drum", usual_fill=1, places=24, preheat_min=60, cooling_min=90, highest_c=820,
               fuel_price=D("0.25"), fuel_per_load=D(24))  # fmt: skip
-    make_kiln("Hot", places=10, preheat_min=45, cooling_min=120, fuel="electricity",
+    make_kiln("Hot", usual_fill=1, places=10, preheat_min=45, cooling_min=120, fuel="electricity",
               fuel_price=D("0.30"), efficiency=D("0.50"))  # fmt: skip
     green = make_colour(powder_yield=D("0.90"), washing_yield=D("0.95"), price_per_kg=D("0.40"),
                         bottle_g=400)  # fmt: skip
