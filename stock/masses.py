@@ -5,21 +5,19 @@ from decimal import Decimal
 
 from stock.models import Bead, BeadColour
 from workshop.models import Business
+from workshop.physics.density import DEFAULT_DENSITY_G_CM3, mixed_density_g_cm3
 
-DEFAULT_DENSITY_G_CM3 = 2.5  # soda-lime glass, common practice, no source
 MG_PER_MM3_AT_1_G_CM3 = 1.0  # 1 g/cm³ is 1 mg/mm³
 
 
-def mixed_density_g_cm3(colours: Sequence[BeadColour]) -> float:
-    """Density of glasses mixed by mass: the volumes add, so 1/ρ is the sum of share/ρ.
-
-    `colours` with their glass colour loaded. Source: definition of density.
-    """
+def _density_g_cm3(colours: Sequence[BeadColour]) -> float:
+    """Density of a bead's glass; `colours` with their glass colour loaded."""
     if not colours:
         return DEFAULT_DENSITY_G_CM3
     whole = sum(float(part.share) for part in colours)
-    volume = sum(float(part.share) / float(part.colour.density_g_cm3) for part in colours)
-    return whole / volume
+    return mixed_density_g_cm3(
+        [(float(part.share) / whole, float(part.colour.density_g_cm3)) for part in colours]
+    )
 
 
 def goes_by_scale(bead: Bead) -> bool:
@@ -40,7 +38,7 @@ def finished_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Deci
     if bead.weighed_mg and goes_by_scale(bead):
         return Decimal(bead.weighed_mg)
     parts = list(bead.colours.all()) if colours is None else list(colours)
-    solid = bead.measure().volume_mm3() * mixed_density_g_cm3(parts) * MG_PER_MM3_AT_1_G_CM3
+    solid = bead.measure().volume_mm3() * _density_g_cm3(parts) * MG_PER_MM3_AT_1_G_CM3
     return Decimal(repr(solid)) * (1 - Decimal(bead.porosity))
 
 

@@ -27,13 +27,13 @@ from orders.costing.kiln_choice import kiln_for
 from orders.costing.kiln_minutes import fire_on_min, parts_of_load
 from orders.costing.numbers import MINUTES_AN_HOUR, ONE
 from orders.costing.results import FiringCosting
-from workshop.costs.fuel import (
+from workshop.physics.heat import (
     CLAY_KJ_KG_K,
-    DRY_WOOD_MJ,
+    DRY_WOOD_MJ_KG,
+    FROM_C,
+    FUELS,
     GLASS_KJ_KG_K,
-    HEATING_VALUE_MJ,
-    ROOM_C,
-    WOOD_WATER_MJ,
+    WOOD_WATER_MJ_KG,
 )
 from workshop.physics.sentences import gettext_noop as _
 
@@ -68,12 +68,12 @@ FUEL_PRICE = fact(_("Price of fuel"), MONEY, "kiln")
 EFFICIENCY = fact(_("Efficiency"), "", "kiln")
 CLAY_EACH = fact(_("Clay of a mould"), "g", "mould")
 HOT = fact(_("Temperature"), "°C", "programme")
-COLD = fact(_("Room temperature"), "°C", "common practice, no source")(ROOM_C)
+COLD = fact(_("Room temperature"), "°C", "common practice, no source")(FROM_C)
 GLASS_CAPACITY = fact(_("Heat capacity of glass"), "kJ/kgK", "Sharp & Ginther 1951")(GLASS_KJ_KG_K)
 CLAY_CAPACITY = fact(_("Heat capacity of clay"), "kJ/kgK", "VDI heat atlas")(CLAY_KJ_KG_K)
 HEATING_VALUE = fact(_("Heating value"), "MJ", "reference, see fuel")
-DRY_WOOD = fact(_("Dry wood"), "MJ/kg", "EN ISO 18125, from memory")(DRY_WOOD_MJ)
-WOOD_WATER = fact(_("Taken by its water"), "MJ/kg", "EN ISO 18125, from memory")(WOOD_WATER_MJ)
+DRY_WOOD = fact(_("Dry wood"), "MJ/kg", "EN ISO 18125, from memory")(DRY_WOOD_MJ_KG)
+WOOD_WATER = fact(_("Taken by its water"), "MJ/kg", "EN ISO 18125, from memory")(WOOD_WATER_MJ_KG)
 MOISTURE = fact(_("Moisture"), "", "kiln")
 WOOD_VALUE = rule(_("Heating value"), "MJ/kg", "wood_heat")
 # Of a kiln whose own heat is known: body ÷ rounds a run + 3.6 × loss × hours of a load.
@@ -242,8 +242,8 @@ def _sold_in(kiln: KilnFacts) -> str:
 
 
 def _heating_value(kiln: KilnFacts) -> Figure:
-    if kiln.fuel in HEATING_VALUE_MJ:
-        return HEATING_VALUE(HEATING_VALUE_MJ[kiln.fuel], kiln.fuel)
+    if kiln.fuel != "wood":
+        return HEATING_VALUE(FUELS[kiln.fuel].mj_per_unit, kiln.fuel)
     return WOOD_VALUE(kiln.fuel, DRY_WOOD, WOOD_WATER, MOISTURE(kiln.moisture, kiln.name))
 
 

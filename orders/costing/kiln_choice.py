@@ -3,7 +3,7 @@
 from orders.costing.checks import UNKNOWN, loss, number, plain, whole
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFacts, KilnFacts, MouldFacts, ProgrammeFacts, WorkshopFacts
-from workshop.costs.fuel import heating_value_mj
+from workshop.physics.heat import heating_value_mj
 from workshop.physics.sentences import gettext_noop
 
 MOULD_TOO_BIG = gettext_noop(

@@ -18,9 +18,11 @@ from orders.costing.cord import (
 )
 from orders.costing.finishing import FITS, NEAREST, REACHES, Candidate, Row, candidates, chosen
 from orders.costing.labour import learned_total, standard_min, units_on_curve
-from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO, nothing_below, whole_down, whole_up
+from orders.costing.numbers import MINUTES_AN_HOUR, ONE, nothing_below, whole_down, whole_up
 from orders.costing.scatter import beta_mean, beta_variance, chained
 from workshop.money import round_to_coin, round_up_to_step
+from workshop.physics.density import mixed_density_g_cm3
+from workshop.physics.heat import sensible_heat_mj, wet_wood_mj_kg
 from workshop.physics.sentences import gettext_noop
 from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS, bead_shape
 
@@ -59,8 +61,7 @@ def _chained(*moments: Decimal) -> tuple[Decimal, Decimal]:
 
 def _mixed_density(*parts: Decimal) -> Decimal:
     """parts: share and density of each colour in turn."""
-    volumes = zip(parts[::2], parts[1::2], strict=True)
-    return ONE / sum((share / density for share, density in volumes), ZERO)
+    return mixed_density_g_cm3(list(zip(parts[::2], parts[1::2], strict=True)))
 
 
 def _finished(
@@ -114,12 +115,6 @@ def _graduated_length(pairs: int, gap: Decimal, centre: Decimal, *sizes: Decimal
 
 def _reached(once: Decimal, times: int, repeat: Decimal, gap: Decimal, beads: int) -> Decimal:
     return once + times * repeat + gap * max(0, beads - 1)
-
-
-def _heat(glass: Decimal, of_glass: Decimal, clay: Decimal, of_clay: Decimal, *c: Decimal) -> Any:
-    """c: the temperature of the firing, and of the room."""
-    hot, cold = c
-    return (glass * of_glass + clay * of_clay) / 1000 * (hot - cold) / 1000
 
 
 def _learned(units: int, rate: Decimal, first: Decimal, before: int, end: int) -> Decimal:
@@ -260,13 +255,13 @@ OPERATIONS: dict[str, Operation] = {
         gettext_noop("1 ÷ (share ÷ density + …)"),
     ),
     "heat": Operation(
-        _heat,
+        sensible_heat_mj,
         gettext_noop(
             "(glass × its heat capacity + clay × its heat capacity) × (hot − cold) ÷ 1,000,000"
         ),
     ),
     "wood_heat": Operation(
-        lambda a, b, c: a * (1 - c) - b * c,
+        wet_wood_mj_kg,
         gettext_noop("dry wood × (1 − moisture) − water × moisture"),
     ),
     "learned": Operation(

@@ -13,9 +13,9 @@ from stock.runs import kiln_heat_mj
 from stock.services.moves import Cost, split_whole
 from stock.services.standards import Standards
 from workshop.costs.amounts import SIX_PLACES, ZERO, six
-from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.costs.kiln import LoadCost, share_in_goods
 from workshop.models import Kiln, LabourRate, Skill
+from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.rates import Amount
 
 MG_PER_G = 1000
@@ -33,7 +33,7 @@ def fuel_of_load(
     """Fuel of a usual load, kg or kWh: as weighed, else the heat of a usual load of one bead.
 
     A usual load then holds so many fillings of the bead's mould, with their clay and glass, as
-    fill the usual places. Source of the heat: workshop/costs/fuel.py.
+    fill the usual places. Source of the heat: workshop/physics/heat.py.
     """
     if kiln.fuel_per_load is not None:
         return Decimal(kiln.fuel_per_load)

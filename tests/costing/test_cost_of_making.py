@@ -7,7 +7,6 @@ import pytest
 
 from tests.costing.checks import agrees
 from workshop.costs.amounts import six
-from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.costs.kiln import (
     EndedLoad,
     LoadCost,
@@ -27,6 +26,7 @@ from workshop.costs.minutes import (
 )
 from workshop.costs.sorting import sort_value, usual_rejects
 from workshop.costs.standard_bead import BeadSteps, FiringOf, GlassOf, standard_cost
+from workshop.physics.heat import heat_mj, heating_value_mj
 
 M, W = D("0.15"), D("0.10")
 SANDBAR_LOAD = LoadCost(

@@ -32,8 +32,7 @@ from tests.costing.builders import (
     make_order,
     make_workshop,
 )
-from workshop.costs.fuel import heat_mj, heating_value_mj
-from workshop.physics.heat import fuel_mj_per_unit, heat_of_load_mj
+from workshop.physics.heat import heat_mj, heating_value_mj
 
 
 def unit_of(glass=None, choices=None, **changes):
@@ -242,17 +241,6 @@ def test_five_kilograms_of_glass_and_forty_of_clay_to_800():
     wood = heating_value_mj("wood", D("0.20"))
     assert float(heat / D("0.10") / wood) == pytest.approx(24.7, abs=0.05)
     assert float(heat / D("0.15") / wood) == pytest.approx(16.5, abs=0.05)
-
-
-@given(st.integers(0, 50), st.sampled_from(["wood", "charcoal", "lpg", "electricity"]))
-def test_heat_and_fuel_agree_with_the_physics_room(percent, fuel):
-    moisture = D(percent) / 100
-    assert float(heating_value_mj(fuel, moisture)) == pytest.approx(
-        fuel_mj_per_unit(fuel, moisture=percent / 100)
-    )
-    assert float(heat_mj(D(1234), D(5678), D(777))) == pytest.approx(
-        heat_of_load_mj(1.234, 5.678, 777)
-    )
 
 
 def test_unweighed_fuel_follows_from_the_heat_of_this_order_s_glass_and_clay():

@@ -12,9 +12,9 @@ from orders.costing.working.terms import recompute
 from orders.costing.working.tree import order_tree
 from tests.costing.builders import D, make_bead, make_kiln, make_order, make_workshop
 from tests.costing.test_working import same
+from tests.physics.builders import fuel_needed, heat_of_load_mj
 from workshop.costs.kiln_share import UsualRun
 from workshop.physics.cycle import ClosedKiln, Soak
-from workshop.physics.heat import fuel_needed, heat_of_load_mj
 from workshop.physics.kiln_body import fair_heat_mj
 
 RUN = UsualRun(D(70), D(10), D(15), D(7))

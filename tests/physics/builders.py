@@ -1,9 +1,11 @@
 """Shapes for the tests of the physics: one fair bead of each kind, and any bead at all."""
 
+from decimal import Decimal
 from math import sqrt
 
 from hypothesis import strategies as st
 
+from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import SHAPE_FIELDS, BeadShape, bead_shape
 
 # One fair bead of each kind, the sizes of the handbook examples where there are any.
@@ -109,3 +111,18 @@ def any_sizes(draw: st.DrawFn) -> tuple[str, dict[str, float]]:
 def any_bead() -> st.SearchStrategy[BeadShape]:
     """Any bead of any kind."""
     return any_sizes().map(lambda drawn: bead_shape(drawn[0], **drawn[1]))
+
+
+def heat_of_load_mj(glass_kg: float, clay_kg: float, temperature_c: float) -> float:
+    """Heat of a load in plain numbers of kilograms."""
+    grams = (Decimal(repr(kilograms)) * 1000 for kilograms in (glass_kg, clay_kg))
+    return float(heat_mj(*grams, Decimal(repr(temperature_c))))
+
+
+def wood_mj_kg(moisture: float) -> float:
+    return float(heating_value_mj("wood", Decimal(repr(moisture))))
+
+
+def fuel_needed(heat: float, mj_per_unit: float, efficiency: float) -> float:
+    """Q ÷ (efficiency × net calorific value), the definition of the efficiency."""
+    return heat / (efficiency * mj_per_unit)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.physics.builders import fuel_needed
 from workshop.physics.annealing import centre_to_surface_c, largest_cooling_rate_c_per_min
 from workshop.physics.bottles import BOTTLES, bottles_to_collect
 from workshop.physics.composition import CONTAINER_WT, MOLAR_MASS, mol_percent
@@ -18,11 +19,10 @@ from workshop.physics.expansion import (
 )
 from workshop.physics.heat import (
     FUELS,
-    fuel_needed,
-    heat_of_load_mj,
-    kwh,
+    MJ_PER_KWH,
     mean_specific_heat_j_kg_k,
-    wood_mj_kg,
+    sensible_heat_mj,
+    wet_wood_mj_kg,
 )
 from workshop.physics.shapes import bead_shape
 from workshop.physics.sintering import neck_ratio, reduced_time, temperature_needed_c
@@ -73,17 +73,18 @@ def _amber_change(given: dict[str, str]) -> float:
 
 
 def _heat(given: dict[str, str]) -> float:
-    return heat_of_load_mj(
-        float(given["glass_kg"]),
-        float(given["clay_kg"]),
+    return sensible_heat_mj(
+        float(given["glass_kg"]) * 1000,
+        float(given["glass_cp"]),
+        float(given["clay_kg"]) * 1000,
+        float(given["clay_cp"]),
         float(given["temperature_c"]),
-        glass_kj_kg_k=float(given["glass_cp"]),
-        clay_kj_kg_k=float(given["clay_cp"]),
+        25.0,
     )
 
 
 def _wood(given: dict[str, str]) -> float:
-    return wood_mj_kg(float(given["percent"]) / 100, float(given.get("dry", 18.5)))
+    return wet_wood_mj_kg(float(given.get("dry", 18.5)), 2.443, float(given["percent"]) / 100)
 
 
 CHECKS: dict[str, Callable[[dict[str, str]], float | dict[str, float]]] = {
@@ -114,9 +115,9 @@ CHECKS: dict[str, Callable[[dict[str, str]], float | dict[str, float]]] = {
     "mean_specific_heat": lambda given: mean_specific_heat_j_kg_k(float(given["temperature_c"])),
     "cold_specific_heat": lambda given: mean_specific_heat_j_kg_k(20),
     "wood": _wood,
-    "wood_kwh": lambda given: kwh(_wood(given)),
-    "fuel": lambda given: FUELS[given["key"]].mj_per_unit,
-    "firing_heat_kwh": lambda given: kwh(_heat(given)),
+    "wood_kwh": lambda given: _wood(given) / MJ_PER_KWH,
+    "fuel": lambda given: float(FUELS[given["key"]].mj_per_unit),
+    "firing_heat_kwh": lambda given: _heat(given) / MJ_PER_KWH,
     "firing_wood": lambda given: fuel_needed(
         _heat(given), _wood(given), float(given["efficiency"])
     ),

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from orders.costing.spread import t_quantile
+from tests.physics.builders import fuel_needed, heat_of_load_mj
 from workshop.costs.kiln_share import (
     LoggedRound,
     UsualRun,
@@ -21,7 +21,7 @@ from workshop.costs.kiln_share import (
 )
 from workshop.physics.annealing import NaturalCooling, largest_cooling_rate_c_per_min
 from workshop.physics.cycle import ClosedKiln, Soak, cycle_min, cycle_stages, slow_min
-from workshop.physics.heat import fuel_needed, heat_of_load_mj, mean_specific_heat_j_kg_k
+from workshop.physics.heat import mean_specific_heat_j_kg_k
 from workshop.physics.kept_hot import (
     KeptHot,
     PiercedRound,
@@ -55,6 +55,7 @@ from workshop.physics.soaking import (
     lone_bead_in_fill_s,
     relief_min,
 )
+from workshop.physics.spread import t_quantile
 from workshop.physics.viscosity import CONTAINER, DGG_1, FIXED_POINTS
 
 ROWS = list(csv.DictReader((Path(__file__).parent / "rounds_checks.csv").open(encoding="utf-8")))

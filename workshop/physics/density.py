@@ -1,6 +1,8 @@
 """How heavy the glass is: one density for every bottle, a model for a known composition."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any, TypeVar
 
 from workshop.physics.advice import Advice
 from workshop.physics.composition import (
@@ -10,6 +12,8 @@ from workshop.physics.composition import (
     polynomial,
 )
 from workshop.physics.sentences import PhysicsError, gettext_noop, number_in, plain
+
+Number = TypeVar("Number", float, Decimal)
 
 # Every bottle colour: between soda-lime flat glass 2.50 (EN 572-1) and container glass 2.52
 # (Seward & Vascott 2005) against 2.48 by Fluegel's model. Colour changes it by under 0.01.
@@ -133,6 +137,22 @@ def density_advice(mol_percent: Mapping[str, float]) -> Advice:
         ),
         in_range=is_soda_lime(mol_percent),
     )
+
+
+def mixed_density_g_cm3(parts: Sequence[tuple[Number, Number]]) -> Number:
+    """Density of glasses mixed by mass.
+
+    parts  share of the mass and density [g/cm³] of each; the shares add up to 1
+
+    Returns g/cm³. Raises ZeroDivisionError where there are none.
+
+    >>> round(mixed_density_g_cm3([(0.5, 2.4), (0.5, 2.6)]), 3)
+    2.496
+
+    Source: the volumes add, so 1 / density is the sum of share / density (definition of density).
+    """
+    volume: Any = sum(share / density for share, density in parts)
+    return 1 / volume
 
 
 def bead_mass_g(

@@ -15,9 +15,9 @@ from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
 from stock.runs import kiln_heat_mj
 from workshop import formats
-from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.models import Fuel, Kiln
+from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import ShapeError
 
 DAYS_SHOWN = 6

@@ -13,8 +13,8 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.learning.queries.row import Kind, LearnedRow, five_places
 from stock.masses import fill_mg
 from stock.models import BeadColour, KilnLoad
-from workshop.costs.fuel import heat_mj, heating_value_mj
 from workshop.models import Kiln
+from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import ShapeError
 
 
