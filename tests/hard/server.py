@@ -81,7 +81,7 @@ class Server:
         assert done.returncode == 0, done.stderr[-3000:] + done.stdout[-1000:]
         return done.stdout
 
-    def start(self) -> None:
+    def start(self, *, seconds: float = 60) -> None:
         options = ["--bind", f"127.0.0.1:{self.port}", "--workers", str(self.workers)]
         options += ["--threads", "2", "--preload", "--log-level", "critical", "--timeout", "60"]
         log = (self.folder / "server.log").open("ab")
@@ -98,7 +98,7 @@ class Server:
             stderr=log,
             start_new_session=True,
         )
-        self.wait_until_open()
+        self.wait_until_open(seconds)
 
     def wait_until_open(self, seconds: float = 60) -> None:
         give_up_at = time.monotonic() + seconds

@@ -5,6 +5,7 @@ the image, with the programs of this machine; what the image starts is started a
 rights, over files of another's, and asked by the image's own health check.
 """
 
+import json
 import os
 import re
 import shutil
@@ -92,6 +93,21 @@ def test_pg_dump_in_the_image_is_as_new_as_the_database_beside_it():
     # Debian 13 (trixie) brings PostgreSQL 17: Debian's package list, postgresql-client 17+278.
     assert base.endswith("-trixie")
     assert compose()["services"]["book"]["image"] == "postgres:17"
+
+
+@pytest.mark.skipif(shutil.which("caddy") is None, reason="caddy is missing; install caddy")
+def test_the_web_server_of_the_compose_file_reads_its_settings():
+    named = compose()["services"]["web"]
+    assert "./Caddyfile:/etc/caddy/Caddyfile:ro" in named["volumes"]
+    done = subprocess.run(
+        ["caddy", "adapt", "--config", str(ROOM / "Caddyfile"), "--adapter", "caddyfile"],
+        env={**os.environ, "ALLOWED_HOSTS": "beads.example, www.beads.example"},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    (route,) = json.loads(done.stdout)["apps"]["http"]["servers"]["srv0"]["routes"]
+    assert route["match"] == [{"host": ["beads.example", "www.beads.example"]}]
+    assert '"dial":"workshop:8000"' in done.stdout
 
 
 @pytest.fixture
