@@ -21,7 +21,7 @@ from django.utils.translation import gettext as _
 
 from workshop.csv_export import RISKY
 
-MOST_ROWS, MOST_COLUMNS, MOST_SHEETS = 5_000, 60, 60
+MOST_ROWS, MOST_COLUMNS, MOST_SHEETS = 3_000, 60, 60
 # Rows that a spreadsheet keeps though nothing stands in them are looked through only so far.
 MOST_LOOKED_THROUGH = 60_000
 MOST_BYTES, MOST_UNPACKED = 5_000_000, 12_000_000
@@ -83,7 +83,7 @@ def read_file(name: str, data: bytes) -> Chosen:
     tables = tuple(_workbook(data) if is_workbook else [_csv(name, data)])
     if sum(len(table.rows) for table in tables) > MOST_ROWS:
         raise ValidationError(
-            _("The file has more than 5,000 rows. Split it, and bring the parts in one by one.")
+            _("The file has more than 3,000 rows. Split it, and bring the parts in one by one.")
         )
     semicolons = not is_workbook and _delimiter(data.decode("utf-8-sig")) == ";"
     return Chosen(name, tables, is_workbook, semicolons or _has_decimal_comma(tables))

@@ -92,6 +92,7 @@ class _Writer:
         # Asked for now, for their lists hold what the sheets before have brought.
         self.boxes = {column.name: column for column in sheet.sheet.columns()}
         self.rows_by_name = self._names_in_the_book()
+        self._untouched: dict[str, dict[str, Any]] = {}
         self.bad: list[BadCell] = []
 
     def _names_in_the_book(self) -> dict[str, int]:
@@ -122,11 +123,18 @@ class _Writer:
 
     def _form(self, data: Mapping[str, Any]) -> BaseForm:
         """The form as the page would send it: every box as it opens, but for what the row says."""
-        blank = self.sheet.sheet.blank(data)
-        filled = {name: sent(blank[name]) for name in blank.fields} | data
+        filled = self._blank(data) | data
         # A tick that is not set is not sent.
         said = {name: value for name, value in filled.items() if value not in (None, False)}
         return self.sheet.sheet.filled(said, data)
+
+    def _blank(self, data: Mapping[str, Any]) -> dict[str, Any]:
+        """What the page would send if nobody touched it; only the shape of a bead changes it."""
+        shape = str(data.get("shape", ""))
+        if shape not in self._untouched:
+            blank = self.sheet.sheet.blank(data)
+            self._untouched[shape] = {name: sent(blank[name]) for name in blank.fields}
+        return self._untouched[shape]
 
     def _faults(self, row: Row) -> None:
         for place, sentence in row.faults.items():
@@ -174,7 +182,9 @@ class _Writer:
                 data[name] = typed(self.boxes[name].box, text, decimal_comma=self.decimal_comma)
             except ValidationError as error:
                 data[name] = text
-                self._add(name, row, text, self._sentence(name, text, error))
+                # The sentence itself says what may stand there, but for names of things.
+                known = allowed(self.boxes[name].box) if self.boxes[name].refers_to else ""
+                self._add(name, row, text, self._sentence(name, text, error), known)
         return data
 
     def _sentence(self, name: str, text: str, error: ValidationError) -> str:
@@ -222,19 +232,14 @@ class _Writer:
         known = box if box in self.boxes else ""
         address = self.sheet.address(known, row.number)
         if not any(each.address == address for each in self.bad):
-            self._add(known, row.number, self.sheet.told(row).get(known, ""), " ".join(sentences))
+            text = self.sheet.told(row).get(known, "")
+            may = allowed(self.boxes[known].box) if known else ""
+            self._add(known, row.number, text, " ".join(sentences), may)
 
-    def _add(self, name: str, row: int, text: str, sentence: str) -> None:
-        column = self.boxes.get(name)
-        self.bad.append(
-            BadCell(
-                self.sheet.address(name, row),
-                column.head if column else "",
-                text,
-                sentence,
-                allowed(column.box) if column else "",
-            )
-        )
+    def _add(self, name: str, row: int, text: str, sentence: str, known: str = "") -> None:
+        head = self.boxes[name].head if name in self.boxes else ""
+        address = self.sheet.address(name, row)
+        self.bad.append(BadCell(address, head, text, sentence, known))
 
 
 def keep_sheet(name: str, data: bytes, *, kind: str, rows: int, person: Person) -> KeptSheet:

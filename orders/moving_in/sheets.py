@@ -199,7 +199,7 @@ class _Beads(Sheet):
         others = {name: box for name, box in form.fields.items() if name not in DIMENSIONS}
         order = ["name", "kind", "shape", *(name for name in DIMENSIONS if name in sizes)]
         form.fields = {name: (others | sizes)[name] for name in order} | others
-        return form
+        return _any_mould(form)
 
     def blank_part(self) -> forms.BaseForm:
         return ColourShareForm()
@@ -209,7 +209,7 @@ class _Beads(Sheet):
         return BeadForm(instance=Bead(), shape=shape, initial={"shape": shape or "round"})
 
     def filled(self, data: Mapping[str, Any], told: Told) -> forms.BaseForm:
-        return BeadForm(data, instance=Bead(), shape=str(data.get("shape", "")))
+        return _any_mould(BeadForm(data, instance=Bead(), shape=str(data.get("shape", ""))))
 
     def read_parts(self, parts: Sequence[Mapping[str, Any]]) -> Any:
         data = {"colours-TOTAL_FORMS": len(parts), "colours-INITIAL_FORMS": 0}
@@ -260,6 +260,12 @@ class _Designs(Sheet):
 
     def parts_of(self, thing: Any) -> list[forms.BaseForm]:
         return list[forms.BaseForm](PartForms(None, list(thing.parts.all())).forms)
+
+
+def _any_mould(form: forms.BaseForm) -> forms.BaseForm:
+    """The page offers the moulds of the shape; here one of another shape is refused by its rule."""
+    form.fields["mould"].queryset = Mould.objects.all()  # type: ignore[attr-defined]
+    return form
 
 
 def _numbered(parts: Sequence[Mapping[str, Any]], name: str) -> dict[str, str]:

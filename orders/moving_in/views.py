@@ -31,22 +31,26 @@ from workshop.views.idempotent import idempotent
 SHOWN_ROWS = 8  # of each sheet, before it is brought in
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 EVERYTHING, BOOK = "workshop", "from-this-book"
+ANY = "any"
 
 
 class SheetForm(forms.Form):
     sheet = forms.FileField(
         label=gettext_lazy("Workbook or sheet"),
-        help_text=gettext_lazy("XLSX, or CSV in UTF-8; up to 5 MB and 5,000 rows."),
+        help_text=gettext_lazy("XLSX, or CSV in UTF-8; up to 5 MB and 3,000 rows."),
         widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.csv"}),
     )
     kind = forms.ChoiceField(
         label=gettext_lazy("What it holds"),
-        required=False,
         choices=[
-            ("", gettext_lazy("as its name and its heads say")),
+            (ANY, gettext_lazy("as its name and its heads say")),
             *((sheet.key, sheet.title) for sheet in SHEETS),
         ],
     )
+
+    def clean_kind(self) -> str:
+        kind = self.cleaned_data["kind"]
+        return "" if kind == ANY else kind
 
 
 @dataclass(frozen=True)
@@ -139,11 +143,13 @@ def _page(
 
 
 def _preview(read_sheet: ReadSheet) -> Preview:
-    places = list(read_sheet.columns)
     rows = [row for entry in read_sheet.entries for row in entry.rows]
+    # A column in which nobody wrote anything says nothing.
+    filled = {place for row in rows for place, cell in enumerate(row.cells) if cell}
+    places = [place for place in read_sheet.columns if place in filled]
     return Preview(
         title=read_sheet.title,
-        heads=[column.head for column in read_sheet.columns.values()],
+        heads=[read_sheet.columns[place].head for place in places],
         rows=[
             (row.number, [row.cells[place] if place < len(row.cells) else "" for place in places])
             for row in rows[:SHOWN_ROWS]

@@ -59,8 +59,7 @@ def allowed(field: forms.Field) -> str:
     """What may stand in a cell, in a few words."""
     words = list_words(field)
     if words:
-        more = ", …" if len(words) > MOST_WORDS else ""
-        return _("one of: %s") % (", ".join(words[:MOST_WORDS]) + more)
+        return _("one of: %s") % _listed(words)
     if isinstance(field, PercentField):
         return _("per cent, such as 8 % or 8.25 %") + _bounds(field)
     if isinstance(field, MoneyBox):
@@ -158,12 +157,16 @@ def _named(field: forms.ModelChoiceField, text: str) -> str:
 
 
 def _unknown(text: str, words: Iterable[str]) -> ValidationError:
-    listed = list(words)
-    more = ", …" if len(listed) > MOST_WORDS else ""
     return ValidationError(
         _("“%(text)s” is not on the list; write one of: %(known)s.")
-        % {"text": text, "known": ", ".join(listed[:MOST_WORDS]) + more}
+        % {"text": text, "known": _listed(list(words))}
     )
+
+
+def _listed(words: list[str]) -> str:
+    """Words side by side; where one of them has a comma of its own, with another sign between."""
+    between = "; " if any("," in word for word in words) else ", "
+    return between.join([*words[:MOST_WORDS], *(["…"] if len(words) > MOST_WORDS else [])])
 
 
 def _day(text: str) -> str:

@@ -54,7 +54,7 @@ class CustomerForm(forms.ModelForm):
         text = self.cleaned_data["phone"].strip()
         if not text:
             return ""
-        region = Business.current().country or None
+        region = Business.in_force().country or None
         try:
             number = phonenumbers.parse(text, region)
         except phonenumbers.NumberParseException:

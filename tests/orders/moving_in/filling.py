@@ -41,7 +41,7 @@ def look_at(client, data: bytes | str | Workbook, name: str = "moving-in.xlsx", 
         data = as_file(data)
     content = data.encode() if isinstance(data, str) else data
     sheet = SimpleUploadedFile(name, content)
-    return client.post(PAGE, {"kind": kind, "sheet": sheet, "try": "1"})
+    return client.post(PAGE, {"kind": kind or "any", "sheet": sheet, "try": "1"})
 
 
 def bring(client, data: bytes | str | Workbook, name: str = "moving-in.xlsx", kind: str = ""):
