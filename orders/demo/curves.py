@@ -15,7 +15,9 @@ KEPT, EVERY_MIN = 3, 5
 
 def write_curves() -> None:
     """A curve for each of the latest loads that have cooled."""
-    cooled = KilnLoad.objects.filter(state=KilnLoad.State.COOLED, keeper__isnull=False)
+    cooled = KilnLoad.objects.filter(
+        state=KilnLoad.State.COOLED, keeper__isnull=False, kiln__way="closed"
+    )
     for load in cooled.select_related("kiln", "keeper").order_by("-starts_at")[:KEPT]:
         FiringCurve.objects.create(load=load, readings=_read_off(load), written_by=load.keeper)
 

@@ -18,26 +18,45 @@ from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
-from workshop.models import Kiln
+from workshop.models import BeadKind, Kiln
+from workshop.physics.kept_hot import PiercedRound, round_times
 from workshop.services.numbers import take_number
 
 Step = WorkOrder.Step
 READY = (Step.FIRING, Step.SECOND)
+ROUNDS_A_DAY = 6
+PIERCING_A_MOULD_MIN = Decimal("0.9")
 
 
 def fire_todays_loads(story: Any) -> None:
-    """What is ready goes into the kilns by its programme, and comes out again; two loads a day."""
+    """What is ready goes into the kilns by its programme, and comes out again: two loads a day in a
+    closed kiln, and as many rounds as the day holds in the one that is kept hot."""
     groups = _ready_by_programme(story)
-    kilns = 2 * list(Kiln.objects.filter(in_use=True).order_by("-places"))
+    everyone = list(Kiln.objects.filter(in_use=True).order_by("-way", "-places"))
+    kilns = [kiln for kiln in everyone for _again in range(ROUNDS_A_DAY if kiln.as_hot else 2)]
+    run: list[KilnLoad] = []
     # The programme whose beads have waited longest is fired first.
     for programme, trays in sorted(groups.items(), key=lambda pair: min(t.since for t in pair[1])):
-        while trays and (kiln := _kiln_for(programme, kilns)):
-            kilns.remove(kiln)
-            trays = _burn(story, kiln, programme, trays)
+        for pierced in (True, False):
+            waiting = [each for each in trays if _is_pierced(each) is pierced]
+            # Painted beads would crack, and centrepieces want to cool slowly.
+            closed = programme.kind == BeadKind.CENTREPIECE or any(w.firing == 2 for w in waiting)
+            while waiting and (kiln := _kiln_for(programme, kilns, pierced, closed)):
+                kilns.remove(kiln)
+                waiting = _burn(story, kiln, programme, waiting, run)
 
 
-def _kiln_for(programme: Any, kilns: list[Kiln]) -> Kiln | None:
-    return next((k for k in kilns if k.lowest_c <= programme.hold_c <= k.highest_c), None)
+def _is_pierced(each: "Waiting") -> bool:
+    return each.firing == 1 and each.batch.bead.pierced_hot
+
+
+def _kiln_for(programme: Any, kilns: list[Kiln], pierced: bool, closed: bool) -> Kiln | None:
+    """Pierced beads come hot out of the fire; others go where they may."""
+    for kiln in kilns:
+        right = kiln.is_kept_hot if pierced else not (kiln.is_kept_hot and closed)
+        if right and kiln.lowest_c <= programme.hold_c <= kiln.highest_c:
+            return kiln
+    return None
 
 
 @dataclass
@@ -77,7 +96,9 @@ def _fired(firing: int):
     return Sum("batch__trays__beads", filter=Q(batch__trays__firing=firing))
 
 
-def _burn(story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting]) -> list[Waiting]:
+def _burn(
+    story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting], run: list[KilnLoad]
+) -> list[Waiting]:
     """Fill one load, moulds by what is owned; returns what did not fit."""
     now = timezone.now()
     load = KilnLoad.objects.create(
@@ -104,10 +125,34 @@ def _burn(story: Any, kiln: Kiln, programme: Any, waiting: list[Waiting]) -> lis
         places -= moulds * mould.places
         owned[mould.pk] = owned.get(mould.pk, mould.owned) - moulds
         trays.append((each, _put_in(story, load, each, moulds)))
+    if kiln.is_kept_hot:
+        _as_a_round(load, run, sum(t.moulds for e, t in trays if _is_pierced(e)))
     charges = charges_of_load(load, [tray for _each, tray in trays])
     for each, tray in trays:
         _take_out(story, load, each, tray, charges[tray.pk])
     return [each for each in waiting if each.left]
+
+
+def _as_a_round(load: KilnLoad, run: list[KilnLoad], pierced: int) -> None:
+    """The minutes of a round, behind those of its day; the first one lights the kiln."""
+    hot, before = load.kiln.as_hot, run[-1] if run else None
+    assert hot is not None
+    times = round_times(
+        hot, 0, load.hold_c, load.hold_min, before_c=before.hold_c if before else None,
+        pierced=PiercedRound(pierced * PIERCING_A_MOULD_MIN, 1) if pierced else None,
+    )  # fmt: skip
+    load.lit, load.hands = before is None, 1 if pierced else 0
+    load.in_after_min, load.first_after_min = times.in_min, times.first_min
+    load.free_after_min, load.done_after_min = times.end_min, times.done_min
+    if before is not None:
+        free = before.started_at + timedelta(minutes=before.free_after_min or 0)
+        load.starts_at = load.started_at = free
+    load.ended_at = load.started_at + timedelta(minutes=times.done_min)
+    if pierced:
+        load.pierced_until = load.ended_at
+    load.fuel_used = None
+    load.save()
+    run.append(load)
 
 
 def _put_in(story: Any, load: KilnLoad, each: Waiting, moulds: int) -> LoadTray:

@@ -32,10 +32,17 @@ def write_tickets(today: date) -> None:
                 labour, dice, Skill.POLISHING, hand, batch.made_on, ref,
                 beads=batch.good, rejected=batch.rejected, bead=batch.bead,
             )  # fmt: skip
-    for load in KilnLoad.objects.filter(state=KilnLoad.State.COOLED).order_by("number"):
+    cooled = KilnLoad.objects.filter(state=KilnLoad.State.COOLED).prefetch_related("trays__bead")
+    for load in cooled.order_by("number"):
         tickets += _tickets(
             labour, dice, Skill.FIRING, keeper, load.starts_at.date(), f"load {load.number}"
         )
+        pierced = [t for t in load.trays.all() if t.bead.pierced_hot and load.hands]
+        for tray in pierced:
+            tickets += _tickets(
+                labour, dice, Skill.PIERCING, hand, load.starts_at.date(), f"load {load.number}",
+                beads=tray.beads, moulds=tray.moulds, bead=tray.bead,
+            )  # fmt: skip
     strung = OrderLine.objects.filter(strung__gt=0, order__state=Order.State.COLLECTED)
     for line in strung.select_related("order").order_by("pk"):
         on = line.order.collected_on or today

@@ -46,8 +46,12 @@ class Heat:
         """Minutes of one hand for a mould; `mould` must come with the bead."""
         if bead.pierce_min is not None:
             return exact(bead.pierce_min)
-        amount = Amount(beads=bead.mould.cavities, moulds=1)
-        return exact(round(self.labour.minutes(PIERCING, amount, bead), 4))
+        one, two = (
+            self.labour.minutes(PIERCING, Amount(beads=n * bead.mould.cavities, moulds=n), bead)
+            for n in (1, 2)
+        )
+        # What is set up once an order is not done again for each mould.
+        return exact(round(two - one, 4))
 
     def firing(self, bead: Bead, programme: Programme, number: int, mould: str) -> planning.Firing:
         """One firing of a bead; `mould` is what the planner calls its mould."""
@@ -57,11 +61,19 @@ class Heat:
             bead.mould.cavities,
             (programme.from_c, programme.to_c),
             (programme.from_min, programme.to_min),
-            way=bead.fired_in if self.any_hot and number == 1 else "",
+            way=self._way(bead, number),
             pierce=self._pierce(bead) if pierced else None,
             anneal_min=bead.anneal_min if self.any_hot else 0,
             slow_min=self._slow_min(programme),
         )
+
+    def _way(self, bead: Bead, number: int) -> str:
+        if not self.any_hot:
+            return ""
+        if number == 2:
+            # Whole glass that goes cold into a hot kiln cracks.
+            return "closed" if any(not kiln.is_kept_hot for kiln in self.kilns) else ""
+        return bead.fired_in
 
     def _pierce(self, bead: Bead) -> planning.Pierce:
         return planning.Pierce(

@@ -15,7 +15,7 @@ from orders.learning.queries.lessons import ALL_PREPARING, LearnedRow, lessons, 
 from orders.models import AcceptedStandard
 from stock.models import Bead, GlassColour
 from workshop import formats
-from workshop.models import Kiln, LabourRate, Person, Skill
+from workshop.models import Kiln, KnownFrom, LabourRate, Person, Skill
 from workshop.services.acts import record_act
 
 Kind = AcceptedStandard.Kind
@@ -27,6 +27,8 @@ HOME: dict[str, type[models.Model]] = {
     Kind.CHUNK_YIELD: GlassColour,
     Kind.FUEL: Kiln,
     Kind.EFFICIENCY: Kiln,
+    Kind.BODY: Kiln,
+    Kind.LOSS: Kiln,
 }
 
 
@@ -120,6 +122,10 @@ def _new_fields(row: LearnedRow) -> dict[str, Any]:
     if row.kind == Kind.EFFICIENCY:
         # Costing goes by the efficiency only where no weighed load stands in its way.
         return {"efficiency": value, "fuel_per_load": None}
+    if row.kind == Kind.BODY:
+        return {"body_mj": value, "body_from": KnownFrom.MEASURED.value}
+    if row.kind == Kind.LOSS:
+        return {"loss_kw": value, "loss_from": KnownFrom.MEASURED.value}
     return {"powder_yield" if row.kind == Kind.POWDER_YIELD else "chunk_yield": value}
 
 

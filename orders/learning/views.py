@@ -79,7 +79,7 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
 
 @require_GET
 def learned(request) -> HttpResponse:
-    """Every standard that records speak of, and what was accepted (14 queries)."""
+    """Every standard that records speak of, and what was accepted (18 queries)."""
     days = _span(request.GET.get("days", ""))
     found = lessons(_since(days))
     sections = [
@@ -88,6 +88,7 @@ def learned(request) -> HttpResponse:
         (_("Minutes"), _("orders"), [_shown(row, days) for row in found.minutes]),
         (_("Fuel for a load"), _("loads"), [_shown(row, days) for row in found.fuel]),
         (_("Efficiency of kilns"), _("loads"), [_shown(row, days) for row in found.efficiency]),
+        (_("Body and loss of kilns kept hot"), _("runs"), [_shown(r, days) for r in found.bodies]),
     ]
     others = [
         (_("By kiln"), [_other(each, days) for each in found.by_kiln]),

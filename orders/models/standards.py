@@ -23,6 +23,8 @@ class AcceptedStandard(models.Model):
         MINUTES = "minutes", _("minutes each")
         FUEL = "fuel", _("fuel for a usual load")
         EFFICIENCY = "efficiency", _("efficiency of the kiln")
+        BODY = "body", _("heat of the kiln's body")
+        LOSS = "loss", _("loss of the kiln while hot")
 
     kind = models.CharField(_("standard"), max_length=10, choices=Kind)
     subject_id = models.PositiveBigIntegerField()

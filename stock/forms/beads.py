@@ -137,9 +137,8 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
                 self.fields[name] = LengthField(label=label, smallest=0)
             else:
                 self.fields[name].required = True
-        self.fields["mould"].queryset = Mould.objects.filter(shape=self.shape) or (
-            Mould.objects.all()
-        )
+        serving = [mould.pk for mould in Mould.objects.all() if mould.serves(self.shape)]
+        self.fields["mould"].queryset = Mould.objects.filter(pk__in=serving) or Mould.objects.all()
         self.fields["programme"].queryset = Programme.objects.filter(in_use=True)
         self.fields["second_programme"].queryset = Programme.objects.filter(in_use=True)
         for name in ("soft_min", "anneal_min"):

@@ -46,9 +46,14 @@ def mould_fault(mould: Mould, shape: BeadShape) -> str:
             "The mould “%(mould)s” takes %(places)s places and the largest kiln has %(most)s. "
             "Choose a smaller mould, or a kiln with more places."
         ) % (words | {"most": most})
+    if shape.kind != mould.shape and mould.serves(shape.kind):
+        return ""
     if mould.shape != shape.kind:
         return (
-            _("The mould “%(mould)s” makes another shape of bead. Choose a mould of this shape.")
+            _(
+                "The mould “%(mould)s” makes another shape of bead. Choose a mould of this shape, "
+                "or write down that it serves for it too."
+            )
             % words
         )
     if abs(float(mould.bead_across_mm) - shape.across_mm()) > NOMINAL_MM:

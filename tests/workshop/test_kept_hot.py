@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from tests.builders import make_bead, make_kiln, make_person, make_programme
-from workshop.models import Kiln, Programme, WorkingHours
+from workshop.models import Kiln, Mould, Programme, WorkingHours
 
 pytestmark = pytest.mark.django_db
 
@@ -143,3 +143,27 @@ def test_a_pierced_bead_does_not_come_out_of_a_closed_kiln(client):
         {"pierced_hot": "on", "fired_in": "closed"},
     )
     assert "comes out of a kiln kept hot" in _errors(answer)["fired_in"]
+
+
+MOULD = {
+    "name": "Flat figures",
+    "shape": "star",
+    "bead_across_mm": "19 mm",
+    "cavities": "8",
+    "owned": "10",
+    "places": "1",
+    "clay_g": "1.4 kg",
+    "held_min": "40",
+}
+
+
+def test_a_mould_may_serve_several_shapes(client):
+    client.post(reverse("workshop:mould_add"), {**MOULD, "also_shapes": "Fish, cross"})
+    mould = Mould.objects.get()
+    assert mould.also_shapes == ["fish", "cross"]
+    assert mould.serves("star") and mould.serves("fish") and not mould.serves("round")
+
+
+def test_a_shape_that_is_none_is_told_at_its_box(client):
+    answer = client.post(reverse("workshop:mould_add"), {**MOULD, "also_shapes": "fish, boat"})
+    assert "“boat” is no shape here" in _errors(answer)["also_shapes"]

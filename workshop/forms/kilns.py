@@ -330,6 +330,27 @@ class ProgrammeForm(FewAsked, forms.ModelForm):
         }
 
 
+class ShapesField(forms.CharField):
+    """Shapes written one after the other, with commas."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return ", ".join(value) if isinstance(value, list) else value
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        found = [word.strip().lower().replace(" ", "_") for word in text.split(",") if word.strip()]
+        unknown = [word for word in found if word not in SHAPE_FIELDS]
+        if unknown:
+            raise ValidationError(
+                _("“%(word)s” is no shape here; write some of: %(known)s.")
+                % {
+                    "word": unknown[0].replace("_", " "),
+                    "known": ", ".join(kind.replace("_", " ") for kind in SHAPE_FIELDS),
+                }
+            )
+        return found
+
+
 class MouldForm(FewAsked, forms.ModelForm):
     bead_across_mm = LengthField(
         label=_("bead size across"), smallest=1, largest=200, help_text=_("e.g. 12 mm or 1/2 in")
@@ -350,6 +371,12 @@ class MouldForm(FewAsked, forms.ModelForm):
     shape = forms.ChoiceField(
         label=_("bead shape"), choices=[(kind, kind.replace("_", " ")) for kind in SHAPE_FIELDS]
     )
+    also_shapes = ShapesField(
+        label=_("serves also for"),
+        required=False,
+        max_length=200,
+        help_text=_("Other shapes whose beads are made in it, e.g. fish, cross."),
+    )
 
     class Meta:
         model = Mould
@@ -363,6 +390,7 @@ class MouldForm(FewAsked, forms.ModelForm):
             "clay_g",
             "held_min",
             "held_hot_min",
+            "also_shapes",
             "price",
             "usual_life",
             "wash_per_fill",
@@ -372,7 +400,7 @@ class MouldForm(FewAsked, forms.ModelForm):
             "name": _("Left empty: its shape and size."),
         }
 
-    USUAL = ("name", "places", "clay_g", "held_min", "held_hot_min")
+    USUAL = ("name", "places", "clay_g", "held_min", "held_hot_min", "also_shapes")
     FOLDED = ((_("What a filling costs"), ("price", "usual_life", "wash_per_fill")),)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -390,6 +390,12 @@ class Mould(models.Model):
 
     name = models.CharField(_("name"), max_length=60, unique=True)
     shape = models.CharField(_("bead shape"), max_length=14)
+    also_shapes = models.JSONField(
+        _("serves also for"),
+        default=list,
+        blank=True,
+        help_text=_("Other shapes whose beads are made in it, whatever their size."),
+    )
     bead_across_mm = SizeField(_("bead size across, mm"))
     cavities = models.PositiveSmallIntegerField(_("cavities"), validators=[MinValueValidator(1)])
     owned = models.PositiveSmallIntegerField(_("how many owned"), validators=[MinValueValidator(0)])
@@ -441,3 +447,7 @@ class Mould(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def serves(self, shape: str) -> bool:
+        """Whether beads of a shape are made in it."""
+        return shape == self.shape or shape in self.also_shapes

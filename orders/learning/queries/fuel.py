@@ -13,13 +13,16 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.learning.queries.row import Kind, LearnedRow, five_places
 from stock.masses import fill_mg
 from stock.models import BeadColour, KilnLoad
-from workshop.models import Kiln
+from workshop.models import Kiln, WayOfWorking
 from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import ShapeError
 
 
 def _weighed(since: date | None) -> QuerySet[KilnLoad]:
-    loads = KilnLoad.objects.filter(fuel_used__gt=0, state=KilnLoad.State.COOLED)
+    # The fuel of a kiln kept hot is that of a whole run, see `bodies`.
+    loads = KilnLoad.objects.filter(
+        fuel_used__gt=0, state=KilnLoad.State.COOLED, kiln__way=WayOfWorking.CLOSED
+    )
     if since is not None:
         loads = loads.filter(starts_at__date__gte=since)
     return loads.select_related("kiln").order_by("starts_at")

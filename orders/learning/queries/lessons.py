@@ -1,7 +1,7 @@
 """What the records say beside the standard in use, one row for each standard.
 
 Rejects by bead and firing, yields of preparation by colour, minutes by step and hand, fuel and
-efficiency by kiln. All of it in 14 queries, however many records there are. How each is worked
+efficiency by kiln. All of it in 18 queries, however many records there are. How each is worked
 out and where the formulas are from: orders/costing/learned.py.
 """
 
@@ -14,6 +14,7 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from orders.costing.learned import Learned, fit_scatter, ratio, wilson
+from orders.learning.queries.bodies import bodies
 from orders.learning.queries.fuel import efficiency, fuel
 from orders.learning.queries.minutes import ALL_PREPARING, HandRow, minutes, minutes_measured
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
@@ -157,6 +158,7 @@ class Lessons:
     minutes: list[LearnedRow]
     fuel: list[LearnedRow]
     efficiency: list[LearnedRow]
+    bodies: list[LearnedRow]
     by_hand: list[HandRow]
     by_kiln: list[ShareOf]
     by_mould: list[ShareOf]
@@ -164,7 +166,8 @@ class Lessons:
 
     @property
     def rows(self) -> list[LearnedRow]:
-        return [*self.rejects, *self.yields, *self.minutes, *self.fuel, *self.efficiency]
+        fires = [*self.fuel, *self.efficiency, *self.bodies]
+        return [*self.rejects, *self.yields, *self.minutes, *fires]
 
     def row(self, kind: str, subject_id: int) -> LearnedRow | None:
         """The row of one standard, if there are records of it."""
@@ -173,7 +176,7 @@ class Lessons:
 
 
 def lessons(since: date | None = None) -> Lessons:
-    """Every standard that records speak of (13 queries)."""
+    """Every standard that records speak of (17 queries)."""
     records = reject_records(since)
     measured = minutes_measured(since)
     return Lessons(
@@ -182,6 +185,7 @@ def lessons(since: date | None = None) -> Lessons:
         measured.rows,
         fuel(since),
         efficiency(since),
+        bodies(since),
         measured.by_hand,
         rejects_by(records, "kiln"),
         rejects_by(records, "mould"),
