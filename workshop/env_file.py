@@ -1,6 +1,7 @@
 """The settings file beside the project, read before anything else is asked of the environment."""
 
 import os
+from difflib import get_close_matches
 from io import StringIO
 from pathlib import Path
 
@@ -8,6 +9,8 @@ from django.core.exceptions import ImproperlyConfigured
 from dotenv.parser import parse_stream
 
 NAME = "STRANDWORK_ENV_FILE"
+# Two letters changed places in the shortest name, or one is missing.
+NEARLY = 0.8
 
 
 def read_env_file(root: Path) -> Path | None:
@@ -36,6 +39,17 @@ def read_env_file(root: Path) -> Path | None:
     for name, value in _lines(path, text):
         os.environ.setdefault(name, value)
     return path
+
+
+def refuse_slips(path: Path | None, known: set[str]) -> None:
+    """Raise ImproperlyConfigured for a name in the file that is nearly, and not, a setting's.
+
+    Names of other programs may stand there too; a slip in DATABASE_URL would open another book.
+    """
+    for name, _value in _lines(path, path.read_text(encoding="utf-8")) if path else []:
+        near = get_close_matches(name, known, 1, NEARLY)
+        if near and near[0] != name:
+            raise ImproperlyConfigured(f"{path} says {name}; did you mean {near[0]}?")
 
 
 def _lines(path: Path, text: str) -> list[tuple[str, str]]:

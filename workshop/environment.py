@@ -24,9 +24,18 @@ def _shut_to_others(place: Path) -> None:
             place.chmod(mode & 0o700)
 
 
+# Every name that is asked of the environment, here or before the settings are read.
+ASKED = {"DATABASE_URL", "SECRET_KEY", "STRANDWORK_ENV_FILE", "STRANDWORK_VENV"}
+
+
+def _said(name: str) -> str:
+    ASKED.add(name)
+    return os.environ.get(name, "")
+
+
 def read_flag(name: str, default: bool) -> bool:
     """A yes/no setting; raises ImproperlyConfigured for any other word."""
-    word = os.environ.get(name, "").strip().lower()
+    word = _said(name).strip().lower()
     if not word:
         return default
     if word in {"1", "yes", "true", "on"}:
@@ -38,7 +47,7 @@ def read_flag(name: str, default: bool) -> bool:
 
 def read_number(name: str, default: int, *, least: int = 0) -> int:
     """A whole number setting; raises ImproperlyConfigured for anything else."""
-    text = os.environ.get(name, "").strip()
+    text = _said(name).strip()
     if not text:
         return default
     if not text.isdigit() or int(text) < least:
@@ -48,7 +57,7 @@ def read_number(name: str, default: int, *, least: int = 0) -> int:
 
 def read_word(name: str) -> str:
     """A setting that is taken as it stands; nothing if it is not given."""
-    return os.environ.get(name, "").strip()
+    return _said(name).strip()
 
 
 def read_choice(name: str, choices: tuple[str, ...]) -> str:
@@ -61,7 +70,7 @@ def read_choice(name: str, choices: tuple[str, ...]) -> str:
 
 def read_list(name: str) -> list[str]:
     """A comma-separated setting."""
-    return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
+    return [word.strip() for word in _said(name).split(",") if word.strip()]
 
 
 def read_secret_key(folder: Path, *, desk: bool) -> str:

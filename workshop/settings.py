@@ -8,8 +8,9 @@ from django.core.exceptions import ImproperlyConfigured
 from django.utils.translation import gettext_lazy as _
 
 from workshop.books import book_path, copies_path
-from workshop.env_file import read_env_file
+from workshop.env_file import read_env_file, refuse_slips
 from workshop.environment import (
+    ASKED,
     keep_private,
     read_choice,
     read_database,
@@ -197,7 +198,8 @@ SECURE_SSL_REDIRECT = not DESK
 SECURE_REDIRECT_EXEMPT = [r"^workshop/health/$", r"^workshop/metrics/$"]
 CSRF_FAILURE_VIEW = "workshop.views.errors.csrf_failure"
 # Short at first, for it cannot be taken back: workshop/deploy.md says when to make it longer.
-SECURE_HSTS_SECONDS = 0 if DESK else read_number("HSTS_SECONDS", 3600)
+_hsts_s = read_number("HSTS_SECONDS", 3600)
+SECURE_HSTS_SECONDS = 0 if DESK else _hsts_s
 SECURE_HSTS_INCLUDE_SUBDOMAINS = read_flag("HSTS_SUBDOMAINS", False)
 SECURE_HSTS_PRELOAD = read_flag("HSTS_PRELOAD", False)
 # Both are the owner's choice, so that leaving them out is no mistake.
@@ -252,3 +254,5 @@ LOGGING: dict[str, Any] = {
         "waitress": {"level": "ERROR"},
     },
 }
+
+refuse_slips(ENV_FILE, ASKED)

@@ -1,6 +1,7 @@
 """The settings file beside the project, and which book a command works on."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 
 from workshop.env_file import read_env_file
-from workshop.environment import book_in_words
+from workshop.environment import ASKED, book_in_words
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -47,6 +48,25 @@ def test_a_line_that_is_no_setting_is_named(tmp_path, environment):
     (tmp_path / ".env").write_text("PROXY_COUNT=1\nDATABASE URL=postgresql:///beads\n")
     with pytest.raises(ImproperlyConfigured, match="Line 2 of .*write NAME=value"):
         read_env_file(tmp_path)
+
+
+def test_a_slip_in_a_name_never_means_another_book(tmp_path):
+    file = tmp_path / "settings"
+    for slip, meant in (("DATABASE_ULR", "DATABASE_URL"), ("PROXY_COUNTS", "PROXY_COUNT")):
+        file.write_text(f"{slip}=1\n")
+        done = manage("showmigrations", STRANDWORK_ENV_FILE=str(file))
+        assert done.returncode == 1
+        assert done.stderr.strip().endswith(f"{file} says {slip}; did you mean {meant}?")
+
+
+def test_names_of_other_programs_may_stand_in_the_file(tmp_path):
+    file = tmp_path / "settings"
+    file.write_text("BOOK_PASSWORD=x\nWEB_CONCURRENCY=2\nSSL_CERT_FILE=y\nTZ=UTC\nPGUSER=z\n")
+    assert manage("version", STRANDWORK_ENV_FILE=str(file)).returncode == 0
+    # Every setting that is written up is known by its own name.
+    page = (ROOT / "workshop" / "deploy.md").read_text()
+    names = re.findall(r"^\| `([A-Z_]+)` \|", page, re.MULTILINE)
+    assert set(names) - {"BROWSER"} <= ASKED and len(names) > 20
 
 
 def test_a_file_that_is_named_and_missing_stops_the_start(tmp_path, environment):
