@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Order
-from orders.money.queries.accounts import order_money
+from orders.money.queries.accounts import order_money, with_usual_tax
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price
 from orders.papers.snapshot import buyer_of, drawings
@@ -46,7 +46,10 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
         total=order.total or sum((line.price * line.strands for line in lines), ZERO),
         paid=purse.paid,
     )
-    context["left"] = context["total"] - context["paid"]
+    # What is to be paid is never told without VAT.
+    context["with_tax"] = with_usual_tax(context["total"], business)
+    context["tax"] = context["with_tax"] - context["total"]
+    context["left"] = context["with_tax"] - context["paid"]
     return render_to_string(
         "print/order_slip_roll.html" if roll else "print/order_slip.html", context
     )

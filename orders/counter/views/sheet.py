@@ -15,7 +15,7 @@ from orders.counter.forms.counter import CounterForm, NewCustomerForm
 from orders.counter.queries import Standing, find_customers, standing_of
 from orders.designs.queries.designs import DrawnDesign, designs_by_use, drawn_designs
 from orders.models import Customer, Order, StrandDesign
-from orders.money.queries.accounts import credit_warning, with_usual_tax
+from orders.money.queries.accounts import credit_warning, usual_deposit, with_usual_tax
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
 from orders.reckoning.shown_figures import figures_mark, mark
@@ -165,7 +165,8 @@ class Sheet:
         panel, share = self.panel, self.request.business.deposit_share
         if panel is None or not share:
             return ""
-        return _("Usual: %(sum)s") % {"sum": formats.money(panel.price * share)}
+        asked = usual_deposit(panel.price, self.request.business)
+        return _("Usual: %(sum)s") % {"sum": formats.money(asked)}
 
     def _credit(self) -> str:
         """A sentence when this order, less the deposit typed, goes over what the buyer may owe."""

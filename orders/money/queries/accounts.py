@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from orders.models import Customer, Document, DocumentLine, Order, OrderLine, Payment
 from workshop.formats import money
 from workshop.models import Business, MoneyField, TaxRate
-from workshop.money import round_half_up
+from workshop.money import round_half_up, round_to_coin
 
 ZERO = Decimal(0)
 OPEN = ExpressionWrapper(F("total") - F("settled"), output_field=MoneyField())
@@ -165,6 +165,19 @@ def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
     }
 
 
+def usual_deposit(price: Decimal, business: Business) -> Decimal:
+    """A share of what will be paid, VAT included, in the smallest coin.
+
+    A payment on account contains VAT (Directive 2006/112/EC, article 65).
+
+    >>> from decimal import Decimal as D
+    >>> str(round_to_coin(round_half_up(D("0.30") * D("505.53"), "EUR"), D("0.05")))
+    '151.65'
+    """
+    share = with_usual_tax(price, business) * business.deposit_share
+    return round_to_coin(round_half_up(share, business.currency), business.smallest_coin)
+
+
 def with_usual_tax(net: Decimal, business: Business) -> Decimal:
     """What will be asked for goods of this price: with VAT at the usual rate (1 query)."""
     if not business.tax_registered or business.prices_include_tax:
@@ -186,6 +199,12 @@ class OrderMoney:
     quote: Document | None = None
     invoices: list[Document] = field(default_factory=list)
     warning: str = ""
+    to_be_paid: Decimal = ZERO  # for all of it, VAT included
+
+    @property
+    def left_when_collecting(self) -> Decimal:
+        """What is still to be paid for the whole order, VAT included."""
+        return self.to_be_paid - self.paid
 
     @property
     def paid(self) -> Decimal:
@@ -220,7 +239,7 @@ def order_money(order: Order) -> OrderMoney:
     quotes = [paper for paper in papers if paper.kind == Document.Kind.QUOTE]
     invoices = [paper for paper in papers if paper.kind == Document.Kind.INVOICE]
     business = Business.current()
-    deposit = round_half_up(order.total * business.deposit_share, business.currency)
+    deposit = usual_deposit(order.total, business)
     return OrderMoney(
         order,
         papers,
@@ -230,6 +249,7 @@ def order_money(order: Order) -> OrderMoney:
         quotes[-1] if quotes else None,
         invoices,
         _limit_warning(order, invoices),
+        with_usual_tax(order.total, business),
     )
 
 
