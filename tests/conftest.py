@@ -1,6 +1,7 @@
 """What every test stands on: quick passwords, English words, and what this machine can show."""
 
 import ctypes.util
+import gc
 import os
 import shutil
 from collections import Counter
@@ -61,6 +62,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if item.get_closest_marker("browser"):
             # The pages of one file in one worker, where the demo is loaded already.
             item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
+def pytest_collection_finish() -> None:
+    """What was read stays to the end: the collector need not look at it after every test."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(100_000, 20, 50)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
