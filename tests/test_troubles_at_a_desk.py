@@ -510,9 +510,9 @@ def test_a_bare_line_is_not_taken_over_by_a_browser(where, seen, monkeypatch):
 
 
 def test_a_step_that_takes_long_tells_how_far_it_is(capsys):
-    step = machine.Progress("fetched", 40)
+    step = machine.Progress("fetched")
     for done in range(1, 41):
-        step.at(done, "numpy")
+        step.at(done, 40, "numpy")
     told = capsys.readouterr().out.splitlines()
     assert told[0] == "  fetched: 10 of 40 numpy" and told[-1] == "  fetched: 40 of 40 numpy"
     assert len(told) == machine.Progress.LINES_IN_A_LOG

@@ -121,14 +121,14 @@ class Progress:
 
     LINES_IN_A_LOG = 4
 
-    def __init__(self, words: str, whole: int) -> None:
-        self.words, self.whole, self.said = words, max(whole, 1), 0
+    def __init__(self, words: str) -> None:
+        self.words, self.said = words, 0
         self.alive = sys.stdout.isatty()
 
-    def at(self, done: int, about: str = "") -> None:
+    def at(self, done: int, whole: int, about: str = "") -> None:
         """Tell that so many of all are done."""
-        share = self.LINES_IN_A_LOG * done // self.whole
-        line = f"  {self.words}: {done} of {self.whole} {about}".rstrip()
+        share = self.LINES_IN_A_LOG * done // max(whole, 1)
+        line = f"  {self.words}: {done} of {whole} {about}".rstrip()
         if self.alive:
             print(f"\r{line[:78]:78}", end="", flush=True)
         elif share > self.said:

@@ -202,13 +202,13 @@ def _pip_install(root: Path, venv: Path, lock_name: str, packages: int) -> str:
         text=True,
         errors="replace",
     )
-    said, fetched, progress = [], 0, Progress("fetched", packages)
+    said, fetched, progress = [], 0, Progress("fetched")
     assert done.stdout is not None
     for line in done.stdout:
         said.append(line)
         if line.startswith(("Collecting ", "Requirement already satisfied")):
             fetched += 1
-            progress.at(min(fetched, packages), line.split()[1].split("==")[0])
+            progress.at(min(fetched, packages), packages, line.split()[1].split("==")[0])
         elif line.startswith("Installing collected"):
             progress.over()
             say("  putting them in place ...")

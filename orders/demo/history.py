@@ -1,5 +1,6 @@
 """Half a year at the invented workshop, day by day, through the same services as real days."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -42,6 +43,7 @@ from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
 
+Tell = Callable[[int, int], None]  # so many of so many days
 KG = 1_000_000  # milligrams
 STOCK_KG = {GlassForm.POWDER: Decimal("3.5"), GlassForm.CHUNKS: Decimal(3)}
 # What little of these is kept ready runs out in the last week; the grinder stands still then.
@@ -60,13 +62,16 @@ SACKS = {
 }
 
 
-def live_days(story: Story, first: date, last: date) -> None:
-    """Write every working day from `first` up to and with `last`."""
-    for offset in range((last - first).days + 1):
+def live_days(story: Story, first: date, last: date, *, tell: Tell | None = None) -> None:
+    """Write every working day from `first` up to and with `last`, telling how far it is."""
+    days = (last - first).days + 1
+    for offset in range(days):
         day = first + timedelta(days=offset)
         if day.weekday() < 6:
             _live(story, day)
         odd_day(story, day)
+        if tell is not None:
+            tell(offset + 1, days)
 
 
 def finish(story: Story) -> None:

@@ -25,7 +25,7 @@ from orders.demo.facts import (
 )
 from orders.demo.firing import Waiting
 from orders.demo.fuel import weigh_fuel
-from orders.demo.history import finish, lay_in_stock, live_days
+from orders.demo.history import Tell, finish, lay_in_stock, live_days
 from orders.demo.money import pay_the_hands
 from orders.demo.story import Story
 from orders.demo.tickets import write_tickets
@@ -55,18 +55,18 @@ PAPERS = {"orders_paper": ("issued_on", "kind"), "stock_payout": ("issued_on", "
 
 
 @transaction.atomic
-def load_demo(today: date, *, lived: bool = False) -> dict[str, str]:
+def load_demo(today: date, *, lived: bool = False, tell: Tell | None = None) -> dict[str, str]:
     """Write the demo into an empty, migrated book; returns a new password for each person.
 
-    `lived` lives all of it through, whatever is ready-made.
+    `lived` lives all of it through, whatever is ready-made; `tell` hears how many days are done.
     """
     told = None if lived else ready_made()
     if told is not None and is_empty_here():
-        story = _go_on(told, today)
+        story = _go_on(told, today, tell)
     else:
         since = half_a_year_ago(today)
         story = _begin(since, today)
-        live_days(story, since, today)
+        live_days(story, since, today, tell=tell)
     finish(story)
     write_tickets(today)
     weigh_fuel()
@@ -107,7 +107,7 @@ def _begin(first: date, today: date) -> Story:
     return story
 
 
-def _go_on(told: dict[str, Any], today: date) -> Story:
+def _go_on(told: dict[str, Any], today: date, tell: Tell | None) -> Story:
     """Lay out what is ready-made, moved to end before today, and live on up to today."""
     last, first = date.fromisoformat(told["day"]), date.fromisoformat(told["first"])
     by = timedelta(weeks=(today - A_DAY - last).days // 7)
@@ -119,7 +119,7 @@ def _go_on(told: dict[str, Any], today: date) -> Story:
         Waiting(batches[key], firing, left, datetime.fromisoformat(since) + by)
         for key, firing, left, since in told["drying"]
     ]
-    live_days(story, last + by + A_DAY, today)
+    live_days(story, last + by + A_DAY, today, tell=tell)
     return story
 
 

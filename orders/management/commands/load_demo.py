@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orders.demo.ready_made import load_demo
+from workshop.machine import Progress
 from workshop.models import Business, Person
 
 
@@ -21,7 +22,9 @@ class Command(BaseCommand):
     def handle(self, *args: Any, lived: bool, **options: Any) -> None:
         if Business.objects.exists() or Person.objects.exists():
             raise CommandError("The demo goes into an empty database only; this one is in use.")
-        passwords = load_demo(timezone.localdate(), lived=lived)
+        progress = Progress("its days")
+        passwords = load_demo(timezone.localdate(), lived=lived, tell=progress.at)
+        progress.over()
         self.stdout.write("The demo workshop is invented: its people, its town, its figures.")
         for person in Person.objects.order_by("pk"):
             password = passwords[person.username]
