@@ -7,6 +7,8 @@ zero, once, where an amount is stated.
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 
+ZERO = Decimal(0)
+
 # Wide enough that no amount a workshop meets is rounded before we say so.
 _EXACT = Context(prec=60, rounding=ROUND_HALF_UP)
 

@@ -9,9 +9,9 @@ from typing import Self
 from django.utils import timezone
 
 from workshop.models import LabourRate, PreparedForm
+from workshop.money import ZERO
 
 Basis = LabourRate.Basis
-ZERO = Decimal(0)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Any
 from orders.costing.errors import CostingError
 from orders.costing.facts import BASES, BeadFacts, OrderFacts, RateFacts, WorkshopFacts
 from orders.costing.numbers import ONE, ZERO
-from workshop.physics.sentences import gettext_noop
+from workshop.physics.sentences import gettext_noop, without_zeros
 
 LARGEST = Decimal("1e12")
 MOST_PIECES = 1_000_000
@@ -140,8 +140,7 @@ def plain(value: Decimal) -> str:
     """A number for a sentence: no exponent, no needless zeros, at most six decimals."""
     if abs(value) >= LARGEST * 1000:
         return f"{value:.2e}"
-    text = f"{value:.6f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(f"{value:.6f}")
 
 
 def number(

@@ -21,10 +21,15 @@ from decimal import Decimal, localcontext
 from orders.costing.checks import number
 from orders.costing.errors import CostingError
 from orders.costing.facts import Key
-from workshop.money import minor_digits, round_half_up, round_to_coin, split_by_largest_remainder
+from workshop.money import (
+    ZERO,
+    minor_digits,
+    round_half_up,
+    round_to_coin,
+    split_by_largest_remainder,
+)
 from workshop.physics.sentences import gettext_noop
 
-ZERO = Decimal(0)
 # Letters of UNTDID 5305 as EN 16931 uses them, and the reason that must stand on the invoice.
 CATEGORIES: dict[str, str] = {
     "S": "",

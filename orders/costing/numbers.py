@@ -3,10 +3,11 @@
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from typing import Any
 
+from workshop.money import ZERO as ZERO
+
 # The chain is worked to 28 figures whatever the caller's own context says.
 CONTEXT = Context(prec=28)
 
-ZERO = Decimal(0)
 ONE = Decimal(1)
 MINUTES_AN_HOUR = Decimal(60)
 G_PER_KG = Decimal(1000)

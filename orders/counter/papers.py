@@ -1,7 +1,5 @@
 """The order slip."""
 
-from decimal import Decimal
-
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
@@ -14,8 +12,7 @@ from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price
 from orders.papers.snapshot import buyer_of, drawings
 from workshop.models import Business
-
-ZERO = Decimal(0)
+from workshop.money import ZERO
 
 
 def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> str:

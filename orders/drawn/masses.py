@@ -11,9 +11,9 @@ from orders.drawn.strands import Draughtsman
 from orders.models import StrandDesign
 from stock.masses import finished_mg, goes_by_scale
 from stock.models import Bead, BeadColour, Sack
+from workshop.money import ZERO
 from workshop.physics.shapes import ShapeError
 
-ZERO = Decimal(0)
 MG_PER_G = MM_PER_M = Decimal(1000)
 
 

@@ -4,9 +4,8 @@ from decimal import Decimal
 
 from stock.models import Bead
 from workshop.models import Skill
+from workshop.money import ZERO
 from workshop.rates import Amount, Rates
-
-ZERO = Decimal(0)
 
 
 class Labour(Rates):

@@ -20,6 +20,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from workshop.csv_export import RISKY
+from workshop.physics.sentences import without_zeros
 
 MOST_ROWS, MOST_COLUMNS, MOST_SHEETS = 3_000, 60, 60
 # Rows that a spreadsheet keeps though nothing stands in them are looked through only so far.
@@ -243,7 +244,7 @@ def said(value: Any, *, per_cent: bool = False) -> str:
         return _("yes") if value else _("no")
     if isinstance(value, (int, float)):
         number = Decimal(str(value)) * (100 if per_cent else 1)
-        text = f"{number:.6f}".rstrip("0").rstrip(".")
+        text = without_zeros(f"{number:.6f}")
         return f"{text} %" if per_cent else text
     if isinstance(value, (date, datetime)):
         return value.isoformat()[:10]

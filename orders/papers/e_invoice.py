@@ -16,6 +16,7 @@ from orders.costing.invoice_totals import CATEGORIES
 from orders.models import Document
 from orders.papers.press import Enclosure
 from workshop.money import minor_digits
+from workshop.physics.sentences import without_zeros
 from workshop.typed import plain_text
 
 PROFILE = "urn:cen.eu:en16931:2017"
@@ -110,7 +111,7 @@ def _line(trade: ET.Element, place: int, line: Mapping[str, Any]) -> None:
         _add(product, "ram:Description", line["detail"])  # BT-154
     agreement = _add(item, "ram:SpecifiedLineTradeAgreement")
     price = _add(agreement, "ram:NetPriceProductTradePrice")
-    _add(price, "ram:ChargeAmount", f"{net / quantity:.6f}".rstrip("0").rstrip("."))  # BT-146
+    _add(price, "ram:ChargeAmount", without_zeros(f"{net / quantity:.6f}"))  # BT-146
     delivery = _add(item, "ram:SpecifiedLineTradeDelivery")
     _add(delivery, "ram:BilledQuantity", str(quantity), unitCode=PIECES)  # BT-129
     settlement = _add(item, "ram:SpecifiedLineTradeSettlement")

@@ -9,9 +9,9 @@ from django.utils.translation import gettext as _
 
 from stock.models import Item, ItemKind, StockLocation
 from workshop import formats
+from workshop.money import ZERO
 
 SIX_PLACES = Decimal("0.000001")
-ZERO = Decimal(0)
 
 
 class NotEnough(ValidationError):

@@ -7,6 +7,8 @@ shows the same; a class beside them lets the screen's stylesheet follow light an
 from collections.abc import Iterable
 from html import escape
 
+from workshop.physics.sentences import without_zeros
+
 INK, SOFT, HAIR, CORD, PAPER = "#23211c", "#665f52", "#ddd3c0", "#8d8370", "#fffcf5"
 GREEN, AMBER, NOW, EMBER, COBALT, CLEAR = (
     "#2f6b4a",
@@ -25,7 +27,7 @@ def num(value: float) -> str:
     >>> num(3.0), num(0.125), num(-0.001)
     ('3', '0.13', '0')
     """
-    text = f"{value + 1e-9:.2f}".rstrip("0").rstrip(".")
+    text = without_zeros(f"{value + 1e-9:.2f}")
     return "0" if text in {"-0", ""} else text
 
 

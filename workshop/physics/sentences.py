@@ -66,8 +66,17 @@ def plain(value: float) -> str:
     >>> plain(10.0), plain(2.25), plain(0.1 + 0.2)
     ('10', '2.25', '0.3')
     """
-    text = f"{value:.4f}".rstrip("0").rstrip(".")
-    return "0" if text in {"", "-0"} else text
+    text = without_zeros(f"{value:.4f}")
+    return "0" if text == "-0" else text
+
+
+def without_zeros(text: str) -> str:
+    """A decimal number's text without the zeros that say nothing.
+
+    >>> without_zeros("2.250"), without_zeros("10.0"), without_zeros("100")
+    ('2.25', '10', '100')
+    """
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def number_in(value: object) -> float | None:

@@ -15,6 +15,7 @@ from typing import Any
 
 from orders.costing.numbers import CONTEXT
 from orders.costing.operations import OPERATIONS
+from workshop.physics.sentences import without_zeros
 
 Value = Decimal | int
 
@@ -168,8 +169,7 @@ def plain_number(value: Value) -> str:
     >>> plain_number(Decimal("1.2300")), plain_number(Decimal("1E+3")), plain_number(0)
     ('1.23', '1000', '0')
     """
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return without_zeros(f"{value:f}")
 
 
 def recompute(term: Term) -> Value:

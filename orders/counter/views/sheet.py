@@ -2,7 +2,6 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -20,6 +19,7 @@ from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
 from orders.reckoning.shown_figures import figures_mark, mark
 from workshop import formats
+from workshop.money import ZERO
 from workshop.typed import whole_number
 
 MOST_DESIGNS = 24
@@ -27,7 +27,6 @@ A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit s
 MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
 LINE_ACTS = frozenset({"add", "drop", "again"})
 WHO_ACTS = frozenset({"pick", "forget", "adding", "not-adding", "again"})
-ZERO = Decimal(0)
 
 
 @dataclass

@@ -14,8 +14,8 @@ from orders.floor.labour import Labour
 from orders.learning.queries.row import Kind, LearnedRow, four_places
 from stock.models import LocationKind, Movement, WorkTicket
 from workshop.models import LabourRate, Person, Skill
+from workshop.money import ZERO
 
-ZERO = Decimal(0)
 MG_PER_KG = Decimal(1_000_000)
 ALL_PREPARING = 0  # the subject of the minutes of preparing, which are logged for all its steps
 

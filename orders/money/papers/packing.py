@@ -17,8 +17,7 @@ from orders.models import Document, DocumentLine
 from orders.papers.live import base_context
 from orders.papers.pages import address_lines
 from workshop.models import Business
-
-ZERO = Decimal(0)
+from workshop.money import ZERO
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,8 @@ from django.utils.translation import gettext as _
 from orders.models import Customer, Document, DocumentLine, Order, OrderLine, Payment
 from workshop.formats import money
 from workshop.models import Business, MoneyField, TaxRate
-from workshop.money import round_half_up, round_to_coin
+from workshop.money import ZERO, round_half_up, round_to_coin
 
-ZERO = Decimal(0)
 OPEN = ExpressionWrapper(F("total") - F("settled"), output_field=MoneyField())
 BUCKETS = ("not_due", "to_30", "to_60", "to_90", "over_90")
 

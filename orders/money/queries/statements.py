@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from orders.models import Customer, Document, Payment
 from orders.money.queries.accounts import Aged, ageing
+from workshop.money import ZERO
 
-ZERO = Decimal(0)
 CHARGES = (Document.Kind.INVOICE, Document.Kind.OPENING)
 MOVING = (*CHARGES, Document.Kind.CREDIT)
 

@@ -17,10 +17,9 @@ from orders.money.services.paper_numbers import write_paper
 from orders.money.services.payment_allocations import exact, hold_account, lay
 from orders.papers import snapshot
 from workshop.models import Business, Person
-from workshop.money import round_half_up
+from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act
 
-ZERO = Decimal(0)
 GOODS, DISCOUNT = DocumentLine.Role.GOODS, DocumentLine.Role.DISCOUNT
 
 

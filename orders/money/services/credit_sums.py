@@ -6,9 +6,8 @@ from decimal import Decimal
 
 from orders.models import Document, DocumentLine
 from orders.money.services.paper_numbers import Amounts
-from workshop.money import round_half_up
+from workshop.money import ZERO, round_half_up
 
-ZERO = Decimal(0)
 DISCOUNT = DocumentLine.Role.DISCOUNT
 
 

@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from orders.models import DrawerCount, Payment, PaySlip
 from stock.models import Payout
 from workshop.models import MoneyField, Person
+from workshop.money import ZERO
 from workshop.services.acts import record_act
 
-ZERO = Decimal(0)
 HANDED = ExpressionWrapper(F("amount") + F("rounding"), output_field=MoneyField())
 
 

@@ -26,9 +26,9 @@ from orders.money.services.paper_sums import (
 from orders.money.services.payment_allocations import credits_of, hold_account, lay, spendable
 from orders.papers import snapshot
 from workshop.models import Business, Person, TaxRate
+from workshop.money import ZERO
 from workshop.services.acts import record_act
 
-ZERO = Decimal(0)
 INVOICEABLE = (Order.State.CONFIRMED, Order.State.COLLECTED)
 
 

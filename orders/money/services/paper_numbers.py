@@ -16,10 +16,9 @@ from django.utils.translation import gettext as _
 from orders.models import Customer, Document, Order, PassedPaper, Payment
 from workshop.formats import date_long
 from workshop.models import Person
+from workshop.money import ZERO
 from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
-
-ZERO = Decimal(0)
 
 PREFIXES = {
     Document.Kind.QUOTE: "Q-",

@@ -22,8 +22,8 @@ from orders.models import DocumentLine, Order, OrderLine
 from orders.money.services.paper_numbers import Amounts
 from orders.papers import snapshot
 from workshop.models import Business, TaxRate
+from workshop.money import ZERO
 
-ZERO = Decimal(0)
 OUTSIDE = "O"  # not registered: nothing here is within the scope of VAT
 
 

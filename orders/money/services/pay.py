@@ -20,10 +20,9 @@ from stock.services.standards import StandardsOfDays
 from workshop.formats import date_short
 from workshop.letterhead import party_of
 from workshop.models import Business, Person
-from workshop.money import round_half_up
+from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act
 
-ZERO = Decimal(0)
 MINUTES = Decimal(60)
 
 

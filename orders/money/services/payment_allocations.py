@@ -16,8 +16,6 @@ from orders.models import Customer, Document, Order, Payment, PaymentAllocation
 from workshop.formats import money
 from workshop.models import MoneyField
 
-ZERO = Decimal(0)
-
 
 def exact(amount: Decimal) -> Value:
     """An amount inside a database expression, in the units its column is kept in."""

@@ -26,11 +26,10 @@ from orders.money.services.payment_allocations import (
 from orders.money.services.receipts import issue_receipt, issue_refund_slip
 from workshop.formats import money
 from workshop.models import Business, Person
-from workshop.money import round_half_up, round_to_coin
+from workshop.money import ZERO, round_half_up, round_to_coin
 from workshop.services.acts import record_act
 from workshop.services.second_look import DEEDS, NeedsAnother
 
-ZERO = Decimal(0)
 CASH, MOBILE = Payment.Method.CASH, Payment.Method.MOBILE
 
 

@@ -1,6 +1,5 @@
 """Receipts for money that came in, slips for money given back."""
 
-from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
@@ -10,8 +9,7 @@ from orders.money.queries.accounts import balance_of
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.papers import snapshot
 from workshop.models import Business, Person
-
-ZERO = Decimal(0)
+from workshop.money import ZERO
 
 
 def issue_receipt(payment: Payment, *, by: Person | None) -> Document:
