@@ -5,7 +5,7 @@ import pytest
 from tests.physics.builders import FAIR_BEADS
 from workshop.physics.annealing import cooling_advice
 from workshop.physics.composition import CONTAINER_MOL
-from workshop.physics.density import bead_mass_g, density_g_cm3
+from workshop.physics.density import density_g_cm3
 from workshop.physics.shapes import bead_shape
 from workshop.physics.sintering import bond_advice, reduced_time_over
 from workshop.physics.units import parse_length_mm
@@ -17,7 +17,7 @@ def test_shaping_a_bead_and_weighing_it(benchmark, kind: str) -> None:
 
     def shape_and_weigh() -> float:
         bead = bead_shape(kind, **sizes)
-        return bead_mass_g(bead.volume_mm3()) + bead.length_on_cord_mm()
+        return bead.volume_mm3() + bead.length_on_cord_mm()
 
     assert benchmark(shape_and_weigh) > 0
 

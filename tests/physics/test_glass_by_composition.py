@@ -20,9 +20,7 @@ from workshop.physics.composition import (
 from workshop.physics.density import (
     DEFAULT_DENSITY_G_CM3,
     DENSITY_ERROR_G_CM3,
-    bead_mass_g,
     density_advice,
-    density_by_weighing_g_cm3,
     density_g_cm3,
 )
 from workshop.physics.expansion import (
@@ -91,19 +89,6 @@ def test_lead_glass_is_not_guessed_at() -> None:
         density_g_cm3(crystal)
     with pytest.raises(CompositionError, match="test the pair"):
         appen_expansion(crystal)
-
-
-@given(st.floats(0, 1e6), st.floats(1.9, 6), st.floats(0, 0.5))
-def test_pores_make_a_bead_lighter_by_their_share(
-    volume_mm3: float, density: float, porosity: float
-) -> None:
-    solid = bead_mass_g(volume_mm3, density)
-    assert bead_mass_g(volume_mm3, density, porosity) == pytest.approx(solid * (1 - porosity))
-
-
-def test_a_piece_weighed_in_air_and_water_tells_its_density() -> None:
-    """50 g that displaces 20 cm³ of water at 20 °C (0.998 g/cm³): 50 - 19.96 = 30.04 g."""
-    assert density_by_weighing_g_cm3(50, 50 - 20 * 0.998) == pytest.approx(2.5)
 
 
 # °C at strain, annealing, softening, working and melting: isokoms of the published constants.
@@ -235,11 +220,6 @@ def test_it_is_no_matter_which_glass_shrinks_more(difference: float) -> None:
         lambda: mixing_advice({"green": 0}),
         lambda: mixing_advice({"green": float("nan")}),
         lambda: mismatch_stress_mpa(float("nan")),
-        lambda: bead_mass_g(-1),
-        lambda: bead_mass_g(100, porosity=1),
-        lambda: bead_mass_g(float("nan")),
-        lambda: density_by_weighing_g_cm3(50, 50),
-        lambda: density_by_weighing_g_cm3(50, None),
     ],
 )
 def test_what_is_no_glass_is_answered_with_a_sentence(ask) -> None:

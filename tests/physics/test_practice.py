@@ -1,21 +1,14 @@
 """Facts of the trade that have no source but common practice, and the bottles themselves."""
 
-from fractions import Fraction
-
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from workshop.physics.annealing import DESIGN_STRESS_MPA
 from workshop.physics.bottles import (
     BOTTLES,
-    bottle_mass_from_weighing_g,
-    bottles_to_collect,
 )
 from workshop.physics.expansion import CAUTION_UP_TO, FINE_UP_TO
 from workshop.physics.practice import (
     FIRING_WINDOWS,
-    polishing_advice,
     programme_advice,
     programme_warning,
 )
@@ -72,49 +65,18 @@ def test_a_programme_outside_its_window_is_warned_about_and_not_refused(
     assert (advice.in_range, advice.source) == (False, "common practice, no source")
 
 
-def test_polishing_a_batch_commonly_takes_ten_to_fifteen_minutes() -> None:
-    """Common practice, no source."""
-    assert [polishing_advice(m).in_range for m in (9, 10, 15, 16)] == [False, True, True, False]
-
-
 @pytest.mark.parametrize(
     "ask",
     [
         lambda: programme_advice("clay", 700, 25),
         lambda: programme_advice("powder", None, 25),
         lambda: programme_advice("powder", 700, float("nan")),
-        lambda: polishing_advice("long"),
-        lambda: bottles_to_collect(-1, 500),
-        lambda: bottles_to_collect(float("nan"), 500),
-        lambda: bottles_to_collect(1, 0),
-        lambda: bottles_to_collect(1, 500, clean_yield=0),
-        lambda: bottles_to_collect(1, 500, screen_yield=1.1),
-        lambda: bottle_mass_from_weighing_g([]),
-        lambda: bottle_mass_from_weighing_g([500, 0]),
     ],
 )
-def test_what_is_no_programme_or_bottle_is_answered_with_a_sentence(ask) -> None:
+def test_what_is_no_programme_is_answered_with_a_sentence(ask) -> None:
     with pytest.raises(PhysicsError) as refused:
         ask()
     assert refused.value.sentence.endswith(".")
-
-
-@given(
-    st.decimals(0, 1000, places=3),
-    st.decimals(1, 2000, places=1),
-    st.decimals("0.05", 1, places=2),
-    st.decimals("0.05", 1, places=2),
-)
-def test_the_bottles_collected_suffice_and_one_fewer_would_not(need, bottle, clean, screen) -> None:
-    count = bottles_to_collect(need, bottle, clean_yield=clean, screen_yield=screen)
-    one = Fraction(bottle) * Fraction(clean) * Fraction(screen) / 1000
-    assert count * one >= Fraction(need)
-    assert (count - 1) * one < Fraction(need) or count == 0
-
-
-def test_a_share_written_as_a_float_is_taken_as_it_prints() -> None:
-    """1 kg from 100 g bottles at 0.1: 100 bottles, though 0.1 is no binary fraction."""
-    assert bottles_to_collect(1, 100, clean_yield=0.1, screen_yield=1) == 100
 
 
 def test_every_bottle_names_its_source() -> None:

@@ -93,15 +93,6 @@ SRM_710_MOL = {
     "CaO": 12.82,
     "Fe2O3": 0.01,
 }
-SRM_710A_MOL = {
-    "SiO2": 71.43,
-    "Al2O3": 1.31,
-    "Na2O": 8.25,
-    "K2O": 6.27,
-    "CaO": 9.62,
-    "TiO2": 0.32,
-    "ZnO": 2.81,
-}
 # Container glass by weight, as tabled in Seward & Vascott 2005.
 CONTAINER_WT = {"SiO2": 74.0, "Na2O": 13.0, "CaO": 10.5, "Al2O3": 1.3, "K2O": 0.3, "MgO": 0.2}
 

@@ -11,7 +11,7 @@ from workshop.physics.composition import (
     is_soda_lime,
     polynomial,
 )
-from workshop.physics.sentences import PhysicsError, gettext_noop, number_in, plain
+from workshop.physics.sentences import gettext_noop, plain
 
 Number = TypeVar("Number", float, Decimal)
 
@@ -19,7 +19,6 @@ Number = TypeVar("Number", float, Decimal)
 # (Seward & Vascott 2005) against 2.48 by Fluegel's model. Colour changes it by under 0.01.
 DEFAULT_DENSITY_G_CM3 = 2.50
 DENSITY_ERROR_G_CM3 = 0.03
-MODEL_ERROR_G_CM3 = 0.019  # standard error of Fluegel's model
 
 _SOURCE = "Fluegel, J. Am. Ceram. Soc. 90(8) (2007) 2622"
 _TRACE = 0.02514614
@@ -78,14 +77,6 @@ NOT_IN_MODEL = gettext_noop(
 )
 DENSITY_IS = gettext_noop(
     "Glass of this composition weighs about %(density)s g/cm³, within %(error)s."
-)
-BAD_MASS_INPUT = gettext_noop(
-    "A bead's mass needs a volume and a density of 0 or more and a porosity from 0 up to 1:"
-    " found %(volume)s mm³, %(density)s g/cm³ and %(porosity)s."
-)
-NO_DISPLACEMENT = gettext_noop(
-    "The glass weighs %(air)s g in air and %(water)s g in water. It must weigh less in water:"
-    " weigh it again, hung free and without bubbles."
 )
 
 
@@ -153,49 +144,3 @@ def mixed_density_g_cm3(parts: Sequence[tuple[Number, Number]]) -> Number:
     """
     volume: Any = sum(share / density for share, density in parts)
     return 1 / volume
-
-
-def bead_mass_g(
-    volume_mm3: float, density_g_cm3: float = DEFAULT_DENSITY_G_CM3, porosity: float = 0.0
-) -> float:
-    """Mass of one bead.
-
-    volume_mm3     of the bead with its bore taken out [mm³], 0 or more
-    density_g_cm3  of the solid glass [g/cm³]
-    porosity       share of the bead that is closed pores, 0 up to 1 (powder beads about 0.05:
-                   common practice, no source)
-
-    Returns grams. Raises PhysicsError outside those ranges.
-
-    >>> round(bead_mass_g(492.499135), 6)
-    1.231248
-
-    Source: mass = volume × density × (1 - porosity) (definition).
-    """
-    if not (volume_mm3 >= 0 and density_g_cm3 >= 0 and 0 <= porosity < 1):
-        raise PhysicsError(
-            BAD_MASS_INPUT, volume=volume_mm3, density=density_g_cm3, porosity=porosity
-        )
-    return volume_mm3 * density_g_cm3 * (1 - porosity) / 1000
-
-
-def density_by_weighing_g_cm3(
-    in_air_g: float, in_water_g: float, water_g_cm3: float = 0.998
-) -> float:
-    """Density of a piece of glass weighed in air and hung in water.
-
-    in_air_g, in_water_g  [g]; lighter in water
-    water_g_cm3           of the water [g/cm³]: 0.998 at 20 °C
-
-    Returns g/cm³. Raises PhysicsError if the figures cannot be. Buoyancy of air is left out
-    (under 0.1 %).
-
-    >>> round(density_by_weighing_g_cm3(50, 30.04), 2)
-    2.5
-
-    Source: Archimedes; density of water 0.9982 g/cm³ at 20 °C (from memory).
-    """
-    air, water = number_in(in_air_g), number_in(in_water_g)
-    if air is None or water is None or not 0 <= water < air or not water_g_cm3 > 0:
-        raise PhysicsError(NO_DISPLACEMENT, air=in_air_g, water=in_water_g)
-    return air * water_g_cm3 / (air - water)

@@ -8,7 +8,6 @@ from workshop.physics.sentences import PhysicsError, gettext_noop, number_in, pl
 
 # All in units of 1e-7/K, as the trade writes them.
 CONTAINER_EXPANSION = 90.0  # 100-300 °C, Seward & Vascott 2005; EN 572-1 has the same
-FLOAT_EXPANSION = 95.0  # same table; measured float glasses have a median of 87
 FINE_UP_TO = 2.0  # common practice, no source
 CAUTION_UP_TO = 5.0  # common practice, no source
 MODEL_ERROR = 3.7  # standard error of a published composition model for expansion

@@ -47,7 +47,6 @@ FIRING_WINDOWS = {
     "enamel": _ENAMEL,
     "centrepiece": _FUSED,
 }
-POLISHING_MIN = (10.0, 15.0)  # a batch, with sand and water; common practice, no source
 
 KIND_WORDS = {
     "powder": gettext_noop("powder beads"),
@@ -65,11 +64,6 @@ UNUSUAL = gettext_noop(
     "%(hold_c)s °C for %(minutes)s min is unusual for %(kind)s, commonly fired at %(from_c)s to"
     " %(to_c)s °C for %(from_min)s to %(to_min)s min. Keep it if it is meant."
 )
-POLISH_UNUSUAL = gettext_noop(
-    "%(minutes)s min of polishing is unusual: a batch commonly takes %(from_min)s to %(to_min)s"
-    " min. Keep it if it is meant."
-)
-POLISH_USUAL = gettext_noop("%(minutes)s min of polishing a batch is usual.")
 
 
 def programme_advice(kind: str, hold_c: float, hold_min: float) -> Advice:
@@ -124,32 +118,6 @@ to 45 min. Keep it if it is meant.'
     """
     advice = programme_advice(kind, hold_c, hold_min)
     return None if advice.in_range else advice.sentence
-
-
-def polishing_advice(minutes: float) -> Advice:
-    """Whether a batch's polishing time lies within common practice.
-
-    minutes  of sand and water, a batch
-
-    Returns an Advice as `programme_advice`, number the minutes. Raises PhysicsError for what is
-    no number.
-
-    >>> polishing_advice(12).verdict, polishing_advice(40).verdict
-    ('usual', 'unusual')
-
-    Source: common practice, no source.
-    """
-    value = number_in(minutes)
-    if value is None:
-        raise PhysicsError(BAD_FIGURE)
-    low, high = POLISHING_MIN
-    params: dict[str, object] = {
-        "minutes": plain(value),
-        "from_min": plain(low),
-        "to_min": plain(high),
-    }
-    usual = low <= value <= high
-    return _advice(usual, value, "min", POLISH_USUAL if usual else POLISH_UNUSUAL, params)
 
 
 def _advice(

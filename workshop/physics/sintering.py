@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import log10, sqrt
+from math import log10
 
 from workshop.physics.advice import Advice
 from workshop.physics.sentences import PhysicsError, gettext_noop, plain
@@ -97,40 +97,6 @@ def reduced_time_over(
     for (start, from_c), (end, to_c) in pairwise(readings):
         total += (end - start) * _mean_fluidity(curve, from_c, to_c)
     return _per_minute(grain_mm, surface_tension_n_m) * total
-
-
-def neck_ratio(theta: float) -> float:
-    """Radius of the neck between two grains over the grain's own radius.
-
-    theta  from `reduced_time`
-
-    Returns x/r; true below about 0.5 (theta 1/6), only a sign beyond. Raises PhysicsError below 0.
-
-    >>> round(neck_ratio(0.1526), 4)
-    0.4784
-
-    Source: Frenkel 1945, (x/r)² = 3/2 theta (equation from memory).
-    """
-    if not theta >= 0:
-        raise PhysicsError(BAD_THETA, found=theta)
-    return sqrt(1.5 * theta)
-
-
-def linear_shrinkage(theta: float) -> float:
-    """Share of its length a powder filling loses early in sintering.
-
-    theta  from `reduced_time`
-
-    Returns 0 and up; true below about 0.1. Raises PhysicsError below 0.
-
-    >>> linear_shrinkage(0.16)
-    0.06
-
-    Source: Frenkel 1945, 3/8 theta (equation from memory; some textbooks print 3/4).
-    """
-    if not theta >= 0:
-        raise PhysicsError(BAD_THETA, found=theta)
-    return 3 / 8 * theta
 
 
 def verdict_of(theta: float) -> str:
