@@ -10,7 +10,7 @@
     annealing         how slowly the thickest bead must cool
     expansion         which glasses may share a bead
     heat              heat of a firing, fuels, and a kiln's efficiency from weighed fuel
-    bottles           what a bottle weighs, and how many to collect
+    bottles           what a bottle weighs
     practice          windows of common practice, to warn by and never to refuse by
 
 The rest are rooms behind these: `shape_base`, `turned_shapes`, `flat_shapes`, `number_text`,
