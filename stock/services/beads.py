@@ -268,9 +268,9 @@ def log_good_beads(
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
-    _refuse_more_than_started(now, (good if firing >= bead.firings else 0) + rejected + broken)
     taken = take_where_it_is(batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH))
     last = firing >= bead.firings
+    _refuse_more_than_started(now, (good if last else 0) + rejected + broken)
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
     shelf = (place or usual_place(LocationKind.BEAD_SHELF)) if last else bench_place(TO_PAINT)
     made = [Made(batch_item(batch), shelf, good, glass.good_mg)]
