@@ -60,6 +60,8 @@ def beads_to_start(needed: int, reject_rate: Decimal, assurance: Decimal) -> int
 
     >>> beads_to_start(100, Decimal("0.08"), Decimal("0.95"))
     114
+
+    Source: quantile of the negative binomial distribution (see the head of the module).
     """
     _check(needed, reject_rate, assurance)
     return _least_start(needed, Decimal(reject_rate), Decimal(assurance))
@@ -122,12 +124,16 @@ def _reaches_exactly(started: int, needed: int, reject_rate: Decimal, assurance:
 def beads_to_start_scattered(needed: int, alpha: Decimal, beta: Decimal, assurance: Decimal) -> int:
     """The least number to start when the reject rate of a load is drawn from a beta distribution.
 
+    needed       good beads wanted, a whole number from 0 up
     alpha, beta  of the reject rate, mean alpha ÷ (alpha + beta), as fitted from loads on record
+    assurance    0 < p < 1
 
     All beads are taken to share the fate of one load, which is the cautious reading.
 
     >>> beads_to_start_scattered(100, Decimal(4), Decimal(46), Decimal("0.95"))
     120
+
+    Source: beta-binomial distribution (see the head of the module).
     """
     _check(needed, Decimal(0), assurance)
     check_scatter(alpha, beta)

@@ -187,6 +187,15 @@ def loss(value: Any, field: str, subject: str) -> Decimal:
 
 
 def whole(value: Any, field: str, subject: str, *, least: int = 0, most: int = MOST_PIECES) -> int:
+    """The whole number in a value, when it lies from ``least`` to ``most``.
+
+    field, subject  which box of which thing, for the sentence of a refusal
+
+    Raises CostingError for anything else.
+
+    >>> whole("12", "count", "Harbour bracelet")
+    12
+    """
     found = number(value, field, subject, least=least, most=most)
     if found != int(found):
         raise CostingError(

@@ -71,10 +71,14 @@ def graduated_mm(
 ) -> Decimal:
     """Length of a graduated strand with so many beads on each side of its middle.
 
+    sizes_mm   lengths on the cord, smallest first
+    gap_mm     between each two beads
     centre_mm  length of the centrepiece; None when the largest size stands in the middle
 
     >>> graduated_mm([Decimal(n) for n in (6, 7, 8, 9, 10)], 4, Decimal(0), None)
     Decimal('70')
+
+    Source: sum of an arithmetic series, 4 × (6 + 10) + 6 = 70.
     """
     side = sum((sizes_mm[i] for i in graduated_sizes(sizes_mm, pairs, centre_mm is not None)), ZERO)
     middle = sizes_mm[-1] if centre_mm is None else centre_mm

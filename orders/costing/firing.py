@@ -252,7 +252,10 @@ def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> Firing
 
     bead    its name
     start   beads started; those that reach a later firing are the survivors of the ones before
-    each_g  glass of one as it goes in: as filled, or as fired before
+    each_g  glass of one as it goes in: as filled, or as fired before [g]
+
+    Source: the sums at the head of the module (convention of the workshop; heat of its contents:
+    workshop/physics/heat.py).
     """
     kiln, mould, name = firing.kiln, firing.mould, f"bead {firing.bead}"
     beads = REACHED(bead, start, *firing.rejects_before) if firing.rejects_before else start

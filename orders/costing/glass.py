@@ -110,7 +110,12 @@ def _form_figures(form: FormFacts, colour: str) -> FormFigures:
 
 
 def glass_of(colour: ColourFigures, parts: Mapping[str, Sequence[Figure]]) -> GlassCosting:
-    """A colour's glass for an order whose beads need such parts of each of its forms."""
+    """A colour's glass for an order.
+
+    parts  by form, what each kind of bead needs of it [g]
+
+    Source: the sums at the head of the module (convention of the workshop).
+    """
     name = colour.name
     kinds = [form for form in colour.forms if form.facts.form in parts]
     forms = tuple([_prepared(colour, form, parts[form.facts.form]) for form in kinds])

@@ -85,6 +85,10 @@ def shared_min(kiln: KilnFacts) -> Decimal:
 
 
 def load_min(kiln: KilnFacts, programme: ProgrammeFacts) -> Decimal:
+    """Minutes of one load or round, its part of the run included.
+
+    Source: the sum of `parts_of_load` and `shared_min` (convention of the workshop).
+    """
     own = sum((part.minutes for part in parts_of_load(kiln, programme)), ZERO)
     return own + shared_min(kiln)
 

@@ -41,7 +41,15 @@ def standard_min(basic_min: Decimal, allowance: Decimal) -> Decimal:
 
 
 def wright_exponent(rate: Decimal) -> Decimal:
-    """b = log2(rate): −0.321928 for an 80 % curve."""
+    """The exponent of a learning curve, b = log2(rate).
+
+    rate  of the curve, above 0 up to 1; 0.8 for an 80 % curve
+
+    >>> round(wright_exponent(Decimal("0.8")), 6)
+    Decimal('-0.321928')
+
+    Source: Wright 1936: the average falls to the rate at each doubling.
+    """
     return Decimal(log2(rate))
 
 
@@ -94,10 +102,16 @@ def learned_total(
 ) -> Decimal:
     """Standard times that the next ``units`` take: on the curve as far as it goes, then alike.
 
+    first      the first one's time, in standard times
+    rate       of the curve, above 0 up to 1
+    practised  the owner's own number after which the curve ends, 0 for none
+
     >>> round(learned_total(Decimal(2), Decimal("0.8"), 10), 4)
     Decimal('11.2126')
     >>> round(learned_total(Decimal(100), Decimal(1), 3, practised=2), 4)
     Decimal('201.0000')
+
+    Source: Wright 1936; where the curve ends, see `units_on_curve`.
     """
     end = units_on_curve(first, rate, practised)
     on_curve = max(0, min(units, end - made_before))

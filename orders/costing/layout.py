@@ -172,6 +172,7 @@ def split_parts(
 
 
 def total_mm(pieces: Iterable[Laid]) -> Decimal:
+    """Length of some pieces on the cord, without the gaps between them [mm]."""
     return sum((piece.length_mm for piece in pieces), ZERO)
 
 

@@ -132,9 +132,11 @@ class BeadCosts:
 
 
 def cost_of_making(made: Making, pay: Sequence[Figure]) -> BeadCosts:
-    """Glass, pigment and paint, fuel and labour of beads that are made.
+    """Glass, pigment and paint, fuel and labour of beads that are made, in the workshop's money.
 
     pay  for each step of their making
+
+    Source: costs are added up unrounded (convention of the workshop).
     """
     unit, name, key = made.unit, made.unit.facts.name, f"bead {made.unit.facts.key}"
     parts = []

@@ -15,12 +15,20 @@ MM_PER_M = Decimal(1000)
 
 
 def whole_up(value: Decimal) -> int:
-    """The least whole number that is not below the value."""
+    """The least whole number that is not below the value.
+
+    >>> whole_up(Decimal("11.4")), whole_up(Decimal(12))
+    (12, 12)
+    """
     return int(value.to_integral_value(ROUND_CEILING))
 
 
 def whole_down(value: Decimal) -> int:
-    """The greatest whole number that is not above the value."""
+    """The greatest whole number that is not above the value.
+
+    >>> whole_down(Decimal("11.9"))
+    11
+    """
     return int(value.to_integral_value(ROUND_FLOOR))
 
 

@@ -108,6 +108,10 @@ def _reached(steps: list[Step] | tuple[()], quantity: int) -> Step | None:
 
 
 def price_book(workshop: WorkshopFacts) -> PriceBook:
+    """The workshop's price policy, checked; worked out once per workshop's facts.
+
+    Raises CostingError for an overhead, margin, step or price that cannot be.
+    """
     kept = workshop._kept.get("prices")
     if kept is None:
         kept = workshop._kept["prices"] = PriceBook(workshop)
@@ -120,6 +124,9 @@ def price_line(
     """The prices of one line: of its strands, or its loose beads.
 
     asked  how many; cost: of them all; place: 1 for the first line of the order
+
+    Source: cost ÷ (1 − margin) × (1 − break), rounded up to a saleable step (common practice; a
+    line's price is rounded half-up once, as EN 16931 does).
     """
     book = price_book(order.workshop)
     smallest = book.smallest

@@ -19,16 +19,33 @@ Moments = tuple[Decimal, Decimal]
 
 
 def beta_mean(alpha: Decimal, beta: Decimal) -> Decimal:
+    """Mean of a beta distribution; alpha and beta above 0.
+
+    >>> beta_mean(Decimal(4), Decimal(46))
+    Decimal('0.08')
+
+    Source: a ÷ (a + b) (textbook).
+    """
     return alpha / (alpha + beta)
 
 
 def beta_variance(alpha: Decimal, beta: Decimal) -> Decimal:
+    """Variance of a beta distribution; alpha and beta above 0.
+
+    >>> round(beta_variance(Decimal(4), Decimal(46)), 6)
+    Decimal('0.001443')
+
+    Source: a b ÷ ((a + b)² (a + b + 1)) (textbook).
+    """
     size = alpha + beta
     return alpha * beta / (size * size * (size + 1))
 
 
 def moments(firing: BeadFiringFacts) -> Moments:
-    """Mean and variance of a firing's reject rate."""
+    """Mean and variance of a firing's reject rate (a share, 0 to 1); 0 without a fitted scatter.
+
+    Source: `beta_mean`, `beta_variance`.
+    """
     if firing.scatter is None:
         return firing.reject_rate, ZERO
     alpha, beta = firing.scatter.alpha, firing.scatter.beta
@@ -42,6 +59,8 @@ def chained(stages: Sequence[Moments]) -> tuple[Decimal, Decimal]:
     ...                         beta_variance(Decimal(4), Decimal(46)))])
     >>> round(alpha, 9), round(beta, 9)
     (Decimal('4.000000000'), Decimal('46.000000000'))
+
+    Source: variance of a product of independent variables, from their first two moments.
     """
     good, square = ONE, ONE
     for mean, variance in stages:

@@ -171,7 +171,7 @@ Prepared = Mapping[tuple[Key, str], PreparedCosting]
 
 
 def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
-    """Units of a step that making these beads takes, by the rate's basis and skill.
+    """Units of a step that making these beads takes, by the rate's basis and skill [basis].
 
     prepared  the order's glass by colour and form
     """

@@ -40,6 +40,10 @@ def bounds_apart(instance: Instance, seconds: float = LIMIT_S) -> Bounds | None:
 
 
 def main() -> None:
+    """Read an instance as JSON from standard input, write its bounds as JSON on the last line.
+
+    The one argument is how many seconds the solver may take.
+    """
     instance = instance_from_json(json.load(sys.stdin))
     found = bounds(instance, seconds=float(sys.argv[1]))
     # The solver greets on the same line of talk, so the answer is the last line.

@@ -45,6 +45,7 @@ class Class:
 
 
 def kiln_types(problem: Problem) -> list[KilnType]:
+    """Kilns that are alike in places, minutes without the hold, and temperatures, counted once."""
     counts: dict[tuple[int, int, float, float], int] = {}
     for k, kiln in enumerate(problem.instance.kilns):
         kind = (kiln.places, problem.base_min[k], kiln.temp_min_c, kiln.temp_max_c)
@@ -102,6 +103,9 @@ def points_of(problem: Problem, classes: list[Class]) -> list[Point]:
 
 
 def classes_and_points(problem: Problem) -> tuple[list[Class], list[int], list[Point]]:
+    """Tasks with alike windows as classes, the class of each task, and the firings (temperature
+    [°C] and minutes) that could serve them. Windows are widened to a coarser grid until there are
+    few enough points: a wider window can only lower the bound."""
     step = 1
     while True:
         classes, of_task = classes_of(problem, step)

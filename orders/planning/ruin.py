@@ -29,6 +29,11 @@ ORDER_BY_ORDER = 0.2
 
 
 def energy(cost: Cost) -> float:
+    """One number for a plan's cost, by which annealing compares two: the lower the better.
+
+    The weights put unplaced work first, then lateness, then kiln minutes [min] and loads; our
+    choice, by trial.
+    """
     return (
         cost.unplaced * 1e6
         + cost.tardiness_min * TARDY_WEIGHT

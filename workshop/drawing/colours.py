@@ -12,6 +12,13 @@ def checked(colour: str) -> str:
 
 
 def channels(colour: str) -> tuple[int, int, int]:
+    """Red, green and blue of a colour such as "#2e5e4e", each 0 to 255.
+
+    >>> channels("#2e5e4e")
+    (46, 94, 78)
+
+    Source: hexadecimal sRGB notation, CSS Color Module Level 4.
+    """
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 

@@ -35,6 +35,12 @@ class Point:
 
 
 def least_kiln_minutes_and_loads(problem: RoundProblem, seconds: float) -> tuple[int, int]:
+    """Kiln minutes and rounds that no plan can do with less of.
+
+    seconds  the solver may take for each of the two
+
+    Source: covering by whole numbers, as in `cover_bound`.
+    """
     if not problem.job:
         return 0, 0
     classes = _classes(problem)
