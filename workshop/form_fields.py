@@ -1,5 +1,6 @@
 """Form boxes that understand what a workshop writes: “16 in”, “2.5 kg”, “8 %”, “1 gross”."""
 
+import re
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -10,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from workshop.form_bounds import within_reach
 from workshop.physics import units
+from workshop.physics.number_text import read_number
 from workshop.physics.units import UnitError
 
 
@@ -112,6 +114,15 @@ def _finite(field: forms.DecimalField, number: Decimal | None) -> Decimal | None
     return number
 
 
+def _one_reading(text: str) -> None:
+    """Refuse “1,234”: to one reader it is a thousand times what it is to another."""
+    if re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", text):
+        try:
+            read_number(text.removeprefix("-"))
+        except UnitError as error:
+            raise ValidationError(error.said(gettext)) from error
+
+
 class PercentField(forms.DecimalField):
     """Shown and typed in per cent, kept as a share: 8.25 is 0.0825."""
 
@@ -165,6 +176,7 @@ class MoneyBox(forms.DecimalField):
     def to_python(self, value):
         if isinstance(value, str):
             value = value.strip().replace(" ", "").replace(" ", "")
+            _one_reading(value)
             if "," in value and "." not in value:
                 value = value.replace(",", ".")
         return _finite(self, super().to_python(value))

@@ -58,6 +58,7 @@ from workshop.forms import (
     LabourRateForm,
     MouldForm,
     ProgrammeForm,
+    StandingCostForm,
     TaxRateForm,
 )
 from workshop.models import (
@@ -67,6 +68,7 @@ from workshop.models import (
     Mould,
     Person,
     Programme,
+    StandingCost,
     TaxRate,
     WorkingHours,
 )
@@ -121,9 +123,10 @@ class Sheet:
     examples: tuple[Mapping[str, str], ...] = ()
 
     def columns(self) -> list[Column]:
-        """The columns as the boxes stand now, those of parts last."""
+        """The columns as the boxes stand now: the name first, those of parts last."""
         form, parts = self.widest_form(), self.blank_part()
-        own = [self._column(name, form[name]) for name in form.fields]
+        names = sorted(form.fields, key=lambda name: name != self.named)
+        own = [self._column(name, form[name]) for name in names]
         if parts is None:
             return own
         return own + [self._column(PART + name, parts[name]) for name in parts.fields]
@@ -456,6 +459,13 @@ SHEETS: tuple[Sheet, ...] = (
                 "valid_from": "2026-01-01",
             },
         ),
+    ),
+    Sheet(
+        "costs",
+        gettext_lazy("Standing costs"),
+        gettext_lazy("What comes on top of pay, and what the workshop costs a month."),
+        StandingCostForm,
+        StandingCost,
     ),
     Sheet(
         "tax_rates",

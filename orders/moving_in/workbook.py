@@ -174,7 +174,7 @@ def _validation(column: Column, sheets: Sequence[Sheet], lists: "_Lists") -> Dat
     # A name may be of the book and not of these sheets, so it is only asked about.
     return DataValidation(
         type="list",
-        formula1=f"={source}",
+        formula1=source,
         allow_blank=True,
         errorStyle="warning" if column.refers_to else "stop",
         showErrorMessage=True,
@@ -191,7 +191,7 @@ class _Lists:
         self._at: dict[tuple[str, ...], str] = {}
 
     def add(self, words: Sequence[str]) -> str:
-        """Where the words stand, as a formula names it."""
+        """Where the words stand, as a formula names it (without its sign of equality)."""
         key = tuple(words)
         if key not in self._at:
             letter = get_column_letter(len(self._at) + 1)

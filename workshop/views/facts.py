@@ -204,6 +204,7 @@ class LabourRateList(ListPage):
 
 class StandingCostList(ListPage):
     queryset = StandingCost.objects.all()
+    sheet = "costs"
     table_class = StandingCostTable
     heading = _("Standing costs")
     lead = _(

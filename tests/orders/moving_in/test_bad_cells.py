@@ -245,6 +245,7 @@ def test_each_list_leads_to_its_sheet(owner):
         ("workshop:programme_list", "programmes"), ("workshop:mould_list", "moulds"),
         ("workshop:hours_list", "hours"), ("workshop:closed_day_list", "closed_days"),
         ("workshop:rate_list", "rates"), ("workshop:tax_rate_list", "tax_rates"),
+        ("workshop:standing_cost_list", "costs"),
         ("orders:money", "balances"),
     ]:  # fmt: skip
         words = owner.get(reverse(page)).content.decode()
