@@ -123,7 +123,10 @@ class KeptWorking(models.Model):
     @classmethod
     def keep(cls, order: Order, told: dict[str, Any]) -> None:
         packed = zlib.compress(json.dumps(told, separators=(",", ":")).encode())
-        cls.objects.update_or_create(order=order, defaults={"packed": packed})
+        cls.objects.bulk_create(
+            [cls(order=order, packed=packed)],
+            update_conflicts=True, unique_fields=["order"], update_fields=["packed"],
+        )  # fmt: skip
         order.__dict__.pop("working", None)
 
     @property

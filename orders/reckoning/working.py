@@ -11,6 +11,7 @@ from orders.costing.results import OrderCosting
 from orders.costing.working.terms import Term
 from orders.costing.working.tree import order_tree
 from orders.floor.promise import Promise
+from orders.models import Order
 
 
 @dataclass(frozen=True)
@@ -27,10 +28,11 @@ class KeptTerm:
     children: tuple["KeptTerm", ...] = field(default=())
 
 
-def frozen_working(costing: OrderCosting, promise: Promise) -> dict[str, Any]:
-    """Tree, and the stages of the promise, ready for a JSON column."""
+def frozen_working(costing: OrderCosting, promise: Promise, order: Order) -> dict[str, Any]:
+    """Tree, and the stages of the promise, ready for a JSON column; under the order's number,
+    which the costing need not have known yet."""
     return {
-        "tree": order_tree(costing).as_dict(),
+        "tree": order_tree(costing).as_dict() | {"subject": str(order.number)},
         "promise": {
             "likely_on": promise.likely_on.isoformat(),
             "p90_on": promise.p90_on.isoformat(),

@@ -293,7 +293,6 @@ def _carry_out(posting: Posting, move: Move, balances: Balances) -> Movement:
     )
 
 
-@transaction.atomic
 def hold(balance: Balance, quantity: int) -> None:
     """Promise part of a balance to somebody; refused when it is not free any more.
 
@@ -307,7 +306,6 @@ def hold(balance: Balance, quantity: int) -> None:
         raise NotEnough(now.item, now.place, quantity, max(now.free_quantity, 0))
 
 
-@transaction.atomic
 def let_go(balance: Balance, quantity: int) -> None:
     """Give a held quantity back to everybody."""
     done = Balance.objects.filter(pk=balance.pk, reserved__gte=quantity).update(

@@ -289,12 +289,14 @@ class NumberSequence(models.Model):
     def __str__(self) -> str:
         return f"{self.prefix}{self.kind} {self.year or ''}".strip()
 
-    def take_number(self) -> int:
-        """Take the next number; call inside the transaction that issues the paper."""
-        changed = NumberSequence.objects.filter(pk=self.pk).update(next_number=F("next_number") + 1)
+    def take_numbers(self, count: int) -> range:
+        """Take the next numbers; call inside the transaction that issues what bears them."""
+        changed = NumberSequence.objects.filter(pk=self.pk).update(
+            next_number=F("next_number") + count
+        )
         assert changed == 1, "the series was deleted while a paper was being issued"
         self.refresh_from_db(fields=["next_number"])
-        return self.next_number - 1
+        return range(self.next_number - count, self.next_number)
 
 
 class TaxRate(models.Model):

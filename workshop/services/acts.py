@@ -1,6 +1,7 @@
 """The log of who did what."""
 
 import logging
+from collections.abc import Iterable
 from typing import Any
 
 from workshop.models import AuditEntry, Person
@@ -18,14 +19,25 @@ def record_act(
     refused: bool = False,
 ) -> AuditEntry:
     """Write one line of the log, in the transaction of the act itself."""
-    return AuditEntry.objects.create(
+    entry = _entry(person, act, subject, before=before, after=after, refused=refused)
+    entry.save()
+    return entry
+
+
+def record_acts(
+    person: Person | None, act: str, subjects: Iterable[Any], **told: dict[str, Any]
+) -> None:
+    """Write the same line for each of several subjects (1 query)."""
+    AuditEntry.objects.bulk_create(_entry(person, act, subject, **told) for subject in subjects)
+
+
+def _entry(person: Person | None, act: str, subject: Any, **told: Any) -> AuditEntry:
+    return AuditEntry(
         person=person if person is not None and person.pk else None,
         act=act,
         subject_kind=subject._meta.model_name,
         subject_ref=str(getattr(subject, "number", None) or subject.pk),
-        before=before,
-        after=after,
-        refused=refused,
+        **told,
     )
 
 

@@ -8,17 +8,22 @@ from workshop.models import NumberSequence
 from workshop.services.clock import refuse_doubtful_day
 
 
-@transaction.atomic
 def take_number(kind: str, *, year: int = 0, prefix: str = "") -> int:
-    """The next number of a series; kept only if the surrounding transaction is.
+    """The next number of a series; kept only if the surrounding transaction is."""
+    return take_numbers(kind, 1, year=year, prefix=prefix)[0]
+
+
+@transaction.atomic(savepoint=False)
+def take_numbers(kind: str, count: int, *, year: int = 0, prefix: str = "") -> range:
+    """The next `count` numbers of a series; kept only if the surrounding transaction is.
 
     The counter row is changed by one UPDATE, so two takers wait for each other and a
-    rolled-back taker gives its number back.
+    rolled-back taker gives its numbers back.
     """
     series, _made = NumberSequence.objects.get_or_create(
         kind=kind, year=year, defaults={"prefix": prefix}
     )
-    return series.take_number()
+    return series.take_numbers(count)
 
 
 def next_number(kind: str, on: date, usual_prefix: str = "") -> tuple[int, int, str]:

@@ -21,6 +21,7 @@ from orders.floor.promise import Promise, bench_minutes, promise_for
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
+from orders.reckoning.reckon import Reckoning
 from orders.reckoning.working import frozen_working
 from workshop import formats
 from workshop.models import AuditEntry, Business, Person
@@ -48,8 +49,12 @@ def draft_order(
     person: Person,
     due_on: date | None = None,
     note: str = "",
+    costing: OrderCosting | None = None,
 ) -> Order:
-    """Write an order down without promising anything yet."""
+    """Write an order down without promising anything yet.
+
+    costing  of these very lines, where it was worked out in this transaction already
+    """
     today = timezone.localdate()
     _check(lines, due_on, today)
     order = Order.objects.create(
@@ -61,8 +66,8 @@ def draft_order(
         note=note,
         stage_since=timezone.now(),
     )
-    _write_lines(order, lines)
-    _price_lines(order)
+    written = _write_lines(order, lines)
+    _price_lines(order, costing or cost(order), written)
     record_act(person, "take order", order, after=_told(lines))
     return order
 
@@ -76,8 +81,9 @@ def change_draft(
     customer: Customer | None = None,
     due_on: date | None = None,
     note: str = "",
+    costing: OrderCosting | None = None,
 ) -> Order:
-    """Change an order that is not confirmed yet; refused once it is."""
+    """Change an order that is not confirmed yet; refused once it is. `costing` as for a draft."""
     _check(lines, due_on, timezone.localdate())
     changed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
         customer=customer or order.customer,
@@ -91,8 +97,8 @@ def change_draft(
     before = {line.design.name: line.strands for line in order.lines.select_related("design")}
     order.lines.all().delete()
     order.refresh_from_db()
-    _write_lines(order, lines)
-    _price_lines(order)
+    written = _write_lines(order, lines)
+    _price_lines(order, costing or cost(order), written)
     record_act(person, "change order", order, before=before, after=_told(lines))
     return order
 
@@ -104,15 +110,20 @@ def confirm_order(
     person: Person,
     owner_word: bool = False,
     business: Business | None = None,
+    reckoned: Reckoning | None = None,
 ) -> Taking:
-    """Promise an order: cost it again, hold what is on the shelf, plan the beads to be made,
+    """Promise an order: cost it, hold what is on the shelf, plan the beads to be made,
     and keep the kiln places and bench minutes that the promise stands on.
 
     One transaction: either all of it happens or none. Raises ValidationError (a whole
     sentence) for an order that was changed meanwhile, that cannot be costed, that sells below
     cost without the owner's word, or whose stock somebody else took.
+
+    reckoned  costing and promise of its lines, where they were worked out in this transaction
+              with the kilns held since before; else they are worked out here
     """
-    hold_the_kilns()
+    if reckoned is None:
+        hold_the_kilns()
     business = business or Business.current()
     now = timezone.now()
     claimed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
@@ -121,18 +132,20 @@ def confirm_order(
     if not claimed:
         raise ValidationError(changed_meanwhile(order))
     order.state = Order.State.DRAFT  # its own holds are not counted yet
-    costing = cost(order, business=business)
+    costing = (reckoned and reckoned.costing) or cost(order, business=business)
     below = [line.name for line in costing.lines if line.below_cost]
     if below and not (owner_word and person.is_owner):
         raise ValidationError(_below_cost_sentence(costing))
-    lines = {line.design_id: line for line in order.lines.select_related("design__item")}
+    lines = list(order.lines.select_related("design__item"))
     try:
-        hold_stock(order, costing, lines)
+        hold_stock(order, costing, {line.design_id: line for line in lines})
     except NotEnough as refused:
         raise ShelfChanged(refused, since=latest_taking(order)) from refused
     _plan_jobs(order, costing, now)
-    _price_lines(order, costing)
-    promise = promise_for(costing, today=timezone.localdate(), business=business, order=order)
+    _price_lines(order, costing, lines)
+    promise = (reckoned and reckoned.promise) or promise_for(
+        costing, today=timezone.localdate(), business=business, order=order
+    )
     reserve_room(order, promise, person=person)
     _settle(order, costing, promise, person if below else None, now)
     record_act(
@@ -247,8 +260,8 @@ def _told(lines: Sequence[WantedLine]) -> dict[str, int]:
     return {str(line.design): line.strands for line in lines}
 
 
-def _write_lines(order: Order, lines: Sequence[WantedLine]) -> None:
-    OrderLine.objects.bulk_create(
+def _write_lines(order: Order, lines: Sequence[WantedLine]) -> list[OrderLine]:
+    return OrderLine.objects.bulk_create(
         OrderLine(
             order=order,
             position=position,
@@ -261,19 +274,23 @@ def _write_lines(order: Order, lines: Sequence[WantedLine]) -> None:
     )
 
 
-def _price_lines(order: Order, costing: OrderCosting | None = None) -> None:
+def _price_lines(order: Order, costing: OrderCosting, lines: Sequence[OrderLine]) -> None:
     """Write the price in force into each line, and their sum into the order."""
-    costing = costing or cost(order)
-    digits = Business.current().money_digits
+    digits = Business.in_force().money_digits
     total = Decimal(0)
     by_design = {line.design: line for line in costing.lines}
-    for line in order.lines.all():
+    changed = []
+    for line in lines:
         priced = by_design[line.design_id]
+        if (line.price, line.price_from) != (priced.price_each, priced.price_from):
+            changed.append(line)
         line.price, line.price_from = priced.price_each, priced.price_from
-        line.save(update_fields=["price", "price_from"])
         total += round_half_up(line.price * line.strands, digits)
-    order.total, order.cost = total, costing.cost
-    order.save(update_fields=["total", "cost"])
+    if changed:
+        OrderLine.objects.bulk_update(changed, ["price", "price_from"])
+    if (order.total, order.cost) != (total, costing.cost):
+        order.total, order.cost = total, costing.cost
+        order.save(update_fields=["total", "cost"])
 
 
 def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
@@ -285,22 +302,26 @@ def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
         if form.to_prepare_g > 0
     }
     needs: dict[tuple[int, str], Decimal] = {}
+    jobs = []
     for bead in costing.beads:
         if not bead.to_make:
             continue
         ready = not any((colour, form) in lacking for colour, form, _g in bead.glass_g)
-        WorkOrder.objects.create(
-            order=order,
-            bead_id=int(bead.key),
-            needed=bead.to_make,
-            to_start=bead.start,
-            moulds=bead.fills,
-            step=WorkOrder.Step.MOULDING if ready else WorkOrder.Step.GLASS,
-            step_since=now,
+        jobs.append(
+            WorkOrder(
+                order=order,
+                bead_id=int(bead.key),
+                needed=bead.to_make,
+                to_start=bead.start,
+                moulds=bead.fills,
+                step=WorkOrder.Step.MOULDING if ready else WorkOrder.Step.GLASS,
+                step_since=now,
+            )
         )
         for colour, form, glass_g in bead.glass_g:
             pair = (int(colour), form)
             needs[pair] = needs.get(pair, Decimal(0)) + glass_g
+    WorkOrder.objects.bulk_create(jobs)
     GlassNeed.objects.bulk_create(
         GlassNeed(
             order=order,
@@ -326,7 +347,7 @@ def _settle(
     order.p90_on = promise.p90_on
     # A trader who names no day is told the careful one, and that is the day to be kept.
     order.due_on = order.due_on or promise.p90_on
-    KeptWorking.keep(order, frozen_working(costing, promise))
+    KeptWorking.keep(order, frozen_working(costing, promise, order))
     order.bench_min = bench_minutes(costing)
     order.below_cost_by = below_cost_by
     order.stage = stage_of(order)

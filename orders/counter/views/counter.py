@@ -22,6 +22,7 @@ from orders.counter.services.ordering import (
     latest_taking,
 )
 from orders.counter.views.sheet import Sheet, designs_to_add, lines_mark, people
+from orders.making.services.kiln_room import hold_the_kilns
 from orders.models import Order
 from orders.reckoning.panel import terms_of
 from orders.reckoning.working import shown
@@ -143,6 +144,10 @@ def _stepped(text: str, step: int) -> str:
 
 
 def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
+    if confirm:
+        # From here to the end of the transaction nobody else promises the kilns to anybody, so
+        # what the sheet works out is what is confirmed.
+        hold_the_kilns()
     sheet = Sheet(request, request.POST, order, show_errors=True)
     form = sheet.form
     if order is not None and request.POST.get("version") != str(order.version):
@@ -207,6 +212,7 @@ def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
             person=request.user,
             due_on=said["due_on"],
             note=said["note"],
+            costing=sheet.costing,
         )
     else:
         order = change_draft(
@@ -216,6 +222,7 @@ def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
             customer=customer,
             due_on=said["due_on"],
             note=said["note"],
+            costing=sheet.costing,
         )
     if confirm:
         order = confirm_order(
@@ -223,6 +230,7 @@ def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
             person=request.user,
             owner_word=said["owner_word"],
             business=request.business,
+            reckoned=sheet.reckoning,
         ).order
     if said["deposit"]:
         _take_deposit(request, order, said)

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.costing.results import OrderCosting
 from orders.counter.forms.counter import CounterForm, NewCustomerForm
 from orders.counter.queries import Standing, find_customers, standing_of
 from orders.designs.queries.designs import DrawnDesign, designs_by_use, drawn_designs
@@ -81,15 +82,17 @@ class Sheet:
         """A new name is being written instead of choosing one from the list."""
         return bool(self.data.get("adding")) and not self.data.get("customer")
 
+    @property
+    def costing(self) -> OrderCosting | None:
+        return self.reckoning.costing if self.reckoning else None
+
     @cached_property
     def _priced(self) -> dict[int, Any]:
-        costing = self.reckoning.costing if self.reckoning else None
-        return {line.design: line for line in costing.lines} if costing else {}
+        return {line.design: line for line in self.costing.lines} if self.costing else {}
 
     @cached_property
     def panel(self) -> Panel | None:
-        costing = self.reckoning.costing if self.reckoning else None
-        return panel_of(costing) if costing else None
+        return panel_of(self.costing) if self.costing else None
 
     @property
     def standing(self) -> Standing | None:
@@ -98,11 +101,10 @@ class Sheet:
     @property
     def seen(self) -> str:
         """A mark of the figures shown: what is confirmed must be what was looked at."""
-        costing = self.reckoning.costing if self.reckoning else None
-        if costing is None:
+        if self.costing is None:
             return ""
         promise = self.reckoning.promise if self.reckoning else None
-        return figures_mark(costing, promise, self.customer and self.customer.pk)
+        return figures_mark(self.costing, promise, self.customer and self.customer.pk)
 
     def lines(self, drawn: Collection[int] | None = None) -> list[CounterLine]:
         """The lines as the page shows them; drawn: keys of the designs to draw, None for all."""

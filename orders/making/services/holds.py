@@ -37,30 +37,38 @@ def hold_stock(order: Order, costing: OrderCosting, lines: dict[int, OrderLine])
 
     `lines` by design key. Raises NotEnough when somebody else holds them by now.
     """
-    for line_costing in costing.lines:
-        line = lines[int(line_costing.design or 0)]
-        if line_costing.ready_taken:
-            _hold_strands(order, line, line_costing.ready_taken)
-    balances = Balance.objects.in_bulk(
-        [taken.key for bead in costing.beads for taken in bead.taken]
+    parts = [
+        part
+        for line_costing in costing.lines
+        if line_costing.ready_taken
+        for part in _ready_strands(lines[int(line_costing.design or 0)], line_costing.ready_taken)
+    ]
+    taken = [each for bead in costing.beads for each in bead.taken]
+    balances = Balance.objects.in_bulk([each.key for each in taken])
+    parts += [(None, balances[int(each.key)], each.count) for each in taken]
+    for _line, balance, quantity in parts:
+        hold(balance, quantity)
+    StockReservation.objects.bulk_create(
+        StockReservation(order=order, line=line, balance=balance, quantity=quantity)
+        for line, balance, quantity in parts
     )
-    for bead in costing.beads:
-        for taken in bead.taken:
-            hold_for(order, balances[int(taken.key)], taken.count)
 
 
-def _hold_strands(order: Order, line: OrderLine, strands: int) -> None:
-    rows = Balance.objects.at(LocationKind.STRAND_SHELF).free().filter(item=line.design.item)
+def _ready_strands(line: OrderLine, strands: int) -> list[tuple[OrderLine | None, Balance, int]]:
+    """What of which shelf makes up the ready strands of a line; they count as strung for it."""
+    shelves = Balance.objects.at(LocationKind.STRAND_SHELF).filter(item=line.design.item)
     left = strands
-    for row in rows.order_by("pk"):
+    parts: list[tuple[OrderLine | None, Balance, int]] = []
+    for row in shelves.free().order_by("pk"):
         piece = min(left, row.free_quantity)
         if piece:
-            hold_for(order, row, piece, line=line)
+            parts.append((line, row, piece))
             left -= piece
     if left:
         # Taken by somebody since; `hold` on the first shelf says so in its own words.
-        hold(Balance.objects.at(LocationKind.STRAND_SHELF).filter(item=line.design.item)[0], left)
+        hold(shelves[0], left)
     OrderLine.objects.filter(pk=line.pk).update(strung=F("strung") + strands)
+    return parts
 
 
 @transaction.atomic

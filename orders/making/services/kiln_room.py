@@ -7,7 +7,7 @@ kilns' own rows, so that no two people give away the last place.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from math import ceil
 
@@ -18,11 +18,10 @@ from orders.floor.promise import Promise, Room
 from orders.making.services.run_times import settle_rounds
 from orders.models import BenchShare, LoadShare, Order, WorkOrder
 from orders.planning.bench import BenchUse
-from orders.planning.promise import Reservation
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Person
-from workshop.services.acts import record_act
-from workshop.services.numbers import take_number
+from workshop.services.acts import record_act, record_acts
+from workshop.services.numbers import take_numbers
 
 PLANNED = KilnLoad.State.PLANNED
 
@@ -46,41 +45,58 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
         return []
     room = promise.room
     jobs = {job.bead_id: job for job in order.jobs.all()}
-    loads = [_reserve_in(place, room, jobs) for place in room.kilns]
+    loads = _loads_for(room)
+    _reserve_in(loads, room, jobs)
     write_bench(order, room.board.clock.first_day, room.bench)
     settle_rounds()
-    for load in loads:
-        record_act(person, "keep room", load, after={"order": order.number})
+    record_acts(person, "keep room", loads, after={"order": order.number})
     return loads
 
 
-def _reserve_in(place: Reservation, room: Room, jobs: dict[int, WorkOrder]) -> KilnLoad:
-    load = _load_for(place, room)
-    for item in place.items:
-        job = jobs[room.wanted[item.job]]
-        tray = LoadTray.objects.create(
+def _reserve_in(loads: Sequence[KilnLoad], room: Room, jobs: dict[int, WorkOrder]) -> None:
+    """A tray for each part of a job in its load, with the share that belongs to the order."""
+    wanted = [
+        (load, item, jobs[room.wanted[item.job]])
+        for load, place in zip(loads, room.kilns, strict=True)
+        for item in place.items
+    ]
+    trays = LoadTray.objects.bulk_create(
+        LoadTray(
             load=load, bead_id=job.bead_id, firing=item.firing, moulds=item.moulds,
             beads=item.beads,
-        )  # fmt: skip
-        LoadShare.objects.create(
-            tray=tray, job=job, moulds=item.moulds, beads=item.beads, reserved=True
         )
-    return load
-
-
-def _load_for(place: Reservation, room: Room) -> KilnLoad:
-    """The planned load that is joined, now held at a heat that suits all in it; or a new one."""
-    pk = room.board.rows.get((place.kiln, place.start_min))
-    if pk is None:
-        return KilnLoad.objects.create(
-            number=take_number("load"), kiln_id=int(place.kiln),
-            starts_at=room.board.clock.moment(place.start_min),
-            hold_c=round(place.temp_c), hold_min=place.minutes, lit=place.lit, hands=place.hands,
-        )  # fmt: skip
-    KilnLoad.objects.filter(pk=pk).update(
-        version=F("version") + 1, hold_c=round(place.temp_c), hands=place.hands
+        for load, item, job in wanted
+    )  # fmt: skip
+    LoadShare.objects.bulk_create(
+        LoadShare(tray=tray, job=job, moulds=item.moulds, beads=item.beads, reserved=True)
+        for tray, (_load, item, job) in zip(trays, wanted, strict=True)
     )
-    return KilnLoad.objects.get(pk=pk)
+
+
+def _loads_for(room: Room) -> list[KilnLoad]:
+    """Of each place kept, the planned load that is joined, now held at a heat that suits all in
+    it; or a new one."""
+    rows = [room.board.rows.get((place.kiln, place.start_min)) for place in room.kilns]
+    for place, pk in zip(room.kilns, rows, strict=True):
+        if pk is not None:
+            KilnLoad.objects.filter(pk=pk).update(
+                version=F("version") + 1, hold_c=round(place.temp_c), hands=place.hands
+            )
+    joined = KilnLoad.objects.in_bulk([pk for pk in rows if pk is not None])
+    begun = [place for place, pk in zip(room.kilns, rows, strict=True) if pk is None]
+    numbers = take_numbers("load", len(begun)) if begun else ()
+    made = iter(
+        KilnLoad.objects.bulk_create(
+            KilnLoad(
+                number=number, kiln_id=int(place.kiln),
+                starts_at=room.board.clock.moment(place.start_min),
+                hold_c=round(place.temp_c), hold_min=place.minutes, lit=place.lit,
+                hands=place.hands,
+            )
+            for number, place in zip(numbers, begun, strict=True)
+        )
+    )  # fmt: skip
+    return [next(made) if pk is None else joined[pk] for pk in rows]
 
 
 def write_bench(order: Order, first_day: date, uses: Iterable[BenchUse]) -> None:
@@ -153,8 +169,7 @@ def _take_out(shares: QuerySet[LoadShare], person: Person | None) -> int:
         else:
             tray.delete()
     KilnLoad.objects.filter(pk__in=loads).update(version=F("version") + 1)
-    for load in KilnLoad.objects.filter(pk__in=loads):
-        record_act(person, "free room", load)
+    record_acts(person, "free room", KilnLoad.objects.filter(pk__in=loads))
     drop_empty(loads)
     settle_rounds()
     return len(rows)

@@ -104,7 +104,7 @@ def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | N
     else:
         promise = promise_for(costing, today=on, business=business)
         promised = promised or promise.p90_on
-        told = json.dumps(frozen_working(costing, promise), separators=(",", ":"))
+        told = json.dumps(frozen_working(costing, promise, order), separators=(",", ":"))
         working = base64.b64encode(zlib.compress(told.encode())).decode()
     return {"promised_on": promised.isoformat() if promised else None, "working": working}
 

@@ -4,15 +4,19 @@ import re
 import uuid
 from datetime import timedelta
 from decimal import Decimal
+from unittest import mock
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Customer, Order, Payment
+from orders.counter.services import ordering
+from orders.counter.services.ordering import cancel_order, confirm_order
+from orders.counter.services.reopening import reopen_order
+from orders.models import Customer, Order, Payment, StockReservation
 from orders.money.services.payments import PaymentDetails, record_payment
-from tests.builders import make_customer, make_design, make_order, make_person, put_beads
+from tests.builders import make_bead, make_customer, make_design, make_order, make_person, put_beads
 from workshop.models import Business, TaxRate
 
 pytestmark = pytest.mark.django_db
@@ -56,6 +60,43 @@ def test_an_order_is_taken_on_one_page(counter, workshop):
     assert order.state == Order.State.CONFIRMED
     assert order.lines.get().strands == 30
     assert order.taken_by == make_person("counter")
+
+
+def test_taking_an_order_of_five_designs_costs_it_once_and_takes_at_most_90_statements(
+    counter, workshop, django_assert_max_num_queries
+):
+    others = [
+        make_design(f"Design {n}", beads=make_bead(f"Bead {n}"), code=f"d{n}") for n in range(4)
+    ]
+    put_beads(workshop["bead"], 20)
+    wanted = [(design, 12) for design in (workshop["design"], *others)]
+    data = lines(*wanted, customer=make_customer().pk)
+    looked = counter.post(COUNTER, data | {"do": "work"})
+    with (
+        mock.patch.object(ordering, "cost", side_effect=AssertionError("costed again")),
+        mock.patch.object(ordering, "promise_for", side_effect=AssertionError("promised again")),
+        django_assert_max_num_queries(90),
+    ):
+        counter.post(COUNTER, data | sheet(looked) | {"do": "take"})
+    order = Order.objects.get()
+    assert order.state == Order.State.CONFIRMED
+    assert StockReservation.objects.filter(order=order).count() == 1
+
+
+def test_what_the_sheet_worked_out_is_what_costing_the_written_order_finds(counter, workshop):
+    put_beads(workshop["bead"], 40)
+    take(counter, lines((workshop["design"], 5), customer=make_customer().pk), do="draft")
+    order = Order.objects.get()
+    again = confirm_order(order, person=make_person("counter")).order
+    first = (again.total, again.cost, again.likely_on, again.p90_on, again.bench_min)
+    tree = again.working["tree"] | {"subject": ""}
+    reopen_order(again, person=make_person("counter"))
+    cancel_order(Order.objects.get(pk=order.pk), person=make_person("counter"))
+    take(counter, lines((workshop["design"], 5), customer=make_customer().pk))
+    taken = Order.objects.latest("number")
+    assert first == (taken.total, taken.cost, taken.likely_on, taken.p90_on, taken.bench_min)
+    assert taken.working["tree"]["subject"] == str(taken.number)
+    assert taken.working["tree"] | {"subject": ""} == tree
 
 
 def test_a_gross_is_understood(counter, workshop):
