@@ -45,18 +45,18 @@ WORDS = {
     "empty_wear": gettext_lazy("empty places"),
     "unborne": gettext_lazy("no work has borne it"),
     "before": gettext_lazy("Goods before"),
-    "put_in": gettext_lazy("+ put in"),
-    "opening": gettext_lazy("+ here before the book began"),
-    "anew": gettext_lazy("± valued anew"),
-    "sold": gettext_lazy("− sold"),
-    "accident": gettext_lazy("− accidents"),
-    "beyond": gettext_lazy("− rejects beyond the usual"),
-    "spoiled": gettext_lazy("− spoiled loads"),
-    "apart": gettext_lazy("− taken apart"),
-    "lost": gettext_lazy("− nothing came good"),
-    "count": gettext_lazy("± count differences"),
-    "reversal": gettext_lazy("± reversals"),
-    "after": gettext_lazy("= goods after"),
+    "put_in": gettext_lazy("put in"),
+    "opening": gettext_lazy("here before the book began"),
+    "anew": gettext_lazy("valued anew"),
+    "sold": gettext_lazy("sold"),
+    "accident": gettext_lazy("accidents"),
+    "beyond": gettext_lazy("rejects beyond the usual"),
+    "spoiled": gettext_lazy("spoiled loads"),
+    "apart": gettext_lazy("taken apart"),
+    "lost": gettext_lazy("nothing came good"),
+    "count": gettext_lazy("count differences"),
+    "reversal": gettext_lazy("reversals"),
+    "after": gettext_lazy("Goods after"),
 }
 # Below nothing the same amount has a name of its own.
 LESS = {
@@ -150,7 +150,7 @@ def month_account_csv(request):
         ["put into goods", "together", account.put],
         ["named", "together", account.named],
     ]
-    rows += [["goods", _words(each.key).strip("+−±= "), each.amount] for each in account.goods]
+    rows += [["goods", _words(each.key), each.amount] for each in account.goods]
     return csv_response(rows, f"account-{first_day:%Y-%m-%d}-{last_day:%Y-%m-%d}")
 
 
