@@ -3,12 +3,12 @@
 import pytest
 from hypothesis import assume, given, settings
 
-from orders.costing.beads_to_start import chance_of_enough
 from orders.costing.cost_order import cost_order
 from orders.costing.facts import OrderFacts
 from orders.costing.results import OrderCosting
 from tests.costing.plain_reckoner import Reckoned, reckon
 from tests.costing.strategies import orders
+from workshop.physics.chance import binomial_at_least
 
 
 def both(order: OrderFacts) -> tuple[OrderCosting, Reckoned]:
@@ -38,7 +38,7 @@ def test_an_order_reckoned_twice_comes_out_the_same(order: OrderFacts):
     for bead in ours.beads:
         if bead.start != plain.start[bead.key]:
             # Only where floating point cannot tell on which side of the assurance a chance lies.
-            chance = chance_of_enough(bead.start, bead.to_make, bead.reject_rate)
+            chance = binomial_at_least(bead.start, 1 - float(bead.reject_rate), bead.to_make)
             assume(abs(chance - float(order.workshop.choices.assurance)) > 1e-9)
         assert bead.start == plain.start[bead.key]
     for glass in ours.glass:
