@@ -203,6 +203,10 @@ def test_the_documents_tell_every_debian_package_and_no_other():
         assert set(packages) <= {*every, "git", "python3", "openssl"}
 
 
+def test_the_readme_stays_short_enough_to_be_read():
+    assert len(read("README.md").splitlines()) < 120
+
+
 # --- Words about settings and services ---
 
 
