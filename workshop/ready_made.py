@@ -50,13 +50,18 @@ def take_tables(names: Iterable[str]) -> dict[str, Table]:
     # Not through Django, which would make days and moments of what is kept as text.
     with closing(sqlite3.connect(connection.settings_dict["NAME"])) as book:
         for name in sorted(names):
-            found = book.execute(f'SELECT * FROM "{name}" ORDER BY 1')
+            found = book.execute("SELECT * FROM " + _quoted(name) + " ORDER BY 1")
             columns = [column[0] for column in found.description]
             rows = [[_plain(value) for value in row] for row in found]
             if rows:
                 told = {"columns": columns, "flags": flags.get(name, []), "rows": rows}
                 taken[name] = _with_steady_keys(name, told)
     return taken
+
+
+def _quoted(name: str) -> str:
+    """The name of a table or column of our own, as both databases read it."""
+    return '"' + name.replace('"', '""') + '"'
 
 
 def _with_steady_keys(name: str, table: Table) -> Table:
@@ -70,11 +75,10 @@ def _with_steady_keys(name: str, table: Table) -> Table:
 
 def take_schema() -> list[str]:
     """The statements that make the tables, their indexes and, last, their triggers."""
-    kinds = "CASE type WHEN 'table' THEN 1 WHEN 'index' THEN 2 ELSE 3 END"
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' "
-            f"ORDER BY {kinds}, name"
+            "ORDER BY CASE type WHEN 'table' THEN 1 WHEN 'index' THEN 2 ELSE 3 END, name"
         )
         return [sql for (sql,) in cursor.fetchall()]
 
@@ -217,15 +221,12 @@ def is_empty_here() -> bool:
 
 def put_rows(tables: dict[str, Table]) -> None:
     """Write the rows; one that a change of the book has written already stays as it is."""
-    quote = connection.ops.quote_name
     with connection.cursor() as cursor:
         for name, table in tables.items():
-            columns = ", ".join(map(quote, table["columns"]))
+            columns = ", ".join(map(_quoted, table["columns"]))
             places = ", ".join(["%s"] * len(table["columns"]))
-            cursor.executemany(
-                f"INSERT INTO {quote(name)} ({columns}) VALUES ({places}) ON CONFLICT DO NOTHING",
-                _for_this_database(table),
-            )
+            put = "INSERT INTO " + _quoted(name) + " (" + columns + ") VALUES (" + places + ") "
+            cursor.executemany(put + "ON CONFLICT DO NOTHING", _for_this_database(table))
         if connection.vendor == "postgresql":
             ours = [model for model in apps.get_models() if model._meta.db_table in tables]
             for statement in connection.ops.sequence_reset_sql(no_style(), ours):
