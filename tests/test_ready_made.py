@@ -69,7 +69,7 @@ def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     assert today - timedelta(days=7) < max(days) <= today
     lit = KilnLoad.objects.filter(state=KilnLoad.State.COOLED).values_list("starts_at", flat=True)
     hours = {moment.astimezone(LISBON).hour for moment in lit}
-    # From eleven on by the workshop's clock, summer and winter; later ones are rounds in a hot kiln.
+    # From eleven by the workshop's clock, summer and winter; later ones are rounds in a hot kiln.
     assert min(hours) == 11 and max(hours) < 20
     assert 6 not in {moment.weekday() for moment in lit}, "nobody lights a kiln on a Sunday"
     for moment in (
