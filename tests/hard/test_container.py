@@ -21,7 +21,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from tests.hard.server import ROOT, free_port, make_database, postgres_url
+from tests.hard.server import ROOT, drop_database, free_port, make_database, postgres_url
 
 ROOM = ROOT / "workshop" / "container"
 STEP = re.compile(
@@ -235,6 +235,7 @@ def test_what_the_image_starts_needs_no_rights_and_writes_only_into_its_volume(i
         with suppress(ProcessLookupError):
             os.killpg(started.pid, signal.SIGKILL)
         started.wait()
+        drop_database(url)
 
 
 def log_of(folder: Path) -> str:
