@@ -27,9 +27,13 @@ def copy_into_memory(book: Path) -> Path:
     """The book and its log as they stand, in a folder of their own; raises OSError without room."""
     home = IN_MEMORY if IN_MEMORY.is_dir() and os.access(IN_MEMORY, os.W_OK) else None
     folder = Path(tempfile.mkdtemp(prefix=FOLDER, dir=home))
-    for end in ("", "-wal"):
-        if (beside := book.with_name(book.name + end)).exists():
-            shutil.copyfile(beside, folder / beside.name)
+    try:
+        for end in ("", "-wal"):
+            if (beside := book.with_name(book.name + end)).exists():
+                shutil.copyfile(beside, folder / beside.name)
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
     return folder / book.name
 
 
