@@ -250,4 +250,5 @@ def test_a_clock_set_back_into_the_hour_that_comes_twice(workshop):
         [sys.executable, "-m", "django", "doctor"],
         env=workshop.server.environment, capture_output=True, text=True, check=False, timeout=60,
     ).stdout  # fmt: skip
-    assert re.search(r"bad .*The clock stands at 2026-10-25T0\d:\d\d.*Set it", said)
+    # Work went on, so there are lines of both times; which clock was right only a person knows.
+    assert re.search(r"care .*The clock ran ahead once: the log has a line of \d{4}-", said)
