@@ -21,6 +21,7 @@ from django.utils.translation import gettext as _
 
 from workshop.csv_export import RISKY
 from workshop.physics.sentences import without_zeros
+from workshop.typed import plain_text
 
 MOST_ROWS, MOST_COLUMNS, MOST_SHEETS = 3_000, 60, 60
 # Rows that a spreadsheet keeps though nothing stands in them are looked through only so far.
@@ -30,7 +31,6 @@ MOST_BYTES, MOST_UNPACKED = 5_000_000, 12_000_000
 WORDS, MOST_WORDS = "xl/sharedStrings.xml", 4_000_000
 LONGEST_CELL = 5_000
 # Tab and line ends belong into text; no other control character does (Unicode, C0 and C1).
-CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 DECIMAL_COMMA = re.compile(r"-?\d+,(\d{1,2}|\d{4,})\s*%?")
 
 
@@ -119,8 +119,8 @@ def _judged(text: str) -> tuple[str, str]:
     # A sheet of our own disarms a risky beginning with an apostrophe.
     if text[:1] == "'" and text[1:].lstrip(" ").startswith(RISKY):
         text = text[1:]
-    if CONTROL.search(text):
-        return CONTROL.sub("�", text), _("There is a sign in it that no text has; type it anew.")
+    if (plain := plain_text(text)) != text:
+        return plain, _("There is a sign in it that no text has; type it anew.")
     if len(text) > LONGEST_CELL:
         return text[:60] + "…", _("This is longer than any box; shorten it.")
     return text, ""
