@@ -115,7 +115,8 @@ def test_what_opening_stock_is_worth_is_the_owners_word(yard):
         "on": "2026-01-02", "key": str(uuid.uuid4()),
     }  # fmt: skip
     assert yard.post(page, sent).status_code == 302
-    assert Balance.objects.get(place__kind=LocationKind.YARD).value == 0
+    # Not the 5,000 that was sent: 12.5 kg at the 0.20 a kilogram of the price list.
+    assert Balance.objects.get(place__kind=LocationKind.YARD).value == Decimal("2.50")
 
 
 @pytest.mark.parametrize("day", ["0001-01-01", "1999-12-31", "9999-12-31"])

@@ -31,7 +31,7 @@ def workshop():
 def sack(**given) -> Sack:
     kilos = {"gross_g": 10_000, "dirt_share": Decimal(0), "price_per_kg": Decimal("0.125")}
     return weigh_in_sack(
-        make_collector(), colour=make_colour(), person=make_person("yard"), **kilos | given
+        make_collector(), colour=make_colour(), person=make_person("owner"), **kilos | given
     )
 
 

@@ -59,7 +59,7 @@ def every_paper(client) -> dict[str, bytes]:
     back = refund(customer, Decimal(20), by=None)
     sack = weigh_in_sack(
         make_collector(), colour=make_colour(), price_per_kg=Decimal("0.335"), gross_g=9000,
-        person=make_person("yard"), paid=True,
+        person=make_person("owner"), paid=True,
     )  # fmt: skip
     account = statement_of(customer, usual_first_day())
     papers = {
