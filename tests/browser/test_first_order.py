@@ -14,7 +14,7 @@ import pytest
 from django.test import Client
 from playwright.sync_api import expect
 
-from orders.demo.facts import load_stock, load_wants, load_workshop
+from orders.demo.facts import load_stock, load_wants, load_workshop, new_passwords
 from orders.models import Document, Order, WorkOrder
 from stock.models import Bead, Sack
 from tests.builders import put_beads, put_glass
@@ -41,7 +41,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.papers, pytest.mark.django_db(tra
 def workshop(db):
     """The demo's facts, half of the beads on the shelf, glass for the rest but no cobalt."""
     since = date(2025, 1, 2)
-    passwords = load_workshop(since)
+    load_workshop(since)
     load_stock(since)
     load_wants(since)
     for name, pieces in HALF.items():
@@ -51,7 +51,7 @@ def workshop(db):
     for name in ("Harbour round", "Striped harbour"):
         for part in Bead.objects.get(name=name).colours.all():
             put_glass(part.colour, "powder", 3)
-    return passwords
+    return new_passwords()
 
 
 def sign_in(page, base: str, name: str, password: str) -> None:
