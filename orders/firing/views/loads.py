@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -147,7 +147,7 @@ def move(request, number: int, pk: int) -> HttpResponse:
     tray = tray.prefetch_related("shares__job__order__customer", "shares__job__bead").first()
     if tray is None or tray.load.number != number or tray.load.state != KilnLoad.State.PLANNED:
         return _gone(request, number, tray)
-    asked = request.POST or (request.GET if "to" in request.GET else None)
+    asked = request.POST or (_looked(request, tray.load) if "to" in request.GET else None)
     form = MoveForm(
         asked, tray=tray, loads=active_loads(), initial={"version": tray.load.version}
     )  # fmt: skip
@@ -163,6 +163,13 @@ def move(request, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_error(form, error)
     return _move_shown(request, form, tray, preview, asked is not None)
+
+
+def _looked(request, load: KilnLoad) -> QueryDict:
+    """What is asked to look at; who only looks sees the load as it is now."""
+    asked = request.GET.copy()
+    asked.setdefault("version", str(load.version))
+    return asked
 
 
 def _half_asked(request, form: MoveForm) -> bool:
