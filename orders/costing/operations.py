@@ -282,11 +282,11 @@ OPERATIONS: dict[str, Operation] = {
     ),
     "up_to_step": Operation(round_up_to_step, gettext_noop("a, rounded up to a multiple of b")),
     "half_up": Operation(
-        lambda a, b, c: round_to_coin(a * b, c),
+        lambda a, b, c: round_to_coin(Decimal(a) * b, Decimal(c)),
         gettext_noop("a × b, rounded half-up to a multiple of c"),
     ),
     "half_up_less": Operation(
-        lambda a, b, c: round_to_coin(a * (1 - b), c),
+        lambda a, b, c: round_to_coin(Decimal(a) * (1 - b), Decimal(c)),
         gettext_noop("a × (1 − b), rounded half-up to a multiple of c"),
     ),
     "margin": Operation(lambda a, b: 1 - a / b, gettext_noop("1 − a ÷ b")),
