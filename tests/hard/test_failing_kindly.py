@@ -67,7 +67,7 @@ def test_a_book_that_is_away_says_so_and_comes_back_by_itself(server, tmp_path):
     (tmp_path / "book").write_text("not a folder")
     server.process = None
     with pytest.raises(AssertionError):
-        server_start_briefly(server)
+        server.start(seconds=6)  # there is no good answer to be had
     status, page = server.ask("GET", "/workshop/health/")
     assert (status, page) == (503, "not ready\n")
     status, page = server.ask("GET", "/workshop/sign-in/")
@@ -84,16 +84,6 @@ def test_a_book_that_is_away_says_so_and_comes_back_by_itself(server, tmp_path):
     assert "The book is sound" in server.python("-m", "django", "check_book")
     with sqlite3.connect(book) as opened:
         assert opened.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-
-
-def server_start_briefly(server: Server) -> None:
-    """Start without waiting for a good answer: there is none to be had."""
-    waiting = server.wait_until_open
-    server.wait_until_open = lambda: waiting(6)
-    try:
-        server.start()
-    finally:
-        server.wait_until_open = waiting
 
 
 def a_sack_form(collector: int, colour: int) -> dict:
