@@ -6,6 +6,7 @@ all the others stands in test_every_page.py.
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from tests.browser.looking import console_of, look_at
 from tests.builders import make_business, make_person
@@ -51,7 +52,7 @@ def test_pages_of_keeping_safe_are_in_order(
         assert look_at(page, address, noise) == [], name
     page.goto(live_server.url + reverse("workshop:second_step_begin"))
     page.get_by_role("button", name="Show the picture").click()
-    assert page.locator(".code-picture svg").count() == 1
+    expect(page.locator(".code-picture svg")).to_have_count(1)
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert violations == []
 
@@ -81,4 +82,4 @@ def test_an_unknown_address_and_an_old_form_look_like_ours(owner_page, live_serv
     page.goto(live_server.url + reverse("workshop:own_page"))
     page.context.clear_cookies(name="csrf")
     page.get_by_role("button", name="Begin with a telephone").click()
-    assert page.locator("h1").inner_text() == "This form is too old"
+    expect(page.locator("h1")).to_have_text("This form is too old")
