@@ -13,7 +13,7 @@ from orders.planning.errors import PlanningError
 from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json
 from orders.planning.measure import measure
 from orders.planning.replan import replan
-from orders.planning.rounds.board import string_through
+from orders.planning.rounds.laying import string_through
 from orders.planning.search import longer_search
 from tests.planning import instances, round_instances
 from tests.planning.rounds_checker import measured, violations

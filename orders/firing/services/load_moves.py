@@ -16,7 +16,7 @@ from orders.making.services.run_times import settle_rounds
 from orders.models import LoadShare
 from orders.planning.faults import OUTSIDE_TEMP, OUTSIDE_TIME, faults, shared_programme
 from orders.planning.instance import Item, Load, Plan
-from orders.planning.rounds.board import settled
+from orders.planning.rounds.settle import settled
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Person
 from workshop.services.acts import record_act

@@ -10,7 +10,7 @@ from orders.floor.floor import Floor
 from orders.planning.faults import faults
 from orders.planning.instance import Load, Plan
 from orders.planning.measure import measure
-from orders.planning.rounds.board import at_usual_heat
+from orders.planning.rounds.settle import at_usual_heat
 from workshop.models import Programme
 
 MOST_LENGTHENED = 80  # beyond so many loads the shortest times are kept: our choice

@@ -6,7 +6,7 @@ from django.db.models import F
 
 from orders.floor.read_floor import read_floor
 from orders.planning.instance import Plan
-from orders.planning.rounds.board import settled_pairs
+from orders.planning.rounds.settle import settled_pairs
 from orders.planning.times import LoadTimes, plan_times
 from stock.models import KilnLoad
 from workshop.models import Kiln, Programme, WayOfWorking

@@ -6,7 +6,8 @@ from bisect import bisect_left, bisect_right
 from random import Random
 
 from orders.planning.calendar import NEVER
-from orders.planning.rounds.board import RoundBoard, Sheet
+from orders.planning.rounds.board import RoundBoard
+from orders.planning.rounds.round import Sheet
 
 Fill = list[tuple[int, int]]
 """Tasks and moulds of each, for one load."""

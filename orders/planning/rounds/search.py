@@ -7,9 +7,10 @@ from math import exp
 from random import Random
 
 from orders.planning.board import Cost
-from orders.planning.rounds.board import Round, RoundBoard
+from orders.planning.rounds.board import RoundBoard
 from orders.planning.rounds.insert import Inserter
 from orders.planning.rounds.problem import RoundProblem
+from orders.planning.rounds.round import Round
 from orders.planning.ruin import COOLEST, LOADS_AT_ONCE, energy
 
 WARM_MIN = 4.0
