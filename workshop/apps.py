@@ -22,6 +22,8 @@ class WorkshopConfig(AppConfig):
         bound_every_box()
 
     def ready(self) -> None:
+        import workshop.columns  # noqa: F401 - registered before any table is made
+
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")
 

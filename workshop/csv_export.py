@@ -2,6 +2,7 @@
 
 import csv
 from collections.abc import Iterable, Iterator
+from contextvars import copy_context
 from typing import Any
 
 from django.http import StreamingHttpResponse
@@ -44,8 +45,18 @@ def csv_lines(rows: Iterable[Iterable[Any]]) -> Iterator[str]:
         yield writer.writerow([safe_cell(cell) for cell in row])
 
 
+def as_asked(lines: Iterator[str]) -> Iterator[str]:
+    """The lines, each made with the hour, the language and the business of the request.
+
+    A download is written after the request's own work has ended, when all of them are put back.
+    """
+    here = copy_context()  # now, and not when the first line is asked for
+    return iter(lambda: here.run(next, lines, ""), "")
+
+
 def csv_response(rows: Iterable[Iterable[Any]], filename: str) -> StreamingHttpResponse:
     """A download that is written as it is read."""
-    response = StreamingHttpResponse(csv_lines(rows), content_type="text/csv; charset=utf-8")
+    lines = as_asked(csv_lines(rows))
+    response = StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{filename}.csv"'
     return response

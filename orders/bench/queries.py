@@ -204,7 +204,8 @@ def _lines(labour: Labour) -> list[BenchLine]:
             order__stage=Stage.FINISHED,
             strung__lt=F("strands"),
         )
-        .select_related("order__customer", "design__clasp")
+        .with_designs()
+        .select_related("order__customer")
         .order_by("order__due_on", "order__number", "position")
     )
     found = []

@@ -14,9 +14,10 @@ NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
 
 
 def with_dues(customers: QuerySet[Customer]) -> QuerySet[Customer]:
-    """Customers with `owes` (open invoices) and `last_on` (the last order taken); 1 query."""
+    """Customers with `owes` (all that is open) and `last_on` (the last order taken); 1 query."""
     owed = (
-        Document.objects.filter(customer=OuterRef("pk"), kind=Document.Kind.INVOICE)
+        Document.objects.open()
+        .filter(customer=OuterRef("pk"))
         .order_by()
         .values("customer")
         .annotate(open=Sum(F("total") - F("settled")))

@@ -46,7 +46,7 @@ class Tag:
 
 def price_list_html(business: Business, group: str = "") -> str:
     """Designs in use with the prices in force for a group of customers (7 queries)."""
-    designs = list(StrandDesign.objects.filter(in_use=True).select_related("clasp"))
+    designs = list(StrandDesign.objects.filter(in_use=True).with_findings())
     pictures = _pictures(designs, 420)
     prices, lengths = prices_in_force(designs, group), printed_lengths(designs)
     shown = [
@@ -95,9 +95,7 @@ def prices_in_force(
 
 def strand_tags_html(order: Order, business: Business) -> str:
     """A tag for each design of an order: its picture, recycled content and a code that names it."""
-    designs = list(
-        StrandDesign.objects.filter(lines__order=order).select_related("clasp", "cord").distinct()
-    )
+    designs = list(StrandDesign.objects.filter(lines__order=order).with_findings().distinct())
     pictures, masses = _pictures(designs, 200), strand_masses(designs)
     lengths = printed_lengths(designs)
     tags = []

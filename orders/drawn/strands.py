@@ -79,7 +79,7 @@ def printed_lengths(designs: Iterable[StrandDesign]) -> dict[int, str]:
     A design that cannot be laid out is printed as it was asked for.
     """
     wanted = {design.pk: design for design in designs}
-    found = list(StrandDesign.objects.filter(pk__in=wanted).select_related("clasp", "cord"))
+    found = list(StrandDesign.objects.filter(pk__in=wanted).with_findings())
     drawer = Draughtsman(found)
     words = {}
     for design in found:

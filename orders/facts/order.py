@@ -62,7 +62,7 @@ def order_facts(
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
     """
-    rows = OrderLine.objects.filter(order=order).select_related("design__clasp", "design__cord")
+    rows = OrderLine.objects.filter(order=order).with_designs()
     written = list(rows.order_by("position", "id"))
     lines = [
         WantedLine(line.design_id, line.strands, line.price if line.price_from == BY_HAND else None)
@@ -101,9 +101,7 @@ def facts_for(
     on = on or timezone.localdate()
     business = business or Business.current()
     designs = designs or list(
-        StrandDesign.objects.filter(pk__in={line.design for line in lines}).select_related(
-            "clasp", "cord"
-        )
+        StrandDesign.objects.filter(pk__in={line.design for line in lines}).with_findings()
     )
     prices = list(_prices_in_force(designs, customer, on))
     workshop = _workshop(designs, prices, business, on, own_order)
@@ -127,7 +125,7 @@ def workshop_facts(
 ) -> WorkshopFacts:
     """The workshop's facts for some designs, or for all (15 queries)."""
     on = on or timezone.localdate()
-    rows = StrandDesign.objects.select_related("clasp", "cord")
+    rows = StrandDesign.objects.with_findings()
     designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
     prices = list(_prices_in_force(designs, None, on))
     return _workshop(designs, prices, business or Business.current(), on, None)

@@ -50,6 +50,12 @@ class Finding(models.Model):
         return self.name
 
 
+class StrandDesignQuerySet(models.QuerySet):
+    def with_findings(self):
+        """Designs with what holds them together, of which each would ask else."""
+        return self.select_related("clasp", "cord")
+
+
 class StrandDesign(models.Model):
     """A strand the workshop strings: its parts in order, its length, its gaps and findings."""
 
@@ -148,6 +154,8 @@ class StrandDesign(models.Model):
     )
     note = models.TextField(_("note"), blank=True)
     in_use = models.BooleanField(_("in use"), default=True)
+
+    objects = StrandDesignQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]

@@ -134,6 +134,12 @@ class KeptWorking(models.Model):
         return json.loads(zlib.decompress(bytes(self.packed)))
 
 
+class OrderLineQuerySet(models.QuerySet):
+    def with_designs(self):
+        """Lines with their designs, ready to be laid, costed and drawn."""
+        return self.select_related("design__clasp", "design__cord")
+
+
 class OrderLine(models.Model):
     """So many strands of one design at one price."""
 
@@ -146,6 +152,8 @@ class OrderLine(models.Model):
     price = MoneyField(_("each"))
     price_from = models.CharField(_("price from"), max_length=80, blank=True)
     strung = models.PositiveIntegerField(_("strung"), default=0)
+
+    objects = OrderLineQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "id"]

@@ -57,7 +57,7 @@ def drawings(designs: Iterable[StrandDesign]) -> dict[str, str]:
     wanted = {design.pk for design in designs}
     if len(wanted) > MOST_DRAWN:
         return {}
-    found = list(StrandDesign.objects.filter(pk__in=wanted).select_related("clasp"))
+    found = list(StrandDesign.objects.filter(pk__in=wanted).with_findings())
     draughtsman = Draughtsman(found)
     return {
         str(design.pk): strand_svg(

@@ -305,6 +305,12 @@ class Balance(models.Model):
 
     class Meta:
         ordering = ["item_id", "place_id"]
+        indexes = [
+            # What lies somewhere now, among all that ever lay there.
+            models.Index(
+                fields=["place", "item"], name="balance_not_empty", condition=Q(quantity__gt=0)
+            )
+        ]
         verbose_name = _("balance")
         verbose_name_plural = _("balances")
         constraints = [

@@ -72,6 +72,7 @@ class KilnLoad(models.Model):
 
     class Meta:
         ordering = ["-starts_at", "kiln"]
+        indexes = [models.Index(fields=["ended_at"], name="load_by_end")]
         verbose_name = _("kiln load")
         verbose_name_plural = _("kiln loads")
 

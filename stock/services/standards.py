@@ -32,6 +32,7 @@ from workshop.costs.minutes import (
     usual_life,
     workshop_minute,
 )
+from workshop.days import day_begins
 from workshop.models import (
     ClosedDay,
     Kiln,
@@ -366,8 +367,8 @@ def ended_loads(month: date) -> list[EndedLoad]:
     rows = (
         KilnLoad.objects.filter(
             state__in=[KilnLoad.State.COOLED, KilnLoad.State.SPOILED],
-            ended_at__date__gte=month - timedelta(days=365),
-            ended_at__date__lt=month,
+            ended_at__gte=day_begins(month - timedelta(days=365)),
+            ended_at__lt=day_begins(month),
         )
         .annotate(filled=Sum(F("trays__moulds") * F("trays__bead__mould__places")))
         .order_by("ended_at", "pk")

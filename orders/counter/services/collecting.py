@@ -34,7 +34,7 @@ def collect_order(order: Order, *, person: Person, on: date | None = None) -> Or
             % {"number": now.number, "state": now.get_state_display()}
         )
     parts = []
-    for line in order.lines.select_related("design__item", "design__clasp", "order"):
+    for line in order.lines.with_designs().select_related("design__item", "order"):
         if line.strung < line.strands:
             string_for(line, line.strands - line.strung, person=person, on=on)
         for held in held_strands(line):

@@ -246,7 +246,7 @@ def order_string(request, number: int) -> HttpResponse:
     """Strands of one line are strung from the beads held for the order."""
     form = StringForm(request.POST)
     line = get_object_or_404(
-        OrderLine.objects.select_related("order", "design__item", "design__clasp"),
+        OrderLine.objects.with_designs().select_related("order", "design__item"),
         pk=whole_number(request.POST.get("line")) or 0,
         order__number=number,
         strung__lt=F("strands"),

@@ -241,7 +241,7 @@ def designs_in_order(data: QueryDict) -> list[StrandDesign]:
     """The designs of the lines, in their order; what is no design any more is left out."""
     named = (whole_number(key) for key in data.getlist("line"))
     keys = list(dict.fromkeys(key for key in named if key is not None))[:200]
-    rows = StrandDesign.objects.select_related("clasp", "cord").in_bulk(keys)
+    rows = StrandDesign.objects.with_findings().in_bulk(keys)
     return [rows[key] for key in keys if key in rows]
 
 

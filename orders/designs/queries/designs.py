@@ -24,7 +24,7 @@ class DrawnDesign:
 
 def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDesign]:
     """Designs whose name holds every word, those ordered most in half a year first."""
-    found = StrandDesign.objects.select_related("clasp", "cord")
+    found = StrandDesign.objects.with_findings()
     if in_use:
         found = found.filter(in_use=True)
     for word in words.split()[:5]:

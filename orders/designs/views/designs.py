@@ -47,7 +47,7 @@ def design_list(request) -> HttpResponse:
 
 def design_detail(request, pk: int) -> HttpResponse:
     """One design: hanging as it is worn, what is on it, and what one takes and costs."""
-    design = get_object_or_404(StrandDesign.objects.select_related("clasp", "cord"), pk=pk)
+    design = get_object_or_404(StrandDesign.objects.with_findings(), pk=pk)
     draughtsman = Draughtsman([design])
     parts = draughtsman.parts[pk]
     context = {

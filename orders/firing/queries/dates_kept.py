@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.models import LoadShare, Order, Stage, WorkOrder
 from stock.models import KilnLoad, LoadTray, Posting, PostingKind
+from workshop.days import day_begins
 from workshop.models import AuditEntry, Kiln
 
 Step = WorkOrder.Step
@@ -134,7 +135,7 @@ def _slowest(kept: Kept, jobs: Iterable[WorkOrder], moves: dict[str, list[AuditE
 
 def kiln_use(since: date) -> list[KilnUse]:
     """Each kiln's loads since a day (3 queries)."""
-    start = timezone.make_aware(datetime.combine(since, datetime.min.time()))
+    start = day_begins(since)
     loads = list(
         KilnLoad.objects.filter(
             state__in=[KilnLoad.State.COOLED, KilnLoad.State.SPOILED], starts_at__gte=start

@@ -84,9 +84,8 @@ def orders_to_string() -> list[Order]:
 def who_owes() -> list[Owed]:
     """Customers with invoices past their day, the largest sum first (1 query)."""
     rows = (
-        Document.objects.filter(
-            kind=Document.Kind.INVOICE, settled__lt=F("total"), due_on__lt=timezone.localdate()
-        )
+        Document.objects.open()
+        .filter(due_on__lt=timezone.localdate())
         .order_by()
         .values("customer", "customer__name")
         .annotate(open=Sum(F("total") - F("settled")), since=Min("due_on"))

@@ -8,6 +8,7 @@ from orders.costing.learned import Learned
 from orders.learning.queries.fuel import heat_by_load
 from orders.learning.queries.row import Kind, LearnedRow
 from stock.models import KilnLoad
+from workshop.days import day_begins
 from workshop.models import Kiln, WayOfWorking
 from workshop.physics.heat import heating_value_mj
 from workshop.physics.kiln_body import LEAST_RUNS, BodyAndLoss, body_and_loss
@@ -63,7 +64,7 @@ def _weighed_runs(since: date | None) -> dict[Kiln, list[_Run]]:
         kiln__fire_efficiency__isnull=False,
     )
     if since is not None:
-        loads = loads.filter(starts_at__date__gte=since)
+        loads = loads.filter(starts_at__gte=day_begins(since))
     runs: dict[Kiln, list[_Run]] = defaultdict(list)
     for load, heat_mj, _held in heat_by_load(loads.order_by("kiln_id", "starts_at", "number")):
         own = runs[load.kiln]

@@ -13,6 +13,7 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.learning.queries.row import Kind, LearnedRow, five_places
 from stock.masses import fill_mg
 from stock.models import BeadColour, KilnLoad
+from workshop.days import day_begins
 from workshop.models import Kiln, WayOfWorking
 from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import ShapeError
@@ -24,7 +25,7 @@ def _weighed(since: date | None) -> QuerySet[KilnLoad]:
         fuel_used__gt=0, state=KilnLoad.State.COOLED, kiln__way=WayOfWorking.CLOSED
     )
     if since is not None:
-        loads = loads.filter(starts_at__date__gte=since)
+        loads = loads.filter(starts_at__gte=day_begins(since))
     return loads.select_related("kiln").order_by("starts_at")
 
 

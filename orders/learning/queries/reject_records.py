@@ -12,6 +12,7 @@ from datetime import date
 from django.db.models import F
 
 from stock.models import BeadBatch, LoadTray
+from workshop.days import day_begins
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def reject_records(since: date | None = None, *, bead: int | None = None) -> lis
         trays, batches = trays.filter(bead=bead), batches.filter(bead=bead)
     if since is not None:
         trays, batches = (
-            trays.filter(load__starts_at__date__gte=since),
+            trays.filter(load__starts_at__gte=day_begins(since)),
             batches.filter(made_on__gte=since),
         )
     by_batch: dict[int, list[LoadTray]] = defaultdict(list)

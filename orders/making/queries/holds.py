@@ -82,7 +82,7 @@ class Wanted:
 def beads_to_string(lines: Sequence[OrderLine]) -> dict[int, int]:
     """Beads of each kind that the strands not strung yet take (2 queries).
 
-    `design__clasp` must come with the lines. A design that no longer fits its cord takes none.
+    The lines come `with_designs`. A design that no longer fits its cord takes none.
     """
     draughtsman = Draughtsman([line.design for line in lines])
     found: dict[int, int] = {}
@@ -99,7 +99,7 @@ def beads_to_string(lines: Sequence[OrderLine]) -> dict[int, int]:
 
 def holds_and_wants(order: Order) -> list[Wanted]:
     """Everything an open order is made of, with what it holds and could hold (9 queries)."""
-    lines = list(order.lines.select_related("design__clasp", "design__item"))
+    lines = list(order.lines.with_designs().select_related("design__item"))
     found = [*_strands(lines), *_beads(order, lines), *_glass(order)]
     _fill(found, order)
     return found

@@ -61,7 +61,7 @@ def progress_words(order: Order) -> str:
 def listed_orders() -> QuerySet[Order]:
     """Orders for a list, with customer and lines; the lines' designs come with them."""
     return Order.objects.select_related("customer").prefetch_related(
-        Prefetch("lines", OrderLine.objects.select_related("design__clasp"))
+        Prefetch("lines", OrderLine.objects.with_designs())
     )
 
 

@@ -189,7 +189,7 @@ def _room(order: Order, balance: Balance, line: OrderLine | None) -> int:
     if item.kind == ItemKind.BEADS and balance.place.kind == LocationKind.BEAD_SHELF:
         assert item.batch is not None, "beads have their batch"
         bead = item.batch.bead_id
-        wanted = beads_to_string(list(order.lines.select_related("design__clasp")))
+        wanted = beads_to_string(list(order.lines.with_designs()))
         return wanted.get(bead, 0) - sum(hold.quantity for hold in held_beads(order, [bead]))
     # Moulds are filled from the usual glass shelf, and only prepared glass goes into them.
     if item.kind == ItemKind.GLASS and balance.place == usual_place(LocationKind.GLASS_SHELF):

@@ -36,7 +36,7 @@ def refit(order: Order, *, person: Person) -> dict[str, int]:
     Gives how many good beads more (or fewer) are to be made, by bead. Raises ValidationError where
     beads are under way and too few of them were started for what is wanted now.
     """
-    lines = list(order.lines.select_related("design__clasp"))
+    lines = list(order.lines.with_designs())
     wanted = beads_to_string(lines)
     jobs = {job.bead_id: job for job in _jobs(order)}
     changed: dict[str, int] = {}

@@ -18,7 +18,7 @@ def value_old_goods(**_signal: Any) -> None:
 
 def findings_of(item: Item) -> Decimal:
     """What clasp, spacers and cord of one strand cost; nothing for a design that cannot be laid."""
-    design = StrandDesign.objects.select_related("clasp", "cord").filter(item=item).first()
+    design = StrandDesign.objects.with_findings().filter(item=item).first()
     if design is None:
         return Decimal(0)
     try:

@@ -21,6 +21,7 @@ from stock.services.standards import StandardsOfDays
 from workshop.costs.account import Account, LoadsStandard, MonthFacts, month_account
 from workshop.costs.amounts import ONE, ZERO
 from workshop.costs.kiln import LoadCost, share_in_goods
+from workshop.days import day_begins
 from workshop.models import Business, LabourRate, Skill
 from workshop.money import round_half_up
 
@@ -106,7 +107,8 @@ def loads_of(first_day: date, last_day: date):
     return (
         KilnLoad.objects.filter(
             state__in=[KilnLoad.State.COOLED, KilnLoad.State.SPOILED],
-            ended_at__date__range=(first_day, last_day),
+            ended_at__gte=day_begins(first_day),
+            ended_at__lt=day_begins(last_day + timedelta(days=1)),
         )
         .select_related("kiln")
         .prefetch_related("trays__bead__mould", "trays__bead__colours__colour")

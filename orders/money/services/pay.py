@@ -37,7 +37,7 @@ class PayLine:
 
     @property
     def rate_words(self) -> str:
-        return price(self.rate, Business.current().currency)
+        return price(self.rate, Business.in_force().currency)
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ def packing_list(request, number):
     if sent and form.is_valid():
         designs = StrandDesign.objects.filter(
             pk__in=[line.order_line.design_id for line in lines if line.order_line]
-        ).select_related("clasp", "cord")
+        ).with_findings()
         packed = pack(form.packages(), lines, strand_masses(list(designs)))
         html = packing_list_html(
             invoice,
