@@ -125,7 +125,7 @@ def sign_in(address: str, name: str, password: str) -> requests.Session:
 
 
 def hidden(page: str) -> dict[str, str]:
-    found = re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', page)
+    found = re.findall(r'type="hidden"\s+name="(\w+)"\s+value="([^"]*)"', page)
     return dict(found)
 
 

@@ -129,7 +129,7 @@ class Crowd:
             return
         _status, _to, page = self.ask(hand, "GET", f"/orders/{number[1]}/")
         # What is confirmed is what the page showed; somebody may have taken the beads meanwhile.
-        if seen := re.search(r'name="seen" value="(\w+)"', page):
+        if seen := re.search(r'name="seen"\s+value="(\w+)"', page):
             self.ask(hand, "POST", f"/orders/{number[1]}/confirm/", {"seen": seen[1]})
 
     def weigh_a_sack(self, hand: Hand) -> None:
@@ -152,7 +152,7 @@ class Crowd:
                 with self.lock:
                     self.late += 1
                 continue
-            seen = re.search(r'name="version" value="(\d+)"', page)
+            seen = re.search(r'name="version"\s+value="(\d+)"', page)
             assert seen is not None, path
             status, _to, page = self.ask(hand, "POST", path, {**form, "version": seen[1]})
             with self.lock:
@@ -162,8 +162,8 @@ class Crowd:
 
     def pin_the_load(self, hand: Hand) -> None:
         _status, _to, page = self.ask(hand, "GET", f"/firing/load/{LOAD}/")
-        seen = re.search(r'name="version" value="(\d+)"', page)
-        word = "yes" if 'name="pinned" value="yes"' in page else "no"
+        seen = re.search(r'name="version"\s+value="(\d+)"', page)
+        word = "yes" if re.search(r'name="pinned"\s+value="yes"', page) else "no"
         form = {"pinned": word, "version": seen[1] if seen else ""}
         self.ask(hand, "POST", f"/firing/load/{LOAD}/pin/", form)
 

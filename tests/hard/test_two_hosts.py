@@ -117,7 +117,7 @@ def test_a_paper_issued_on_one_host_is_the_same_paper_on_the_other(hosts):
     design = facts["design"]
     form = {"customer": facts["customer"], "line": design, f"n_{design}": 1, "do": "draft"}
     order = re.search(r"/orders/(\d+)/", first.post("/counter/", form)[1])[1]
-    seen = re.search(r'name="seen" value="(\w+)"', second.get(f"/orders/{order}/")[2])[1]
+    seen = re.search(r'name="seen"\s+value="(\w+)"', second.get(f"/orders/{order}/")[2])[1]
     assert second.post(f"/orders/{order}/confirm/", {"seen": seen})[0] == 302
     issue = f"/orders/{order}/invoice/"
     boxes = boxes_of(first.get(issue)[2]) | {"supplied_on": timezone.localdate().isoformat()}

@@ -33,7 +33,7 @@ def sheet(response) -> dict[str, str]:
     """What a browser would send back: the hidden marks of the figures that were shown."""
     page = response.content.decode()
     return {
-        name: re.search(rf'name="{name}" value="([^"]*)"', page).group(1)
+        name: re.search(rf'name="{name}"\s+value="([^"]*)"', page).group(1)
         for name in ("seen", "lines_seen")
     }
 

@@ -227,7 +227,7 @@ def confirm_as_seen(client, order) -> str:
     import re
 
     page = client.get(reverse("orders:order_detail", args=[order.number])).content.decode()
-    return re.search(r'name="seen" value="([^"]*)"', page).group(1)
+    return re.search(r'name="seen"\s+value="([^"]*)"', page).group(1)
 
 
 def test_a_kept_order_is_confirmed_on_its_own_page(client, workshop):
