@@ -22,12 +22,16 @@ READY_FORMS = (GlassForm.CHUNKS, GlassForm.POWDER)
 
 @dataclass(frozen=True)
 class ColourStock:
-    """Glass of one colour inside the walls, by form, in milligrams."""
+    """Glass of one colour inside the walls, by form, in milligrams.
+
+    by_mark  of it, what lies on heaps of a lot or maker: mark, form, milligrams
+    """
 
     colour: GlassColour | None
     by_form: dict[str, int] = field(default_factory=dict)
     held_mg: int = 0
     apart_mg: int = 0
+    by_mark: list[tuple[str, str, int]] = field(default_factory=list)
 
     @property
     def raw_mg(self) -> int:
@@ -51,18 +55,25 @@ class ColourStock:
 
 def glass_by_colour() -> list[ColourStock]:
     """Every colour in use with what there is of it, then the mixed glass (2 queries)."""
+    marks: dict[int | None, list[tuple[str, str, int]]] = {}
     forms: dict[int | None, dict[str, int]] = {}
     held: dict[int | None, int] = {}
     apart: dict[int | None, int] = {}
     rows = (
         Balance.objects.inside()
         .of_glass()
-        .values_list("item__colour_id", "item__form", "place__kind", "quantity", "reserved")
+        .values_list(
+            "item__colour_id", "item__form", "item__mark", "place__kind", "quantity", "reserved"
+        )
+        .order_by("item__mark", "item_id", "place_id")
     )
-    for colour_id, form, place, quantity, promised in rows:
+    for colour_id, form, mark, place, quantity, promised in rows:
         if place == LocationKind.APART:
             apart[colour_id] = apart.get(colour_id, 0) + quantity
             continue
+        if mark and quantity:
+            label = str(GlassForm(form).label)
+            marks.setdefault(colour_id, []).append((mark, label, quantity))
         of = forms.setdefault(colour_id, {})
         of[form] = of.get(form, 0) + quantity
         held[colour_id] = held.get(colour_id, 0) + promised
@@ -79,6 +90,7 @@ def glass_by_colour() -> list[ColourStock]:
             forms.get(colour.pk if colour else None, {}),
             held.get(colour.pk if colour else None, 0),
             apart.get(colour.pk if colour else None, 0),
+            marks.get(colour.pk if colour else None, []),
         )
         for colour in colours
     ]

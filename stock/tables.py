@@ -106,7 +106,8 @@ class SackTable(tables.Table):
         )
 
     def render_colour(self, record):
-        return colour_words(record.colour)
+        words = colour_words(record.colour)
+        return format_html("{} · {}", words, record.mark) if record.mark else words
 
     def value_colour(self, record):
         return str(record.colour or _("mixed"))

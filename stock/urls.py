@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path
 
 from stock.views import (
+    agreeing,
     batches,
     beads,
     book,
@@ -24,6 +25,8 @@ app_name = "stock"
 glass_urls = [
     path("glass/", glass.glass, name="glass"),
     path("glass/sort/", sacks.sort, name="sack_sort"),
+    path("glass/agree/", agreeing.agree, name="glass_agree"),
+    path("glass/tests/new/", agreeing.write, name="glass_test_add"),
     path("colours/", glass.ColourList.as_view(), name="colour_list"),
     path("colours/usual/", glass.usual_colours, name="colour_usual"),
     path("colours/new/", glass.edit_colour, name="colour_add"),

@@ -83,6 +83,8 @@ ACCESS: dict[str, Row] = {
     "workshop:person_second_step_forget": row(""),
     # the yard: glass, sacks, collectors (what collectors are paid: yard and owner only)
     "stock:glass": row("counter yard kiln bench", act=""),
+    "stock:glass_agree": row("all", act=""),
+    "stock:glass_test_add": row("yard kiln bench"),
     "stock:sack_list": row("yard", act=""),
     "stock:sack_log": row("yard"),
     "stock:sack_price": row("yard", act=""),

@@ -1,5 +1,7 @@
 """Small forms of the bench: how many, how long, done."""
 
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -8,10 +10,13 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.bench.services import finish_problem
 from orders.firing.forms.loads import minutes_field
-from stock.models import RejectCause
+from stock.models import Balance, RejectCause
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.rejects import too_many_causes
+from workshop import formats
 from workshop.form_fields import CountField
+
+PLAIN_HEAP = "mark:"  # of a choice of heaps; what follows is the mark
 
 
 class MouldedForm(forms.Form):
@@ -19,6 +24,39 @@ class MouldedForm(forms.Form):
 
     count = CountField(label=_("Beads"), smallest=1, largest=100_000)
     minutes = minutes_field(label=_("Minutes"), required=False)
+
+    def __init__(
+        self, *args: Any, heaps: Mapping[int, Sequence[Balance]] | None = None, **kwargs: Any
+    ) -> None:
+        """heaps  those of a lot or maker that may be taken, by colour key"""
+        super().__init__(*args, **kwargs)
+        for colour, rows in (heaps or {}).items():
+            self.fields[f"heap_{colour}"] = forms.ChoiceField(
+                label=_("%(colour)s from") % {"colour": rows[0].item.colour},
+                choices=[
+                    ("", _("whichever has enough")),
+                    (PLAIN_HEAP, _("the heap without a mark")),
+                    *((_heap_code(row), _heap_words(row)) for row in rows),
+                ],
+                required=False,
+            )
+
+    def marks(self) -> dict[int, str]:
+        """Which heap of a colour was chosen, by colour key; none where any will do."""
+        chosen = {
+            int(name.removeprefix("heap_")): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith("heap_") and value
+        }
+        return {colour: value.removeprefix(PLAIN_HEAP) for colour, value in chosen.items()}
+
+
+def _heap_code(row: Balance) -> str:
+    return PLAIN_HEAP + row.item.mark
+
+
+def _heap_words(row: Balance) -> str:
+    return f"{row.item.mark}, {formats.mass(Decimal(row.free_quantity) / 1000)}"
 
 
 class PaintedForm(forms.Form):

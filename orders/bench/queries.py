@@ -1,20 +1,31 @@
 """Today's work at the bench: to mould, to paint, to finish, to string."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
-from orders.facts.beads import moulded_from
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import Amount, Labour
 from orders.models import Order, OrderLine, Stage, WorkOrder
+from stock.agreement import clashes
 from stock.masses import fill_mg
-from stock.models import Balance, GlassColour, GlassForm, KilnLoad, LoadTray, LocationKind
+from stock.models import (
+    Balance,
+    Bead,
+    BeadColour,
+    GlassColour,
+    GlassForm,
+    KilnLoad,
+    LoadTray,
+    LocationKind,
+)
+from stock.services.beads import marked_heaps
 from stock.services.places import COOLED, TO_PAINT
 from workshop.models import Skill
+from workshop.physics.advice import Advice
 from workshop.physics.shapes import ShapeError
 
 Step = WorkOrder.Step
@@ -41,6 +52,8 @@ class BenchJob:
     good, rejected  as counted at the kiln, to start from when finishing
     minutes  by the workshop's rates
     load     the planned load that waits for it
+    heaps    of a lot's or maker's glass that may be taken, by colour key
+    clash    two of its glasses that must not be mixed
     """
 
     job: WorkOrder
@@ -50,6 +63,8 @@ class BenchJob:
     load: KilnLoad | None = None
     good: int = 0
     rejected: int = 0
+    heaps: Mapping[int, Sequence[Balance]] = field(default_factory=dict)
+    clash: Advice | None = None
 
     @property
     def order(self) -> Order:
@@ -89,7 +104,7 @@ class BenchWork:
 
 
 def bench_work() -> BenchWork:
-    """Everything the bench could do now, what a load waits for first (12 queries)."""
+    """Everything the bench could do now, what a load waits for first (14 queries at most)."""
     labour = Labour.in_force()
     waiting = [each for order in waiting_on_firing() for each in order.jobs]
     to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
@@ -100,11 +115,14 @@ def bench_work() -> BenchWork:
         if each.job.step in {Step.GLASS, Step.MOULDING} and (each.missing or each.busy)
     ]
     shares = shares_by_bead(each.job.bead_id for each in to_mould)
+    choice = Choice.of(shares)
     finishing = list(_finishing())
     there = _beads_at([*(each.job for each in to_paint), *finishing])
     counted = _counted(finishing)
     return BenchWork(
-        _soonest(_mould(each, shares.get(each.job.bead_id, []), labour) for each in to_mould),
+        _soonest(
+            _mould(each, shares.get(each.job.bead_id, []), labour, choice) for each in to_mould
+        ),
         _soonest(_paint(each, there, labour) for each in to_paint),
         [_finish(job, there, counted, labour) for job in finishing],
         _lines(labour),
@@ -130,14 +148,34 @@ def weigh_out(job: WorkOrder, shares: list) -> tuple[Weigh, ...]:
     return tuple(
         Weigh(
             share.colour,
-            moulded_from(job.bead),
+            job.bead.moulded_from,
             (Decimal(wanted[share.colour_id]) / 1000).quantize(Decimal("0.1"), ROUND_CEILING),
         )
         for share in shares
     )
 
 
-def _mould(each: WaitingJob, shares: list, labour: Labour) -> BenchJob:
+@dataclass(frozen=True)
+class Choice:
+    """What the hands who mould may choose between, and what they should know."""
+
+    marked: Mapping[tuple[int, str], Sequence[Balance]]
+    clashing: Mapping[int, Advice]
+
+    @classmethod
+    def of(cls, shares: Mapping[int, Sequence[BeadColour]]) -> "Choice":
+        """For beads by their colour shares (2 queries; 1 where none is of several colours)."""
+        colours = {bead: [row.colour for row in rows] for bead, rows in shares.items()}
+        marked = marked_heaps({colour.pk for each in colours.values() for colour in each})
+        return cls(marked, clashes(colours))
+
+    def heaps(self, bead: Bead, shares: Iterable[BeadColour]) -> dict[int, Sequence[Balance]]:
+        """Marked heaps of the glass that a bead's moulds take, by colour key."""
+        keys = [(share.colour_id, bead.moulded_from) for share in shares]
+        return {key[0]: self.marked[key] for key in keys if key in self.marked}
+
+
+def _mould(each: WaitingJob, shares: list, labour: Labour, choice: Choice) -> BenchJob:
     job = each.job
     try:
         glass_g = fill_mg(job.bead, shares) * job.to_start / 1000 if shares else Decimal(0)
@@ -146,7 +184,10 @@ def _mould(each: WaitingJob, shares: list, labour: Labour) -> BenchJob:
         glass_g, weigh = Decimal(0), ()
     amount = Amount(beads=job.to_start, moulds=job.moulds, glass_g=glass_g)
     minutes = labour.minutes(Skill.MOULDING, amount, job.bead)
-    return BenchJob(job, job.to_start, round(minutes), weigh, each.load)
+    return BenchJob(
+        job, job.to_start, round(minutes), weigh, each.load,
+        heaps=choice.heaps(job.bead, shares), clash=choice.clashing.get(job.bead_id),
+    )  # fmt: skip
 
 
 def _paint(each: WaitingJob, there: dict, labour: Labour) -> BenchJob:

@@ -43,8 +43,18 @@ class Done:
 
 
 @transaction.atomic
-def mould_job(job: WorkOrder, count: int, *, person: Person, minutes: int = 0) -> BeadBatch:
-    """The moulds of a job are filled with `count` beads: glass becomes a batch on the bench."""
+def mould_job(
+    job: WorkOrder,
+    count: int,
+    *,
+    person: Person,
+    minutes: int = 0,
+    marks: Mapping[int, str] | None = None,
+) -> BeadBatch:
+    """The moulds of a job are filled with `count` beads: glass becomes a batch on the bench.
+
+    marks  which heap of a colour was taken from, by colour key; else one that has enough
+    """
     job = _at(job, Step.GLASS, Step.MOULDING)
     missing = job.needed - job.good
     if count < missing:
@@ -63,7 +73,7 @@ def mould_job(job: WorkOrder, count: int, *, person: Person, minutes: int = 0) -
             }
         )
     held = glass_holds(job.order)
-    glass = glass_to_weigh(job.bead, count)
+    glass = glass_to_weigh(job.bead, count, marks=marks, held=held)
     batch = mould_beads(
         job.bead, count, person=person, glass=glass, from_holds=held,
         belongs=("order", str(job.order.number)),

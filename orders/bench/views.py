@@ -1,6 +1,7 @@
 """The bench: today's work, each piece of it done with one tap."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -15,7 +16,7 @@ from django.views.decorators.http import require_GET
 
 from orders.bench.forms import FinishedForm, MouldedForm, PaintedForm, StrungForm
 from orders.bench.papers import bench_ticket_html
-from orders.bench.queries import BenchJob, bench_work, weigh_out
+from orders.bench.queries import BenchJob, Choice, bench_work, weigh_out
 from orders.bench.services import finish_job, mould_job, moved_on, paint_job, string_line
 from orders.drawn.strands import Draughtsman
 from orders.firing.services.log import beads_by_place
@@ -41,8 +42,11 @@ def bench(request) -> HttpResponse:
     context = {
         "work": work,
         "may_act": may(request, "orders:bench_mould", "POST"),
-        "to_mould": [_row(each, beads, "mould", MouldedForm, count=str(each.beads))
-                     for each in work.to_mould],
+        "to_mould": [
+            _row(each, beads, "mould", partial(MouldedForm, heaps=each.heaps),
+                 count=str(each.beads))
+            for each in work.to_mould
+        ],
         "to_paint": [_row(each, beads, "paint", PaintedForm) for each in work.to_paint],
         "to_finish": [
             _row(each, beads, "finish", FinishedForm, good=str(each.good),
@@ -67,10 +71,11 @@ def bench(request) -> HttpResponse:
 
 
 def _row(
-    each: BenchJob, beads: dict, act: str, form: type[forms.Form], **initial: Any
+    each: BenchJob, beads: dict, act: str, form: Callable[..., forms.Form], **initial: Any
 ) -> dict[str, Any]:
     return {
         "work": each,
+        "clash": each.clash and each.clash.said(_),
         "drawn": beads.get(each.job.bead_id),
         "form": form(
             auto_id=f"id_{act}_{each.job.pk}_%s", initial={"minutes": each.minutes, **initial}
@@ -83,11 +88,20 @@ def _row(
 def mould(request, pk: int) -> HttpResponse:
     """Moulds are filled."""
     job = _job(pk)
-    form = MouldedForm(request.POST or None, initial={"count": str(job.to_start)})
-    shares = shares_by_bead([job.bead_id]).get(job.bead_id, [])
+    shares = shares_by_bead([job.bead_id])
+    choice, own = Choice.of(shares), shares.get(job.bead_id, [])
+    form = MouldedForm(
+        request.POST or None,
+        initial={"count": str(job.to_start)},
+        heaps=choice.heaps(job.bead, own),
+    )
+    clash = choice.clashing.get(job.bead_id)
 
     def act(data: dict) -> str:
-        batch = mould_job(job, data["count"], person=request.user, minutes=data["minutes"] or 0)
+        batch = mould_job(
+            job, data["count"], person=request.user, minutes=data["minutes"] or 0,
+            marks=form.marks(),
+        )  # fmt: skip
         return _("Order %(order)s: %(count)s %(bead)s moulded, batch %(batch)s.") % {
             "order": job.order.number,
             "count": data["count"],
@@ -97,7 +111,7 @@ def mould(request, pk: int) -> HttpResponse:
 
     return _done(
         request, form, act, job=job, steps={Step.GLASS, Step.MOULDING}, heading=_("Moulded"),
-        weigh=weigh_out(job, shares),
+        weigh=weigh_out(job, own), clash=clash and clash.said(_),
         care=_("Glass powder harms the lungs: a fitted mask, damp cloths, no dry sweeping."),
     )  # fmt: skip
 

@@ -118,6 +118,7 @@ class BeadFacts:
     density_g_cm3       only when the bead's glass differs from that of its colours
     times_longer        of steps by skill: how many usual times a unit of this bead takes
     own_minutes         of steps by skill: minutes of a unit of this bead, instead of the rate's
+    clash               the sentence of two of its glasses that must not be mixed, and its words
     """
 
     key: Key
@@ -145,6 +146,7 @@ class BeadFacts:
     density_g_cm3: Decimal | None = None
     times_longer: tuple[tuple[str, Decimal], ...] = ()
     own_minutes: tuple[tuple[str, Decimal], ...] = ()
+    clash: tuple[str, tuple[tuple[str, str], ...]] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,7 @@ THOUSANDTH = Decimal("0.001")
 class Notice:
     """Something the owner should know; it does not stop anything.
 
-    code      stable: "below_cost", "no_bottles", "fewer_fit", "shelf_counts_nothing" …
+    code      stable: "below_cost", "glass_short", "glasses_clash", "many_loads" …
     template  sentence in English with %(name)s places; params fill them
     line      index of the order line it is about, or None
     """
@@ -54,7 +54,7 @@ class Notice:
 
 
 def order_notices(costing: OrderCosting) -> tuple[Notice, ...]:
-    """Notices about prices, lengths, the shelf, short glass and scarce moulds, in that order."""
+    """Notices about prices, lengths, the shelf, glasses that clash, scarce moulds, short glass."""
     notices: list[Notice] = []
     for line in costing.lines:
         if line.below_cost:
@@ -65,6 +65,7 @@ def order_notices(costing: OrderCosting) -> tuple[Notice, ...]:
         if bead.from_shelf and not bead.shelf_cost:
             params = (("count", bead.from_shelf), ("name", bead.name))
             notices.append(Notice("shelf_at_nothing", SHELF_AT_NOTHING, params))
+        notices.extend(_clash(costing.facts, bead))
         notices.extend(_many_loads(costing.facts, bead))
     notices.extend(_short(colour) for colour in costing.glass if colour.short_g)
     return tuple(notices)
@@ -95,6 +96,15 @@ def _length_off(line: LineCosting) -> Notice:
         ("longer", plain(layout.longer_mm.quantize(THOUSANDTH))),
     ]
     return Notice("length_off", LENGTH_OFF, tuple(params), line.index)
+
+
+def _clash(facts: OrderFacts, bead: BeadCosting) -> list[Notice]:
+    """Two glasses of a bead to be made that must not be mixed, unless all lie on the shelf."""
+    clash = facts.workshop.beads[bead.key].clash
+    if clash is None or not bead.to_make:
+        return []
+    template, words = clash
+    return [Notice("glasses_clash", template, words)]
 
 
 def _many_loads(facts: OrderFacts, bead: BeadCosting) -> list[Notice]:

@@ -4,15 +4,26 @@ from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 
+from django.utils import timezone
+
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
 from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Order
-from stock.models import Balance, GlassForm, LocationKind, Posting, PostingKind, Sack
+from stock.models import (
+    Balance,
+    GlassForm,
+    GlassTest,
+    LocationKind,
+    Posting,
+    PostingKind,
+    Sack,
+)
+from stock.services.apart import clear_sack, write_test
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.counting import count_shelf
 from stock.services.places import glass_item, usual_place
-from stock.services.sacks import clear_sack, sort_glass, weigh_in_sack
+from stock.services.sacks import sort_glass, weigh_in_sack
 from stock.services.stringing import take_apart
 from stock.services.tags import publish_tag, tag_of
 from stock.services.undo import take_back
@@ -56,14 +67,33 @@ def _old_beads(story: Story) -> None:
     )  # fmt: skip
 
 
-def _old_window(story: Story) -> None:
+def _own_beads_back(story: Story) -> None:
     """Old beads that turn out to be bottle glass, and are cleared by the owner."""
     sack = weigh_in_sack(
         story.collectors[2], colour=story.colours["green"], gross_g=1_600, tare_g=180,
         dirt_share=Decimal("0.02"), origin=Sack.Origin.OLD_BEADS,
         note="our own beads of last year, brought back", person=story.yard,
     )  # fmt: skip
-    clear_sack(sack, person=story.owner)
+    clear_sack(sack, person=story.owner, why="our own beads, of green bottles only")
+
+
+def _panes(story: Story) -> None:
+    """Panes of a broken greenhouse, on a heap of their own; a joint with clear bottles cracked."""
+    sack = weigh_in_sack(
+        story.collectors[1], colour=story.colours["clear"], gross_g=9_400, tare_g=180,
+        dirt_share=Decimal("0.02"), origin=Sack.Origin.SHEET, note="a greenhouse, broken by hail",
+        person=story.yard,
+    )  # fmt: skip
+    assert sack.colour is not None
+    for one, other, held in (
+        (story.colours["clear"], sack.colour, False),
+        (story.colours["green"], story.colours["amber"], True),
+    ):
+        test = GlassTest(
+            one=one, other=other, held=held, tested_on=timezone.localdate(),
+            how="two chips fused in a powder round, cooled in ash, looked at next day",
+        )  # fmt: skip
+        write_test(test, person=story.owner)
 
 
 def _weighed_twice(story: Story) -> None:
@@ -102,7 +132,8 @@ def _strands_to_stock(story: Story) -> None:
 
 ODD_DAYS: dict[int, Callable[[Story], None]] = {
     61: _mixed_sack,
-    47: _old_window,
+    58: _panes,
+    47: _own_beads_back,
     33: _old_beads,
     19: _weighed_twice,
     12: _count,

@@ -13,16 +13,11 @@ from orders.costing.facts import (
     WeighedFacts,
 )
 from orders.facts.shelf import MG_PER_G
-from stock.models import Bead, BeadColour, GlassForm
+from stock.models import Bead, BeadColour
 from stock.services.standards import OwnTimes
 from workshop.models import BeadKind, Mould, Programme
+from workshop.physics.advice import Advice
 from workshop.physics.shapes import SHAPE_FIELDS
-
-
-def moulded_from(bead: Bead) -> str:
-    """The form of glass a bead is moulded from: remade beads are made of rejects."""
-    return GlassForm.REJECTS.value if bead.kind == BeadKind.REMADE else bead.form
-
 
 STANDARD = "standard in use"
 
@@ -35,12 +30,22 @@ def scatter_facts(kept: list[str] | None) -> ScatterFacts | None:
     return ScatterFacts(Decimal(alpha), Decimal(beta), int(loads))
 
 
+def _said_clash(clash: Advice | None) -> tuple[str, tuple[tuple[str, str], ...]] | None:
+    if clash is None:
+        return None
+    return clash.template, tuple((name, str(word)) for name, word in clash.params.items())
+
+
 def bead_facts(
-    bead: Bead, shares: Iterable[BeadColour], minutes: OwnTimes | None = None
+    bead: Bead,
+    shares: Iterable[BeadColour],
+    minutes: OwnTimes | None = None,
+    clash: Advice | None = None,
 ) -> BeadFacts:
     """One bead; `mould` and the programmes come with the row.
 
     minutes  how its steps differ from the usual, by its own minutes or its pattern
+    clash    what is known of two of its glasses that must not be mixed
     """
     firings = [
         BeadFiringFacts(
@@ -68,7 +73,8 @@ def bead_facts(
         key=bead.pk,
         name=bead.name,
         kind=bead.kind,
-        form=moulded_from(bead),
+        clash=_said_clash(clash),
+        form=bead.moulded_from,
         colours=tuple(ColourShare(share.colour_id, share.share) for share in shares),
         firings=tuple(firings),
         shape=bead.shape,

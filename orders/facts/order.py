@@ -1,4 +1,4 @@
-"""Rows into costing facts, in a fixed number of queries: at most 16, whatever the order's size.
+"""Rows into costing facts, in a fixed number of queries: at most 17, whatever the order's size.
 
 Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
 row, because it is the balance that is held for an order.
@@ -38,11 +38,13 @@ from orders.models import (
     QuantityBreak,
     StrandDesign,
 )
-from stock.models import Bead, BeadColour
+from stock.agreement import clashes
+from stock.models import Bead, BeadColour, GlassColour
 from stock.runs import piercing_hands, usual_runs
 from stock.services.standards import MinutesByBead, Standards, fills_of_month
 from workshop.costs.kiln_share import UsualRun
 from workshop.models import Business, Kiln, LabourRate
+from workshop.physics.advice import Advice
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,7 @@ class WantedLine:
 def order_facts(
     order: Order, *, business: Business | None = None, on: date | None = None
 ) -> OrderFacts:
-    """The facts of an order that is written down (16 queries at most).
+    """The facts of an order that is written down (17 queries at most).
 
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
@@ -94,7 +96,7 @@ def facts_for(
     own_order: Order | None = None,
     designs: Sequence[StrandDesign] | None = None,
 ) -> OrderFacts:
-    """The facts of lines that may not be written down yet (16 queries at most).
+    """The facts of lines that may not be written down yet (17 queries at most).
 
     `designs` saves reading them again; they come with their clasp and cord.
     """
@@ -202,11 +204,13 @@ def _workshop(
         if row is not None
     }
     minutes = MinutesByBead(on)
+    clashing = _clashing(shares, stock.colour_rows)
     return WorkshopFacts(
         currency=business.currency,
         colours=stock.colours(),
         beads={
-            pk: bead_facts(bead, shares.get(pk, ()), minutes.of(bead)) for pk, bead in beads.items()
+            pk: bead_facts(bead, shares.get(pk, ()), minutes.of(bead), clashing.get(pk))
+            for pk, bead in beads.items()
         },
         moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
         programmes={pk: programme_facts(row) for pk, row in programmes.items()},
@@ -257,6 +261,14 @@ def _shares(beads: dict[int, Bead]) -> dict[int, list[BeadColour]]:
     for share in BeadColour.objects.filter(bead__in=beads).order_by("bead_id", "layer", "id"):
         found.setdefault(share.bead_id, []).append(share)
     return found
+
+
+def _clashing(
+    shares: dict[int, list[BeadColour]], colours: Iterable[GlassColour]
+) -> dict[int, Advice]:
+    """Beads whose glasses must not be mixed (1 query, where a bead is of several)."""
+    by_key = {colour.pk: colour for colour in colours}
+    return clashes({bead: [by_key[row.colour_id] for row in rows] for bead, rows in shares.items()})
 
 
 def _kilns(kilns: list[Kiln], on: date) -> Iterable[KilnFacts]:

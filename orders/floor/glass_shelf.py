@@ -6,7 +6,6 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
-from orders.facts.beads import moulded_from
 from orders.facts.held_glass import glass_held_by_order
 from orders.facts.shelf import PREPARED
 from orders.models import WorkOrder
@@ -62,7 +61,7 @@ class GlassShelf:
     def take_for(self, job: WorkOrder, shares: Iterable[BeadColour]) -> list[Missing]:
         """Promise the job its glass; what is missing of it, colour by colour."""
         shares = list(shares)
-        form = moulded_from(job.bead)
+        form = job.bead.moulded_from
         wanted = wanted_mg(job, shares)
         found = []
         for share in shares:

@@ -39,7 +39,7 @@ def reckon(
     designs: Sequence[StrandDesign] | None = None,
     order: Order | None = None,
 ) -> Reckoning:
-    """Cost lines that may be no more than typed (18 queries, whatever their number)."""
+    """Cost lines that may be no more than typed (19 queries at most, whatever their number)."""
     if not lines:
         return Reckoning(None, None)
     try:

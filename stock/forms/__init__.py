@@ -15,9 +15,11 @@ from stock.forms.glass import (
     CollectorForm,
     CollectorPriceForm,
     ColourForm,
+    GlassTestForm,
     PayForm,
     SackForm,
     SortForm,
+    TwoGlassesForm,
 )
 from stock.forms.preparation import PreparationForm
 
@@ -32,6 +34,7 @@ __all__ = [
     "ColourShares",
     "CountForm",
     "FinishForm",
+    "GlassTestForm",
     "MouldForm",
     "PayForm",
     "PeriodForm",
@@ -39,6 +42,7 @@ __all__ = [
     "PreparationForm",
     "SackForm",
     "SortForm",
+    "TwoGlassesForm",
     "WeighForm",
     "usual_period",
 ]

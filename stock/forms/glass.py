@@ -10,8 +10,19 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from stock.agreement import Glass, glasses_there_are
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import Collector, CollectorPrice, GlassColour, GlassForm, Sack
+from stock.models import (
+    MARK_LENGTH,
+    Collector,
+    CollectorPrice,
+    GlassColour,
+    GlassForm,
+    GlassKind,
+    GlassTest,
+    Sack,
+)
+from stock.services.apart import ITS_OWN, WITH_BOTTLES
 from stock.services.beginning import NewColour
 from stock.services.sacks import general_prices
 from stock.usual import USUAL_COLOURS, UsualColour
@@ -27,6 +38,11 @@ def today_or_earlier(value):
         raise ValidationError(
             _("The day lies in the future; write the day on which it happened, at latest today.")
         )
+
+
+def bottle_colours() -> list[GlassColour]:
+    """The colours of bottle glass in use, for the tiles at the scale (1 query)."""
+    return list(GlassColour.objects.filter(in_use=True, kind=GlassKind.BOTTLE))
 
 
 class SackForm(SaysWhatIsMissing, forms.Form):
@@ -73,11 +89,17 @@ class SackForm(SaysWhatIsMissing, forms.Form):
         help_text=_("Left empty: the price list."),
     )
     received_on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    mark = forms.CharField(
+        label=_("Lot or maker's mark"),
+        max_length=MARK_LENGTH,
+        required=False,
+        help_text=_("As on the foot of the bottles. It keeps the glass on a heap of its own."),
+    )
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.colours = list(GlassColour.objects.filter(in_use=True))
+        self.colours = bottle_colours()
         prices = general_prices(timezone.localdate())
         for colour in self.colours:
             colour.price_now = prices[colour.pk]
@@ -113,7 +135,7 @@ class SortForm(SaysWhatIsMissing, forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.colours = list(GlassColour.objects.filter(in_use=True))
+        self.colours = bottle_colours()
         for colour in self.colours:
             self.fields[f"colour_{colour.pk}"] = MassField(
                 label=colour.name, smallest=0, required=False
@@ -132,12 +154,95 @@ class SortForm(SaysWhatIsMissing, forms.Form):
 
 
 class ClearForm(SaysWhatIsMissing, forms.Form):
-    """The owner's word that old glass may be melted with bottle glass."""
+    """The owner's word on glass kept apart: what becomes of it, and how she knows."""
 
+    becomes = forms.ChoiceField(
+        label=_("What becomes of it"),
+        choices=[
+            (ITS_OWN, _("it stays on its own heap and may be melted alone")),
+            (WITH_BOTTLES, _("it goes with the bottle glass of its colour")),
+        ],
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Tap what becomes of the glass.")},
+    )
+    why = forms.CharField(
+        label=_("How you know"),
+        max_length=200,
+        help_text=_("A laboratory's word, a test piece that held, the maker's sheet."),
+        error_messages={"required": _("Write how you know; it stays with the sack.")},
+    )
     sure = forms.BooleanField(
-        label=_("I know what this glass is, and it may be melted with bottle glass."),
+        label=_("I know what this glass is, and it may be melted so."),
         error_messages={"required": _("Tick this once you know; until then it stays apart.")},
     )
+
+    def __init__(self, *args: Any, sack: Sack, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not sack.held_apart or sack.colour is None or sack.colour.is_bottle:
+            # A heap of its own it has already; or it lies apart from before there were heaps.
+            del self.fields["becomes"]
+
+    @property
+    def chosen(self) -> str:
+        return self.cleaned_data.get("becomes") or WITH_BOTTLES
+
+
+class TwoGlassesForm(forms.Form):
+    """Two glasses by their heaps: colour, kind and mark."""
+
+    one = forms.ChoiceField(label=_("One glass"))
+    other = forms.ChoiceField(label=_("The other glass"))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.glasses = {self.code(glass): glass for glass in glasses_there_are()}
+        choices = [("", _("choose")), *((code, str(each)) for code, each in self.glasses.items())]
+        for name in ("one", "other"):
+            self.fields[name].choices = choices
+            self.fields[name].error_messages["required"] = _("Choose a glass.")
+
+    @staticmethod
+    def code(glass: Glass) -> str:
+        return f"{glass.colour.pk}:{glass.mark}" if glass.mark else str(glass.colour.pk)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("one") and data.get("one") == data.get("other"):
+            self.add_error("other", _("A glass always goes with itself; choose another."))
+        return data
+
+    def pair(self) -> tuple[Glass, Glass]:
+        data = self.cleaned_data
+        return self.glasses[data["one"]], self.glasses[data["other"]]
+
+
+class GlassTestForm(SaysWhatIsMissing, TwoGlassesForm):
+    """A joint of two glasses, looked at when it was cold."""
+
+    held = forms.TypedChoiceField(
+        label=_("The joint"),
+        choices=[("yes", _("held")), ("no", _("cracked"))],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Tap whether the joint held or cracked.")},
+    )
+    tested_on = forms.DateField(
+        label=_("Looked at"), widget=DayInput(), validators=[today_or_earlier]
+    )
+    how = forms.CharField(
+        label=_("How"),
+        max_length=200,
+        required=False,
+        help_text=_("Two chips fused, cooled in ash, looked at under crossed films."),
+    )
+
+    def test(self) -> GlassTest:
+        one, other = self.pair()
+        data = self.cleaned_data
+        return GlassTest(
+            one=one.colour, one_mark=one.mark, other=other.colour, other_mark=other.mark,
+            held=data["held"], tested_on=data["tested_on"], how=data["how"],
+        )  # fmt: skip
 
 
 class PayForm(SaysWhatIsMissing, forms.Form):
@@ -195,6 +300,7 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
         model = GlassColour
         fields = [
             "name",
+            "kind",
             "swatch",
             "see_through",
             "price_per_kg",
@@ -209,6 +315,29 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
             "in_use",
         ]
         widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].required = False
+
+    def clean_kind(self) -> str:
+        """The kind of a glass that was ever in the book is no slip of the pen any more."""
+        kind = self.cleaned_data["kind"] or GlassKind.BOTTLE
+        glass = self.instance
+        if (
+            glass.pk is not None
+            and kind != GlassColour.objects.get(pk=glass.pk).kind
+            and (glass.kept_from_id is not None or glass.items.exists())
+        ):
+            raise ValidationError(
+                _(
+                    "%(glass)s is in the book as it is, and its kind would turn with it. Add a "
+                    "glass of the other kind, and move what belongs there by the owner's word on "
+                    "the sack's page."
+                )
+                % {"glass": glass.name}
+            )
+        return kind
 
     def clean_reorder_g(self) -> int:
         return self.cleaned_data["reorder_g"] or 0

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import GlassColour, GlassForm, LossName
+from stock.models import GlassColour, GlassForm, LossName, said_glass
 from stock.queries import glass_to_prepare
 from stock.services.convert import Made, Taken
 from stock.services.preparation import ready
@@ -19,6 +19,10 @@ from workshop.models import Person
 MG_PER_G = 1000
 WEIGHED_LOSSES = (LossName.DIRT, LossName.DUST, LossName.SPILL)
 INTO = [(GlassForm.POWDER, _("powder")), (GlassForm.CHUNKS, _("chunks"))]
+
+
+def _by_mark(glass: tuple[GlassColour | None, str]) -> str:
+    return glass[1]
 
 
 class PreparationForm(SaysWhatIsMissing, forms.Form):
@@ -44,25 +48,35 @@ class PreparationForm(SaysWhatIsMissing, forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.heaps = list(glass_to_prepare())
-        self.colours: list[GlassColour | None] = list(GlassColour.objects.filter(in_use=True))
-        if any(heap.item.colour_id is None for heap in self.heaps):
-            self.colours.append(None)
+        self.glasses = self._can_come_out()
         for heap in self.heaps:
             self.fields[f"in_{heap.pk}"] = MassField(
                 label=heap.item.name, smallest=0, required=False
             )
-        for colour in self.colours:
-            self.fields[self._out(colour)] = MassField(
-                label=colour.name if colour else _("mixed"), smallest=0, required=False
+        for glass in self.glasses:
+            self.fields[self._out(*glass)] = MassField(
+                label=said_glass(*glass), smallest=0, required=False
             )
         for name in WEIGHED_LOSSES:
             self.fields[f"lost_{name}"] = MassField(
                 label=LossName(name).label, smallest=0, required=False
             )
 
+    def _can_come_out(self) -> list[tuple[GlassColour | None, str]]:
+        """Bottle glass of every colour in use; other kinds and marks where a heap of them lies."""
+        lies = {(heap.item.colour, heap.item.mark) for heap in self.heaps}
+        kinds = {colour.kind for colour, _mark in lies if colour is not None}
+        found: list[tuple[GlassColour | None, str]] = []
+        for colour in GlassColour.objects.filter(in_use=True):
+            if colour.is_bottle or colour.kind in kinds:
+                found.append((colour, ""))
+            found += sorted((each for each in lies if each[0] == colour and each[1]), key=_by_mark)
+        return found + sorted((each for each in lies if each[0] is None), key=_by_mark)
+
     @staticmethod
-    def _out(colour: GlassColour | None) -> str:
-        return f"out_{colour.pk if colour else 'mixed'}"
+    def _out(colour: GlassColour | None, mark: str) -> str:
+        name = f"out_{colour.pk if colour else 'mixed'}"
+        return f"{name}_{mark.encode().hex()}" if mark else name
 
     def raw_boxes(self):
         return [(h, self[f"in_{h.pk}"]) for h in self.heaps if h.item.form == GlassForm.RAW]
@@ -75,7 +89,7 @@ class PreparationForm(SaysWhatIsMissing, forms.Form):
         return any(box.value() for _heap, box in self.other_boxes())
 
     def out_boxes(self):
-        return [(colour, self[self._out(colour)]) for colour in self.colours]
+        return [(glass[0], self[self._out(*glass)]) for glass in self.glasses]
 
     def loss_boxes(self):
         return [self[f"lost_{name}"] for name in WEIGHED_LOSSES]
@@ -99,9 +113,9 @@ class PreparationForm(SaysWhatIsMissing, forms.Form):
 
     def outputs(self) -> list[Made]:
         return [
-            ready(colour, self.cleaned_data["form"], mass_g * MG_PER_G)
-            for colour in self.colours
-            if (mass_g := self.cleaned_data.get(self._out(colour)))
+            ready(colour, self.cleaned_data["form"], mass_g * MG_PER_G, mark)
+            for colour, mark in self.glasses
+            if (mass_g := self.cleaned_data.get(self._out(colour, mark)))
         ]
 
     def losses(self) -> dict[str, int]:

@@ -24,7 +24,18 @@ from stock.models.charges import (
     PatternFactor,
 )
 from stock.models.counts import StockCount, StrandTag
-from stock.models.glass import Collector, CollectorPrice, GlassColour, GlassForm, Sack
+from stock.models.glass import (
+    HELD_APART,
+    MARK_LENGTH,
+    Collector,
+    CollectorPrice,
+    GlassColour,
+    GlassForm,
+    GlassKind,
+    GlassTest,
+    Sack,
+    said_glass,
+)
 from stock.models.payouts import Payout
 from stock.models.work import (
     KilnLoad,
@@ -37,7 +48,9 @@ from stock.models.work import (
 
 __all__ = [
     "DIMENSIONS",
+    "HELD_APART",
     "INSIDE",
+    "MARK_LENGTH",
     "PUT_IN",
     "SHELVES",
     "STARTING_FACTORS",
@@ -52,6 +65,8 @@ __all__ = [
     "CollectorPrice",
     "GlassColour",
     "GlassForm",
+    "GlassKind",
+    "GlassTest",
     "Item",
     "ItemKind",
     "KilnLoad",
@@ -74,4 +89,5 @@ __all__ = [
     "StockLocation",
     "StrandTag",
     "WorkTicket",
+    "said_glass",
 ]

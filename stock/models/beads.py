@@ -261,6 +261,11 @@ class Bead(models.Model):
         return bead_shape(self.shape, **sizes)
 
     @property
+    def moulded_from(self) -> str:
+        """The form of glass its moulds are filled with: remade beads are made of rejects."""
+        return GlassForm.REJECTS.value if self.kind == BeadKind.REMADE else self.form
+
+    @property
     def firings(self) -> int:
         return 2 if self.second_programme_id else 1
 

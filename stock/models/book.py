@@ -13,7 +13,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.beads import BeadBatch
-from stock.models.glass import GlassColour, GlassForm
+from stock.models.glass import MARK_LENGTH, GlassColour, GlassForm
 from workshop.models import MoneyField, Person
 
 
@@ -110,7 +110,7 @@ class ItemKind(models.TextChoices):
 
 
 class Item(models.Model):
-    """What the book counts: glass of a colour and form, beads of a batch, strands of a design."""
+    """What the book counts: glass of a colour, form and mark, beads of a batch, strands."""
 
     kind = models.CharField(_("kind"), max_length=8, choices=ItemKind)
     name = models.CharField(_("name"), max_length=120)
@@ -118,6 +118,8 @@ class Item(models.Model):
         GlassColour, models.PROTECT, null=True, blank=True, related_name="items"
     )
     form = models.CharField(_("form"), max_length=8, choices=GlassForm, blank=True)
+    # Glass of a lot or maker, on a heap of its own; it counts for its colour like any other.
+    mark = models.CharField(_("mark"), max_length=MARK_LENGTH, blank=True)
     batch = models.OneToOneField(
         BeadBatch, models.PROTECT, null=True, blank=True, related_name="item"
     )
@@ -128,10 +130,12 @@ class Item(models.Model):
         verbose_name_plural = _("items")
         constraints = [
             models.UniqueConstraint(
-                fields=["colour", "form"], condition=Q(kind="glass"), name="item_glass_once"
+                fields=["colour", "form", "mark"],
+                condition=Q(kind="glass"),
+                name="item_glass_once",
             ),
             models.UniqueConstraint(
-                fields=["form"],
+                fields=["form", "mark"],
                 condition=Q(kind="glass", colour__isnull=True),
                 name="item_mixed_glass_once",
             ),

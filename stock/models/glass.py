@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from workshop.models import MoneyField, Person, ShareField
 
+MARK_LENGTH = 24
 PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
 
 
@@ -21,10 +22,36 @@ class GlassForm(models.TextChoices):
     REJECTS = "rejects", _("rejects")
 
 
+class GlassKind(models.TextChoices):
+    """What a glass was made for, which says what it may be melted with."""
+
+    BOTTLE = "bottle", _("bottle glass")
+    SHEET = "sheet", _("window glass")
+    OVEN = "oven", _("oven glass")
+    UNKNOWN = "unknown", _("unknown glass")
+
+
+# Glass that is not melted at all until the owner has said what may become of it.
+HELD_APART = frozenset({GlassKind.OVEN, GlassKind.UNKNOWN})
+
+
 class GlassColour(models.Model):
-    """One colour of glass the workshop keeps apart."""
+    """One glass the workshop keeps apart: bottle glass of a colour, or a heap of another kind.
+
+    kept_from  the bottle glass of the same colour, from which a heap of another kind is kept
+    """
 
     name = models.CharField(_("name"), max_length=40, unique=True)
+    kind = models.CharField(
+        _("kind of glass"),
+        max_length=8,
+        choices=GlassKind,
+        default=GlassKind.BOTTLE,
+        help_text=_("Window, oven and unknown glass lie on heaps of their own."),
+    )
+    kept_from = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, editable=False, related_name="kept_apart"
+    )
     swatch = models.CharField(
         _("colour on screen"),
         max_length=7,
@@ -77,10 +104,21 @@ class GlassColour(models.Model):
                     "Density and bottle mass must be above 0, the price not below."
                 ),
             ),
+            models.UniqueConstraint(
+                fields=["kept_from", "kind"], name="glass_one_heap_of_a_kind_beside_a_colour"
+            ),
+            models.CheckConstraint(
+                condition=Q(kept_from__isnull=True) | ~Q(kind="bottle"),
+                name="glass_kept_from_bottles_is_none",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_bottle(self) -> bool:
+        return self.kind == GlassKind.BOTTLE
 
     def yield_for(self, form: str) -> Decimal:
         """Share of raw glass that is left as `form`, washing included."""
@@ -162,6 +200,8 @@ class Sack(models.Model):
     class Origin(models.TextChoices):
         BOTTLES = "bottles", _("bottles")
         SHEET = "sheet", _("window or sheet glass")
+        OVEN = "oven", _("oven dishes, laboratory glass")
+        UNKNOWN = "unknown", _("glass nobody knows")
         OLD_BEADS = "old-beads", _("old beads")
         BOUGHT = "bought", _("bought glass")
 
@@ -187,6 +227,14 @@ class Sack(models.Model):
         help_text=_("Unknown old glass: do not melt with bottle glass."),
     )
     cleared_by = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    cleared_why = models.CharField(_("reason"), max_length=200, blank=True)
+    with_bottles = models.BooleanField(_("put with bottle glass"), default=False, editable=False)
+    mark = models.CharField(
+        _("lot or maker's mark"),
+        max_length=MARK_LENGTH,
+        blank=True,
+        help_text=_("It stays with the glass, on a heap of its own."),
+    )
     received_on = models.DateField(_("received"), db_index=True)
     gross_g = models.PositiveIntegerField(_("gross, g"))
     tare_g = models.PositiveIntegerField(_("tare, g"), default=0)
@@ -234,5 +282,54 @@ class Sack(models.Model):
         return int((self.gross_g - self.tare_g) * (1 - Decimal(self.dirt_share)))
 
     @property
+    def awaits_word(self) -> bool:
+        """Whether the owner may still say that its glass goes with bottle glass."""
+        other_kind = self.colour is not None and not self.colour.is_bottle
+        return self.held_apart or (other_kind and not self.with_bottles)
+
+    @property
     def is_owed(self) -> bool:
         return self.paid_on is None and self.amount > 0
+
+
+class GlassTest(models.Model):
+    """Two glasses fused together and looked at when cold: they held, or they cracked.
+
+    A mark on either side narrows the test to glass of that mark.
+    """
+
+    one = models.ForeignKey(
+        GlassColour, models.CASCADE, related_name="+", verbose_name=_("one glass")
+    )
+    one_mark = models.CharField(_("its mark"), max_length=MARK_LENGTH, blank=True)
+    other = models.ForeignKey(
+        GlassColour, models.CASCADE, related_name="+", verbose_name=_("the other glass")
+    )
+    other_mark = models.CharField(_("its mark"), max_length=MARK_LENGTH, blank=True)
+    held = models.BooleanField(_("the joint held"))
+    tested_on = models.DateField(_("looked at"))
+    how = models.CharField(_("how it was tested"), max_length=200, blank=True)
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+", verbose_name=_("who"))
+
+    class Meta:
+        ordering = ["-tested_on", "-pk"]
+        verbose_name = _("glasses tested together")
+        verbose_name_plural = _("glasses tested together")
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(one=F("other")) | ~Q(one_mark=F("other_mark")),
+                name="glass_test_of_two_glasses",
+                violation_error_message=_(
+                    "A glass always goes with itself; choose two glasses, or two marks."
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{said_glass(self.one, self.one_mark)} + {said_glass(self.other, self.other_mark)}"
+
+
+def said_glass(colour: "GlassColour | None", mark: str = "") -> str:
+    """A glass by its colour and its mark, as heaps are called."""
+    name = str(colour or _("mixed"))
+    return f"{name} · {mark}" if mark else name

@@ -1,7 +1,7 @@
 """Beads from the mould to the shelf: moulded, fired, sorted into good and rejects."""
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
@@ -21,12 +21,14 @@ from stock.models import (
     GlassColour,
     GlassForm,
     Item,
+    ItemKind,
     LocationKind,
     LossName,
     Posting,
     PostingKind,
     StockLocation,
 )
+from stock.services.apart import mix_of
 from stock.services.book import Move, NotEnough, post
 from stock.services.convert import Loss, Made, Taken, Told, convert
 from stock.services.moves import ZERO, Cost
@@ -43,7 +45,7 @@ from stock.services.sacks import general_prices
 from stock.services.standards import Standards, set_up_borne
 from workshop.costs.amounts import six
 from workshop.costs.sorting import sort_value
-from workshop.models import BeadKind, Person, Skill
+from workshop.models import Person, Skill
 from workshop.rates import Amount
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
@@ -52,9 +54,20 @@ MG_PER_G, G_PER_KG, MG_PER_KG = 1000, 1000, 1_000_000
 TO_REMAKE, TO_GLASS = "remade", "glass"
 
 
-def glass_to_weigh(bead: Bead, count: int, form: str = "") -> list[Taken]:
-    """Glass of each colour that `count` beads take from the glass shelf, by the bead's shares."""
-    form = form or (GlassForm.REJECTS if bead.kind == BeadKind.REMADE else bead.form)
+def glass_to_weigh(
+    bead: Bead,
+    count: int,
+    form: str = "",
+    *,
+    marks: Mapping[int, str] | None = None,
+    held: Mapping[int, int] | None = None,
+) -> list[Taken]:
+    """Glass of each colour that `count` beads take from the glass shelf, by the bead's shares.
+
+    marks  which heap of a colour is taken from, by colour key; else one that has enough
+    held   what is held for whoever moulds, in mg by item key
+    """
+    form = form or bead.moulded_from
     parts = list(bead.colours.select_related("colour"))
     if not parts:
         raise ValidationError(
@@ -62,10 +75,56 @@ def glass_to_weigh(bead: Bead, count: int, form: str = "") -> list[Taken]:
         )
     shelf = usual_place(LocationKind.GLASS_SHELF)
     each = fill_mg(bead, parts)
-    return [
-        Taken(glass_item(part.colour, form), shelf, _whole(each * count * part.share))
-        for part in parts
-    ]
+    marked = marked_heaps(part.colour_id for part in parts)
+    found: list[Taken] = []
+    for part in parts:
+        wanted = _whole(each * count * part.share)
+        plain = glass_item(part.colour, form)
+        heaps = marked.get((part.colour_id, form), [])
+        mark = (marks or {}).get(part.colour_id)
+        if mark is not None:
+            found.append(Taken(glass_item(part.colour, form, mark), shelf, wanted))
+        elif not heaps:
+            found.append(Taken(plain, shelf, wanted))
+        else:
+            found += _from_heaps(plain, heaps, shelf, wanted, held or {})
+    return found
+
+
+def marked_heaps(colours: Iterable[int]) -> dict[tuple[int, str], list[Balance]]:
+    """Heaps of a lot's or maker's glass on the glass shelf, by colour key and form (1 query)."""
+    rows = (
+        Balance.objects.filter(
+            place__code=LocationKind.GLASS_SHELF, item__colour__in=list(colours), quantity__gt=0
+        )
+        .of_glass()
+        .exclude(item__mark="")
+        .select_related("item__colour", "place")
+    )
+    found: dict[tuple[int, str], list[Balance]] = {}
+    for row in rows.order_by("item__mark"):
+        assert row.item.colour_id is not None, "a mark belongs to a colour"
+        found.setdefault((row.item.colour_id, row.item.form), []).append(row)
+    return found
+
+
+def _from_heaps(
+    plain: Item, marked: Sequence[Balance], shelf: StockLocation, wanted: int,
+    held: Mapping[int, int],
+) -> list[Taken]:  # fmt: skip
+    """One heap where one has enough, the one without a mark first; else a part of each."""
+    row = Balance.objects.filter(item=plain, place=shelf).first()
+    free = {plain: (row.free_quantity if row else 0) + held.get(plain.pk, 0)}
+    free |= {each.item: each.free_quantity + held.get(each.item_id, 0) for each in marked}
+    enough = next((item for item, mg in free.items() if mg >= wanted), None)
+    if enough is not None:
+        return [Taken(enough, shelf, wanted)]
+    found, left = [], wanted
+    for item, mg in free.items():
+        if piece := min(mg, left):
+            found.append(Taken(item, shelf, piece))
+            left -= piece
+    return [*found, Taken(plain, shelf, left)] if left else found
 
 
 @transaction.atomic
@@ -429,17 +488,37 @@ def _glass_share(part: Taken) -> int:
 
 
 def _rejects(batch: BeadBatch, glass_mg: int, rejects_to: str) -> Made:
-    colour = only_colour(batch.bead)
+    colour, mark = _glass_of_rejects(batch)
     if rejects_to == TO_GLASS:
-        return Made(glass_item(colour, GlassForm.RAW), usual_place(LocationKind.YARD), glass_mg)
-    rejects = glass_item(colour, GlassForm.REJECTS)
+        raw = glass_item(colour, GlassForm.RAW, mark)
+        return Made(raw, usual_place(LocationKind.YARD), glass_mg)
+    rejects = glass_item(colour, GlassForm.REJECTS, mark)
     return Made(rejects, usual_place(LocationKind.GLASS_SHELF), glass_mg)
 
 
-def only_colour(bead: Bead) -> GlassColour | None:
-    """The bead's one colour; None when it is of several, whose glass is a mix."""
-    parts = list(bead.colours.select_related("colour"))
-    return parts[0].colour if len(parts) == 1 else None
+def _glass_of_rejects(batch: BeadBatch) -> tuple[GlassColour | None, str]:
+    """The heap that a batch's rejects are: its one glass with its mark, else a mix of its kind."""
+    colours = [part.colour for part in batch.bead.colours.select_related("colour")]
+    if len(colours) != 1:
+        return mix_of(colours), ""
+    marks = {glass.mark for glass in glass_moulded(batch)}
+    return colours[0], marks.pop() if len(marks) == 1 else ""
+
+
+def glass_moulded(batch: BeadBatch) -> list[Item]:
+    """The heaps that a batch's moulds were filled from (1 query)."""
+    return list(
+        Item.objects.filter(
+            kind=ItemKind.GLASS,
+            movements__from_place__inside=True,
+            movements__posting__kind=PostingKind.MOULDING,
+            movements__posting__reversed_by__isnull=True,
+            movements__posting__movements__item__batch=batch,
+        )
+        .select_related("colour")
+        .distinct()
+        .order_by("pk")
+    )
 
 
 def _whole(mg: Decimal) -> int:

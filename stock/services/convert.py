@@ -183,10 +183,11 @@ def _lost_from(
         own = items[part.item.pk]
         went_in[own] = went_in.get(own, 0) + glass
     missing = dict(went_in)
-    by_colour = {own.colour_id: own for own in went_in}
+    by_colour = {(own.colour_id, own.mark): own for own in went_in}
     for output in made:
-        if output.item.kind == ItemKind.GLASS and output.item.colour_id in by_colour:
-            missing[by_colour[output.item.colour_id]] -= output.quantity
+        heap = (output.item.colour_id, output.item.mark)
+        if output.item.kind == ItemKind.GLASS and heap in by_colour:
+            missing[by_colour[heap]] -= output.quantity
     # A colour that weighs less coming out than going in has lost that much.
     tells = len(by_colour) == len(went_in) and all(mg >= 0 for mg in missing.values())
     weights = missing if tells and any(missing.values()) else went_in

@@ -8,6 +8,7 @@ from stock.models import (
     ItemKind,
     LocationKind,
     StockLocation,
+    said_glass,
 )
 
 # Codes of the spots where beads stand on the bench between two steps.
@@ -42,13 +43,13 @@ def _built_in(code: str, kind: str, name: str) -> StockLocation:
     return place
 
 
-def glass_item(colour: GlassColour | None, form: str) -> Item:
-    """The item of a glass colour in a form; without a colour, a mix of colours."""
-    item = Item.objects.filter(kind=ItemKind.GLASS, colour=colour, form=form).first()
+def glass_item(colour: GlassColour | None, form: str, mark: str = "") -> Item:
+    """The item of a glass colour in a form, of a mark; without a colour, a mix of colours."""
+    item = Item.objects.filter(kind=ItemKind.GLASS, colour=colour, form=form, mark=mark).first()
     if item is None:
-        name = f"{colour.name if colour else 'mixed'} {GlassForm(form).label}"
+        name = f"{said_glass(colour, mark)} {GlassForm(form).label}"
         item, _made = Item.objects.get_or_create(
-            kind=ItemKind.GLASS, colour=colour, form=form, defaults={"name": name}
+            kind=ItemKind.GLASS, colour=colour, form=form, mark=mark, defaults={"name": name}
         )
     return item
 

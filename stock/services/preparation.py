@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.models import GlassColour, GlassForm, LocationKind, LossName, PostingKind, Preparation
+from stock.services.apart import refuse_mixing
 from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.moves import Cost, split_whole
 from stock.services.places import glass_item, usual_place
@@ -41,11 +42,13 @@ def prepare_glass(
 ) -> Preparation:
     """Log one preparation: inputs, outputs and losses by name [mg]; the rest is lost unweighed.
 
-    Refused with a sentence when the outputs and losses weigh more than the inputs.
+    Refused with a sentence when the outputs and losses weigh more than the inputs, in all or of
+    one kind or mark of glass.
     """
     on = on or timezone.localdate()
     if not outputs:
         raise ValidationError(_("Nothing came out; write at least one mass that was prepared."))
+    refuse_mixing(inputs, outputs)
     number = take_number("preparation")
     outputs, charges = _charged(outputs, on)
     posting = convert(
@@ -95,10 +98,10 @@ def _charged(outputs: Sequence[Made], on: date) -> tuple[list[Made], list[Cost]]
 
 
 def raw_of(colour: GlassColour | None, mass_mg: int) -> Taken:
-    """So much raw glass of a colour out of the yard."""
+    """So much raw glass of a colour, without a mark, out of the yard."""
     return Taken(glass_item(colour, GlassForm.RAW), usual_place(LocationKind.YARD), mass_mg)
 
 
-def ready(colour: GlassColour | None, form: str, mass_mg: int) -> Made:
+def ready(colour: GlassColour | None, form: str, mass_mg: int, mark: str = "") -> Made:
     """So much prepared glass of a colour onto the glass shelf."""
-    return Made(glass_item(colour, form), usual_place(LocationKind.GLASS_SHELF), mass_mg)
+    return Made(glass_item(colour, form, mark), usual_place(LocationKind.GLASS_SHELF), mass_mg)

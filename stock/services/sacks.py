@@ -12,16 +12,20 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.models import (
+    HELD_APART,
     Collector,
     CollectorPrice,
     GlassColour,
     GlassForm,
+    GlassKind,
+    Item,
     LocationKind,
     LossName,
     Posting,
     PostingKind,
     Sack,
 )
+from stock.services.apart import heap_of
 from stock.services.book import Move, post
 from stock.services.ceilings import check_price
 from stock.services.convert import Loss, Made, Taken, convert
@@ -64,6 +68,13 @@ def general_prices(on: date) -> dict[int, Decimal]:
     return prices
 
 
+# What kind of glass a sack holds, by what it is said to be; all else is bottle glass.
+KIND_OF_ORIGIN = {
+    Sack.Origin.SHEET: GlassKind.SHEET,
+    Sack.Origin.OVEN: GlassKind.OVEN,
+    Sack.Origin.UNKNOWN: GlassKind.UNKNOWN,
+    Sack.Origin.OLD_BEADS: GlassKind.UNKNOWN,
+}
 IVORY_WORDS = frozenset({"ivory", "tusk", "tusks", "elephant", "walrus"})
 
 
@@ -75,6 +86,26 @@ def refuse_ivory(origin: str, note: str = "") -> None:
                 "origin": _(
                     "Ivory is not taken in: trade in it is banned or bound to permits under CITES "
                     "(cites.org). Keep it apart and ask the CITES authority of the country."
+                )
+            }
+        )
+
+
+def known_mark(mark: str) -> str:
+    """The mark as it was first written: “anchor” and “Anchor” are one heap (1 query)."""
+    typed = " ".join(mark.split())
+    known = Item.objects.filter(mark__iexact=typed).exclude(mark="").first() if typed else None
+    return known.mark if known is not None else typed
+
+
+def refuse_mixed_mark(colour: GlassColour | None, mark: str) -> None:
+    """A mark belongs to one glass; a mix of colours has none."""
+    if colour is None and mark.strip():
+        raise ValidationError(
+            {
+                "mark": _(
+                    "Mixed glass has no one maker. Tap its colour, or write the mark as a note and "
+                    "sort the glass first."
                 )
             }
         )
@@ -94,21 +125,27 @@ def weigh_in_sack(
     origin: str = Sack.Origin.BOTTLES,
     received_on: date | None = None,
     note: str = "",
+    mark: str = "",
 ) -> Sack:
     """Log one sack: its glass goes from the collectors to the yard, its price is paid or owed.
 
-    Old beads of unknown glass are held apart until somebody clears them.
+    Glass that is no bottle glass comes to a heap of its own; oven and unknown glass (old beads
+    too) is held apart until the owner says what may become of it. A mark stays with the glass.
     """
     on = received_on or timezone.localdate()
     refuse_ivory(origin, note)
+    refuse_mixed_mark(colour, mark)
     listed = price_for(collector, colour, on)
     price = listed if price_per_kg is None else price_per_kg
     check_price(person, price, listed=listed)
+    kind = KIND_OF_ORIGIN.get(Sack.Origin(origin), GlassKind.BOTTLE)
+    colour = heap_of(colour, kind)
     sack = Sack(
         collector=collector,
         colour=colour,
         origin=origin,
-        held_apart=origin == Sack.Origin.OLD_BEADS,
+        mark=known_mark(mark),
+        held_apart=colour is not None and colour.kind in HELD_APART,
         received_on=on,
         gross_g=gross_g,
         tare_g=tare_g,
@@ -136,7 +173,7 @@ def weigh_in_sack(
 def _post_sack(sack: Sack, person: Person) -> Posting:
     """Its glass comes into the yard, or apart, at what is paid for it."""
     move = Move(
-        item=glass_item(sack.colour, GlassForm.RAW),
+        item=glass_item(sack.colour, GlassForm.RAW, sack.mark),
         from_place=usual_place(LocationKind.COLLECTORS),
         to_place=usual_place(LocationKind.APART if sack.held_apart else LocationKind.YARD),
         quantity=sack.net_g * MG_PER_G,
@@ -189,32 +226,4 @@ def sort_glass(
         sack or posting,
         after={colour.name: mass_g for colour, mass_g in parts.items()},
     )
-    return posting
-
-
-@transaction.atomic
-def clear_sack(sack: Sack, *, person: Person, on: date | None = None) -> Posting:
-    """Say that old glass held apart may be melted with bottle glass; it goes to the yard."""
-    sack = Sack.objects.select_for_update(of=("self",)).select_related("colour").get(pk=sack.pk)
-    if not sack.held_apart:
-        raise ValidationError(
-            _("%(sack)s is not held apart (any more); there is nothing to clear.") % {"sack": sack}
-        )
-    move = Move(
-        item=glass_item(sack.colour, GlassForm.RAW),
-        from_place=usual_place(LocationKind.APART),
-        to_place=usual_place(LocationKind.YARD),
-        quantity=sack.net_g * MG_PER_G,
-    )
-    posting = post(
-        PostingKind.CLEARING,
-        [move],
-        on=on or timezone.localdate(),
-        person=person,
-        why=str(_("sack %d cleared for melting") % sack.number),
-        belongs=("sack", str(sack.number)),
-    )
-    sack.held_apart, sack.cleared_by = False, person
-    sack.save(update_fields=["held_apart", "cleared_by"])
-    record_act(person, "clear sack", sack, before={"held_apart": True}, after={"held_apart": False})
     return posting

@@ -148,7 +148,10 @@ def _forget_sack(posting: Posting) -> None:
 
 
 def _hold_apart_again(posting: Posting) -> None:
-    Sack.objects.filter(number=posting.belongs_ref).update(held_apart=True, cleared_by=None)
+    apart = posting.movements.filter(from_place__kind=LocationKind.APART).exists()
+    Sack.objects.filter(number=posting.belongs_ref).update(
+        held_apart=apart, cleared_by=None, cleared_why="", with_bottles=False
+    )
 
 
 def _unstart_batch(posting: Posting) -> None:

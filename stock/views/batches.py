@@ -16,7 +16,13 @@ from stock.filters import BatchFilter
 from stock.forms import FinishForm, MouldForm
 from stock.models import Balance, Bead, BeadBatch, LocationKind, Movement, Posting
 from stock.owners import worked_on_elsewhere
-from stock.services.beads import glass_to_weigh, log_good_beads, mould_beads, next_firing
+from stock.services.beads import (
+    glass_moulded,
+    glass_to_weigh,
+    log_good_beads,
+    mould_beads,
+    next_firing,
+)
 from stock.services.convert import Taken
 from stock.services.moves import split_whole
 from stock.services.places import batch_item
@@ -141,6 +147,7 @@ def detail(request, pk):
         {
             "batch": batch,
             "item": item,
+            "glasses": glass_moulded(batch),
             "here": [row for row in here if row.inside],
             "events": events,
             "waiting": waiting,

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
 
+from stock.agreement import Glass, worst_agreement
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
 from stock.masses import fill_mg, finished_mg, goes_by_scale
@@ -65,7 +66,7 @@ def room(request):
 
 
 def detail(request, pk):
-    """One bead: drawn large, its sizes, mass, mould and firing, and its batches on the shelf."""
+    """One bead: drawn large, its sizes, mass, mould and firing, its glasses, its batches."""
     bead = get_object_or_404(
         Bead.objects.select_related("mould", "programme", "second_programme").prefetch_related(
             "colours__colour"
@@ -82,6 +83,7 @@ def detail(request, pk):
         "stock/bead.html",
         {
             "bead": bead,
+            "agreement": _agreement(bead),
             "drawn": draw_bead(bead),
             "sizes": sizes,
             "mass_g": finished_mg(bead) / 1000,
@@ -95,6 +97,17 @@ def detail(request, pk):
             "may_ask": may(request, "orders:firing_advice"),
         },
     )
+
+
+def _agreement(bead: Bead) -> dict | None:
+    """What is known of the two of a bead's glasses that agree least; None for one glass."""
+    glasses = [Glass(part.colour) for part in bead.colours.all()]
+    worst = worst_agreement(glasses)
+    return worst and {
+        "word": _(worst.verdict),
+        "said": worst.said(_),
+        "fine": worst.verdict == "fine",
+    }
 
 
 @idempotent

@@ -20,6 +20,7 @@ from workshop.views.plain import plain_edit
 MG_PER_G = 1000
 DOORS = (
     (_("What is short for orders"), "orders:glass_short"),
+    (_("Will these two agree?"), "stock:glass_agree"),
     (_("Sacks"), "stock:sack_list"),
     (_("Sort mixed glass"), "stock:sack_sort"),
     (_("Collectors"), "stock:collector_list"),
@@ -77,6 +78,7 @@ def _heap(stock: ColourStock, most: int) -> dict:
         "total_mg": stock.total_mg,
         "held_mg": stock.held_mg,
         "apart_mg": stock.apart_mg,
+        "marks": stock.by_mark,
         "missing_g": missing,
         "bottles": -(-missing // stock.colour.bottle_g) if stock.colour and missing else 0,
     }

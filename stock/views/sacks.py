@@ -12,10 +12,11 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import SackFilter
 from stock.forms import ClearForm, SackForm, SortForm
-from stock.models import Balance, Collector, GlassForm, LocationKind, Sack
+from stock.models import Balance, Collector, GlassForm, LocationKind, Sack, said_glass
 from stock.queries import latest_sacks, usual_collectors
+from stock.services.apart import clear_sack
 from stock.services.places import glass_item
-from stock.services.sacks import clear_sack, price_for, sort_glass, weigh_in_sack
+from stock.services.sacks import price_for, sort_glass, weigh_in_sack
 from stock.tables import SackTable
 from workshop import formats
 from workshop.views.edit import add_error, edit_page
@@ -70,13 +71,20 @@ class _LastSack:
         words = {
             "sack": sack.number,
             "net": formats.mass(sack.net_g),
-            "colour": sack.colour or _("mixed"),
+            "colour": said_glass(sack.colour, sack.mark),
             "amount": formats.money(sack.amount),
             "name": sack.collector,
         }
-        if sack.paid_on:
-            return _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s paid to %(name)s.") % words
-        return _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s owed to %(name)s.") % words
+        said = (
+            _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s paid to %(name)s.")
+            if sack.paid_on
+            else _("Sack %(sack)s: %(net)s %(colour)s, %(amount)s owed to %(name)s.")
+        ) % words
+        if sack.held_apart:
+            said += " " + _("Put it apart: it is not melted until the owner says so.")
+        elif sack.awaits_word:
+            said += " " + _("Put it on its own heap, not with the bottles.")
+        return said
 
 
 def _remembered(request) -> dict:
@@ -106,6 +114,7 @@ def _weigh_in(request, form: SackForm) -> Sack:
         origin=data["origin"],
         received_on=data["received_on"],
         note=data["note"],
+        mark=data["mark"],
         person=request.user,
     )
     return request.last_sack
@@ -140,17 +149,17 @@ def detail(request, pk):
         Sack.objects.select_related("collector", "colour", "posting", "logged_by", "cleared_by"),
         pk=pk,
     )
-    return render(request, "stock/sack.html", {"sack": sack, "clear_form": ClearForm()})
+    return render(request, "stock/sack.html", {"sack": sack, "clear_form": ClearForm(sack=sack)})
 
 
 @idempotent
 def clear(request, pk):
-    """The owner says that old glass held apart may be melted."""
-    sack = get_object_or_404(Sack, pk=pk)
-    form = ClearForm(request.POST if request.method == "POST" else None)
+    """The owner's word on glass kept apart: melted alone, or with bottle glass, and why."""
+    sack = get_object_or_404(Sack.objects.select_related("colour"), pk=pk)
+    form = ClearForm(request.POST if request.method == "POST" else None, sack=sack)
     if request.method == "POST" and form.is_valid():
         try:
-            clear_sack(sack, person=request.user)
+            clear_sack(sack, person=request.user, why=form.cleaned_data["why"], becomes=form.chosen)
         except ValidationError as error:
             add_error(form, error)
         else:

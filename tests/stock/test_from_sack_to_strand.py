@@ -8,13 +8,14 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from stock.models import Balance, GlassForm, LocationKind, Movement, Posting, PostingKind
+from stock.services.apart import clear_sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.book import GlassNotConserved, NotEnough, reverse_posting
 from stock.services.convert import Taken
 from stock.services.payouts import pay_collector
 from stock.services.places import batch_item, glass_item, strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
-from stock.services.sacks import clear_sack, sort_glass, weigh_in_sack
+from stock.services.sacks import sort_glass, weigh_in_sack
 from stock.services.stringing import hand_over, string_strands, take_apart
 from tests.builders import make_bead, make_collector, make_colour, make_person
 
@@ -238,10 +239,10 @@ def test_a_reversal_is_refused_when_the_beads_have_gone_on():
 
 def test_old_beads_wait_apart_until_they_are_cleared():
     old = sack(origin="old-beads")
-    raw = glass_item(make_colour(), GlassForm.RAW)
-    assert (at(raw, LocationKind.APART), at(raw, LocationKind.YARD)) == (10 * KG, 0)
-    clear_sack(old, person=make_person())
-    assert (at(raw, LocationKind.APART), at(raw, LocationKind.YARD)) == (0, 10 * KG)
+    apart, green = glass_item(old.colour, "raw"), glass_item(make_colour(), GlassForm.RAW)
+    assert (at(apart, LocationKind.APART), at(green, LocationKind.YARD)) == (10 * KG, 0)
+    clear_sack(old, person=make_person(), why="our own beads")
+    assert (at(apart, LocationKind.APART), at(green, LocationKind.YARD)) == (0, 10 * KG)
 
 
 def test_ivory_is_refused_with_a_pointer_to_cites():

@@ -8,12 +8,14 @@ from django.urls import reverse
 
 from stock.models import Collector, CollectorPrice, Posting, Sack
 from stock.queries import collectors_with_accounts
-from stock.services.sacks import clear_sack, weigh_in_sack
+from stock.services.apart import clear_sack
+from stock.services.sacks import weigh_in_sack
 from stock.services.undo import take_back
 from tests.builders import make_collector, make_colour, make_person
 
 pytestmark = pytest.mark.django_db
 LOG = reverse("stock:sack_log")
+WORD = {"sure": "on", "becomes": "bottles", "why": "our own beads of last year"}
 
 
 @pytest.fixture
@@ -135,7 +137,7 @@ def test_old_beads_are_held_apart_and_only_the_owner_clears_them(client, yard):
     assert yard.post(clear, {"sure": "on"}).status_code == 404
     client.force_login(make_person("owner"))
     assert client.post(clear, {}).status_code == 422
-    client.post(clear, {"sure": "on", "key": str(uuid.uuid4())})
+    client.post(clear, WORD | {"key": str(uuid.uuid4())})
     sack.refresh_from_db()
     assert not sack.held_apart and sack.cleared_by == make_person("owner")
 
@@ -173,8 +175,8 @@ def test_a_sack_cleared_twice_says_so_and_needs_the_owners_word(client):
     client.force_login(make_person("owner"))
     page = reverse("stock:sack_clear", args=[sack.pk])
     assert "Tick this once you know" in client.post(page).content.decode()
-    assert client.post(page, {"sure": "on"}).status_code == 302
-    again = client.post(page, {"sure": "on"})
+    assert client.post(page, WORD).status_code == 302
+    again = client.post(page, WORD)
     assert again.status_code == 422 and "nothing to clear" in again.content.decode()
 
 
@@ -183,7 +185,7 @@ def test_a_clearing_taken_back_holds_the_sack_apart_again():
         make_collector(), colour=make_colour(), gross_g=3000, person=make_person("yard"),
         origin=Sack.Origin.OLD_BEADS,
     )  # fmt: skip
-    posting = clear_sack(sack, person=make_person("owner"))
+    posting = clear_sack(sack, person=make_person("owner"), why="our own beads")
     take_back(posting, person=make_person("owner"), why="the wrong sack")
     sack.refresh_from_db()
     assert sack.held_apart and sack.cleared_by is None

@@ -1,6 +1,7 @@
 """Whether glasses may share a bead: how much each shrinks on cooling, and what the gap costs."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from workshop.physics.advice import Advice
 from workshop.physics.composition import CompositionError, checked_shares
@@ -211,6 +212,113 @@ def mixing_advice(expansions: Mapping[str, float], *, measured: bool = True) -> 
     usual = all(20 <= float(value) <= 200 for value in expansions.values())
     in_range = usual and (measured or gap > CAUTION_UP_TO + MODEL_ERROR)
     return Advice(verdict, gap, "1e-7/K", template, params, SOURCE, RANGE_NOTE, in_range)
+
+
+OVEN_EXPANSION = 33.0  # borosilicate glass 3.3: ISO 3585 (from memory)
+
+TEST_BROKE = gettext_noop(
+    "%(one)s and %(other)s were fused together and the joint cracked (looked at %(day)s): do not"
+    " mix them, whatever their figures say."
+)
+TEST_HELD = gettext_noop(
+    "%(one)s and %(other)s were fused together and the joint held (looked at %(day)s)."
+)
+HELD_BUT_FAR = gettext_noop(
+    "%(one)s and %(other)s were fused together and the joint held (looked at %(day)s), but their"
+    " figures differ by %(gap)s: such a joint may crack later, with a chip or in cold water."
+)
+NEVER_OVEN = gettext_noop(
+    "Oven glass shrinks about a third as much as bottle glass (%(oven)s against %(bottle)s): about"
+    " %(stress)s MPa would be left between %(one)s and %(other)s. Do not mix them."
+)
+NOBODY_KNOWS = gettext_noop(
+    "Nobody knows what %(one)s is; it may hold lead and it may not go with %(other)s. Keep them"
+    " apart until the owner knows, or a test piece of the two held."
+)
+OTHER_KIND = gettext_noop(
+    "%(one)s and %(other)s are glasses of different kinds and were never tested together. Keep"
+    " them apart, or fuse two chips, cool them as you cool beads and look the next day."
+)
+NOT_TESTED = gettext_noop(
+    "%(one)s and %(other)s were never tested together, and the expansion of both is not written"
+    " down. Bottle glass is near 90 × 10⁻⁷/K, but makers differ: write it in the colour's page, or"
+    " fuse two chips and look the next day."
+)
+PAIR_SOURCE = gettext_noop(
+    "limits 2 and 5, window and oven glass not with bottle glass: common practice, no source;"
+    " expansion of oven glass: ISO 3585"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PairGlass:
+    """One of two glasses that are to share a bead.
+
+    kind       "bottle", "sheet", "oven" or "unknown"
+    expansion  [1e-7/K], None where nobody wrote it down
+    """
+
+    name: str
+    kind: str = "bottle"
+    expansion: float | None = None
+
+
+def pair_advice(
+    one: PairGlass, other: PairGlass, *, held: bool | None = None, day: str = ""
+) -> Advice:
+    """Whether two glasses will agree: by their test, else by what they are, else by their figures.
+
+    held  whether a joint of the two held when it was looked at, on `day`; None: never tested
+
+    Returns an Advice whose number is their difference [1e-7/K], 0 where it is not known. Oven
+    glass never goes with another kind: a joint of it that held is only not broken yet.
+
+    >>> pair_advice(PairGlass("green"), PairGlass("pane", "sheet")).verdict
+    'do not mix'
+    >>> pair_advice(PairGlass("green"), PairGlass("pane", "sheet"), held=True).verdict
+    'fine'
+
+    Source: order of evidence, common practice, no source; limits as `mixing_advice`.
+    """
+    gap = _gap(one, other)
+    words = {"one": one.name, "other": other.name, "day": day, "gap": plain(gap or 0)}
+    kinds = {one.kind, other.kind}
+
+    def said(verdict: str, template: str, number: float | None = gap) -> Advice:
+        known = number is not None
+        return Advice(
+            verdict, number or 0.0, "1e-7/K", template, words, PAIR_SOURCE, RANGE_NOTE, known
+        )
+
+    if held is False:
+        return said(gettext_noop("do not mix"), TEST_BROKE)
+    if "oven" in kinds and len(kinds) > 1:
+        far = CONTAINER_EXPANSION - OVEN_EXPANSION
+        words |= {
+            "oven": plain(OVEN_EXPANSION),
+            "bottle": plain(CONTAINER_EXPANSION),
+            "stress": f"{mismatch_stress_mpa(far):.0f}",
+        }
+        return said(gettext_noop("do not mix"), NEVER_OVEN, far)
+    if held:
+        if gap is not None and gap > CAUTION_UP_TO:
+            return said(gettext_noop("caution"), HELD_BUT_FAR)
+        return said(gettext_noop("fine"), TEST_HELD)
+    if "unknown" in kinds:
+        if one.kind != "unknown":
+            words |= {"one": other.name, "other": one.name}
+        return said(gettext_noop("do not mix"), NOBODY_KNOWS)
+    if len(kinds) > 1:
+        return said(gettext_noop("do not mix"), OTHER_KIND)
+    if one.expansion is None or other.expansion is None:
+        return said(gettext_noop("not tested"), NOT_TESTED)
+    return mixing_advice({one.name: one.expansion, other.name: other.expansion})
+
+
+def _gap(one: PairGlass, other: PairGlass) -> float | None:
+    if one.expansion is None or other.expansion is None:
+        return None
+    return round(abs(one.expansion - other.expansion), 9)
 
 
 def _verdict_of(gap: float) -> tuple[str, str]:

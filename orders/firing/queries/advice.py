@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -20,6 +21,7 @@ from orders.firing.queries.curves import (
     planned_curve,
 )
 from orders.firing.queries.load_advice import cooling_apart
+from stock.agreement import Glass, worst_agreement
 from stock.models import Bead, GlassForm
 from workshop import formats
 from workshop.models import BeadKind, Kiln, Programme
@@ -30,12 +32,11 @@ from workshop.physics.cycle import cycle_stages
 from workshop.physics.density import density_advice
 from workshop.physics.expansion import (
     APPEN_READS_HIGH,
-    CONTAINER_EXPANSION,
     MODEL_ERROR,
+    NO_GLASS,
     WEST_GERROW_READS_HIGH,
     appen_expansion,
     both_stresses_advice,
-    mixing_advice,
     west_gerrow_expansion,
 )
 from workshop.physics.piercing import piercing_advice
@@ -50,12 +51,15 @@ from workshop.physics.viscosity import COMPOSITION_SOURCE, curve_of_composition,
 NOT_SOFT = {"too stiff", "too short"}
 WARNS = NOT_SOFT | {"crumbly", "weak", "too fast", "do not mix", "unusual", "out of reach"}
 WARNS |= {"too much together"}
-CAUTIONS = {"porous", "caution", "runs"}
+CAUTIONS = {"porous", "caution", "runs", "not tested"}
 
 
 @dataclass(frozen=True)
 class Counsel:
-    """One answer: the question, the word, the figure behind it, the sentence, source and range."""
+    """One answer: the question, the word, the figure behind it, the sentence, source and range.
+
+    ask_more  the page that knows more about it
+    """
 
     question: str
     word: str
@@ -66,6 +70,7 @@ class Counsel:
     in_range: bool = True
     warns: bool = False
     unsure: bool = False
+    ask_more: str = ""
 
 
 def counsel(question: str, ask: Callable[[], Advice], figure: Callable[[Advice], str]) -> Counsel:
@@ -277,46 +282,37 @@ def _cools(
 
 
 def _match(bead: Bead) -> Counsel:
-    """Expansion of the bead's colours; one colour alone always matches itself."""
-    colours = [share.colour for share in bead.colours.all()]
-    if len(colours) == 1:
+    """The two of a bead's glasses that agree least; one alone always goes with itself."""
+    glasses = [Glass(share.colour) for share in bead.colours.all()]
+    question = _("Do its colours match?")
+    if len(glasses) == 1:
         return Counsel(
-            _("Do its colours match?"),
+            question,
             _("fine"),
             "",
             _("It is all %(colour)s; one glass goes with itself. Keep its bottles of one maker.")
-            % {"colour": colours[0]},
+            % {"colour": glasses[0]},
             _("common practice, no source"),
         )
-    measured = all(colour.expansion_e7 is not None for colour in colours)
-    expansions = {
-        colour.name: float(
-            CONTAINER_EXPANSION if colour.expansion_e7 is None else colour.expansion_e7
-        )
-        for colour in colours
-    }
-    asked = counsel(
-        _("Do its colours match?"),
-        lambda: mixing_advice(expansions, measured=measured),
-        number_of(1, "10⁻⁷/K"),
-    )
-    if measured or not colours:
-        return asked
-    unknown = ", ".join(colour.name for colour in colours if colour.expansion_e7 is None)
-    return Counsel(
-        asked.question,
-        _("not known"),
-        "",
-        _(
-            "No expansion is written down for %(colours)s; bottle glass is near 90 × 10⁻⁷/K, but "
-            "makers differ. Write it in the colour's page, or fire a test piece first."
-        )
-        % {"colours": unknown},
-        asked.source,
-        asked.note,
-        in_range=False,
-        unsure=True,
-    )
+
+    def ask() -> Advice:
+        worst = worst_agreement(glasses)
+        if worst is None:
+            raise PhysicsError(NO_GLASS)
+        return worst
+
+    asked = counsel(question, ask, lambda told: _number_known(told))
+    return replace(asked, ask_more=_pair_page(glasses)) if len(glasses) > 1 else asked
+
+
+def _number_known(told: Advice) -> str:
+    return number_of(1, "10⁻⁷/K")(told) if told.in_range else ""
+
+
+def _pair_page(glasses: Sequence[Glass]) -> str:
+    """The page of the first two, where tests are written down."""
+    one, other = glasses[:2]
+    return reverse("stock:glass_agree", query={"one": one.colour.pk, "other": other.colour.pk})
 
 
 # --- the chart --------------------------------------------------------------------------------

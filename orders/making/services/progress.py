@@ -14,7 +14,6 @@ from django.utils.translation import gettext as _
 from orders.costing.beads_to_start import beads_to_start
 from orders.costing.errors import CostingError
 from orders.drawn.strands import Draughtsman, findings_each
-from orders.facts.beads import moulded_from
 from orders.facts.wording import refusal
 from orders.floor.glass_shelf import GlassShelf, shares_by_bead, wanted_mg
 from orders.making.services.holds import held_beads, hold_for, strand_item, use_up
@@ -126,7 +125,7 @@ def job_moulded(job: WorkOrder, batch: BeadBatch, *, person: Person) -> WorkOrde
     claim = wanted_mg(job, shares_by_bead([job.bead_id]).get(job.bead_id, ()))
     needs = GlassNeed.objects.filter(order=job.order)
     for colour, mg in claim.items():
-        needs.filter(colour=colour, form=moulded_from(job.bead)).update(
+        needs.filter(colour=colour, form=job.bead.moulded_from).update(
             used_mg=Least(F("needed_mg"), F("used_mg") + mg)
         )
     job = move_job(job, Step.FIRING, person=person, batch=batch)

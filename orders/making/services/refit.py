@@ -11,7 +11,6 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.facts.beads import moulded_from
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.making.queries.holds import NOT_MOULDED, beads_to_string
 from orders.making.services.holds import free_spare_glass, held_beads, release
@@ -147,7 +146,7 @@ def fit_glass_needs(order: Order) -> None:
     coming: dict[tuple[int, str], int] = {}
     for job in jobs:
         for colour, mg in wanted_mg(job, shares.get(job.bead_id, ())).items():
-            pair = (colour, moulded_from(job.bead))
+            pair = (colour, job.bead.moulded_from)
             coming[pair] = coming.get(pair, 0) + mg
     for need in order.glass_needs.all():
         mg = need.used_mg + coming.pop((need.colour_id, need.form), 0)
