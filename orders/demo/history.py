@@ -77,7 +77,8 @@ def live_days(story: Story, first: date, last: date, *, tell: Tell | None = None
 def finish(story: Story) -> None:
     """What the last day leaves behind for those who look at it."""
     # Planned from this very moment, so that no load lies behind the person who looks at it.
-    accept_plan(propose_plan(person=story.kiln, seconds=0.5), person=story.kiln)
+    plan = propose_plan(person=story.kiln, seconds=0.5)
+    accept_plan(plan, person=story.kiln, knows_it_breaks=True)
     # Somebody has just come in: the room kept for them stands beside the plan.
     _take_order(story, story.today, customer=story.dice.choice(story.customers))
     on_the_last_day(story)

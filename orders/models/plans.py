@@ -15,7 +15,7 @@ class FiringPlan(models.Model):
 
     before, after  tardiness_min, late_orders, kiln_minutes, loads, finish_min of the plan that
                    stood and of this one
-    content        the loads of the plan, and the orders whose day moves by it
+    content        the loads of the plan, the orders whose day moves by it, and those that miss it
     state_mark     what it was worked out from; a plan of other facts is not accepted
     least_*        what no plan can do with less of; empty when that could not be worked out
     """
@@ -44,6 +44,11 @@ class FiringPlan(models.Model):
 
     def __str__(self) -> str:
         return _("firing plan %d") % self.pk
+
+    @property
+    def broken_promises(self) -> list[str]:
+        """Orders that miss their day by this plan and did not before."""
+        return [row["order"] for row in self.content.get("late", ()) if not row["was_late"]]
 
 
 class FiringSearch(models.Model):

@@ -10,7 +10,10 @@ from orders.planning.measure import Key, measure, order_outs
 
 @dataclass(frozen=True)
 class Figures:
-    """A plan in five numbers, and how many orders have beads that stand in no load."""
+    """A plan in five numbers, and how many orders have beads that stand in no load.
+
+    late_orders  all that miss their day, those among them that missed it before this plan too
+    """
 
     tardiness_min: int
     late_orders: int
@@ -21,6 +24,20 @@ class Figures:
     def told(self) -> dict[str, int]:
         """Ready for a JSON column."""
         return asdict(self)
+
+
+@dataclass(frozen=True)
+class Late:
+    """An order that misses its day by a plan.
+
+    ready_on  None where some of its beads stand in no load, and its day is over
+    was_late  it missed its day before the plan too
+    """
+
+    order: str
+    due_on: date
+    ready_on: date | None
+    was_late: bool
 
 
 @dataclass(frozen=True)
@@ -62,7 +79,7 @@ def figures(floor: Floor, plan: Plan) -> Figures:
         return Figures(0, 0, 0, len(plan.loads))
     key: Key = measure(floor.instance, plan)
     return Figures(
-        key.tardiness_min, key.late_orders, key.kiln_minutes, len(plan.loads),
+        key.tardiness_min, len(late_orders(floor, plan)), key.kiln_minutes, len(plan.loads),
         len(unplaced_orders(floor, plan)),
     )  # fmt: skip
 
@@ -97,6 +114,27 @@ def moved_days(floor: Floor, before: dict[str, date], after: Plan) -> list[Shift
         for name in names
         if before.get(name) != days.get(name)
     ]
+
+
+def late_orders(floor: Floor, plan: Plan, before: dict[str, date] | None = None) -> list[Late]:
+    """Every order that misses its day by a whole plan, whether or not the plan is to blame.
+
+    before  the days the orders had; left out, all of them count as late already
+    """
+    today = floor.clock.first_day
+    days = ready_by(floor, plan)
+    found = []
+    for order in floor.instance.orders:
+        due = floor.due.get(order.id)
+        if order.id == SHELF or due is None or not _misses(days.get(order.id), due, today):
+            continue
+        was = before is None or _misses(before.get(order.id), due, today)
+        found.append(Late(order.id, due, days.get(order.id), was))
+    return sorted(found, key=lambda late: (late.was_late, late.due_on, len(late.order), late.order))
+
+
+def _misses(ready_on: date | None, due: date, today: date) -> bool:
+    return due < (ready_on or today)
 
 
 def ready_by(floor: Floor, plan: Plan) -> dict[str, date]:

@@ -39,8 +39,8 @@ def late_words(now: Figures, plan: FiringPlan | None = None) -> str:
     if not now.late_orders:
         return _("Every order in a load comes out in time.")
     words = ngettext(
-        "%(n)s order comes out too late for its day.",
-        "%(n)s orders come out too late for their day.",
+        "%(n)s order misses its day.",
+        "%(n)s orders miss their day.",
         now.late_orders,
     ) % {"n": now.late_orders}
     if plan is None or not plan.least_late_orders or not _same(now, plan.after):

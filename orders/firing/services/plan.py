@@ -13,7 +13,14 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.firing.queries.plan_effects import Shift, figures, moved_days, ready_days
+from orders.firing.queries.plan_effects import (
+    Late,
+    Shift,
+    figures,
+    late_orders,
+    moved_days,
+    ready_days,
+)
 from orders.firing.services.plan_heat import as_usual
 from orders.firing.services.plan_rows import tell_orders, write_plan
 from orders.floor.five_minutes import lit_on_the_five
@@ -81,6 +88,7 @@ def keep_plan(
         "plan": plan_to_json(plan),
         "first_day": str(floor.clock.first_day),
         "moved": [_shift_told(shift) for shift in moved_days(floor, before, whole)],
+        "late": [_late_told(late) for late in late_orders(floor, whole, before)],
         "refused": [each.sentence for each in floor.refused],
         "searched_s": searched_s,
     }
@@ -100,15 +108,25 @@ def keep_plan(
 
 
 def _shift_told(shift: Shift) -> dict[str, str | None]:
-    def day(on: date | None) -> str | None:
-        return str(on) if on else None
-
     return {
         "order": shift.order,
-        "due_on": day(shift.due_on),
-        "before_on": day(shift.before_on),
-        "after_on": day(shift.after_on),
+        "due_on": _day(shift.due_on),
+        "before_on": _day(shift.before_on),
+        "after_on": _day(shift.after_on),
     }
+
+
+def _late_told(late: Late) -> dict[str, str | bool | None]:
+    return {
+        "order": late.order,
+        "due_on": _day(late.due_on),
+        "ready_on": _day(late.ready_on),
+        "was_late": late.was_late,
+    }
+
+
+def _day(on: date | None) -> str | None:
+    return str(on) if on else None
 
 
 def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
@@ -129,11 +147,19 @@ def as_lit(floor: Floor, plan: Plan) -> Plan:
 
 
 @transaction.atomic
-def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
+def accept_plan(
+    proposal: FiringPlan, *, person: Person, knows_it_breaks: bool = False
+) -> FiringPlan:
     """Put a worked-out plan in the place of the loads that are planned and not pinned.
 
     What was kept for orders since they were confirmed is planned by it now.
+
+    knows_it_breaks  whoever accepts was told which promises the plan breaks
+    Raises ValidationError when it breaks one untold, or anything has changed since.
     """
+    broken = proposal.broken_promises
+    if broken and not knows_it_breaks:
+        raise ValidationError(_("This plan breaks a promise. Say that you know, or leave it."))
     hold_the_kilns()
     claimed = FiringPlan.objects.filter(pk=proposal.pk, accepted_at__isnull=True).update(
         accepted_at=timezone.now(), accepted_by=person
@@ -154,7 +180,8 @@ def accept_plan(proposal: FiringPlan, *, person: Person) -> FiringPlan:
         )
     write_plan(floor, plan)
     tell_orders(floor, floor.with_pinned(plan))
-    record_act(person, "accept firing plan", proposal, before=proposal.before, after=proposal.after)
+    after = proposal.after | ({"breaks": ", ".join(broken)} if broken else {})
+    record_act(person, "accept firing plan", proposal, before=proposal.before, after=after)
     proposal.refresh_from_db()
     return proposal
 

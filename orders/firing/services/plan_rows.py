@@ -1,6 +1,7 @@
 """An accepted plan written into the loads, the bench's days and the days told to orders."""
 
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from math import ceil
 
@@ -13,49 +14,120 @@ from orders.making.services.run_times import set_times
 from orders.models import BenchShare, LoadShare, Order
 from orders.planning.bench import BenchUse
 from orders.planning.doubt import quantile, simulate_board
-from orders.planning.instance import DAY_MIN, Item, Plan
+from orders.planning.instance import DAY_MIN, Load, Plan
 from orders.planning.times import cold_min, firings_in, plan_times
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln
-from workshop.services.numbers import take_number
+from workshop.services.numbers import take_numbers
 
+PLANNED_FIELDS = (
+    "kiln", "starts_at", "hold_c", "hold_min", "lit", "hands", "in_after_min", "first_after_min",
+    "free_after_min", "done_after_min", "version",
+)  # fmt: skip
 RUNS = 400  # of the whole board; the day found wavers by less than one in fifty
 
 
 def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
-    """The plan's loads in the place of the unpinned planned ones; numbers are kept where they can
-    be. Call inside a transaction."""
+    """The plan's loads in the place of the unpinned planned ones (a fixed number of queries).
+
+    A number that was printed or spoken of stays with its load and never names another one; that
+    of a load that is no more is not used again. Call inside a transaction.
+    """
     old = [row for row in floor.loads if row.state == KilnLoad.State.PLANNED and not row.pinned]
-    LoadTray.objects.filter(load__in=old).delete()
     wanted = sorted(plan.loads, key=lambda load: (load.start_min, load.kiln))
+    rows = _rows_of(floor, wanted, old)
     kilns = {kiln.name: kiln for kiln in Kiln.objects.filter(in_use=True)}
     times = {one.load: one for one in plan_times(floor.instance, floor.with_pinned(plan))}
-    same = {(row.kiln.name, floor.clock.minute(row.starts_at)): row for row in old}
-    kept = {load: row for load in wanted if (row := same.get((load.kiln, load.start_min)))}
-    spare = [row for row in old if row not in kept.values()]
-    written = []
-    for load in wanted:
-        row = kept.get(load) or (spare.pop(0) if spare else KilnLoad(number=take_number("load")))
+    for load, row in rows.items():
         row.kiln = kilns[load.kiln]
         row.starts_at = floor.clock.moment(load.start_min)
         row.hold_c, row.hold_min = round(load.temp_c), load.minutes
         row.state = KilnLoad.State.PLANNED
         set_times(row, times[load])
         row.version += 1
-        row.save()
-        fill_load(row, load.items, floor)
-        written.append(row)
-    KilnLoad.objects.filter(pk__in=[row.pk for row in spare]).delete()
-    return written
+    LoadTray.objects.filter(load__in=old).delete()
+    kept = [row for row in rows.values() if row.pk is not None]
+    KilnLoad.objects.filter(pk__in={row.pk for row in old} - {row.pk for row in kept}).delete()
+    KilnLoad.objects.bulk_update(kept, PLANNED_FIELDS)
+    KilnLoad.objects.bulk_create(row for row in rows.values() if row.pk is None)
+    _fill_loads(floor, rows)
+    return list(rows.values())
 
 
-def fill_load(row: KilnLoad, items: Iterable[Item], floor: Floor) -> None:
+def _rows_of(floor: Floor, wanted: Sequence[Load], old: Sequence[KilnLoad]) -> dict[Load, KilnLoad]:
+    """For each load of a plan the row that it is already, or a new one with a number of its own.
+
+    It is one that stands when most of its beads are in that one, or when kiln and minute are the
+    same and some of the beads, or nothing was in it.
+    """
+    rows = {row.pk: row for row in old}
+    held = {row.pk: _beads_of_row(row) for row in old}
+    holders = defaultdict(list)
+    for pk, beads in held.items():
+        for each in beads:
+            holders[each, rows[pk].kiln.name].append(pk)
+    empty = {
+        (row.kiln.name, floor.clock.minute(row.starts_at)): row.pk
+        for row in old
+        if not held[row.pk]
+    }
+    likeness = []
+    for place, load in enumerate(wanted):
+        its = _beads_of_plan(floor, load)
+        same: Counter[int] = Counter()
+        for each, many in its.items():
+            for pk in holders[each, load.kiln]:
+                same[pk] += min(many, held[pk][each])
+        if (load.kiln, load.start_min) in empty:
+            same[empty[load.kiln, load.start_min]] = 1
+        for pk, beads_same in same.items():
+            stays = load.start_min == floor.clock.minute(rows[pk].starts_at)
+            if stays or 2 * beads_same > sum(its.values()):
+                likeness.append((beads_same, stays, -place, -pk))
+    found: dict[Load, KilnLoad] = {}
+    for _beads, _stays, place, pk in sorted(likeness, reverse=True):
+        load = wanted[-place]
+        if load not in found and -pk in rows:
+            found[load] = rows.pop(-pk)
+    new = [load for load in wanted if load not in found]
+    numbers = take_numbers("load", len(new)) if new else ()
+    found |= {load: KilnLoad(number=number) for load, number in zip(new, numbers, strict=True)}
+    return {load: found[load] for load in wanted}
+
+
+def _beads_of_row(row: KilnLoad) -> Counter[tuple[int, str]]:
+    """Beads of a load that stands, by kind and order."""
+    found: Counter[tuple[int, str]] = Counter()
+    for tray in row.trays.all():
+        left = tray.beads
+        for share in tray.shares.all():
+            found[tray.bead_id, str(share.job.order.number)] += share.beads
+            left -= share.beads
+        if left:
+            found[tray.bead_id, SHELF] += left
+    return found
+
+
+def _beads_of_plan(floor: Floor, load: Load) -> Counter[tuple[int, str]]:
+    """The same of a load of a plan."""
+    found: Counter[tuple[int, str]] = Counter()
+    for item in load.items:
+        if (work := floor.work.get(item.job)) is not None:
+            order = SHELF if work.job is None else str(work.job.order.number)
+            found[work.bead.pk, order] += item.beads
+    return found
+
+
+def _fill_loads(floor: Floor, rows: Mapping[Load, KilnLoad]) -> None:
     """A tray for each part of a job in a load, with the share that belongs to its order."""
-    for item in items:
-        work = floor.work.get(item.job)
-        if work is None or item.beads < 1:
-            continue
-        tray = LoadTray.objects.create(
+    put = [
+        (row, item, work)
+        for load, row in rows.items()
+        for item in load.items
+        if (work := floor.work.get(item.job)) is not None and item.beads > 0
+    ]
+    trays = LoadTray.objects.bulk_create(
+        LoadTray(
             load=row,
             bead=work.bead,
             batch_id=work.batch_id,
@@ -63,8 +135,13 @@ def fill_load(row: KilnLoad, items: Iterable[Item], floor: Floor) -> None:
             moulds=item.moulds,
             beads=item.beads,
         )
-        if work.job is not None:
-            LoadShare.objects.create(tray=tray, job=work.job, moulds=item.moulds, beads=item.beads)
+        for row, item, work in put
+    )
+    LoadShare.objects.bulk_create(
+        LoadShare(tray=tray, job=work.job, moulds=item.moulds, beads=item.beads)
+        for tray, (_row, item, work) in zip(trays, put, strict=True)
+        if work.job is not None
+    )
 
 
 # --- what the orders are told -----------------------------------------------------------------

@@ -7,8 +7,9 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
+from orders.firing.queries.burning import burning
 from orders.firing.queries.kilns import kiln_calendar
-from orders.firing.queries.plan_effects import Figures, figures, ready_days, unplaced_orders
+from orders.firing.queries.plan_effects import Figures, figures, late_orders, unplaced_orders
 from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import search_shown
 from orders.firing.queries.tray_board import MOST_LOADS, load_cards
@@ -54,10 +55,13 @@ def _loads_shown(request, floor: Floor, now: Figures) -> dict:
     """The loads as a calendar and as cards, and the plan that they follow in words."""
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
-    hot = loads_with(floor.loads, late_orders(floor))
+    late = {each.order for each in late_orders(floor, floor.whole_plan)}
+    hot = loads_with(floor.loads, late)
     calendar = kiln_calendar(floor.loads, kilns, hot)
     cards = load_cards(floor.loads, hot, None if request.GET.get("loads") == "all" else MOST_LOADS)
     return {
+        "burning": burning(),
+        "may_log": may(request, "orders:load_start", "POST"),
         "calendar": calendar,
         "loads": floor.loads,
         "cards": cards,
@@ -65,15 +69,6 @@ def _loads_shown(request, floor: Floor, now: Figures) -> dict:
         "plan_words": plan_words(now, plan),
         "late_words": late_words(now, plan) if floor.loads else "",
         "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related("kiln"),
-    }
-
-
-def late_orders(floor: Floor) -> set[str]:
-    """Orders that by their loads are ready after the day they are due."""
-    return {
-        name
-        for name, day in ready_days(floor).items()
-        if (due := floor.due.get(name)) is not None and day > due
     }
 
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from orders.firing.forms.loads import ForbidForm
-from orders.firing.queries.plan_effects import Figures, Shift, figures
+from orders.firing.queries.plan_effects import Figures, Late, Shift, figures
 from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import is_running, latest_search, search_shown
 from orders.firing.services.longer_search import search_longer
@@ -67,7 +67,8 @@ def plan(request, pk: int) -> HttpResponse:
     )
     if request.method == "POST":
         try:
-            accept_plan(proposal, person=request.user)
+            knows = request.POST.get("knows_it_breaks") == "yes"
+            accept_plan(proposal, person=request.user, knows_it_breaks=knows)
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
             # A refusal must leave nothing written, so the page is shown again, not led away from.
@@ -80,8 +81,9 @@ def plan(request, pk: int) -> HttpResponse:
 def _shown(proposal: FiringPlan) -> dict:
     before, after = Figures(**proposal.before), Figures(**proposal.after)
     moved = [_shift(row) for row in proposal.content["moved"]]
+    late = [_late(row) for row in proposal.content.get("late", ())]
     orders = Order.objects.select_related("customer").in_bulk(
-        [int(shift.order) for shift in moved], field_name="number"
+        {int(each.order) for each in (*moved, *late)}, field_name="number"
     )
     clock = Clock(
         date.fromisoformat(proposal.content["first_day"]), timezone.get_current_timezone()
@@ -101,16 +103,25 @@ def _shown(proposal: FiringPlan) -> dict:
             for shift in sorted(moved, key=lambda s: (not s.is_later, s.order))
         ],
         "later": sum(shift.is_later for shift in moved),
+        "broken": [(each, orders.get(int(each.order))) for each in late if not each.was_late],
+        "late_before": [(each, orders.get(int(each.order))) for each in late if each.was_late],
         "loads": loads,
         "refused": proposal.content.get("refused", []),
     }
 
 
 def _shift(row: dict) -> Shift:
-    def day(name: str) -> date | None:
-        return date.fromisoformat(row[name]) if row[name] else None
+    return Shift(row["order"], _day(row["due_on"]), _day(row["before_on"]), _day(row["after_on"]))
 
-    return Shift(row["order"], day("due_on"), day("before_on"), day("after_on"))
+
+def _late(row: dict) -> Late:
+    return Late(
+        row["order"], date.fromisoformat(row["due_on"]), _day(row["ready_on"]), row["was_late"]
+    )
+
+
+def _day(told: str | None) -> date | None:
+    return date.fromisoformat(told) if told else None
 
 
 def forbid(request) -> HttpResponse:

@@ -131,13 +131,11 @@ def short_colours() -> list[ShortColour]:
 
 
 def loads_today() -> list[KilnLoad]:
-    """Loads planned or burning today and tomorrow (1 query)."""
+    """Loads planned for today and tomorrow, and those of earlier days not lit yet (1 query)."""
     start = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
     return list(
         KilnLoad.objects.filter(
-            state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
-            starts_at__gte=start,
-            starts_at__lt=start + timedelta(days=2),
+            state=KilnLoad.State.PLANNED, starts_at__lt=start + timedelta(days=2)
         )
         .select_related("kiln")
         .order_by("starts_at")

@@ -4,10 +4,12 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from orders.firing.queries.burning import burning
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
 from orders.home.queries.first_steps import first_steps, next_step
 from orders.making.queries.orders import progress_of, progress_words
+from workshop.doors import may
 from workshop.models import Role
 from workshop.services.second_place import second_place_news
 
@@ -33,7 +35,9 @@ def home(request) -> HttpResponse:
         context |= {
             "waiting": waiting[:MOST_WAITING],
             "waiting_count": len(waiting),
+            "burning": burning(),
             "loads": today.loads_today(),
+            "may_log": may(request, "orders:load_start", "POST"),
         }
     if "string" in sees:
         context["to_string"] = today.orders_to_string()
