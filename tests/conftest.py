@@ -3,8 +3,10 @@
 import ctypes.util
 import gc
 import os
+import re
 import shutil
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -48,8 +50,30 @@ def pango_is_here() -> bool:
     return bool(ctypes.util.find_library("pango-1.0"))
 
 
+def asks_the_database(item: pytest.Item) -> bool:
+    """Whether a test could tell one database from another: by its fixtures, its marks, its file."""
+    fixtures = {"_django_db_helper", "django_db_setup", "server_database"}
+    return bool(
+        item.get_closest_marker("django_db")
+        or fixtures.intersection(getattr(item, "fixturenames", ()))
+        or _names_the_database(item.path)
+    )
+
+
+@cache
+def _names_the_database(file: Path) -> bool:
+    """Whether a file of tests looks by itself for the database that this run was given."""
+    told = r"environ.*DATABASE_URL|TEST_POSTGRES|postgres_url"
+    return bool(re.search(told, file.read_text(encoding="utf-8")))
+
+
 @pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    if os.environ.get("DATABASE_URL", "").startswith("postgres"):
+        shown = pytest.mark.skip(reason="No database is asked; the run on SQLite shows it")
+        for item in items:
+            if not asks_the_database(item):
+                item.add_marker(shown)
     missing = {}
     if chromium_path() is None:
         missing["browser"] = "Chromium is missing; run: apt-get install -y chromium"
@@ -157,31 +181,9 @@ def django_db_modify_db_settings(
     """
     from django.db import connections
 
-    _lay_tables_out_at_once()
     if not any(item.get_closest_marker("browser") for item in request.session.items):
         return
     for connection in connections.all():
         if connection.vendor == "sqlite":
             name = tmp_path_factory.mktemp("book") / "test.sqlite3"
             connection.settings_dict["TEST"]["NAME"] = str(name)
-
-
-def _lay_tables_out_at_once() -> None:
-    """The tables of a test's book come from the file of the ready-made one, where that fits.
-
-    A test compares that file with what the migrations make, so nothing is taken on trust.
-    """
-    from django.db.backends.sqlite3.creation import DatabaseCreation
-
-    from workshop.ready_made import lay_out
-
-    plain = DatabaseCreation._create_test_db
-
-    def made(self, verbosity, autoclobber, keepdb=False):
-        name = plain(self, verbosity, autoclobber, keepdb)
-        self.connection.close()
-        self.connection.settings_dict["NAME"] = name
-        lay_out()
-        return name
-
-    DatabaseCreation._create_test_db = made

@@ -1,4 +1,4 @@
-"""The workshop's desk, served for real: opened, looked at, closed with Ctrl-C, opened again."""
+"""The workshop's desk, served for real: opened, looked at, closed with Ctrl-C or its terminal."""
 
 import os
 import re
@@ -29,11 +29,12 @@ def free_port() -> int:
 
 
 @contextmanager
-def desk(book: Path, port: int, *arguments: str, **settings: str):
+def desk(book: Path, port: int, *arguments: str, before: tuple[str, ...] = (), **settings: str):
     """Serve `book` until the block ends; gives what was said up to the opening, and the process."""
     process = subprocess.Popen(
-        [sys.executable, "manage.py", "serve_desk", "--port", str(port), *arguments],
+        [*before, sys.executable, "manage.py", "serve_desk", "--port", str(port), *arguments],
         cwd=ROOT,
+        start_new_session=True,  # a terminal of its own, as far as signals go
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -83,6 +84,16 @@ def test_an_empty_book_opens_with_one_owner_and_closes_with_ctrl_c(tmp_path):
         assert "is open at" in said
         assert "shown only now" not in said
         assert "manage.py changepassword NAME" in said
+        # The terminal is closed: everything started from it is told, and the desk closes.
+        os.killpg(process.pid, signal.SIGHUP)
+        assert process.wait(timeout=20) == 0
+    # With nohup it stays.
+    with desk(book, port, "--no-demo", before=("nohup",)) as (said, process):
+        os.killpg(process.pid, signal.SIGHUP)
+        assert first_page(port) == 200
+        assert process.poll() is None
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=20) == 0
 
 
 def test_a_book_that_cannot_be_read_is_told_in_one_sentence(tmp_path):

@@ -21,6 +21,7 @@ from orders.models import Document, Order, Payment
 from stock.models import KilnLoad, Posting, Sack
 from stock.models.payouts import Payout
 from workshop import ready_made
+from workshop.management.commands import migrate
 from workshop.models import AuditEntry, NumberSequence, Person
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -174,6 +175,23 @@ def test_what_was_made_after_other_changes_of_the_book_is_not_used(monkeypatch):
 def test_a_book_with_anything_in_it_is_not_laid_out_anew():
     assert connection.introspection.table_names()
     assert not ready_made.lay_out()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("asked", "at_once"),
+    [
+        ({}, True),
+        ({"step_by_step": True}, False),
+        ({"app_label": "stock", "plan": True}, False),
+        ({"check_unapplied": True}, False),
+    ],
+)
+def test_only_a_plain_migrate_lays_an_empty_book_out_at_once(monkeypatch, asked, at_once):
+    laid_out = []
+    monkeypatch.setattr(migrate, "lay_out", lambda: laid_out.append("empty book"))
+    call_command("migrate", verbosity=0, stdout=io.StringIO(), **asked)
+    assert bool(laid_out) == at_once
 
 
 def test_nobodys_password_is_kept_in_it():

@@ -1,5 +1,6 @@
 """Gunicorn as one workshop's desk needs it: a few workers, no files outside the workshop."""
 
+import signal
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -15,7 +16,7 @@ WORKERS, THREADS = 2, 4
 
 
 class DeskServer(BaseApplication):
-    """Serve the workshop on one address until Ctrl-C."""
+    """Serve the workshop on one address until Ctrl-C, or until its terminal is closed."""
 
     def __init__(self, options: dict[str, Any]) -> None:
         self.options = options
@@ -36,6 +37,17 @@ def serve(
     share_counts()
     sys.argv = sys.argv[:1]  # gunicorn would read our own arguments as its own
 
+    # Under nohup a desk outlives its terminal, as whoever started it so wished.
+    outlives = signal.getsignal(signal.SIGHUP) == signal.SIG_IGN
+
+    def opened(server: Any) -> None:
+        signal.signal(signal.SIGHUP, signal.SIG_IGN if outlives else lambda *_: close(server))
+        when_open()
+
+    def close(server: Any) -> None:
+        """A terminal that is closed closes its desk; gunicorn would start it anew."""
+        server.signal(signal.SIGINT, None)
+
     def closed(server: Any) -> None:
         forget_counts()
         when_closed()
@@ -48,6 +60,6 @@ def serve(
             **SERVING,
             "loglevel": "error",
             "on_exit": closed,
-            "when_ready": lambda server: when_open(),
+            "when_ready": opened,
         }
     ).run()

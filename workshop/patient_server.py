@@ -5,6 +5,7 @@ byte before a thread is asked for. So a slow or silent client costs an open sock
 """
 
 import os
+import signal
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -131,6 +132,11 @@ class PatientWorker(Worker):
             wasyncore.loop(timeout=0.1, use_poll=True, map=doors, count=1)
         # Python would tidy up for seconds what the machine takes back at once.
         os._exit(0)
+
+    def init_signals(self) -> None:
+        super().init_signals()
+        # A closing terminal tells the workers as well; the master alone says what they do.
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
 
     def handle_exit(self, sig: Any, frame: Any) -> None:
         """SIGTERM: no more comes in, and what is being answered is answered."""

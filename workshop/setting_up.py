@@ -113,6 +113,9 @@ def run_tests(arguments: Sequence[str]) -> int:
     """Set up what the tests need, then run pytest with the arguments as they are."""
     check_ours(*virtual_environment.to_be_written(ROOT, virtual_environment.TEST_LOCK))
     os.environ["STRANDWORK_ENV_FILE"] = ""  # a server's own settings are none of the tests'
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        # Tests start hundreds of processes, and each would compile two seconds' worth of code anew.
+        os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".pytest_cache" / "strandwork" / "bytecode")
     python = virtual_environment.make_ready(ROOT, virtual_environment.TEST_LOCK)
     look_for_pango()
     words = [*_on_all_cores(arguments), *arguments]

@@ -96,7 +96,6 @@ class Machine:
             "REAL_NGINX": shutil.which("nginx") or "",
             "PGHOST": str(postgres[0]),
             "PGPORT": str(postgres[1]),
-            "PYTHONDONTWRITEBYTECODE": "1",
             "SSL_CERT_FILE": str(folder / "etc/ssl/certs/strandwork.pem"),
         }
 

@@ -223,8 +223,7 @@ class Hand:
 MAKE = """
 import django; django.setup()
 from django.core.management import call_command
-from workshop.ready_made import lay_out
-lay_out() or call_command("migrate", verbosity=0)
+call_command("migrate", verbosity=0)
 from django.db import transaction
 from django.test import Client
 from django.conf import settings

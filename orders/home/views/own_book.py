@@ -14,8 +14,6 @@ from orders.home.forms import OwnBookForm
 from orders.home.services import begin_own_book, why_not_own
 from workshop.views.edit import add_error
 
-OPEN_AGAIN_S = 15  # until the browser asks for the new book's sign-in page
-
 
 @transaction.non_atomic_requests
 def own_book(request) -> HttpResponse:
@@ -37,7 +35,6 @@ def _begun(request, kept: list[str]) -> HttpResponse:
     context = {"kept": kept, "opens_again": settings.OPENS_AGAIN}
     answer = render(request, "orders/home/own_book_begun.html", context)
     if settings.OPENS_AGAIN:
-        answer.headers["Refresh"] = f"{OPEN_AGAIN_S}; url=/"
         # The desk closes once this answer is out, and opens again with the new book.
         threading.Timer(1, os.kill, (os.getppid(), signal.SIGTERM)).start()
     return answer

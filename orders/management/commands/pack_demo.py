@@ -35,7 +35,7 @@ class Command(BaseCommand):
         with tempfile.TemporaryDirectory(prefix="strandwork-demo-") as folder:
             connection.close()
             connection.settings_dict["NAME"] = str(Path(folder) / "book.sqlite3")
-            call_command("migrate", verbosity=0, interactive=False)
+            call_command("migrate", verbosity=0, interactive=False, step_by_step=True)
             fresh = make(LAST_DAY)
             connection.close()
         kept = settings.READY_MADE

@@ -38,3 +38,21 @@ document.addEventListener("DOMContentLoaded", () => {
     if (!list.value && [...list.options].some((each) => each.value === here)) list.value = here;
   }
 });
+
+/* What takes longer than a moment says so from the press on. */
+document.addEventListener("submit", (event) => {
+  for (const words of event.target.querySelectorAll("[data-being-done]")) words.hidden = false;
+});
+
+/* The workshop closes and opens anew: once it has been away and answers again, the page goes on. */
+document.addEventListener("DOMContentLoaded", () => {
+  const link = document.querySelector("a[data-when-open]");
+  let away = false;
+  async function ask() {
+    const here = await fetch(link.dataset.whenOpen).then((answer) => answer.ok, () => false);
+    if (here && away) return location.assign(link.href);
+    away = away || !here;
+    setTimeout(ask, 500);
+  }
+  if (link) ask();
+});
