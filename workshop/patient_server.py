@@ -111,6 +111,8 @@ class PatientServer(TcpWSGIServer):
 class PatientWorker(Worker):
     """A gunicorn worker that is waitress inside."""
 
+    # Those that gunicorn sets back first: never SIGHUP, not even for a moment.
+    SIGNALS = [each for each in Worker.SIGNALS if each != signal.SIGHUP]
     servers: list[PatientServer]
     last_answers_s: float
 
@@ -134,9 +136,9 @@ class PatientWorker(Worker):
         os._exit(0)
 
     def init_signals(self) -> None:
-        super().init_signals()
         # A closing terminal tells the workers as well; the master alone says what they do.
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
+        super().init_signals()
 
     def handle_exit(self, sig: Any, frame: Any) -> None:
         """SIGTERM: no more comes in, and what is being answered is answered."""
