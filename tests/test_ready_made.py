@@ -2,6 +2,7 @@
 
 import io
 import json
+import lzma
 import os
 import re
 import subprocess
@@ -160,14 +161,34 @@ def test_a_moved_moment_keeps_its_hour_on_the_workshops_clock(before, after):
     assert moved["any"]["rows"] == [[1, after, {"zlib": after}]]
 
 
-@pytest.mark.django_db
-def test_what_was_made_after_other_changes_of_the_book_is_not_used(monkeypatch):
-    told = ready_made.fingerprints()
+@pytest.fixture
+def changes(monkeypatch):
+    """Let the program know other changes of the book than it does."""
+
+    def know(**others: str | None) -> None:
+        ready_made.ready_made.cache_clear(), ready_made.of_some_age.cache_clear()
+        known = {**told, **others}
+        monkeypatch.setattr(ready_made, "fingerprints", lambda: known)
+
+    told = json.loads(lzma.decompress(ready_made.settings.READY_MADE.read_bytes()))["changes"]
     assert any(mark for key, mark in told.items() if key.startswith("stock."))
-    monkeypatch.setattr(ready_made, "fingerprints", lambda: {**told, "stock.0999_new": "x"})
-    ready_made.ready_made.cache_clear()
-    assert ready_made.ready_made() is None
-    ready_made.ready_made.cache_clear()
+    yield know
+    ready_made.ready_made.cache_clear(), ready_made.of_some_age.cache_clear()
+
+
+def test_what_was_made_after_the_very_same_changes_is_used(changes):
+    changes()
+    assert ready_made.ready_made() is ready_made.of_some_age() is not None
+
+
+def test_with_a_newer_change_of_the_book_its_tables_are_used_and_its_demo_is_not(changes):
+    changes(**{"stock.0999_new": "x"})
+    assert ready_made.ready_made() is None and ready_made.of_some_age() is not None
+
+
+def test_what_was_made_after_another_change_is_not_used(changes):
+    changes(**{"stock.0001_initial": "otherwise"})
+    assert ready_made.ready_made() is None and ready_made.of_some_age() is None
 
 
 @on_sqlite
@@ -195,8 +216,6 @@ def test_only_a_plain_migrate_lays_an_empty_book_out_at_once(monkeypatch, asked,
 
 
 def test_nobodys_password_is_kept_in_it():
-    import lzma
-
     path = ROOT / "fixtures/tidewrack/ready_made.json.xz"
     people = json.loads(lzma.decompress(path.read_bytes()))["tables"]["workshop_person"]
     at = people["columns"].index("password")

@@ -18,7 +18,7 @@ from workshop.books import book_path, is_where_it_belongs
 from workshop.look_only import copy_into_memory, forget_the_copy
 from workshop.machine import no_right_sentence, open_browser
 from workshop.models import Business, Person
-from workshop.ready_made import lay_out
+from workshop.ready_made import lay_out, ready_made
 from workshop.services.copies import keep_copy, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import NoTimer, how_set_up, turn_on
@@ -173,7 +173,7 @@ class Command(BaseCommand):
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
         if executor.loader.applied_migrations:
             self.keep_a_copy_first(changes=bool(waiting))
-        elif lay_out():
+        elif lay_out() and ready_made() is not None:
             return
         if waiting:
             self.stdout.write(_("Bringing the book up to date ..."))
