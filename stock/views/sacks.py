@@ -141,7 +141,13 @@ def _sum_of(form: SackForm) -> dict | None:
             form.chosen_colour(),
             data.get("received_on") or timezone.localdate(),
         )
-    return {"net_g": sack.net_g, "each": each, "amount": each * sack.net_g / 1000}
+    return {
+        "dirt_g": sack.gross_g - sack.tare_g - sack.net_g,
+        "dirt_share": sack.dirt_share,
+        "net_g": sack.net_g,
+        "each": each,
+        "amount": each * sack.net_g / 1000,
+    }
 
 
 def detail(request, pk):

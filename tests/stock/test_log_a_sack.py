@@ -73,6 +73,13 @@ def test_a_collectors_own_price_goes_before_everyones(yard):
 def test_the_price_shows_while_the_scale_settles(yard):
     page = yard.get(reverse("stock:sack_price"), taps(dirt_share="0")).content.decode()
     assert "24.000" in page and "€4.80" in page  # 24 kg at the colour's own 0.20
+    assert "of dirt" not in page
+
+
+def test_what_dirt_takes_off_the_pay_is_shown_before_it_is_paid(yard):
+    page = yard.get(reverse("stock:sack_price"), taps()).content.decode()
+    assert "less 1.200 kg of dirt (5%)" in " ".join(page.split())  # 5 % of 24 kg
+    assert "22.800" in page and "€4.56" in page
 
 
 def test_a_new_collector_is_written_down_with_the_sack(yard):

@@ -86,6 +86,16 @@ def dates_kept(since: date) -> list[Kept]:
     return sorted(found, key=lambda kept: (kept.ready_on, kept.order.number), reverse=True)
 
 
+def open_and_late(today: date) -> list[Order]:
+    """Orders past their day that are not strung yet, the longest late first (1 query)."""
+    return list(
+        Order.objects.open()
+        .filter(due_on__lt=today, stage__lt=Stage.STRUNG)
+        .select_related("customer")
+        .order_by("due_on", "number")
+    )
+
+
 def causes_of(late: Sequence[Kept]) -> dict[int, str]:
     """Why each late order was late, by its key: a spoiled load, too few good, or the step where
     its slowest beads waited longest (3 queries)."""

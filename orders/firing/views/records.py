@@ -20,6 +20,7 @@ from orders.firing.queries.dates_kept import (
     causes_of,
     dates_kept,
     kiln_use,
+    open_and_late,
 )
 from orders.firing.views.loads import get_load
 from orders.models import CalendarAddress
@@ -35,11 +36,17 @@ MOST_ROWS = 40
 
 @require_GET
 def kept(request) -> HttpResponse:
-    """Promised and kept, lateness by cause, and how full and how long the kilns burnt."""
-    since = timezone.localdate() - timedelta(days=PERIOD_DAYS)
+    """Promised and kept, lateness by cause, and how full and how long the kilns burnt.
+
+    An order past its day that is not ready yet has missed it too.
+    """
+    today = timezone.localdate()
+    since = today - timedelta(days=PERIOD_DAYS)
     ready = dates_kept(since)
     late = [each for each in ready if each.days_late > 0]
     causes = causes_of(late)
+    overdue = open_and_late(today)
+    counted = len(ready) + len(overdue)
     use = kiln_use(since)
     rows = [{"kept": each, "cause": CAUSES.get(causes.get(each.order.pk, ""))} for each in late]
     return render(
@@ -49,7 +56,10 @@ def kept(request) -> HttpResponse:
             "since": since,
             "ready": len(ready),
             "in_time": len(ready) - len(late),
-            "share": Decimal(len(ready) - len(late)) / len(ready) if ready else None,
+            "share": Decimal(len(ready) - len(late)) / counted if counted else None,
+            "overdue": [(order, (today - order.due_on).days) for order in overdue[:MOST_ROWS]],
+            "overdue_more": max(0, len(overdue) - MOST_ROWS),
+            "overdue_count": len(overdue),
             "late_rows": rows[:MOST_ROWS],
             "late_more": max(0, len(rows) - MOST_ROWS),
             "late_count": len(late),

@@ -119,6 +119,23 @@ def test_the_page_shows_what_was_late_and_why(client, workshop):
     assert page.count("<svg") >= 4
 
 
+def test_an_order_past_its_day_and_not_ready_has_missed_it_too(client, workshop):
+    """One order strung in time, one due two days ago and still in the kiln: one in two."""
+    strung_order(workshop, moulded_job(workshop))
+    late = moulded_job(workshop, customer="Tomas Reku").order
+    Order.objects.filter(pk=late.pk).update(
+        taken_on=timezone.localdate() - timedelta(days=9),
+        due_on=timezone.localdate() - timedelta(days=2),
+    )
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:dates_kept"))
+    assert page.context["share"] == Decimal("0.5")
+    assert page.context["overdue_count"] == 1
+    words = page.content.decode()
+    assert "Past their day, and not ready yet" in words
+    assert "Tomas Reku" in words and "50%" in words
+
+
 def test_before_the_first_strand_it_says_so(client, workshop):
     client.force_login(workshop["keeper"])
     page = client.get(reverse("orders:dates_kept")).content.decode()
@@ -136,7 +153,7 @@ def test_the_page_takes_the_same_queries_whatever_was_made(
             due_on=timezone.localdate() - timedelta(days=2),
         )
     client.force_login(workshop["keeper"])
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         client.get(reverse("orders:dates_kept"))
 
 
