@@ -81,6 +81,8 @@ def glass_flow(start: date, end: date) -> list[FlowStep]:
         made = source == LocationKind.IN_WORK and inside and _is_the_point(kind, item_kind, target)
         if target == LocationKind.LOST:
             losses[kind][loss] += mg
+        elif kind == PostingKind.RETURN and source == LocationKind.SOLD:
+            reached[PostingKind.COLLECTION] -= mg
         elif came_in or sold or made:
             reached[kind] += mg
     steps = []
@@ -91,7 +93,12 @@ def glass_flow(start: date, end: date) -> list[FlowStep]:
             for loss, mg in losses[kind].items():
                 lost[loss] += mg
         steps.append(
-            FlowStep(name, sum(reached[k] for k in comes), sum(reached[k] for k in after), lost)
+            FlowStep(
+                name,
+                sum(max(0, reached[k]) for k in comes),
+                sum(max(0, reached[k]) for k in after),
+                lost,
+            )
         )
     return steps
 

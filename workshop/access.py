@@ -159,6 +159,12 @@ ACCESS: dict[str, Row] = {
     "orders:counter_working": row("counter"),
     "orders:counter_people": row("counter", act=""),
     "orders:counter_designs": row("counter", act=""),
+    # sold from the shelf
+    "orders:sell": row("counter"),
+    "orders:sell_panel": row("counter"),
+    "orders:sale_list": row("counter", act=""),
+    "orders:sale": row("counter", act=""),
+    "orders:sale_back": row("counter"),
     # orders
     "orders:order_list": row("counter kiln bench", act=""),
     "orders:order_detail": row("counter kiln bench", act=""),

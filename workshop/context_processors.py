@@ -26,7 +26,12 @@ class Room:
 ROOMS = {
     room.key: room
     for room in (
-        Room("counter", _("Counter"), "orders:counter", ("orders:counter",)),
+        Room(
+            "counter",
+            _("Counter"),
+            "orders:counter",
+            ("orders:counter", "orders:sell", "orders:sale"),
+        ),
         Room("orders", _("Orders"), "orders:order_list", ("orders:order", "orders:quote")),
         Room(
             "firing",

@@ -9,6 +9,8 @@ from orders.models import (
     Customer,
     CustomerGroup,
     Order,
+    Payment,
+    Sale,
     StrandDesign,
 )
 from workshop.typed import whole_number
@@ -41,6 +43,24 @@ class OrderFilter(filters.FilterSet):
         for word in words.split()[:5]:
             orders = orders.filter(Q(customer__name__icontains=word) | Q(note__icontains=word))
         return orders
+
+
+class SaleFilter(filters.FilterSet):
+    on = filters.DateFilter(
+        label=_("day"),
+        field_name="order__collected_on",
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+    )
+    how = filters.ChoiceFilter(
+        label=_("paid"),
+        field_name="payment__method",
+        choices=Payment.WAYS,
+        empty_label=_("every way"),
+    )
+
+    class Meta:
+        model = Sale
+        fields = ["on", "how"]
 
 
 class CustomerFilter(filters.FilterSet):

@@ -1,5 +1,6 @@
-"""Customers as the counter meets them: who they are, what they owe, what they took last."""
+"""What the counter meets: customers, what they owe and took last, and what lies ready to sell."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -8,6 +9,7 @@ from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
 from orders.models import Customer, Document, Order
+from stock.models import Balance, ItemKind, LocationKind
 from workshop.models import MoneyField
 
 NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
@@ -41,7 +43,7 @@ def with_dues(customers: QuerySet[Customer]) -> QuerySet[Customer]:
 
 def find_customers(words: str, most: int = 8) -> list[Customer]:
     """Customers whose name or telephone holds every word typed; the latest buyers first."""
-    found = Customer.objects.filter(in_use=True)
+    found = Customer.objects.filter(in_use=True, nameless=False)
     for word in words.split()[:5]:
         found = found.filter(Q(name__icontains=word) | Q(phone__icontains=word))
     return list(with_dues(found).order_by(F("last_on").desc(nulls_last=True), "name")[:most])
@@ -72,3 +74,13 @@ def standing_of(customer: Customer) -> Standing:
     orders = Order.objects.filter(customer=customer)
     last = orders.exclude(state__in=NEVER_COUNTED).order_by("-taken_on", "-number").first()
     return Standing(row, row.owes, last, orders.open().count())
+
+
+def free_strands(items: Iterable[int | None] | None = None) -> list[Balance]:
+    """Ready strands on the shelf, held ones among them, of some items or of all (1 query)."""
+    rows = Balance.objects.at(LocationKind.STRAND_SHELF).filter(
+        item__kind=ItemKind.STRANDS, quantity__gt=0
+    )
+    if items is not None:
+        rows = rows.filter(item__in=[item for item in items if item])
+    return list(rows.select_related("item", "place").order_by("pk"))

@@ -7,7 +7,7 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import gettext_lazy as _
 
 from orders.making.queries.orders import OrderDrawings, progress_of, progress_words
-from orders.models import Customer, Order
+from orders.models import Customer, Order, Sale
 from workshop import formats
 from workshop.drawing import strand_svg
 
@@ -95,6 +95,44 @@ class OrderTable(tables.Table):
 
     def render_total(self, value) -> str:
         return formats.money(value)
+
+    def value_total(self, value):
+        return value
+
+
+class SaleTable(tables.Table):
+    number = tables.Column(
+        verbose_name=_("sale"),
+        accessor="order__number",
+        linkify=("orders:sale", {"number": tables.A("order__number")}),
+        attrs=HEAD,
+    )
+    on = tables.Column(verbose_name=_("day"), accessor="order__collected_on")
+    what = tables.Column(verbose_name=_("what"), accessor="pk", orderable=False, attrs=WIDE)
+    customer = tables.Column(verbose_name=_("to"), accessor="order__customer")
+    how = tables.Column(
+        verbose_name=_("paid"), accessor="payment__get_method_display", order_by="payment__method"
+    )
+    total = tables.Column(verbose_name=_("sum"), accessor="invoice__total", attrs=NUMBER)
+
+    class Meta:
+        model = Sale
+        fields = ("number", "on", "what", "customer", "how", "total")
+        attrs = {"class": "stacking"}
+        default = ""
+
+    def render_on(self, value) -> str:
+        return formats.date_short(value)
+
+    def value_on(self, value):
+        return value
+
+    def render_what(self, record) -> str:
+        return ", ".join(f"{line.strands} × {line.design}" for line in record.order.lines.all())
+
+    def render_total(self, record, value) -> str:
+        told = formats.money(value)
+        return f"{told} · {_('came back')}" if record.returns.all() else told
 
     def value_total(self, value):
         return value

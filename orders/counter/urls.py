@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.counter.views import counter, customers, orders, papers, what_if
+from orders.counter.views import counter, customers, orders, papers, sell, what_if
 
 urlpatterns: list[URLPattern] = [
     path("counter/", counter.counter, name="counter"),
@@ -11,6 +11,11 @@ urlpatterns: list[URLPattern] = [
     path("counter/working/<slug:figure>/", counter.counter_working, name="counter_working"),
     path("counter/people/", counter.counter_people, name="counter_people"),
     path("counter/designs/", counter.counter_designs, name="counter_designs"),
+    path("sell/", sell.sell_page, name="sell"),
+    path("sell/panel/", sell.sell_panel, name="sell_panel"),
+    path("sales/", sell.sale_list, name="sale_list"),
+    path("sales/<int:number>/", sell.sale, name="sale"),
+    path("sales/<int:number>/back/", sell.sale_back, name="sale_back"),
     path("orders/", orders.order_list, name="order_list"),
     path("orders/<int:number>/", orders.order_detail, name="order_detail"),
     path("orders/<int:number>/change/", counter.counter, name="order_change"),

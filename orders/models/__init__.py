@@ -25,6 +25,7 @@ from orders.models.orders import (
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
 from orders.models.prices import QuantityBreak
+from orders.models.sales import Sale, SaleReturn
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
 
@@ -57,6 +58,8 @@ __all__ = [
     "Payment",
     "PaymentAllocation",
     "QuantityBreak",
+    "Sale",
+    "SaleReturn",
     "Stage",
     "StockReservation",
     "StrandDesign",

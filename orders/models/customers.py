@@ -28,6 +28,8 @@ class Customer(models.Model):
     credit_limit = MoneyField(_("may owe up to"), null=True, blank=True)
     note = models.TextField(_("note"), blank=True)
     in_use = models.BooleanField(_("still buying"), default=True)
+    # Stands for everybody who buys from the shelf without giving a name; there is one at most.
+    nameless = models.BooleanField(default=False, editable=False)
     version = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
@@ -35,6 +37,9 @@ class Customer(models.Model):
         verbose_name = _("customer")
         verbose_name_plural = _("customers")
         constraints = [
+            models.UniqueConstraint(
+                fields=["nameless"], condition=Q(nameless=True), name="customer_nameless_once"
+            ),
             models.CheckConstraint(
                 condition=Q(credit_limit__isnull=True) | Q(credit_limit__gte=0),
                 name="customer_limit_not_negative",

@@ -152,6 +152,7 @@ class OrderLine(models.Model):
     price = MoneyField(_("each"))
     price_from = models.CharField(_("price from"), max_length=80, blank=True)
     strung = models.PositiveIntegerField(_("strung"), default=0)
+    came_back = models.PositiveIntegerField(_("came back"), default=0)
 
     objects = OrderLineQuerySet.as_manager()
 
@@ -170,6 +171,9 @@ class OrderLine(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(strung__lte=F("strands")), name="order_line_strung_within"
+            ),
+            models.CheckConstraint(
+                condition=Q(came_back__lte=F("strands")), name="order_line_came_back_within"
             ),
         ]
 

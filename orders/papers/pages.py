@@ -27,6 +27,7 @@ TEMPLATES = {
     "refund": "print/receipt.html",
 }
 ROLL_TEMPLATES = {
+    "invoice": "print/invoice_roll.html",
     "receipt": "print/receipt_roll.html",
     "refund": "print/receipt_roll.html",
 }
@@ -160,6 +161,7 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
             }
             for each in content.get("prepaid", ())
         ],
+        "paid_by": method(content["paid_by"]) if content.get("paid_by") else "",
         "payment": _payment(content.get("payment")),
         "settles": [
             {**each, "kind": each.get("kind", ""), "amount": Decimal(each["amount"])}
@@ -181,6 +183,8 @@ def _title(content: Mapping[str, Any]) -> str:
         "receipt": pgettext("paper", "Receipt"),
         "refund": pgettext("paper", "Money given back"),
     }
+    if content.get("short") and content["seller"]["registered"]:
+        return pgettext("paper", "Simplified invoice")
     return words[content["kind"]]
 
 

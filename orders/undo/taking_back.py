@@ -96,6 +96,14 @@ def _batches_in(posting: Posting) -> list[BeadBatch]:
 
 
 def _check_order(posting: Posting) -> None:
+    if posting.belongs_kind == "sale":
+        raise ValidationError(
+            _(
+                "This is sale %(number)s. Take the sale back on its own page: its paper and its "
+                "money go with it."
+            )
+            % {"number": posting.belongs_ref}
+        )
     order = _order_of(posting)
     if order is not None and posting.kind != PostingKind.COLLECTION:
         _refuse_handed_over(order)

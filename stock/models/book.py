@@ -162,6 +162,7 @@ class PostingKind(models.TextChoices):
     STRINGING = "stringing", _("stringing")
     TAKING_APART = "apart", _("taken apart")
     COLLECTION = "collection", _("collected")
+    RETURN = "return", _("came back")
     COUNT = "count", _("count")
     OPENING = "opening", _("opening stock")
     REVERSAL = "reversal", _("reversal")

@@ -147,13 +147,15 @@ def values_named_otherwise() -> Iterator[str]:
             FROM stock_movement AS m
             JOIN stock_place AS f ON f.id = m.from_place_id
             JOIN stock_place AS t ON t.id = m.to_place_id
-            WHERE f.kind IN ('sold', 'collectors', 'difference', 'opening') AND t.inside
+            WHERE f.kind IN ('sold', 'collectors', 'difference', 'opening')
+              AND (t.inside OR t.kind = 'work')
             UNION ALL
             SELECT m.posting_id, t.kind, -m.value, 0
             FROM stock_movement AS m
             JOIN stock_place AS f ON f.id = m.from_place_id
             JOIN stock_place AS t ON t.id = m.to_place_id
-            WHERE t.kind IN ('sold', 'collectors', 'difference', 'opening') AND f.inside
+            WHERE t.kind IN ('sold', 'collectors', 'difference', 'opening')
+              AND (f.inside OR f.kind = 'work')
             UNION ALL
             SELECT posting_id,
                    CASE name WHEN 'glass' THEN 'collectors' WHEN 'count' THEN 'difference'

@@ -30,6 +30,7 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
+from tests.orders.counter.selling import ready_strands
 from workshop.services.numbers import take_number
 
 pytestmark = [pytest.mark.django_db, pytest.mark.benchmark(timer=time.process_time)]
@@ -104,3 +105,22 @@ def test_reading_and_costing_an_order(benchmark, busy_workshop, many):
     order = Order.objects.select_related("customer").get(pk=order.pk)
     costing = benchmark(lambda: cost_order(order_facts(order)))
     assert len(costing.lines) == many
+
+
+def test_selling_one_ready_strand(benchmark, client, busy_workshop):
+    """From the press on *Paid in cash* to the sale's own page; the aim is under 60 ms."""
+    design = ready_strands("Strand 0", 5000)
+    client.force_login(make_person("owner"))
+    form = {f"n_{design.pk}": "1", f"p_{design.pk}": "900"}
+    panel = client.post(reverse("orders:sell_panel"), form)
+    form |= {"do": "pay:cash", "seen": panel.context["stand"].seen}
+    answer = benchmark(lambda: client.post(reverse("orders:sell"), form))
+    assert answer.status_code == 302
+
+
+def test_the_screen_that_sells(benchmark, client, busy_workshop):
+    for n in range(16):
+        ready_strands(f"Strand {n}", 5)
+    client.force_login(make_person("counter"))
+    answer = benchmark(lambda: client.get(reverse("orders:sell")))
+    assert answer.status_code == 200

@@ -133,9 +133,7 @@ def confirm_order(
         raise ValidationError(changed_meanwhile(order))
     order.state = Order.State.DRAFT  # its own holds are not counted yet
     costing = (reckoned and reckoned.costing) or cost(order, business=business)
-    below = [line.name for line in costing.lines if line.below_cost]
-    if below and not (owner_word and person.is_owner):
-        raise ValidationError(_below_cost_sentence(costing))
+    below = refuse_below_cost(costing, person=person, owner_word=owner_word)
     lines = list(order.lines.select_related("design__item"))
     try:
         hold_stock(order, costing, {line.design_id: line for line in lines})
@@ -224,6 +222,14 @@ def changed_meanwhile(order: Order) -> str:
         "who": last.person if last and last.person else _("somebody else"),
         "state": now.get_state_display(),
     }
+
+
+def refuse_below_cost(costing: OrderCosting, *, person: Person, owner_word: bool) -> bool:
+    """Whether a line sells below what it costs; refused without the owner's word."""
+    below = any(line.below_cost for line in costing.lines)
+    if below and not (owner_word and person.is_owner):
+        raise ValidationError(_below_cost_sentence(costing))
+    return below
 
 
 def _below_cost_sentence(costing: OrderCosting) -> str:

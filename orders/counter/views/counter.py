@@ -310,7 +310,8 @@ def counter_working(request, figure: str) -> HttpResponse:
 def counter_people(request) -> HttpResponse:
     """Customers found as their name is typed."""
     who = request.GET.get("who", "").strip()
-    return render(request, "orders/counter/_people.html", {"people": people(who), "who": who})
+    told = {"people": people(who), "who": who, "known": "known" in request.GET}
+    return render(request, "orders/counter/_people.html", told)
 
 
 @require_GET

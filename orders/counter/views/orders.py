@@ -54,8 +54,10 @@ class OrderList(ListPage):
     add_label = gettext_lazy("Take an order")
     empty = gettext_lazy("No order has been taken yet. Take the first one at the counter.")
 
+    links = ((gettext_lazy("Sold from the shelf"), "orders:sale_list"),)
+
     def get_queryset(self):
-        return listed_orders()
+        return listed_orders().filter(sale__isnull=True)
 
 
 order_list = OrderList.as_view()

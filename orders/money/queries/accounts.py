@@ -220,7 +220,10 @@ class OrderMoney:
 
 
 def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
-    """Lines with the strands not on an invoice yet, credited ones back again (2 queries)."""
+    """Lines with the strands not on an invoice yet (2 queries).
+
+    Credited ones are to be charged again, unless they came back.
+    """
     charged = dict(
         DocumentLine.objects.filter(order_line__order=order, paper__kind=Document.Kind.INVOICE)
         .values_list("order_line")
@@ -228,7 +231,7 @@ def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
         .order_by()
     )
     lines = OrderLine.objects.filter(order=order).select_related("design")
-    left = [(line, line.strands - charged.get(line.pk, 0)) for line in lines]
+    left = [(line, line.strands - line.came_back - charged.get(line.pk, 0)) for line in lines]
     return [(line, quantity) for line, quantity in left if quantity > 0]
 
 

@@ -43,11 +43,14 @@ def issue_invoice(
     rates: Mapping[int, TaxRate] | None = None,
     discount: Decimal = ZERO,
     carriage: Decimal = ZERO,
+    paid_by: str = "",
 ) -> Document:
     """Charge what the order was not charged for yet; its deposits are taken off what is asked.
 
     `rate` holds for the whole paper, `rates` by order line; without either, the standard rate of
-    the day of supply. The number is taken here, so it is kept only if the paper is.
+    the day of supply. The number is taken here, so it is kept only if the paper is. `paid_by`
+    says how it is paid as it is issued; for a buyer without a name it is the short form then
+    (Directive 2006/112/EC, articles 220a and 226b).
     """
     business = Business.current()
     on = on or timezone.localdate()
@@ -58,7 +61,7 @@ def issue_invoice(
     supplied_on = supplied_on or supply_day(order, on)
     to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
     totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
-    due_on = on + timedelta(days=business.payment_days)
+    due_on = on if paid_by else on + timedelta(days=business.payment_days)
     credits = _deposits(order, totals.due)
     content = snapshot.opening(Document.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
@@ -67,6 +70,10 @@ def issue_invoice(
         "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
         **goods_content(to_charge, totals, business, ordinary),
     }
+    if paid_by:
+        content["paid_by"] = paid_by
+        if order.customer.nameless:
+            content |= {"short": True, "e_invoice": False}
     prepaid = sum((amount for _credit, amount in credits), ZERO)
     content["sums"] |= {
         "prepaid": snapshot.text(prepaid),

@@ -30,7 +30,10 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from orders.models import Customer, Document, DocumentLine, Payment, PaymentAllocation
+from orders.counter.services.sale_returns import CameBack, take_sale_back
+from orders.counter.services.selling import sell
+from orders.facts.order import WantedLine
+from orders.models import Customer, Document, DocumentLine, Payment, PaymentAllocation, Sale
 from orders.money.queries import accounts as money
 from orders.money.queries.accounts import ageing, balance_of
 from orders.money.queries.statements import statement_of
@@ -46,11 +49,15 @@ from orders.money.services.payments import (
     undo_share,
 )
 from orders.papers import snapshot
-from tests.orders.money.setting import order_of, registered, trader
+from stock.models import Balance, LocationKind
+from tests.builders import make_person
+from tests.orders.counter.selling import ready_strands
+from tests.orders.money.setting import design, order_of, registered, trader
 from workshop.money import minor_digits, round_half_up, smallest_unit
 
 pytestmark = pytest.mark.django_db
 ZERO = Decimal(0)
+READY = 12
 LONG_AGO = date(2000, 1, 1)
 
 
@@ -76,6 +83,8 @@ class MoneyBook(RuleBasedStateMachine):
             smallest_coin=unit * 5,
         )
         self.people = [trader("Marisa"), trader("Tomas")]
+        self.ready = ready_strands(design("Cube bracelet").name, READY)
+        self.owner = make_person("owner")
         self.orders = []
         self.known: dict[int, str] = {}
 
@@ -166,6 +175,56 @@ class MoneyBook(RuleBasedStateMachine):
         if found:
             with refusals_leave_nothing():
                 undo_share(found[pick % len(found)], by=None)
+
+    @rule(
+        who=st.sampled_from([None, 0, 1]),
+        strands=st.integers(1, 4),
+        units=st.integers(1, 999),
+        how=st.sampled_from(["cash", "bank"]),
+        fails=st.booleans(),
+    )
+    def sell_from_the_shelf(self, who, strands, units, how, fails):
+        line = WantedLine(self.ready.pk, strands, self.amount(units))
+        try:
+            with refusals_leave_nothing():
+                sell(
+                    [line],
+                    person=self.owner,
+                    way=PaymentDetails(how),
+                    customer=None if who is None else self.people[who],
+                    owner_word=True,
+                )
+                if fails:
+                    raise Failed
+        except Failed:
+            return
+
+    @rule(pick=st.integers(0, 99), good=st.integers(0, 3), broken=st.integers(0, 1))
+    def a_sale_comes_back(self, pick, good, broken):
+        found = list(Sale.objects.order_by("pk"))
+        if not found:
+            return
+        sale = found[pick % len(found)]
+        back = CameBack(sale.order.lines.get().pk, good, broken)
+        with refusals_leave_nothing():
+            take_sale_back(
+                sale, [back], person=self.owner, reason="Came back", way=PaymentDetails()
+            )
+
+    @invariant()
+    def every_ready_strand_is_on_the_shelf_or_sold_or_broken(self):
+        at = dict(
+            Balance.objects.filter(item=self.ready.item).values_list("place__kind", "quantity")
+        )
+        shelf, gone = at[LocationKind.STRAND_SHELF], at.get(LocationKind.SOLD, 0)
+        assert shelf >= 0 and shelf + gone + at.get(LocationKind.IN_WORK, 0) == READY
+        sold, back = 0, 0
+        for sale in Sale.objects.all():
+            line = sale.order.lines.get()
+            sold, back = sold + line.strands, back + line.came_back
+            credited = sale.invoice.lines.get().credited_quantity
+            assert line.came_back <= credited <= line.strands
+        assert gone == sold - back
 
     @invariant()
     def papers_add_up_and_never_change(self):

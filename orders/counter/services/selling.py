@@ -1,0 +1,184 @@
+"""Sold from the shelf: strands that lie ready leave at once, charged and paid in one act."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.costing.results import OrderCosting
+from orders.counter.queries import free_strands
+from orders.counter.services.ordering import draft_order, refuse_below_cost
+from orders.facts.order import WantedLine, facts_for
+from orders.facts.wording import refusal
+from orders.models import Customer, CustomerGroup, Order, OrderLine, Sale, Stage, StrandDesign
+from orders.money.services.invoices import issue_invoice
+from orders.money.services.paper_sums import ToCharge, standard_rate, sums_of
+from orders.money.services.payment_allocations import hold_account
+from orders.money.services.payments import PaymentDetails, record_payment
+from stock.services.convert import Taken
+from stock.services.stringing import hand_over
+from workshop.models import Business, Person
+from workshop.services.acts import record_act
+
+
+class ShelfShort(ValidationError):
+    """Fewer strands of a design lie free than are to be sold. Carries the design's key."""
+
+    def __init__(self, design: StrandDesign, asked: int, free: int, held: int) -> None:
+        self.design = design.pk
+        words = {"design": design, "asked": asked, "free": free, "held": held}
+        if held:
+            sentence = _(
+                "%(design)s: %(free)s lie free on the shelf and %(asked)s were written; %(held)s "
+                "more are held for orders. Sell %(free)s, or take an order for the rest."
+            )
+        else:
+            sentence = _(
+                "%(design)s: %(free)s lie on the shelf and %(asked)s were written. Sell %(free)s, "
+                "or take an order for the rest."
+            )
+        super().__init__(sentence % words)
+
+
+@dataclass(frozen=True)
+class PricedSale:
+    """What a sale comes to: its costing, and what is to be paid, VAT included."""
+
+    costing: OrderCosting
+    due: Decimal
+
+
+def nameless_customer() -> Customer:
+    """Who stands for everybody that buys from the shelf without giving a name (1 query)."""
+    found = Customer.objects.filter(nameless=True).first()
+    if found is None:
+        found, _made = Customer.objects.get_or_create(
+            nameless=True,
+            defaults={"name": _("Over the counter"), "group": CustomerGroup.WALK_IN},
+        )
+    return found
+
+
+def price_sale(
+    lines: Sequence[WantedLine],
+    *,
+    customer: Customer | None,
+    business: Business,
+    on: date,
+    designs: Sequence[StrandDesign] | None = None,
+) -> PricedSale:
+    """Price lines as they would be sold and charged now; nothing is written."""
+    try:
+        costing = cost_order(
+            facts_for(
+                lines,
+                customer=customer,
+                group=CustomerGroup.WALK_IN,
+                designs=designs,
+                business=business,
+                on=on,
+            )
+        )
+    except CostingError as error:
+        raise ValidationError(refusal(error)) from error
+    rate = standard_rate(business, on)
+    to_charge = [
+        ToCharge(OrderLine(strands=line.quantity, price=line.price_each), line.quantity, rate)
+        for line in costing.lines
+    ]
+    return PricedSale(costing, sums_of(to_charge, business, ordinary=rate).due)
+
+
+@transaction.atomic
+def sell(
+    lines: Sequence[WantedLine],
+    *,
+    person: Person,
+    way: PaymentDetails,
+    customer: Customer | None = None,
+    on: date | None = None,
+    owner_word: bool = False,
+    note: str = "",
+) -> Sale:
+    """Sell strands that lie free on the shelf: they leave it, are invoiced, and are paid.
+
+    customer  none: somebody who gives no name gets the short form of the invoice
+    on        the day it was sold, where it is written down afterwards; papers are of today
+
+    What is held for an order is never sold. Raises ShelfShort where too few lie free, and a
+    ValidationError for a price below cost without the owner's word or money that cannot be booked.
+    """
+    if not lines:
+        raise ValidationError(_("Nothing is chosen yet. Tap a strand that is to be sold."))
+    today = timezone.localdate()
+    on = on or today
+    business = Business.current()
+    customer = customer or nameless_customer()
+    hold_account(customer)
+    priced = price_sale(lines, customer=customer, business=business, on=on)
+    below = refuse_below_cost(priced.costing, person=person, owner_word=owner_word)
+    parts = _taken(lines)
+    order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)
+    now = timezone.now()
+    Order.objects.filter(pk=order.pk).update(
+        state=Order.State.COLLECTED,
+        stage=Stage.COLLECTED,
+        stage_since=now,
+        confirmed_at=now,
+        taken_on=on,
+        collected_on=on,
+        below_cost_by=person if below else None,
+        version=F("version") + 1,
+    )
+    order.lines.update(strung=F("strands"))
+    order.refresh_from_db()
+    posting = hand_over(
+        parts,
+        person=person,
+        why=str(_("sale %d") % order.number),
+        belongs=("sale", str(order.number)),
+        on=on,
+    )
+    invoice = issue_invoice(order, by=person, supplied_on=on, paid_by=way.method)
+    payment = None
+    if invoice.total:
+        payment = record_payment(
+            customer,
+            invoice.total,
+            by=person,
+            way=way,
+            order=order,
+            papers=[(invoice, invoice.total)],
+            on=on,
+        )
+        invoice.refresh_from_db(fields=["settled"])
+    sale = Sale.objects.create(order=order, posting=posting, invoice=invoice, payment=payment)
+    record_act(person, "sell from the shelf", sale, after={"total": str(invoice.total)})
+    return sale
+
+
+def _taken(lines: Sequence[WantedLine]) -> list[Taken]:
+    """What of which shelf is sold; the book looks again under its locks (2 queries)."""
+    designs = StrandDesign.objects.in_bulk([line.design for line in lines])
+    rows = free_strands(design.item_id for design in designs.values())
+    parts = []
+    for line in lines:
+        design = designs[line.design]
+        own = [row for row in rows if row.item_id == design.item_id]
+        left = line.strands
+        for row in own:
+            if piece := min(left, row.free_quantity):
+                parts.append(Taken(row.item, row.place, piece))
+                left -= piece
+        if left:
+            held = sum(row.reserved for row in own)
+            raise ShelfShort(design, line.strands, line.strands - left, held)
+    return parts

@@ -1,0 +1,375 @@
+"""Selling from the shelf: one screen, and what became of each sale."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Count, F, Sum
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_GET, require_POST
+
+from orders.counter.filters import SaleFilter
+from orders.counter.forms.sell import METHODS, SaleBackForm, SellForm
+from orders.counter.queries import free_strands, standing_of
+from orders.counter.services.sale_returns import take_sale_back
+from orders.counter.services.selling import PricedSale, ShelfShort, price_sale, sell
+from orders.counter.tables import SaleTable
+from orders.counter.views.sheet import people
+from orders.designs.queries.designs import DrawnDesign
+from orders.drawn.strands import Draughtsman
+from orders.facts.order import WantedLine
+from orders.models import Document, Sale, StrandDesign
+from orders.papers.snapshot import text
+from workshop import formats
+from workshop.money import ZERO
+from workshop.physics.units import UnitError, parse_count
+from workshop.services.second_look import NeedsAnother, ask
+from workshop.typed import whole_number
+from workshop.views.edit import add_error
+from workshop.views.idempotent import idempotent
+from workshop.views.lists import ListPage
+from workshop.views.second_look import waits_sentence
+
+# Above it the short form of an invoice is not enough (Directive 2006/112/EC, article 220a).
+SHORT_FORM_UP_TO = Decimal(100)
+
+
+@dataclass(frozen=True)
+class ForSale:
+    """A design that lies ready, as the screen shows it."""
+
+    card: DrawnDesign
+    count: Any
+    price: Any
+    each: str
+    lowest: str
+    below: bool
+    total: str
+
+
+class Stand:
+    """Everything the screen shows, worked out from what was sent."""
+
+    def __init__(self, request: Any, data: QueryDict, *, drawn: bool = True) -> None:
+        self.request, self.data, self.drawn = request, data, drawn
+        free: dict[int, int] = {}
+        for row in free_strands():
+            free[row.item_id] = free.get(row.item_id, 0) + row.free_quantity
+        self.free = {item: n for item, n in free.items() if n}
+        self.designs = list(
+            StrandDesign.objects.filter(item__in=self.free)
+            .select_related("clasp", "cord")
+            .order_by("name")
+        )
+        self.form = SellForm(data, self.designs)
+        self.form.is_valid()
+        self.customer = self.form.cleaned_data.get("customer")
+        self.problem = ""
+
+    @cached_property
+    def wanted(self) -> list[WantedLine]:
+        return self.form.wanted()
+
+    @cached_property
+    def priced(self) -> PricedSale | None:
+        """What is chosen, priced; None where nothing is, or it cannot be."""
+        try:
+            return self._price(self.wanted) if self.wanted else None
+        except ValidationError as error:
+            self.problem = " ".join(error.messages)
+            return None
+
+    @property
+    def seen(self) -> str:
+        return text(self.priced.due) if self.priced else ""
+
+    def _price(self, lines: list[WantedLine]) -> PricedSale:
+        return price_sale(
+            lines,
+            customer=self.customer,
+            business=self.request.business,
+            on=timezone.localdate(),
+            designs=[d for d in self.designs if d.pk in {line.design for line in lines}],
+        )
+
+    def for_sale(self) -> list[ForSale]:
+        """Every design that lies ready with its price; chosen ones at what was chosen."""
+        taken = {line.design for line in self.wanted}
+        lines = {line.design: line for line in (self.priced.costing.lines if self.priced else ())}
+        if self.drawn and (others := [d.pk for d in self.designs if d.pk not in taken]):
+            try:
+                priced = self._price([WantedLine(pk, 1) for pk in others])
+                lines |= {line.design: line for line in priced.costing.lines}
+            except ValidationError as error:
+                self.problem = self.problem or " ".join(error.messages)
+        drawer = Draughtsman(self.designs) if self.drawn else None
+        return [self._row(design, lines.get(design.pk), drawer, taken) for design in self.designs]
+
+    def _row(self, design: StrandDesign, line: Any, drawer: Any, taken: set[int]) -> ForSale:
+        drawn = drawer.strand(design.pk) if drawer else None
+        chosen = design.pk in taken and line is not None
+        return ForSale(
+            DrawnDesign(design, drawn, self.free[design.item_id or 0]),
+            self.form[f"n_{design.pk}"],
+            self.form[f"p_{design.pk}"],
+            each=formats.money(line.price_each) if line else "",
+            lowest=formats.money(line.lowest) if line else "",
+            below=chosen and line.below_cost,
+            total=formats.money(line.price_total) if chosen else "",
+        )
+
+    def problems(self) -> list[str]:
+        """What is wrong with what was typed, in sentences that name the design."""
+        found = [
+            f"{design.name}: {error}"
+            for design in self.designs
+            for name in (f"n_{design.pk}", f"p_{design.pk}")
+            for error in self.form.errors.get(name, ())
+        ]
+        for line in self.wanted:
+            design = next(each for each in self.designs if each.pk == line.design)
+            if line.strands > (free := self.free[design.item_id or 0]):
+                found.append(_("%(design)s: only %(n)s lie free.") % {"design": design, "n": free})
+        return found + ([self.problem] if self.problem else [])
+
+    def context(self) -> dict[str, Any]:
+        rows = self.for_sale()
+        priced = self.priced
+        business = self.request.business
+        return {
+            "stand": self,
+            "boxes": self.form,
+            "rows": rows,
+            "due": priced.due if priced else None,
+            "strands": sum(line.strands for line in self.wanted),
+            "problems": self.problems(),
+            "below": any(row.below for row in rows),
+            "wants_name": bool(
+                priced
+                and self.customer is None
+                and business.tax_registered
+                and business.currency == "EUR"
+                and priced.due > SHORT_FORM_UP_TO
+            ),
+        }
+
+    def page_context(self) -> dict[str, Any]:
+        who = self.data.get("who", "").strip()
+        return self.context() | {
+            "standing": standing_of(self.customer) if self.customer else None,
+            "people": people(who) if not self.customer else [],
+            "who": who,
+            "methods": [(value, label) for value, label in METHODS.items() if value != "cash"],
+            "today": _sold_today(),
+        }
+
+
+def _sold_today() -> dict[str, Any]:
+    """How many sales there were today, and what they came to less what went back (2 queries)."""
+    sales = Sale.objects.filter(order__collected_on=timezone.localdate())
+    told = sales.aggregate(many=Count("pk"), total=Sum("invoice__total"))
+    back = sales.aggregate(total=Sum("returns__credit__total"))["total"]
+    return {"many": told["many"], "sum": (told["total"] or ZERO) - (back or ZERO)}
+
+
+@idempotent
+def sell_page(request) -> HttpResponse:
+    """Tap strands, take the money, give the paper."""
+    if request.method != "POST":
+        return _page(request, Stand(request, _fresh_data(request)))
+    act, __, key = request.POST.get("do", "work").partition(":")
+    if act == "pay" and key in METHODS:
+        return _pay(request, key)
+    return _page(request, Stand(request, _changed(request, act, key)))
+
+
+def _fresh_data(request) -> QueryDict:
+    """Nothing chosen, or the customer or design that the address names."""
+    data = QueryDict(mutable=True)
+    if (customer := whole_number(request.GET.get("customer"))) is not None:
+        data["customer"] = str(customer)
+    if (design := whole_number(request.GET.get("design"))) is not None:
+        data[f"n_{design}"] = "1"
+    return data
+
+
+def _page(request, stand: Stand, status: int = 200, **more: Any) -> HttpResponse:
+    return render(request, "orders/counter/sell.html", stand.page_context() | more, status=status)
+
+
+def _changed(request, act: str, key: str) -> QueryDict:
+    """The form after one button: one more, one less, a customer named or not."""
+    data = request.POST.copy()
+    if act in {"more", "less"}:
+        typed = data.get(f"n_{key}", "").strip()
+        try:
+            count = int(parse_count(typed, "")) if typed else 0
+        except UnitError:
+            return data
+        data[f"n_{key}"] = str(max(0, count + (1 if act == "more" else -1)) or "")
+    elif act == "pick":
+        data["customer"], data["who"] = key, ""
+    elif act == "forget":
+        data["customer"] = data["who"] = ""
+    return data
+
+
+def _pay(request, method: str) -> HttpResponse:
+    stand = Stand(request, request.POST)
+    form = stand.form
+    if not form.errors:
+        _check_seen(request, stand)
+    if not form.errors:
+        try:
+            with transaction.atomic():
+                sale = sell(
+                    stand.wanted,
+                    person=request.user,
+                    way=form.way(method),
+                    customer=stand.customer,
+                    owner_word=form.cleaned_data["owner_word"],
+                )
+        except ShelfShort as short:
+            form.add_error(f"n_{short.design}", short)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(request, _said(sale))
+            return redirect("orders:sale", number=sale.number)
+    return _page(request, stand, status=422, show_errors=True, has_errors=True)
+
+
+def _check_seen(request, stand: Stand) -> None:
+    """What is charged must be what was told to the customer."""
+    if not stand.wanted:
+        stand.form.add_error(None, _("Nothing is chosen yet. Tap a strand that is to be sold."))
+    elif stand.priced is None:
+        stand.form.add_error(None, stand.problem)
+    elif request.POST.get("seen", "") != stand.seen:
+        stand.form.add_error(
+            None,
+            _("To pay is %(sum)s. Look at it, then press again.")
+            % {"sum": formats.money(stand.priced.due)},
+        )
+
+
+def _said(sale: Sale) -> str:
+    words = {"number": sale.number, "sum": formats.money(sale.invoice.total)}
+    return _("Sold for %(sum)s, sale %(number)s.") % words
+
+
+@require_POST
+def sell_panel(request) -> HttpResponse:
+    """Something was tapped or typed: what it comes to. No box that can be typed into is in it."""
+    return render(
+        request,
+        "orders/counter/_sell_panel.html",
+        Stand(request, request.POST, drawn=False).context(),
+    )
+
+
+# --- afterwards -----------------------------------------------------------------------------------
+
+
+class SaleList(ListPage):
+    queryset = (
+        Sale.objects.select_related("order__customer", "order__taken_by", "invoice", "payment")
+        .defer("invoice__content")
+        .prefetch_related("order__lines__design", "returns")
+    )
+    table_class = SaleTable
+    filterset_class = SaleFilter
+    heading = gettext_lazy("Sold from the shelf")
+    room = "counter"
+    add_url_name = "orders:sell"
+    add_label = gettext_lazy("Sell from the shelf")
+    empty = gettext_lazy("Nothing was sold from the shelf yet.")
+
+
+sale_list = SaleList.as_view()
+
+
+def _sale(number: int) -> Sale:
+    return get_object_or_404(
+        Sale.objects.select_related(
+            "order__customer", "order__taken_by", "invoice", "payment"
+        ).defer("invoice__content"),
+        order__number=number,
+    )
+
+
+@require_GET
+def sale(request, number: int) -> HttpResponse:
+    """One sale: its strands, its papers, what came back."""
+    found = _sale(number)
+    lines = list(found.order.lines.select_related("design__clasp"))
+    drawer = Draughtsman([line.design for line in lines])
+    context = {
+        "sale": found,
+        "lines": [
+            {"line": line, "drawn": drawer.strand(line.design_id), "sum": line.price * line.strands}
+            for line in lines
+        ],
+        "receipt": Document.objects.filter(payment=found.payment_id)
+        .exclude(payment=None)
+        .defer("content")
+        .first(),
+        "returns": found.returns.select_related("credit", "refund").defer("credit__content"),
+        "may_take_back": any(line.came_back < line.strands for line in lines),
+    }
+    return render(request, "orders/counter/sale.html", context)
+
+
+@idempotent
+def sale_back(request, number: int) -> HttpResponse:
+    """Strands of a sale come back: how many, how sound, why, and how the money goes back."""
+    found = _sale(number)
+    lines = found.order.lines.filter(came_back__lt=F("strands")).select_related("design")
+    paid = found.payment
+    initial = (
+        {"method": paid.method, "drawer": paid.drawer, "network": paid.network} if paid else {}
+    )
+    form = SaleBackForm(request.POST or None, lines=lines, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        told = {
+            "came_back": form.came_back(),
+            "reason": form.cleaned_data["reason"],
+            "way": form.way(),
+        }
+        try:
+            with transaction.atomic():
+                back = take_sale_back(found, person=request.user, **told)
+        except NeedsAnother as error:
+            facts = {
+                "sale": found.pk,
+                "came_back": [[e.line, e.good, e.broken] for e in told["came_back"]],
+                "reason": told["reason"],
+                "way": {
+                    name: getattr(told["way"], name)
+                    for name in ("method", "drawer", "network", "payer_number", "reference")
+                },
+            }
+            ask("sale back", error.message, facts, by=request.user)
+            messages.warning(request, waits_sentence())
+            return redirect("orders:sale", number=number)
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            messages.success(
+                request,
+                _("%(sum)s is given back and the strands are in the book again.")
+                % {"sum": formats.money(back.credit.total)},
+            )
+            return redirect("orders:sale", number=number)
+    status = 422 if request.method == "POST" else 200
+    return render(
+        request, "orders/counter/sale_back.html", {"sale": found, "form": form}, status=status
+    )
