@@ -107,11 +107,13 @@ def sell(
     on: date | None = None,
     owner_word: bool = False,
     note: str = "",
+    priced: PricedSale | None = None,
 ) -> Sale:
     """Sell strands that lie free on the shelf: they leave it, are invoiced, and are paid.
 
     customer  none: somebody who gives no name gets the short form of the invoice
     on        the day it was sold, where it is written down afterwards; papers are of today
+    priced    of these very lines and this customer, where they were priced in this transaction
 
     What is held for an order is never sold. Raises ShelfShort where too few lie free, and a
     ValidationError for a price below cost without the owner's word or money that cannot be booked.
@@ -123,7 +125,7 @@ def sell(
     business = Business.current()
     customer = customer or nameless_customer()
     hold_account(customer)
-    priced = price_sale(lines, customer=customer, business=business, on=on)
+    priced = priced or price_sale(lines, customer=customer, business=business, on=on)
     below = refuse_below_cost(priced.costing, person=person, owner_word=owner_word)
     parts = _taken(lines)
     order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)

@@ -236,6 +236,7 @@ def _pay(request, method: str) -> HttpResponse:
                     way=form.way(method),
                     customer=stand.customer,
                     owner_word=form.cleaned_data["owner_word"],
+                    priced=stand.priced,
                 )
         except ShelfShort as short:
             form.add_error(f"n_{short.design}", short)

@@ -62,18 +62,19 @@ def issue_invoice(
     to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
     totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
     due_on = on if paid_by else on + timedelta(days=business.payment_days)
+    short = bool(paid_by) and order.customer.nameless
     credits = _deposits(order, totals.due)
     content = snapshot.opening(Document.Kind.INVOICE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": due_on.isoformat(),
         "supplied_on": supplied_on.isoformat(),
         "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
-        **goods_content(to_charge, totals, business, ordinary),
+        **goods_content(to_charge, totals, business, ordinary, drawn=not short),
     }
     if paid_by:
         content["paid_by"] = paid_by
-        if order.customer.nameless:
-            content |= {"short": True, "e_invoice": False}
+    if short:
+        content |= {"short": True, "e_invoice": False}
     prepaid = sum((amount for _credit, amount in credits), ZERO)
     content["sums"] |= {
         "prepaid": snapshot.text(prepaid),

@@ -140,6 +140,8 @@ def goods_content(
     totals: InvoiceTotals,
     business: Business,
     ordinary: TaxRate | None,
+    *,
+    drawn: bool = True,
 ) -> dict[str, Any]:
     """Lines, charges, taxes, sums and drawings of a quote or an invoice, frozen."""
     lengths = printed_lengths(each.line.design for each in to_charge)
@@ -156,7 +158,7 @@ def goods_content(
         ],
         "taxes": snapshot.taxes(totals, used),
         "sums": snapshot.sums(totals),
-        "drawings": snapshot.drawings(each.line.design for each in to_charge),
+        "drawings": snapshot.drawings(each.line.design for each in to_charge) if drawn else {},
     }
 
 
