@@ -17,8 +17,17 @@ from orders.models import Order, OrderLine, Sale, SaleReturn
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.payment_allocations import hold_account
 from orders.money.services.payments import PaymentDetails, refund
-from stock.models import ChargeName, GlassForm, LocationKind, Movement, Posting, PostingKind
-from stock.services.beads import only_colour, scrap_value
+from stock.models import (
+    BeadColour,
+    ChargeName,
+    GlassForm,
+    LocationKind,
+    Movement,
+    Posting,
+    PostingKind,
+)
+from stock.services.apart import mix_of
+from stock.services.beads import scrap_value
 from stock.services.book import Move, post
 from stock.services.moves import Cost, Shares
 from stock.services.places import glass_item, usual_place
@@ -210,9 +219,10 @@ def _scrap_of(line: OrderLine, glass_mg: int, on: date) -> Decimal:
 
 
 def _rejects_of(line: OrderLine) -> Any:
-    """The rejects that broken strands become: of their one colour, or mixed."""
-    colours = {only_colour(bead) for bead in beads_each(line.design)}
-    return glass_item(colours.pop() if len(colours) == 1 else None, GlassForm.REJECTS)
+    """The rejects that broken strands become: of their one colour, or a mix of its kind."""
+    parts = BeadColour.objects.filter(bead__in=beads_each(line.design)).select_related("colour")
+    colours = list(dict.fromkeys(part.colour for part in parts))
+    return glass_item(colours[0] if len(colours) == 1 else mix_of(colours), GlassForm.REJECTS)
 
 
 def _agreed(facts: dict[str, Any], asked_by: Person, agreed_by: Person) -> None:

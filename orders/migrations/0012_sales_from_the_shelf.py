@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0010_strands_came_back'),
-        ('stock', '0015_strands_come_back'),
+        ('orders', '0011_strands_came_back'),
+        ('stock', '0019_strands_come_back'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL)
     ]
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0009_buyers_without_a_name')
+        ('orders', '0010_buyers_without_a_name')
     ]
 
     operations = [

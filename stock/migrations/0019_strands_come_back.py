@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0014_rejects_by_cause'),
+        ('stock', '0018_glasses_tested_together'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0008_body_and_loss_are_learned')
+        ('orders', '0009_open_papers_by_customer')
     ]
 
     operations = [
