@@ -78,9 +78,16 @@ class FinishedForm(forms.Form):
         initial=TO_REMAKE,
     )
 
-    def __init__(self, *args: Any, there: int | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        there: int | None = None,
+        told: Mapping[str, int] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """told  rejects by the cause that was tapped at the kiln already"""
         super().__init__(*args, **kwargs)
-        self.there = there
+        self.there, self.told = there, dict(told or {})
         for cause, label in RejectCause.choices:
             self.fields[f"cause_{cause}"] = CountField(
                 label=label, smallest=0, largest=100_000, required=False
@@ -89,6 +96,12 @@ class FinishedForm(forms.Form):
     @property
     def cause_boxes(self) -> list[forms.BoundField]:
         return [self[f"cause_{cause}"] for cause in RejectCause.values]
+
+    @property
+    def told_words(self) -> str:
+        """What was tapped at the kiln, in words."""
+        labels = dict(RejectCause.choices)
+        return ", ".join(f"{beads} {labels[cause]}" for cause, beads in self.told.items())
 
     @property
     def causes_open(self) -> bool:
@@ -115,10 +128,11 @@ class FinishedForm(forms.Form):
         if found != self.there:
             raise ValidationError({"good": finish_problem(self.there, found)})
         lost = (data["rejected"] or 0) + (data["gone"] or 0)
+        left = max(0, lost - sum(self.told.values()))
         named = sum(self.causes().values())
-        if named > lost:
+        if named > left:
             first = next(cause for cause, beads in self.causes().items() if beads)
-            raise ValidationError({f"cause_{first}": too_many_causes(named, lost)})
+            raise ValidationError({f"cause_{first}": too_many_causes(named, left)})
         return data
 
 

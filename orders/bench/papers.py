@@ -28,6 +28,7 @@ def bench_ticket_html(work: BenchWork, business: Business) -> str:
         to_mould=[pictured(each) for each in work.to_mould],
         to_paint=[pictured(each) for each in work.to_paint],
         to_finish=[pictured(each) for each in work.to_finish],
+        to_pierce=work.to_pierce,
         to_string=work.to_string,
     )
     return render_to_string("print/bench_ticket.html", context)

@@ -1,4 +1,4 @@
-"""Today's work at the bench: to mould, to paint, to finish, to string."""
+"""Today's work at the bench: to mould, to pierce, to paint, to finish, to string."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -6,6 +6,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
+from orders.firing.queries.piercing import RoundToPierce, rounds_to_pierce
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import Amount, Labour
@@ -91,6 +92,8 @@ class BenchWork:
     to_finish: list[BenchJob]
     to_string: list[BenchLine]
     held_up: list[WaitingJob]
+    to_pierce: list[RoundToPierce]
+    no_round_yet: list[WaitingJob]
 
     @property
     def minutes(self) -> int:
@@ -100,11 +103,12 @@ class BenchWork:
         return sum(each.minutes for each in everything)
 
     def __bool__(self) -> bool:
-        return bool(self.to_mould or self.to_paint or self.to_finish or self.to_string)
+        ready = self.to_mould or self.to_paint or self.to_finish or self.to_string
+        return bool(ready or self.to_pierce)
 
 
 def bench_work() -> BenchWork:
-    """Everything the bench could do now, what a load waits for first (14 queries at most)."""
+    """Everything the bench could do now, what a load waits for first (16 queries at most)."""
     labour = Labour.in_force()
     waiting = [each for order in waiting_on_firing() for each in order.jobs]
     to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
@@ -127,7 +131,18 @@ def bench_work() -> BenchWork:
         [_finish(job, there, counted, labour) for job in finishing],
         _lines(labour),
         held_up,
+        rounds_to_pierce(),
+        _no_round_yet(waiting),
     )
+
+
+def _no_round_yet(waiting: Iterable[WaitingJob]) -> list[WaitingJob]:
+    """Moulded beads that are pierced at the kiln and stand in no round yet."""
+    return [
+        each
+        for each in waiting
+        if each.job.step == Step.FIRING and each.job.bead.pierced_hot and each.load is None
+    ]
 
 
 def _soonest(jobs: Iterable[BenchJob]) -> list[BenchJob]:

@@ -19,7 +19,7 @@ from orders.models import Order, OrderLine, WorkOrder
 from stock.models import BeadBatch, WorkTicket
 from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
 from stock.services.places import COOLED, TO_PAINT
-from stock.services.rejects import tally_rejects
+from stock.services.rejects import tally_rejects, told_at_the_kiln
 from workshop.models import LabourRate, Person, Skill
 
 Step = WorkOrder.Step
@@ -125,7 +125,8 @@ def finish_job(
         job.batch, good=good, rejected=rejected, broken=gone, firing=job.bead.firings,
         rejects_to=rejects_to, person=person, belongs=("order", str(job.order.number)),
     )  # fmt: skip
-    tally_rejects(job.batch, causes or {}, posting=posting, rejected=rejected + gone)
+    told = sum(told_at_the_kiln(job.batch).values())
+    tally_rejects(job.batch, causes or {}, posting=posting, rejected=max(0, rejected + gone - told))
     job = job_finished(job, good=good, person=person)
     write_ticket(
         Skill.POLISHING, job, Done(beads=good, rejected=rejected + gone, minutes=minutes), person

@@ -26,6 +26,7 @@ from orders.models import OrderLine, WorkOrder
 from orders.papers.respond import printed
 from stock.services.beads import TO_REMAKE
 from stock.services.places import COOLED, TO_PAINT
+from stock.services.rejects import told_at_the_kiln
 from workshop.doors import may
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
@@ -66,6 +67,9 @@ def bench(request) -> HttpResponse:
             for each in work.to_string
         ],
         "held_up": work.held_up,
+        "to_pierce": work.to_pierce,
+        "no_round_yet": work.no_round_yet,
+        "may_see_load": may(request, "orders:load"),
     }  # fmt: skip
     return render(request, "orders/bench/bench.html", context)
 
@@ -143,6 +147,7 @@ def finish(request, pk: int) -> HttpResponse:
     there = beads_by_place(job.batch).get(COOLED, 0) if job.batch else 0
     form = FinishedForm(
         request.POST or None, there=there if job.step == Step.FINISHING else None,
+        told=told_at_the_kiln(job.batch) if job.batch else None,
         initial={"good": str(there), "rejected": "0", "gone": "0"},
     )  # fmt: skip
 

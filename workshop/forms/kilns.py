@@ -7,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
+from workshop import formats
 from workshop.form_fields import FewAsked, LengthField, MassField, MoneyBox, PercentField
 from workshop.models import (
     HOT_FIGURES,
@@ -18,6 +19,7 @@ from workshop.models import (
     WayOfWorking,
     WorkingHours,
 )
+from workshop.physics.kiln_body import first_guess
 from workshop.physics.practice import programme_warning
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.usual import EFFICIENCY, mould_clay_g, programme_limits
@@ -30,6 +32,11 @@ def longest_opening_min() -> int:
     spans = WorkingHours.objects.values_list("opens", "closes")
     lengths = ((b.hour - a.hour) * 60 + b.minute - a.minute for a, b in spans)
     return max(lengths, default=0)
+
+
+def _rough(value: float) -> str:
+    """Two figures are enough for a guess."""
+    return formats.decimal(Decimal(f"{value:.2g}"), most=1)
 
 
 class KilnForm(FewAsked, forms.ModelForm):
@@ -118,12 +125,23 @@ class KilnForm(FewAsked, forms.ModelForm):
         for name in ("way", *self.FROM):
             self.fields[name].required = False
         self.fields["fuel"].choices = Kiln._meta.get_field("fuel").choices
+        self._say_first_guesses()
         if self.instance._state.adding:
             self.initial |= {
                 "name": _("Kiln") if not Kiln.objects.exists() else "",
                 "efficiency": None,
                 "fuel_price": None,
             }
+
+    def _say_first_guesses(self) -> None:
+        """What a small kiln of its sort takes, where nobody measured it: said to be a guess."""
+        for name, place, unit in (("body_mj", 0, "MJ"), ("loss_kw", 1, "kW")):
+            clay, electric = (first_guess(electric=each)[place] for each in (False, True))
+            said = _(
+                "First guesses from the building: a small clay kiln about %(clay)s %(unit)s, a "
+                "small electric one about %(electric)s %(unit)s. Weighed runs correct it."
+            ) % {"clay": _rough(clay), "electric": _rough(electric), "unit": unit}
+            self.fields[name].help_text = f"{self.fields[name].help_text} {said}".strip()
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

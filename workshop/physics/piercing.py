@@ -143,6 +143,17 @@ def skin_colder_c(size_mm: float, temperature_c: float, transfer_w_m2_k: float) 
     return flux * size_mm / 1000 / (10 * GLASS_HOT_W_M_K)
 
 
+def soft_seconds(size_mm: float, temperature_c: float, curve: ViscosityCurve = CONTAINER) -> float:
+    """Seconds that a bead out of the kiln can be pierced at all, in the air.
+
+    >>> round(soft_seconds(12, 850), 1), soft_seconds(12, 700)
+    (9.9, 0.0)
+
+    Source: `bead_soft_s`, down to the softening point.
+    """
+    return bead_soft_s(size_mm, temperature_c, curve.temperature_c(AT_ALL_LOG_VISCOSITY))
+
+
 def piercing_advice(
     size_mm: float,
     temperature_c: float,
@@ -178,7 +189,7 @@ def piercing_advice(
     mould_s = mould_soft_s(temperature_c, least)
     params |= {
         "size": plain(size_mm),
-        "seconds": round(bead_soft_s(size_mm, temperature_c, least)),
+        "seconds": round(soft_seconds(size_mm, temperature_c, curve)),
         "mould": round(mould_s),
         "cavities": cavities,
         "need": round(seconds_a_mould or 0),

@@ -21,7 +21,8 @@ from orders.firing.services.log import (
     is_pierced,
 )
 from orders.making.queries.trays import not_ready
-from stock.models import KilnLoad, LoadTray
+from stock.models import KilnLoad, LoadTray, RejectCause
+from stock.services.rejects import too_many_causes
 from workshop import formats
 from workshop.form_fields import CountField
 from workshop.forms import DayInput
@@ -217,6 +218,10 @@ class EndForm(VersionedForm):
             self.fields[f"breakage_{tray.pk}"] = forms.CharField(
                 label=_("%(bead)s: what went wrong") % words, max_length=80, required=False
             )
+            for cause, label in RejectCause.choices:
+                self.fields[f"{cause}_{tray.pk}"] = CountField(
+                    label=label, smallest=0, required=False
+                )
 
     def _of_a_round(self) -> None:
         """Out of a hot kiln: when, and who pierced until when."""
@@ -261,20 +266,34 @@ class EndForm(VersionedForm):
                 "rejected": self[f"rejected_{tray.pk}"],
                 "gone": self[f"gone_{tray.pk}"],
                 "breakage": self[f"breakage_{tray.pk}"],
+                "causes": self._cause_boxes(tray),
+                "causes_open": any(box.errors or box.value() for box in self._cause_boxes(tray)),
                 "orders": [share.job.order for share in tray.shares.all()],
             }
             for tray in self.trays
         ]
 
+    def _cause_boxes(self, tray: LoadTray) -> list[forms.BoundField]:
+        return [self[f"{cause}_{tray.pk}"] for cause in RejectCause.values]
+
+    def _check_causes(self, out: TrayOut) -> None:
+        """No more rejects have a cause than were counted."""
+        named, lost = sum(out.causes.values()), out.rejected + out.gone
+        if named > lost:
+            first = next(cause for cause, beads in out.causes.items() if beads)
+            self.add_error(f"{first}_{out.tray.pk}", too_many_causes(named, lost))
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         for out in self.came_out():
-            boxes = [f"{part}_{out.tray.pk}" for part in ("good", "rejected", "gone", "breakage")]
+            counted = ("good", "rejected", "gone", "breakage", *RejectCause.values)
+            boxes = [f"{part}_{out.tray.pk}" for part in counted]
             if self.errors.keys() & set(boxes):
                 continue
             found = out.good + out.rejected + out.gone
             if found != out.tray.beads:
                 self.add_error(f"good_{out.tray.pk}", count_problem(out, found))
+            self._check_causes(out)
             lost = out.rejected + out.gone
             if lost * 2 > out.tray.beads and not out.breakage:
                 self.add_error(
@@ -293,6 +312,7 @@ class EndForm(VersionedForm):
                 data.get(f"rejected_{tray.pk}") or 0,
                 data.get(f"gone_{tray.pk}") or 0,
                 data.get(f"breakage_{tray.pk}") or "",
+                {cause: data.get(f"{cause}_{tray.pk}") or 0 for cause in RejectCause.values},
             )
             for tray in self.trays
         ]

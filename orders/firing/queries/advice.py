@@ -12,13 +12,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.firing.queries.curves import (
-    OPEN_AT_C,
     Readings,
     curve_chart,
     fastest_cooling_c_per_min,
     fuse_band,
     planned_cooling_c_per_min,
-    planned_curve,
+    planned_points,
 )
 from orders.firing.queries.load_advice import cooling_apart
 from stock.agreement import Glass, worst_agreement
@@ -28,7 +27,6 @@ from workshop.models import BeadKind, Kiln, Programme
 from workshop.physics.advice import Advice
 from workshop.physics.annealing import cooling_advice, surface_stress_mpa
 from workshop.physics.composition import weight_percent
-from workshop.physics.cycle import cycle_stages
 from workshop.physics.density import density_advice
 from workshop.physics.expansion import (
     APPEN_READS_HIGH,
@@ -321,32 +319,8 @@ def _pair_page(glasses: Sequence[Glass]) -> str:
 def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> str:
     """Temperature against minutes, as planned and as logged, with the bands that matter."""
     grain = None if _second(bead, programme) else float(bead.grain_mm)
-    planned = programme_curve(programme, kiln)
+    planned = planned_points(programme.hold_c, programme.hold_min, kiln, programme.soak)
     return curve_chart(planned, readings, fuse_band(programme.hold_min, grain), str(programme))
-
-
-def programme_curve(programme: Programme, kiln: Kiln | None) -> list[tuple[float, float]]:
-    """(minute, °C) of a programme as planned, soak and slow cooling with it."""
-    if programme.soak is None or kiln is None or kiln.is_kept_hot:
-        times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
-        return list(planned_curve(programme.hold_c, programme.hold_min, *times))
-    try:
-        closed = kiln.as_closed
-        stages = cycle_stages(
-            replace(closed, open_c=closed.open_c or OPEN_AT_C),
-            float(programme.hold_c),
-            float(programme.hold_min),
-            programme.soak,
-        )
-    except PhysicsError:
-        return list(
-            planned_curve(programme.hold_c, programme.hold_min, kiln.preheat_min, kiln.cooling_min)
-        )
-    points, minute = [(0.0, stages[0].from_c)], 0.0
-    for stage in stages:
-        minute += stage.minutes
-        points.append((minute, stage.to_c))
-    return points
 
 
 # --- an unusual glass -------------------------------------------------------------------------

@@ -1,17 +1,20 @@
 """Firing curves: as the kiln's own times make them, as logged, and how fast they fall."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
 from workshop import formats
 from workshop.drawing import Band, Curve, line_chart_svg
+from workshop.models import Kiln
 from workshop.physics.annealing import (
     NaturalCooling,
     annealing_range_c,
     steepest_cooling_c_per_min,
 )
+from workshop.physics.cycle import Soak, cycle_stages
 from workshop.physics.sentences import PhysicsError
 from workshop.physics.sintering import TEMPERATURE_ERROR_C, temperature_needed_c
 
@@ -91,3 +94,24 @@ def planned_curve(
     falling = natural_cooling(hold_c, down)
     steps = (down * step / COOLING_STEPS for step in range(1, COOLING_STEPS + 1))
     return (*start, *((held + after, falling.temperature_c(after)) for after in steps))
+
+
+def planned_points(
+    hold_c: float, hold_min: float, kiln: Kiln | None, soak: Soak | None = None
+) -> list[tuple[float, float]]:
+    """(minute, °C) of a firing as planned, its soak and slow cooling with it."""
+    times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)
+    plain = list(planned_curve(hold_c, hold_min, *times))
+    if soak is None or kiln is None or kiln.is_kept_hot:
+        return plain
+    closed = kiln.as_closed
+    closed = replace(closed, open_c=closed.open_c or OPEN_AT_C)
+    try:
+        stages = cycle_stages(closed, float(hold_c), float(hold_min), soak)
+    except PhysicsError:
+        return plain
+    points, minute = [(0.0, stages[0].from_c)], 0.0
+    for stage in stages:
+        minute += stage.minutes
+        points.append((minute, stage.to_c))
+    return points

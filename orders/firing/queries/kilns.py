@@ -74,6 +74,19 @@ def _round_times(load: KilnLoad, opened: datetime) -> Times:
     )
 
 
+def cold_at(load: KilnLoad, trays: Iterable[LoadTray]) -> datetime:
+    """From when the beads of a load are cold, and may be taken out and counted.
+
+    Out of a kiln kept hot: the longest annealing among them, from the last one pierced, as logged
+    or as planned. Out of a closed one: when it may be opened. `bead` must come with the trays.
+    """
+    times = times_of(load)
+    if not load.kiln.is_kept_hot:
+        return times.opened
+    out = timezone.localtime(load.pierced_until) if load.pierced_until else times.opened
+    return out + timedelta(minutes=max((tray.bead.anneal_min for tray in trays), default=0))
+
+
 def places_taken(trays: Iterable[LoadTray]) -> int:
     """`bead__mould` must come with the trays."""
     return sum(tray.moulds * tray.bead.mould.places for tray in trays)

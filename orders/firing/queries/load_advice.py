@@ -10,6 +10,7 @@ from orders.firing.queries.curves import ROOM_C, planned_cooling_c_per_min
 from stock.models import KilnLoad, LoadTray
 from workshop import formats
 from workshop.physics.annealing import cooling_advice, largest_cooling_rate_c_per_min, slowest_piece
+from workshop.physics.cycle import Soak
 from workshop.physics.piercing import piercing_advice
 from workshop.physics.practice import programme_warning
 from workshop.physics.sentences import PhysicsError
@@ -64,12 +65,23 @@ def _cooling(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
 
 def _soaked_c_per_min(trays: Sequence[LoadTray]) -> float | None:
     """The rate of slow cooling where a programme in the load soaks; the slowest counts."""
-    soaks = [
-        programme.soak
-        for tray in trays
-        if (programme := (tray.bead.programme, tray.bead.second_programme)[tray.firing - 1])
+    return min((soak.slow_c_per_min for soak in _soaks(trays)), default=None)
+
+
+def longest_soak(trays: Sequence[LoadTray]) -> Soak | None:
+    """The soak of a load: of its programmes' the one that takes longest, slow cooling with it."""
+
+    def minutes(soak: Soak) -> float:
+        return soak.soak_min + (soak.soak_c - soak.slow_to_c) / soak.slow_c_per_min
+
+    return max(_soaks(trays), key=minutes, default=None)
+
+
+def _soaks(trays: Sequence[LoadTray]) -> list[Soak]:
+    fired_in = [
+        (tray.bead.programme, tray.bead.second_programme)[tray.firing - 1] for tray in trays
     ]
-    return min((soak.slow_c_per_min for soak in soaks if soak), default=None)
+    return [programme.soak for programme in fired_in if programme and programme.soak]
 
 
 def cooling_apart(pieces: Sequence[tuple[str, float]]) -> Said:

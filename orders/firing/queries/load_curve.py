@@ -12,9 +12,9 @@ from orders.firing.queries.curves import (
     curve_chart,
     fastest_cooling_c_per_min,
     fuse_band,
-    planned_curve,
+    planned_points,
 )
-from orders.firing.queries.load_advice import pieces_of
+from orders.firing.queries.load_advice import longest_soak, pieces_of
 from orders.models import FiringCurve
 from stock.models import KilnLoad, LoadTray
 from workshop.physics.advice import Advice
@@ -77,9 +77,11 @@ def held_min(readings: Readings, above_c: float) -> float:
 
 
 def curve_svg(load: KilnLoad, trays: Sequence[LoadTray], readings: Readings) -> str:
-    """The load's curve over the bands; “fuses from here” is that of its coarsest grain."""
-    kiln = load.kiln
-    planned = planned_curve(load.hold_c, load.hold_min, kiln.preheat_min, kiln.cooling_min)
+    """The load's curve over the bands; “fuses from here” is that of its coarsest grain.
+
+    Without readings, as planned.
+    """
+    planned = planned_points(load.hold_c, load.hold_min, load.kiln, longest_soak(trays))
     grains = [float(tray.bead.grain_mm) for tray in trays if tray.firing == 1]
     band = fuse_band(load.hold_min, max(grains, default=None))
     return curve_chart(planned, readings, band, str(load))

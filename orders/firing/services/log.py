@@ -6,7 +6,7 @@ to the shelf; then what each order needs of them is held for it in the same tran
 no other order can take them. Good beads of a first firing go on to be painted.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -29,6 +29,7 @@ from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
 from stock.services.places import COOLED, MOULDED, TO_PAINT
+from stock.services.rejects import tally_rejects
 from workshop.models import Person, Skill
 from workshop.services.acts import record_act
 
@@ -45,13 +46,17 @@ class TrayIn:
 
 @dataclass(frozen=True)
 class TrayOut:
-    """What came out of one tray: good, rejects, and beads gone altogether; they add up."""
+    """What came out of one tray: good, rejects, and beads gone altogether; they add up.
+
+    causes  of the rejects, as far as they were tapped
+    """
 
     tray: LoadTray
     good: int
     rejected: int = 0
     gone: int = 0
     breakage: str = ""
+    causes: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass
@@ -284,7 +289,7 @@ def _take_out(
     belongs = ("load", str(load.number))
     first_of_two = tray.firing == 1 and batch.bead.firings == 2
     if to_shelf or first_of_two:
-        log_good_beads(
+        posting = log_good_beads(
             batch, good=out.good, rejected=out.rejected, broken=out.gone, firing=tray.firing,
             rejects_to=rejects_to, person=person, belongs=belongs, charges=charges,
             spoiled=spoiled,
@@ -293,13 +298,17 @@ def _take_out(
             _hold_for_orders(tray, out.good, person)
     else:
         # Those gone altogether were fired too, so they bear their part of the load.
-        unload_beads(batch, tray.beads, person=person, load=str(load.number), charges=charges)
+        posting = unload_beads(
+            batch, tray.beads, person=person, load=str(load.number), charges=charges
+        )
         if out.gone:
             log_good_beads(
                 batch, good=0, rejected=0, broken=out.gone, firing=tray.firing, person=person,
                 belongs=belongs,
             )  # fmt: skip
-    tray.good, tray.rejected = out.good, out.rejected + out.gone
+    lost = out.rejected + out.gone
+    tally_rejects(batch, out.causes, posting=posting, rejected=lost, load=load)
+    tray.good, tray.rejected = out.good, lost
     tray.breakage = out.breakage[:80]
     tray.save(update_fields=["good", "rejected", "breakage"])
 

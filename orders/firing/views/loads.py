@@ -11,12 +11,13 @@ from django.views.decorators.http import require_GET
 from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
 from orders.firing.queries.kilns import (
     cautions_of,
+    cold_at,
     fuel_expected,
     places_taken,
     times_of,
 )
 from orders.firing.queries.load_advice import load_advice
-from orders.firing.queries.load_curve import curve_of
+from orders.firing.queries.load_curve import curve_of, curve_svg
 from orders.firing.services.load_moves import (
     Change,
     Move,
@@ -46,14 +47,18 @@ def load(request, number: int) -> HttpResponse:
     row = get_load(number)
     trays = trays_of(row)
     planned = row.state == KilnLoad.State.PLANNED
+    cold, curve = cold_at(row, trays), curve_of(row, trays)
     may_act = may(request, "orders:load_pin", "POST")
     context = {
         "load": row,
         "trays": tray_rows(trays),
         "taken": places_taken(trays),
         "times": times_of(row),
+        "cold_at": cold,
+        "opened_early": row.ended_at is not None and row.ended_at < cold,
         "advice": load_advice(row, trays),
-        "curve": curve_of(row, trays),
+        "curve": curve,
+        "planned_svg": "" if curve or row.kiln.is_kept_hot else curve_svg(row, trays, ()),
         "fuel": fuel_expected(row, trays),
         "cautions": cautions_of(row, trays),
         "may_act": may_act,

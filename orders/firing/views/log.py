@@ -6,11 +6,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.firing.forms.loads import TO_SHELF, EndForm, SpoiltForm, StartForm, now_to_the_minute
-from orders.firing.queries.kilns import cautions_of, times_of
+from orders.firing.queries.kilns import cautions_of, cold_at, times_of
 from orders.firing.queries.plan_effects import ready_days
 from orders.firing.services.log import Outcome, log_firing, spoil_load, start_load
 from orders.firing.services.plan import load_changed, propose_plan
@@ -109,6 +110,8 @@ def end(request, number: int) -> HttpResponse:
             "load": load,
             "trays": form.rows(),
             "times": times_of(load),
+            "cold_at": cold_at(load, trays),
+            "still_hot": cold_at(load, trays) > timezone.now(),
             "kiln_boxes": [
                 form[name] for name in ("ended_at", "peak_c", "held_min", "fuel_used", "tended_min")
             ],

@@ -94,10 +94,13 @@ def _rows(kiln: Kiln, found: BodyAndLoss) -> list[LearnedRow]:
         LearnedRow(
             kind, kiln.pk, kiln.name, None if standard is None else standard.normalize(),
             _learned(value, se * t if trusted else None, step, found.runs), found.runs, unit,
+            known_from="" if standard is None else str(known_from),
         )
-        for kind, standard, value, se, step, unit in (
-            (Kind.BODY, kiln.body_mj, found.body_mj, found.body_se, HUNDREDTH, "MJ"),
-            (Kind.LOSS, kiln.loss_kw, found.loss_kw, found.loss_se, THOUSANDTH, "kW"),
+        for kind, standard, known_from, value, se, step, unit in (
+            (Kind.BODY, kiln.body_mj, kiln.get_body_from_display(), found.body_mj, found.body_se,
+             HUNDREDTH, "MJ"),
+            (Kind.LOSS, kiln.loss_kw, kiln.get_loss_from_display(), found.loss_kw, found.loss_se,
+             THOUSANDTH, "kW"),
         )
     ]  # fmt: skip
 

@@ -24,6 +24,7 @@ class LearnedRow:
     unit       "share", "min", or the unit of the fuel
     in_use     False where costing goes by another figure: the efficiency of a kiln whose fuel is
                counted by the weighed load
+    known_from  where the standard is from, in words: a first guess, the building, measured
     """
 
     kind: str
@@ -35,6 +36,7 @@ class LearnedRow:
     unit: str
     scatter: Scatter | None = None
     in_use: bool = True
+    known_from: str = ""
 
     @property
     def can_accept(self) -> bool:

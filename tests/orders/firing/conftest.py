@@ -25,7 +25,7 @@ from tests.builders import (
     make_rate,
     put_glass,
 )
-from workshop.models import WorkingHours
+from workshop.models import Kiln, Skill, WorkingHours
 from workshop.services.numbers import take_number
 
 
@@ -53,6 +53,27 @@ def make_workshop() -> dict:
         "keeper": make_person("kiln"),
         "hand": make_person("bench"),
     }
+
+
+@pytest.fixture
+def hot(db):
+    """The clay kiln kept hot: 60 min to warm up, 10 to change, 45 without moulds."""
+    workshop = make_workshop()
+    Kiln.objects.update(
+        way="hot", warm_up_min=60, change_min=10, keep_hot_min=45, hotter_c_per_min=8,
+        cooler_c_per_min=4,
+    )  # fmt: skip
+    make_rate(step="Piercing", skill=Skill.PIERCING, basis="mould", minutes_each=Decimal("0.75"))
+    fused = make_programme(
+        "Chunks", kind="fused", hold_c=860, hold_min=30, from_c=840, to_c=900, from_min=30,
+        to_min=45,
+    )  # fmt: skip
+    workshop["pierced"] = make_bead(
+        "Amber chunk", kind="fused", programme=fused, pierced_hot=True, anneal_min=60,
+        pierce_min=Decimal("0.75"),
+    )  # fmt: skip
+    workshop["chunky"] = make_design("Amber strand", beads=workshop["pierced"])
+    return workshop
 
 
 def painted_bead():

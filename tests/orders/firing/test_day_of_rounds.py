@@ -2,7 +2,6 @@
 
 import itertools
 from datetime import timedelta
-from decimal import Decimal
 
 import pytest
 from django.urls import reverse
@@ -18,39 +17,13 @@ from orders.planning.json_form import instance_to_json, plan_to_json
 from stock.models import KilnLoad, WorkTicket
 from stock.services.beads import TO_REMAKE
 from tests.builders import (
-    make_bead,
     make_customer,
-    make_design,
     make_order,
-    make_programme,
-    make_rate,
 )
-from tests.orders.firing.conftest import make_workshop, moulded_job
+from tests.orders.firing.conftest import moulded_job
 from tests.planning.rounds_checker import violations
-from workshop.models import Kiln, Skill
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def hot(db):
-    """The clay kiln kept hot: 60 min to warm up, 10 to change, 45 without moulds."""
-    workshop = make_workshop()
-    Kiln.objects.update(
-        way="hot", warm_up_min=60, change_min=10, keep_hot_min=45, hotter_c_per_min=8,
-        cooler_c_per_min=4,
-    )  # fmt: skip
-    make_rate(step="Piercing", skill=Skill.PIERCING, basis="mould", minutes_each=Decimal("0.75"))
-    fused = make_programme(
-        "Chunks", kind="fused", hold_c=860, hold_min=30, from_c=840, to_c=900, from_min=30,
-        to_min=45,
-    )  # fmt: skip
-    workshop["pierced"] = make_bead(
-        "Amber chunk", kind="fused", programme=fused, pierced_hot=True, anneal_min=60,
-        pierce_min=Decimal("0.75"),
-    )  # fmt: skip
-    workshop["chunky"] = make_design("Amber strand", beads=workshop["pierced"])
-    return workshop
 
 
 def _plan(workshop):

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.firing.queries.advice import counsels, programme_curve
+from orders.firing.queries.advice import counsels
+from orders.firing.queries.curves import planned_points
 from tests.builders import (
     make_bead,
     make_colour,
@@ -59,7 +60,7 @@ def test_the_curve_drawn_holds_the_soak_and_never_rises_while_cooling():
         "Thick", hold_c=820, hold_min=40, from_c=800, to_c=840, from_min=35, to_min=45,
         soak_c=565, soak_min=45, slow_to_c=480, slow_c_per_min=1,
     )  # fmt: skip
-    points = programme_curve(thick, kiln)
+    points = planned_points(thick.hold_c, thick.hold_min, kiln, thick.soak)
     assert points[-1] == (pytest.approx(553.02, abs=0.02), 60)
     down = [heat for minute, heat in points if minute >= 100]
     assert down == sorted(down, reverse=True)

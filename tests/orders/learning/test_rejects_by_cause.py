@@ -1,7 +1,10 @@
 """Rejects tapped by what is wrong with them, charted by cause, with a hint at the reason."""
 
+from datetime import timedelta
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from orders.firing.services.log import TrayOut, log_firing
 from orders.making.queries.trays import trays_of
@@ -72,3 +75,51 @@ def test_every_cause_has_a_hint_with_a_source():
 
     assert set(HINTS) == set(RejectCause.values)
     assert all(hint.sentence and hint.source for hint in HINTS.values())
+
+
+# --- tapped at the kiln already ---------------------------------------------------------------
+
+
+@pytest.fixture
+def burning(db):
+    workshop = make_workshop()
+    job = moulded_job(workshop)
+    return workshop | {"job": job, "load": burning_load(workshop, job)}
+
+
+def _log(client, burning, rejected: int, **causes):
+    client.force_login(burning["keeper"])
+    load = burning["load"]
+    (tray,) = trays_of(load)
+    load.refresh_from_db()
+    opened = timezone.localtime() + timedelta(minutes=1)
+    data = {
+        "version": load.version, "ended_at": opened.strftime("%Y-%m-%dT%H:%M"),
+        "beads_go": "bench", "rejects_to": "remade", f"good_{tray.pk}": tray.beads - rejected,
+        f"rejected_{tray.pk}": rejected,
+    }  # fmt: skip
+    data |= {f"{cause}_{tray.pk}": beads for cause, beads in causes.items()}
+    return client.post(reverse("orders:load_end", args=[load.number]), data)
+
+
+def test_a_cause_seen_at_the_kiln_is_tapped_there_and_counted_once(client, burning):
+    assert _log(client, burning, 3, cracked=2).status_code == 302
+    kept = RejectTally.objects.get()
+    assert (kept.cause, kept.beads, kept.load) == ("cracked", 2, burning["load"])
+    burning["job"].refresh_from_db()
+    there = _there(burning)
+    client.force_login(burning["hand"])
+    page = client.get(reverse("orders:bench_finish", args=[burning["job"].pk])).content.decode()
+    assert "Tapped at the kiln already: 2 cracked" in page
+    # Of three rejects two have their cause already, so the bench can name one more.
+    refused = _finish(client, burning, there - 3, 3, short=2)
+    assert "2 beads have a cause and 1 were sorted out" in refused.content.decode()
+    assert _finish(client, burning, there - 3, 3, short=1).status_code == 302
+    assert {t.cause: t.beads for t in RejectTally.objects.all()} == {"cracked": 2, "short": 1}
+
+
+def test_more_causes_than_rejects_at_the_kiln_are_told_at_their_box(client, burning):
+    answer = _log(client, burning, 1, cracked=2)
+    assert answer.status_code == 422
+    assert "2 beads have a cause and 1 were sorted out" in answer.content.decode()
+    assert not RejectTally.objects.exists()
