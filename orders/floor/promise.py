@@ -83,6 +83,10 @@ class Promise:
     extra_min: int = 0
     room: Room | None = None
 
+    @property
+    def may_come_sooner(self) -> bool:
+        return self.p90_on != self.likely_on
+
 
 def promise_for(
     costing: OrderCosting,

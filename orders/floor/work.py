@@ -185,7 +185,7 @@ class WorkReader:
 
     def _burns_second(self, batch: BeadBatch) -> bool:
         return any(
-            tray.batch_id == batch.pk and tray.firing == 2
+            tray.batch_id == batch.pk and tray.is_second_firing
             for load in self.rows.loads
             for tray in load.trays.all()
         )

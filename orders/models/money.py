@@ -296,6 +296,11 @@ class Payment(models.Model):
             ),
         ]
 
+    @property
+    def gives_back(self) -> bool:
+        """Money went back to the customer."""
+        return self.amount < 0
+
     def __str__(self) -> str:
         return f"{self.amount} {self.on:%Y-%m-%d}"
 

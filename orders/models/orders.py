@@ -101,6 +101,30 @@ class Order(models.Model):
     def is_open(self) -> bool:
         return self.state == self.State.CONFIRMED
 
+    @property
+    def is_offered(self) -> bool:
+        """Nothing is promised yet: the customer has still to say yes."""
+        return self.state in {self.State.DRAFT, self.State.QUOTED}
+
+    @property
+    def is_over(self) -> bool:
+        return self.state in {self.State.COLLECTED, self.State.CANCELLED}
+
+    @property
+    def was_confirmed(self) -> bool:
+        """Confirmed, and perhaps handed over since: what may be invoiced."""
+        return self.state in {self.State.CONFIRMED, self.State.COLLECTED}
+
+    @property
+    def beads_are_finished(self) -> bool:
+        """Every bead of it lies ready to be strung."""
+        return self.is_open and self.stage >= Stage.FINISHED
+
+    @property
+    def may_come_sooner(self) -> bool:
+        """The likely day is another than the careful one, which the trader is told."""
+        return self.p90_on is not None and self.p90_on != self.likely_on
+
     @cached_property
     def working(self) -> dict[str, Any] | None:
         """The working kept at confirmation; read only when asked for (1 query)."""

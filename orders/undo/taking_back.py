@@ -384,7 +384,7 @@ def _jobs_burn_again(tray: LoadTray, person: Person) -> None:
         if job.order.state != Order.State.CONFIRMED:
             continue
         on_shelf = part if counted and _went_to_shelf(tray) else 0
-        step = Step.SECOND if tray.firing == 2 else Step.FIRING
+        step = Step.SECOND if tray.is_second_firing else Step.FIRING
         _stand_at(job, tray.batch, step, on_shelf, person)
         fit_glass_needs(job.order)
 

@@ -89,6 +89,11 @@ class StockLocation(models.Model):
         return self.name
 
     @property
+    def is_work(self) -> bool:
+        """No shelf: the place through which one thing becomes another."""
+        return self.kind == LocationKind.IN_WORK
+
+    @property
     def spot(self) -> str:
         """Which step the beads here wait for: a spot of the bench by its code, else the kind."""
         return self.code if self.kind == LocationKind.BENCH else self.kind

@@ -120,6 +120,11 @@ class LoadTray(models.Model):
             ),
         ]
 
+    @property
+    def is_second_firing(self) -> bool:
+        """Paint is burnt in; before that these beads were fired once."""
+        return self.firing == 2
+
     def __str__(self) -> str:
         return f"{self.beads} {self.bead}"
 

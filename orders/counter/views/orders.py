@@ -90,7 +90,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "can_reopen": can_reopen(order),
         "cancel_form": CancelForm(),
         "string_form": StringForm(),
-        "may_string": order.is_open and order.stage >= 4,
+        "may_string": order.beads_are_finished,
         "promise": kept_promise(order.working),
     }
     if request.user.sees_money:

@@ -247,7 +247,7 @@ def cautions_of(load: KilnLoad, trays: Sequence[LoadTray]) -> list[str]:
         found.append(_("Switch the kiln off at the wall before reaching in."))
     if any(tray.bead.pierced_hot for tray in trays):
         found.append(_("Beads are pierced hot by hand: one pierces, another tends the door."))
-    if any(tray.firing == 2 for tray in trays):
+    if any(tray.is_second_firing for tray in trays):
         found.append(_("Paints may give off fumes: keep the flue open and stay out of the smoke."))
     found.append(
         _(

@@ -110,7 +110,7 @@ def _heating(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
         return [_into_the_heat(trays)]
     rise = (load.hold_c - ROOM_C) / max(1, load.kiln.preheat_min)
     dry = _("Moulds must be bone dry before they are heated, or steam bursts them.")
-    solid = pieces_of([tray for tray in trays if tray.firing == 2])
+    solid = pieces_of([tray for tray in trays if tray.is_second_firing])
     if not solid:
         sentence = _("Heating to %(temp)s in %(minutes)s is %(rise)s °C/min on average. %(dry)s")
         words = {
@@ -139,7 +139,7 @@ def _heating(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
 
 
 def _into_the_heat(trays: Sequence[LoadTray]) -> Said:
-    if any(tray.firing == 2 for tray in trays):
+    if any(tray.is_second_firing for tray in trays):
         sentence = _(
             "Painted beads are whole glass already and crack when they go cold into a hot kiln: "
             "warm them through at its mouth first, or fire them in a closed kiln."
@@ -157,7 +157,7 @@ def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
     found, seen = [], set()
     for tray in trays:
         bead = tray.bead
-        kind = "painted" if tray.firing == 2 else bead.kind
+        kind = "painted" if tray.is_second_firing else bead.kind
         if (kind, bead.grain_mm, bead.form) in seen:
             continue
         seen.add((kind, bead.grain_mm, bead.form))
@@ -165,7 +165,7 @@ def _bonds(load: KilnLoad, trays: Sequence[LoadTray]) -> list[Said]:
         if warning:
             source = _("common practice, no source")
             found.append(Said(str(bead), warning, source, warns=True, whole_load=False))
-        if tray.firing == 2 or not bead.grain_mm:
+        if tray.is_second_firing or not bead.grain_mm:
             continue
         if bead.pierced_hot:
             found += _pierced(load, tray)

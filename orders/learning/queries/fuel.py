@@ -87,7 +87,7 @@ def _heat_of(load: KilnLoad, colours: dict[int, list[BeadColour]]) -> Decimal:
             each_mg = fill_mg(tray.bead, colours.get(tray.bead_id, []))
         except ShapeError:
             return Decimal(0)
-        if tray.firing == 2:
+        if tray.is_second_firing:
             each_mg *= 1 - tray.bead.spill_share  # what the mould spilled is not there any more
         glass_g += each_mg * tray.beads / 1000
     return heat_mj(glass_g, clay_g, Decimal(load.hold_c))

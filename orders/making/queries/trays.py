@@ -37,9 +37,9 @@ def waits_for(tray: LoadTray) -> str:
     """What a tray's beads wait for before they can go into the fire; "" when they are ready."""
     for share in tray.shares.all():
         step = share.job.step
-        if step == (Step.SECOND if tray.firing == 2 else Step.FIRING):
+        if step == (Step.SECOND if tray.is_second_firing else Step.FIRING):
             continue
-        if tray.firing == 2 and step in {Step.GLASS, Step.MOULDING, Step.FIRING}:
+        if tray.is_second_firing and step in {Step.GLASS, Step.MOULDING, Step.FIRING}:
             return _("not out of the first firing yet")
         return str(share.job.get_step_display())
     shares = list(tray.shares.all())

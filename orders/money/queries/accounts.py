@@ -257,7 +257,7 @@ def order_money(order: Order) -> OrderMoney:
 
 def _limit_warning(order: Order, invoices: list[Document]) -> str:
     """Said while a deposit can still be asked for; what is invoiced is owed already."""
-    if order.state not in {Order.State.DRAFT, Order.State.QUOTED, Order.State.CONFIRMED}:
+    if order.is_over:
         return ""
     asked = ZERO if invoices else with_usual_tax(order.total, Business.current())
     return credit_warning(order.customer, asked)

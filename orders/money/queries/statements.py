@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db.models import F, Q, Sum
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from orders.models import Customer, Document, Payment
 from orders.money.queries.accounts import Aged, ageing
@@ -14,6 +15,13 @@ from workshop.money import ZERO
 
 CHARGES = (Document.Kind.INVOICE, Document.Kind.OPENING)
 MOVING = (*CHARGES, Document.Kind.CREDIT)
+NAMES = {
+    "invoice": _("Invoice"),
+    "credit": _("Credit note"),
+    "opening": _("Balance brought forward"),
+    "payment": _("Payment"),
+    "refund": _("Given back"),
+}
 
 
 @dataclass(frozen=True)
@@ -32,9 +40,17 @@ class Entry:
     at: datetime | None = None
 
     @property
-    def taken_off(self) -> Decimal:
+    def name(self) -> str:
+        return str(NAMES[self.kind])
+
+    @property
+    def charged(self) -> Decimal | None:
+        return self.amount if self.amount > 0 else None
+
+    @property
+    def taken_off(self) -> Decimal | None:
         """What was paid or credited, without its sign."""
-        return -self.amount
+        return -self.amount if self.amount < 0 else None
 
 
 @dataclass(frozen=True)
@@ -50,6 +66,10 @@ class OpenItem:
     open: Decimal
     days_late: int
 
+    @property
+    def name(self) -> str:
+        return str(NAMES[self.kind])
+
 
 @dataclass(frozen=True)
 class Statement:
@@ -63,6 +83,10 @@ class Statement:
     entries: tuple[Entry, ...] = ()
     open_items: tuple[OpenItem, ...] = ()
     aged: Aged | None = field(default=None)
+
+    @property
+    def in_credit(self) -> bool:
+        return self.closing < 0
 
     @property
     def left(self) -> Decimal:

@@ -29,7 +29,6 @@ from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO
 from workshop.services.acts import record_act
 
-INVOICEABLE = (Order.State.CONFIRMED, Order.State.COLLECTED)
 
 
 @transaction.atomic
@@ -124,7 +123,7 @@ def _lines_to_charge(
     rate: TaxRate | None,
     rates: Mapping[int, TaxRate] | None,
 ) -> tuple[list[ToCharge], TaxRate | None]:
-    if order.state not in INVOICEABLE:
+    if not order.was_confirmed:
         raise ValidationError(
             _("Order %(number)s is %(state)s; confirm it first, then it can be invoiced.")
             % {"number": order.number, "state": order.get_state_display()}

@@ -142,7 +142,7 @@ def reverse_payment(
         raise ValidationError({"reason": _("Write why the payment is taken back.")})
     hold_account(payment.customer)
     payment = Payment.objects.select_for_update().get(pk=payment.pk)
-    if payment.amount < 0:
+    if payment.gives_back:
         raise ValidationError(_("This is money given back; it cannot be taken back again."))
     if Payment.objects.filter(reverses=payment).exists():
         raise ValidationError(_("This payment was taken back before."))

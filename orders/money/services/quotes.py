@@ -30,7 +30,6 @@ from workshop.models import Business, Person
 from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
-QUOTABLE = (Order.State.DRAFT, Order.State.QUOTED)
 
 
 @transaction.atomic
@@ -71,7 +70,7 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> D
 
 
 def _lines_to_quote(order: Order) -> list[OrderLine]:
-    if order.state not in QUOTABLE:
+    if not order.is_offered:
         raise ValidationError(
             _("Order %(number)s is %(state)s; only an order not yet confirmed can be quoted.")
             % {"number": order.number, "state": order.get_state_display()}
