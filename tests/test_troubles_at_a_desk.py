@@ -181,7 +181,7 @@ def test_a_folder_without_room_is_not_taken_for_one_without_rights(tmp_path, mon
 @on_sqlite
 def test_a_damaged_book_names_the_line_that_brings_the_newest_copy_back(book):
     """The line is followed to the letter; the book is whole again and the damaged one kept."""
-    assert manage("keep_copy", **of(book)).returncode == 0
+    assert manage("backup", **of(book)).returncode == 0
     whole = customers(book)
     with book.open("r+b") as file:
         file.seek(4096)
@@ -202,7 +202,7 @@ def test_a_damaged_book_names_the_line_that_brings_the_newest_copy_back(book):
 def test_without_a_copy_a_damaged_book_is_left_as_it_is(book):
     book.write_bytes(b"SQLite format 3\0" + b"no page of a book" * 2000)
     said = one_sentence(manage("serve_desk", "--port", str(free_port()), **of(book)))
-    assert "There is no copy of it in" in said and "bring_back FILE" in said
+    assert "There is no copy of it in" in said and "restore FILE" in said
 
 
 def customers(book: Path) -> list[tuple]:
@@ -212,12 +212,12 @@ def customers(book: Path) -> list[tuple]:
 
 @on_sqlite
 def test_the_log_of_another_book_is_never_left_beside_one_that_is_brought_back(book):
-    assert manage("keep_copy", **of(book)).returncode == 0
+    assert manage("backup", **of(book)).returncode == 0
     (copy,) = (book.parent / "copies").iterdir()
     book.rename(book.with_name("aside"))
     beside = book.with_name(book.name + "-wal")
     beside.write_bytes(b"of the old book")
-    said = one_sentence(manage("bring_back", str(copy), **of(book)))
+    said = one_sentence(manage("restore", str(copy), **of(book)))
     assert f"{beside} is there already" in said
 
 
@@ -254,7 +254,7 @@ def test_a_book_of_a_newer_version_is_refused_and_left_as_it_is(book):
 
 @on_sqlite
 def test_a_book_without_tables_is_told_once_by_every_command_and_by_the_doctor(tmp_path):
-    for command in ("check_book", "first_owner", "keep_copy"):
+    for command in ("check_book", "first_owner", "backup"):
         assert "run: python3 manage.py migrate" in one_sentence(
             manage(command, **of(tmp_path / "book.sqlite3"))
         )
@@ -313,11 +313,11 @@ def test_a_wrong_password_is_told_in_the_words_of_the_setting(said, sentence):
 @on_sqlite
 @needs_rights
 def test_a_copy_brought_back_where_one_may_not_write_says_how(book, tmp_path):
-    assert manage("keep_copy", **of(book)).returncode == 0
+    assert manage("backup", **of(book)).returncode == 0
     (copy,) = (book.parent / "copies").iterdir()
     theirs = tmp_path / "srv"
     theirs.mkdir(mode=0o500)
-    words = ("bring_back", str(copy), str(theirs / "restored"))
+    words = ("restore", str(copy), str(theirs / "restored"))
     said = one_sentence(manage(*words, before=AS_ANYBODY, **of(book)))
     assert f"Nothing can be written into {theirs / 'restored'}" in said
     assert f"as root: install -d -o {machine.this_user()} {theirs / 'restored'}" in said
@@ -362,10 +362,10 @@ def test_the_book_and_all_beside_it_are_for_this_user_alone(tmp_path):
             assert modes == dict.fromkeys(
                 ("book.sqlite3", "book.sqlite3-wal", "book.sqlite3-shm"), 0o600
             )
-        assert manage("keep_copy", **of(book)).returncode == 0
+        assert manage("backup", **of(book)).returncode == 0
         (copy,) = (book.parent / "copies").iterdir()
         back = book.parent / "back"
-        assert manage("bring_back", str(copy), str(back), **of(book)).returncode == 0
+        assert manage("restore", str(copy), str(back), **of(book)).returncode == 0
     finally:
         os.umask(old)
     assert stat.S_IMODE(back.stat().st_mode) == 0o700

@@ -211,7 +211,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
 # Who may read /workshop/metrics/ besides this machine itself: whoever sends this word.
 METRICS_TOKEN = read_word("METRICS_TOKEN")
-# Copies of the book, made by `manage.py keep_copy` or by the owner's page.
+# Copies of the book, made by `manage.py backup` or by the owner's page.
 # Set while a desk is open that opens again by itself when its book is another one.
 OPENS_AGAIN = False
 COPIES_DIR = Path(read_word("COPIES_DIR") or copies_path(VAR_DIR, BOOK))

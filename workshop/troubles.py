@@ -80,7 +80,7 @@ def damaged_sentence(book: Path, why: str) -> str:
             + " "
             + _(
                 "There is no copy of it in %(folder)s. Leave it as it is and look for a copy on "
-                "another disk; then: python3 manage.py bring_back FILE"
+                "another disk; then: python3 manage.py restore FILE"
             )
             % {"folder": settings.COPIES_DIR}
         )
@@ -89,7 +89,7 @@ def damaged_sentence(book: Path, why: str) -> str:
         + " "
         + _(
             "Put it aside and bring back the newest copy: "
-            "mkdir %(aside)s && mv %(book)s* %(aside)s && python3 manage.py bring_back %(copy)s"
+            "mkdir %(aside)s && mv %(book)s* %(aside)s && python3 manage.py restore %(copy)s"
         )
         % {"aside": book.parent / "damaged", "book": book, "copy": kept[0].path}
     )

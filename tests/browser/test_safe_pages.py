@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from tests.browser.looking import console_of, look_at
 from tests.builders import make_business, make_person
-from workshop.services.copies import keep_copy
+from workshop.services.copies import back_up
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -37,7 +37,7 @@ def test_pages_of_keeping_safe_are_in_order(
     violations, owner_page, live_server, settings, tmp_path
 ):
     settings.COPIES_DIR = tmp_path / "copies"
-    made = keep_copy(settings.COPIES_DIR, keep=2)
+    made = back_up(settings.COPIES_DIR, keep=2)
     page, noise = owner_page, console_of(owner_page)
     for name, *args in (
         ("workshop:own_page",),

@@ -44,6 +44,6 @@ def test_a_copy_is_brought_back_from_the_owners_page_with_the_server_running(ser
     # The book as it stood before is kept as a copy of its own.
     kept = sorted((tmp_path / "copies").glob("*.copy"))
     assert len(kept) == 2
-    server.python("-m", "django", "bring_back", str(kept[-1]), str(tmp_path / "before"))
+    server.python("-m", "django", "restore", str(kept[-1]), str(tmp_path / "before"))
     with closing(sqlite3.connect(tmp_path / "before" / "strandwork.sqlite3")) as book:
         assert book.execute("SELECT COUNT(*) FROM stock_sack").fetchone()[0] == count + 3

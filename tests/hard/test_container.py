@@ -221,7 +221,7 @@ def test_what_the_image_starts_needs_no_rights_and_writes_only_into_its_volume(i
             assert started.poll() is None and time.monotonic() < give_up_at, log_of(tmp_path)
             time.sleep(1)
         kept = subprocess.run(
-            [*AS_NOBODY, "python manage.py keep_copy"],
+            [*AS_NOBODY, "python manage.py backup"],
             cwd=srv,
             env=environment,
             capture_output=True,

@@ -19,17 +19,17 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from django.core.management import CommandError, call_command
+from django.core.management import CommandError, call_command, load_command_class
 from django.test import Client
 from django.urls import reverse
 
 from tests.builders import make_customer, make_person
 from workshop.models import AuditEntry
 from workshop.services import copies
-from workshop.services.bringing_back import bring_back
-from workshop.services.copies import SQLITE_PART, check_copy, keep_copy, kept_copies
+from workshop.services.copies import SQLITE_PART, back_up, check_copy, kept_copies
 from workshop.services.copy_file import FORM, CopyRefused, read_copy, write_copy
 from workshop.services.copy_lock import WrongPhrase, lock, unlock
+from workshop.services.restoring import restore
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PHRASE = "salt wind over the yard"
@@ -57,7 +57,7 @@ def kept(transactional_db, tmp_path):
     only where the tests keep their book in memory and not, as for a browser, in a file.
     """
     make_customer("Marisa Orlo")
-    return keep_copy(tmp_path / "copies", keep=3)
+    return back_up(tmp_path / "copies", keep=3)
 
 
 def customers_in(book: Path) -> list[str]:
@@ -67,7 +67,7 @@ def customers_in(book: Path) -> list[str]:
 
 @on_sqlite
 def test_a_copy_brought_back_is_the_same_book_with_its_papers(kept, tmp_path, papers):
-    copy = bring_back(kept.path, tmp_path / "back")
+    copy = restore(kept.path, tmp_path / "back")
     assert customers_in(tmp_path / "back" / SQLITE_PART) == ["Marisa Orlo"]
     assert (tmp_path / "back" / "papers" / "2026" / "invoice-1.pdf").read_bytes() == (
         b"%PDF-1.7 one"
@@ -81,7 +81,7 @@ def test_nothing_is_ever_written_over(kept, tmp_path):
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "mine.txt").write_text("mine")
     with pytest.raises(CopyRefused, match="is not empty"):
-        bring_back(kept.path, tmp_path / "full")
+        restore(kept.path, tmp_path / "full")
     assert [path.name for path in (tmp_path / "full").iterdir()] == ["mine.txt"]
 
 
@@ -106,7 +106,7 @@ def test_a_copy_cut_short_is_refused(kept, tmp_path, share):
     whole = kept.path.read_bytes()
     kept.path.write_bytes(whole[: int(len(whole) * share)])
     with pytest.raises(CopyRefused, match="not whole|no copy"):
-        bring_back(kept.path, tmp_path / "back")
+        restore(kept.path, tmp_path / "back")
     assert not (tmp_path / "back").exists()
 
 
@@ -125,7 +125,7 @@ def test_any_flipped_bit_is_noticed(kept, tmp_path):
 @on_sqlite
 def test_a_copy_by_a_newer_program_is_refused_with_what_to_do(kept, tmp_path):
     with pytest.raises(CopyRefused, match="Bring the program up to date"):
-        bring_back(made_again(kept, tmp_path, migrations=["stock.0999_from_the_future"]),
+        restore(made_again(kept, tmp_path, migrations=["stock.0999_from_the_future"]),
                    tmp_path / "back")  # fmt: skip
 
 
@@ -184,7 +184,7 @@ NO_PARTS = {
 def test_a_forged_list_of_what_is_in_a_copy_is_refused_in_a_sentence(tmp_path, said):
     forged = sealed(tmp_path / "strandwork-20260101T000000Z.copy", said, a=b"x")
     with pytest.raises(CopyRefused):
-        bring_back(forged, tmp_path / "back")
+        restore(forged, tmp_path / "back")
     assert not (tmp_path / "back").exists()
 
 
@@ -227,7 +227,7 @@ def test_an_old_book_is_brought_up_to_date_while_it_comes_back(kept, tmp_path):
     facts = {**facts_of(kept), "migrations": sorted(name for (name,) in applied), "rows": rows}
     target = tmp_path / "strandwork-20250101T000000Z.copy"
     write_copy(target, {SQLITE_PART: old}, facts, "")
-    bring_back(target, tmp_path / "back")
+    restore(target, tmp_path / "back")
     with closing(sqlite3.connect(tmp_path / "back" / SQLITE_PART)) as book:
         now = triggers_of(book)
     assert {"orders_paper_no_update", "orders_paper_no_delete"} <= set(now)
@@ -238,7 +238,7 @@ def test_an_old_book_is_brought_up_to_date_while_it_comes_back(kept, tmp_path):
 
 @on_sqlite
 def test_a_locked_copy_opens_with_its_phrase_only(db, tmp_path):
-    made = keep_copy(tmp_path / "copies", keep=3, phrase=PHRASE)
+    made = back_up(tmp_path / "copies", keep=3, phrase=PHRASE)
     assert made.locked
     assert b"SQLite format" not in made.path.read_bytes()
     assert check_copy(made.path, phrase=PHRASE).database == "sqlite"
@@ -278,7 +278,7 @@ def test_only_the_newest_copies_stay_and_other_files_are_left_alone(db, tmp_path
     folder = tmp_path / "copies"
     folder.mkdir()
     (folder / "letter.copy").write_text("not one of ours")
-    names = [keep_copy(folder, keep=3).name for _copy in range(5)]
+    names = [back_up(folder, keep=3).name for _copy in range(5)]
     assert [copy.name for copy in kept_copies(folder)] == sorted(names)[:-4:-1]
     assert (folder / "letter.copy").exists()
 
@@ -290,7 +290,7 @@ def test_a_damaged_book_is_not_copied_over_the_good_copies(kept, tmp_path, monke
 
     monkeypatch.setattr(copies, "prove_sqlite", damaged)
     with pytest.raises(CopyRefused, match="damaged"):
-        keep_copy(tmp_path / "copies", keep=1)
+        back_up(tmp_path / "copies", keep=1)
     assert [copy.name for copy in kept_copies(tmp_path / "copies")] == [kept.name]
 
 
@@ -305,7 +305,13 @@ def test_no_room_is_said_before_anything_is_written(db, tmp_path, monkeypatch):
 def test_a_folder_that_cannot_be_written_is_said(db, tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(CommandError, match="cannot be written"):
-        call_command("keep_copy", str(tmp_path / "file" / "inside"), stdout=io.StringIO())
+        call_command("backup", str(tmp_path / "file" / "inside"), stdout=io.StringIO())
+
+
+@pytest.mark.parametrize(("name", "older"), [("backup", "keep_copy"), ("restore", "bring_back")])
+def test_a_timer_may_go_on_calling_the_older_names(name, older):
+    now = type(load_command_class("workshop", name))
+    assert isinstance(load_command_class("workshop", older), now)
 
 
 # --- the owner's page ---
@@ -408,7 +414,7 @@ def test_the_drill_copies_taken_under_load_restore_whole(tmp_path):
         while len(began) < 3:
             wait_for(lambda: len(acknowledged) > 7 * (len(began) + 1), writers)
             began.append(time.monotonic())
-            done = run(environment, "-m", "django", "keep_copy")
+            done = run(environment, "-m", "django", "backup")
             assert done.returncode == 0, done.stderr
         wait_for(lambda: acknowledged[-1][0] > began[-1], writers)
     finally:
@@ -419,7 +425,7 @@ def test_the_drill_copies_taken_under_load_restore_whole(tmp_path):
     for number, copy in enumerate(reversed(kept_copies(tmp_path / "kept"))):
         folder = tmp_path / f"back{number}"
         at = time.monotonic()
-        done = run(environment, "-m", "django", "bring_back", str(copy.path), str(folder))
+        done = run(environment, "-m", "django", "restore", str(copy.path), str(folder))
         assert done.returncode == 0, done.stderr
         took = time.monotonic() - at
         with closing(sqlite3.connect(folder / SQLITE_PART)) as book:

@@ -54,10 +54,10 @@ def test_a_book_on_postgresql_is_copied_and_brought_back_into_an_empty_one(
     monkeypatch.setenv("COPY_PASSPHRASE", "salt wind over the yard")
     first = Server(server_database, tmp_path)
     make_workshop(first)
-    first.python("-m", "django", "keep_copy")
+    first.python("-m", "django", "backup")
     (copy,) = (tmp_path / "copies").glob("*.copy")
     second = Server(empty_database, tmp_path)
-    said = second.python("-m", "django", "bring_back", str(copy))
+    said = second.python("-m", "django", "restore", str(copy))
     assert "is back" in said
     assert (
         int(re.search(r"(\d+) rows", said)[1]) == rows_of(server_database) - 1
@@ -66,4 +66,4 @@ def test_a_book_on_postgresql_is_copied_and_brought_back_into_an_empty_one(
     assert "The book is sound" in second.python("-m", "django", "check_book")
     # Not over a book that stands there.
     with pytest.raises(AssertionError, match="is not empty"):
-        second.python("-m", "django", "bring_back", str(copy))
+        second.python("-m", "django", "restore", str(copy))

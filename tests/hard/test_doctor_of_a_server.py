@@ -12,7 +12,7 @@ from workshop.management import server_looks
 from workshop.management.findings import BAD, CARE, GOOD
 from workshop.patient_server import PROMISED_BYTES
 from workshop.probes import SIGNED_QUESTION, sign_question
-from workshop.services.copies import keep_copy
+from workshop.services.copies import back_up
 
 pytestmark = pytest.mark.django_db
 
@@ -76,10 +76,11 @@ def test_a_server_that_believes_no_proxy_is_told_why_its_pages_never_come():
     assert found.how == BAD and "lead to themselves for ever" in found.sentence
 
 
-def test_a_timer_that_is_switched_off_is_found(own_machine, settings, monkeypatch):
+@pytest.mark.parametrize("name", ["backup", "keep_copy"])
+def test_a_timer_that_is_switched_off_is_found(own_machine, settings, monkeypatch, name):
     with server():
         assert [found.how for found in server_looks.look_at_timer()] == [CARE]
-        write_unit(own_machine, settings, "copy.service", "python manage.py keep_copy")
+        write_unit(own_machine, settings, "copy.service", f"python manage.py {name}")
         (own_machine / "copy.timer").write_text("[Timer]\n")
         monkeypatch.setattr(server_looks, "_systemctl_says", lambda *words: "inactive")
         (found,) = server_looks.look_at_timer()
@@ -90,7 +91,7 @@ def test_a_timer_that_is_switched_off_is_found(own_machine, settings, monkeypatc
 
 @pytest.mark.skipif("connection.vendor != 'sqlite'")
 def test_where_something_else_makes_the_copies_a_fresh_one_is_enough(settings):
-    keep_copy(settings.COPIES_DIR, keep=3)
+    back_up(settings.COPIES_DIR, keep=3)
     with server():
         assert not list(server_looks.look_at_timer())
 

@@ -217,14 +217,14 @@ def test_a_full_disk_while_copying_leaves_the_old_copies(tmp_path, settings, mon
     from workshop.services import copies, copy_file
     from workshop.services.copy_file import CopyRefused
 
-    good = copies.keep_copy(tmp_path / "copies", keep=2)
+    good = copies.back_up(tmp_path / "copies", keep=2)
 
     def full(*args, **kwargs):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(copy_file, "_seal", full)
     with pytest.raises(CopyRefused, match="No space left on device"):
-        copies.keep_copy(tmp_path / "copies", keep=2)
+        copies.back_up(tmp_path / "copies", keep=2)
     assert [path.name for path in (tmp_path / "copies").iterdir()] == [good.name]
 
 

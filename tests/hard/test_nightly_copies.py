@@ -100,7 +100,7 @@ def test_without_systemd_a_line_of_cron_does_it_and_the_other_lines_stay(home):
 
 
 def test_where_there_is_no_timer_the_line_to_run_is_told_and_nothing_is_left(home):
-    with pytest.raises(CommandError, match=r"Neither systemd.* keep_copy"):
+    with pytest.raises(CommandError, match=r"Neither systemd.* backup"):
         call_command("nightly_copies")
     assert not (home / "var").exists()
 

@@ -17,7 +17,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from tests.builders import make_collector, make_colour, make_customer, make_person
 from tests.hard.server import Server, make_workshop
 from workshop.models import AuditEntry
-from workshop.services.copies import keep_copy, kept_copies
+from workshop.services.copies import back_up, kept_copies
 
 pytestmark = pytest.mark.django_db
 # Prometheus text format 0.0.4: comments, then name, labels, value.
@@ -151,7 +151,7 @@ def test_a_healthy_workshop_is_told_so():
 @pytest.mark.skipif("connection.vendor != 'sqlite'")
 def test_a_damaged_copy_is_found(own_copies):
     make_person("owner")
-    keep_copy(own_copies, keep=3)
+    back_up(own_copies, keep=3)
     assert "The newest copy is whole" in doctor()
     path = kept_copies(own_copies)[0].path
     path.write_bytes(path.read_bytes()[:-9])
@@ -162,7 +162,7 @@ def test_a_damaged_copy_is_found(own_copies):
 @pytest.mark.skipif("connection.vendor != 'sqlite'")
 def test_an_old_copy_is_named_with_its_age(own_copies):
     make_person("owner")
-    keep_copy(own_copies, keep=3)
+    back_up(own_copies, keep=3)
     with time_machine.travel(timezone.now() + timedelta(hours=50)):
         assert "The newest copy is 50 hours old" in doctor()
 

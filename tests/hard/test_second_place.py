@@ -39,7 +39,7 @@ def place(tmp_path):
 
 def keep(server: Server, place: str, **more: str) -> subprocess.CompletedProcess:
     return subprocess.run(
-        [sys.executable, "-m", "django", "keep_copy"], cwd=ROOT,
+        [sys.executable, "-m", "django", "backup"], cwd=ROOT,
         env={**server.environment, "COPY_PASSPHRASE": PHRASE, "SECOND_PLACE": place, **more},
         capture_output=True, text=True, timeout=170, check=False,
     )  # fmt: skip
@@ -84,7 +84,7 @@ from pathlib import Path
 from django.conf import settings
 from workshop.services import copies, second_place
 from workshop.services.copy_file import CopyRefused
-made = copies.keep_copy(settings.COPIES_DIR, keep=3, phrase=settings.COPY_PASSPHRASE)
+made = copies.back_up(settings.COPIES_DIR, keep=3, phrase=settings.COPY_PASSPHRASE)
 second_place.send_away(made, keep=3)
 (carried,) = Path("{place}").iterdir()
 said = bytearray(carried.read_bytes()); said[len(said) // 2] ^= 1; carried.write_bytes(said)
@@ -184,7 +184,7 @@ def test_another_database_of_the_same_server_is_named_whole(monkeypatch, tmp_pat
 def test_a_named_folder_gets_the_copy_and_the_second_place_does_not(settings, tmp_path, place):
     assert connection.vendor == "sqlite"
     settings.SECOND_PLACE, settings.COPY_PASSPHRASE = str(place), PHRASE
-    call_command("keep_copy", str(tmp_path / "stick"), stdout=io.StringIO())
+    call_command("backup", str(tmp_path / "stick"), stdout=io.StringIO())
     assert not list(place.iterdir())
     with pytest.raises(CommandError):
-        call_command("keep_copy", "--keep", "0", stdout=io.StringIO())
+        call_command("backup", "--keep", "0", stdout=io.StringIO())

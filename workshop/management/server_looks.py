@@ -66,15 +66,15 @@ def _signs_of_a_server() -> Iterator[Found]:
                     + f" {unread}")  # fmt: skip
 
 
-def _units(word: str) -> Iterator[Path]:
-    """Units of systemd's that stand in this folder and say the word."""
+def _units(words: str) -> Iterator[Path]:
+    """Units of systemd's that stand in this folder and say the words, a regular expression."""
     for path in sorted(UNITS.glob("*.service")) if UNITS.is_dir() else []:
         try:
             text = path.read_text(encoding="utf-8", errors="replace")
         except OSError:
             continue
         here = re.search(r"^WorkingDirectory=(.*)$", text, re.MULTILINE)
-        if here and Path(here[1].strip()) == settings.BASE_DIR and word in text:
+        if here and Path(here[1].strip()) == settings.BASE_DIR and re.search(words, text):
             yield path
 
 
@@ -257,7 +257,7 @@ def look_at_timer() -> Iterator[Found]:
     if settings.DESK:
         return
     age_s = newest_copy_age_s()
-    service = next(_units("keep_copy"), None)
+    service = next(_units(r"manage\.py (?:backup|keep_copy)\b"), None)
     timer = service.with_suffix(".timer") if service else None
     if timer and timer.exists():
         if _systemctl_says("is-active", timer.name) == "inactive":

@@ -43,9 +43,7 @@ class KeptCopy:
     locked: bool
 
 
-def keep_copy(
-    folder: Path, *, keep: int, phrase: str = "", person: Person | None = None
-) -> KeptCopy:
+def back_up(folder: Path, *, keep: int, phrase: str = "", person: Person | None = None) -> KeptCopy:
     """Copy the whole book into `folder` while it is in use, and let go of the oldest copies.
 
     The copy is read back before it counts. Raises CopyRefused when there is no room, the book

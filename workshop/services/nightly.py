@@ -56,11 +56,7 @@ def turn_on(at: str = "02:00") -> str:
                 "Neither systemd's timers nor cron can be used here. Let something else run this "
                 "every night: %(line)s"
             )
-            % {
-                "line": shlex.join(
-                    [sys.executable, str(settings.BASE_DIR / "manage.py"), "keep_copy"]
-                )
-            }
+            % {"line": shlex.join([sys.executable, str(settings.BASE_DIR / "manage.py"), "backup"])}
         )
     script = _write_script()
     if _has_systemd():
@@ -145,7 +141,7 @@ def _write_script() -> Path:
         "# Written by manage.py nightly_copies; run it again after a change of the settings.",
         *(f"export {name}={shlex.quote(value)}" for name, value in carried.items()),
         f"cd {shlex.quote(str(settings.BASE_DIR))} || exit 1",
-        f"exec {shlex.quote(sys.executable)} manage.py keep_copy > {log} 2>&1",
+        f"exec {shlex.quote(sys.executable)} manage.py backup > {log} 2>&1",
     ]
     script.touch(mode=0o600)
     script.chmod(0o700)

@@ -20,9 +20,9 @@ from django.utils.translation import gettext as _
 
 from workshop.environment import address_of
 from workshop.models import AuditEntry
-from workshop.services.bringing_back import bring_back
 from workshop.services.copies import NAME, SQLITE_PART, KeptCopy, check_copy
 from workshop.services.copy_file import CopyRefused
+from workshop.services.restoring import restore
 from workshop.services.running import run_manage
 
 SENT, TRIED = "send copy away", "restore copy for a trial"
@@ -172,7 +172,7 @@ def restore_for_a_trial(file: Path, folder: Path) -> int:
     """Bring a copy back beside the book, let its glass book be checked; how many rows came."""
     phrase = settings.COPY_PASSPHRASE
     if connection.vendor == "sqlite":
-        rows = sum(bring_back(file, folder, phrase=phrase).rows.values())
+        rows = sum(restore(file, folder, phrase=phrase).rows.values())
         run_manage("check_book", DATABASE_URL=f"sqlite:///{folder / SQLITE_PART}")
         return rows
     copy = check_copy(file, phrase=phrase)
@@ -187,7 +187,7 @@ def restore_for_a_trial(file: Path, folder: Path) -> int:
         ) from error
     try:
         there = {"DATABASE_URL": address_of(connection.settings_dict, name)}
-        run_manage("bring_back", str(file), "--no-papers", **there)
+        run_manage("restore", str(file), "--no-papers", **there)
         run_manage("check_book", **there)
     finally:
         with connection.cursor() as cursor:

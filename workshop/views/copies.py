@@ -13,9 +13,9 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from workshop.services.acts import record_refusal
-from workshop.services.bringing_back import put_back
-from workshop.services.copies import NAME, check_copy, keep_copy, kept_copies
+from workshop.services.copies import NAME, back_up, check_copy, kept_copies
 from workshop.services.copy_file import Copy, CopyRefused
+from workshop.services.restoring import put_back
 
 
 class BringBackForm(forms.Form):
@@ -32,7 +32,7 @@ def copy_list(request) -> HttpResponse:
     error = ""
     if request.method == "POST":
         try:
-            made = keep_copy(
+            made = back_up(
                 settings.COPIES_DIR,
                 keep=settings.COPIES_KEPT,
                 phrase=settings.COPY_PASSPHRASE,

@@ -30,7 +30,6 @@ from workshop.money import ZERO
 from workshop.services.acts import record_act
 
 
-
 @transaction.atomic
 def issue_invoice(
     order: Order,

@@ -31,7 +31,6 @@ from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
 
-
 @transaction.atomic
 def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> Document:
     """Write an order's prices down for the customer; they stand for the owner's number of days."""

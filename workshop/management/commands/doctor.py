@@ -252,7 +252,7 @@ def look_at_copies() -> Iterator[Found]:
         yield Found(CARE, _("No copy is made at night; run: python3 manage.py nightly_copies"))
     kept = kept_copies(settings.COPIES_DIR)
     if not kept:
-        yield Found(CARE, _("There is no copy yet; run: python3 manage.py keep_copy"))
+        yield Found(CARE, _("There is no copy yet; run: python3 manage.py backup"))
         return
     age_s = (timezone.now() - kept[0].made_at).total_seconds()
     if age_s > OLD_COPY_S:

@@ -19,7 +19,7 @@ from workshop.look_only import copy_into_memory, forget_the_copy
 from workshop.machine import no_right_sentence, open_browser
 from workshop.models import Business, Person
 from workshop.ready_made import lay_out, ready_made
-from workshop.services.copies import keep_copy, newest_copy_age_s
+from workshop.services.copies import back_up, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import NoTimer, how_set_up, turn_on
 from workshop.troubles import (
@@ -185,7 +185,7 @@ class Command(BaseCommand):
         if not changes and age_s is not None and age_s < COPY_EVERY_S:
             return
         try:
-            made = keep_copy(
+            made = back_up(
                 settings.COPIES_DIR, keep=settings.COPIES_KEPT, phrase=settings.COPY_PASSPHRASE
             )
         except (CopyRefused, DatabaseError) as error:

@@ -20,8 +20,8 @@ from workshop.services.copies import (
     PAPERS,
     POSTGRES_PART,
     SQLITE_PART,
+    back_up,
     count_rows,
-    keep_copy,
     known_migrations,
     postgres_command,
     prove_sqlite,
@@ -30,7 +30,7 @@ from workshop.services.copy_file import Copy, CopyRefused, read_copy
 from workshop.services.running import run_manage
 
 
-def bring_back(file: Path, folder: Path, *, phrase: str = "") -> Copy:
+def restore(file: Path, folder: Path, *, phrase: str = "") -> Copy:
     """Put the book and papers of a copy into an empty folder, brought up to date; all or nothing.
 
     Raises CopyRefused when the folder holds anything, or the copy is not whole, too new or locked.
@@ -72,10 +72,10 @@ def _no_folder(folder: Path, error: OSError) -> str:
     }
 
 
-def bring_back_home(file: Path, *, phrase: str = "", with_papers: bool = True) -> Copy:
+def restore_in_place(file: Path, *, phrase: str = "", with_papers: bool = True) -> Copy:
     """Put a copy where this machine's settings look for the book, if no book stands there yet."""
     if connection.vendor != "sqlite":
-        return _bring_back_postgres(file, phrase, with_papers)
+        return _restore_postgres(file, phrase, with_papers)
     book, papers = Path(connection.settings_dict["NAME"]), Path(settings.MEDIA_ROOT)
     # A log of another book beside it would be written into this one when it is opened.
     for place in (book, book.with_name(book.name + "-wal"), papers):
@@ -106,9 +106,9 @@ def put_back(file: Path, *, phrase: str = "", person: Person) -> Copy:
     """
     if connection.vendor != "sqlite" or connection.is_in_memory_db():  # type: ignore[attr-defined]
         raise CopyRefused(
-            _("Here a copy is brought back at the computer itself: python3 manage.py bring_back")
+            _("Here a copy is brought back at the computer itself: python3 manage.py restore")
         )
-    keep_copy(
+    back_up(
         settings.COPIES_DIR,
         keep=settings.COPIES_KEPT + 1,
         phrase=settings.COPY_PASSPHRASE,
@@ -139,7 +139,7 @@ def _ready(file: Path, work: Path, phrase: str) -> Copy:
         raise CopyRefused(
             _(
                 "This copy is of a PostgreSQL database. Set DATABASE_URL to an empty one of those "
-                "and run bring_back again, without a folder."
+                "and run restore again, without a folder."
             )
         )
     check_version(copy)
@@ -179,7 +179,7 @@ def _migrate(book: Path) -> None:
         ) from error
 
 
-def _bring_back_postgres(file: Path, phrase: str, with_papers: bool) -> Copy:
+def _restore_postgres(file: Path, phrase: str, with_papers: bool) -> Copy:
     if set(connection.introspection.table_names()):
         raise CopyRefused(
             _("The database %(name)s is not empty; make a new one and name it in DATABASE_URL.")
