@@ -275,14 +275,14 @@ def _take_order(story: Story, day: date, *, customer: Customer) -> None:
     order = draft_order(customer, lines, person=story.counter)
     if story.dice.random() < 0.1:
         if not few:
-            issue_quote(order, by=story.counter)
+            issue_quote(order, person=story.counter)
         return  # asked for a price and thinks about it
     confirm_order(order, person=story.owner, owner_word=True)
     order.refresh_from_db()
     if not few and story.dice.random() < 0.6:
         deposit = (order.total * Decimal("0.3")).quantize(Decimal("0.05"))
         record_payment(
-            customer, deposit, by=story.counter, way=PaymentDetails("cash"), order=order, on=day
+            customer, deposit, person=story.counter, way=PaymentDetails("cash"), order=order, on=day
         )
     if story.dice.random() < 0.04:
         cancel_order(order, person=story.counter, why="changed their mind")
@@ -303,11 +303,11 @@ def _hand_over(story: Story, day: date) -> None:
         if story.dice.random() < (0.8 if (story.today - day).days < 5 else 0.35):
             continue  # not here yet
         collect_order(order, person=story.counter)
-        paper = issue_invoice(order, by=story.counter)
+        paper = issue_invoice(order, person=story.counter)
         age = (story.today - day).days
         if age > 45 or story.dice.random() < 0.55:
             way = PaymentDetails(story.dice.choice(("cash", "cash", "bank", "card")))
-            pay_at_the_counter(paper, day=day, way=way, by=story.counter)
+            pay_at_the_counter(paper, day=day, way=way, person=story.counter)
     if day.weekday() == 4:
         money_day(day=day, today=story.today, counter=story.counter, owner=story.owner)
         for collector in story.collectors:

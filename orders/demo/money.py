@@ -23,7 +23,7 @@ FLOAT = Decimal(80)  # change left in the drawer over night
 OLD_DAYS = 45  # what is older than this is paid in most workshops
 
 
-def pay_at_the_counter(paper: Document, *, day: date, way: PaymentDetails, by: Person) -> None:
+def pay_at_the_counter(paper: Document, *, day: date, way: PaymentDetails, person: Person) -> None:
     """Pay an invoice as it is handed over: most in full, some in part, some rounded up."""
     owed = paper.total - paper.settled
     if owed <= 0:
@@ -40,7 +40,7 @@ def pay_at_the_counter(paper: Document, *, day: date, way: PaymentDetails, by: P
         amount = owed
         if place % 5 == 0:
             way = by_telephone(place)
-    record_payment(paper.customer, amount, by=by, way=way, order=paper.order, on=day)
+    record_payment(paper.customer, amount, person=person, way=way, order=paper.order, on=day)
 
 
 def by_telephone(place: int) -> PaymentDetails:
@@ -59,7 +59,7 @@ def money_day(*, day: date, today: date, counter: Person, owner: Person) -> None
     for paper in late.select_related("customer")[:2]:
         if (today - paper.issued_on).days > OLD_DAYS or paper.sequence % 3 == 0:
             way = PaymentDetails("bank", reference=paper.number)
-            record_payment(paper.customer, paper.open_amount, by=counter, way=way, on=day)
+            record_payment(paper.customer, paper.open_amount, person=counter, way=way, on=day)
     for paper in _came_back(day):
         _take_back_a_strand(paper, owner)
     _give_back(owner, day)
@@ -77,7 +77,7 @@ def pay_the_hands(today: date, *, owner: Person) -> None:
             break
         hands = Person.objects.filter(tickets__on__range=(month, last)).distinct()
         for hand in hands.order_by("pk"):
-            pay_hand(hand, month, last, by=owner, in_cash=False, on=last)
+            pay_hand(hand, month, last, person=owner, in_cash=False, on=last)
 
 
 def _count_the_drawer(counter: Person, day: date) -> None:
@@ -85,7 +85,7 @@ def _count_the_drawer(counter: Person, day: date) -> None:
     came_in, paid_out = through_drawer("", day)
     short = COIN if day.toordinal() // 7 % 5 == 2 else Decimal(0)
     there = FLOAT + came_in - paid_out - short
-    count_drawer("", max(Decimal(0), there), by=counter, float_left=FLOAT, on=day)
+    count_drawer("", max(Decimal(0), there), person=counter, float_left=FLOAT, on=day)
 
 
 def _came_back(day: date) -> list[Document]:
@@ -103,7 +103,7 @@ def _take_back_a_strand(paper: Document, owner: Person) -> None:
     if line is None or Document.objects.filter(names=paper).exists():
         return
     reason = "One strand came unstrung; its beads are kept for remaking."
-    issue_credit_note(paper, by=owner, reason=reason, quantities={line.pk: 1})
+    issue_credit_note(paper, person=owner, reason=reason, quantities={line.pk: 1})
 
 
 def _give_back(owner: Person, day: date) -> None:
@@ -120,4 +120,4 @@ def _give_back(owner: Person, day: date) -> None:
         if Document.objects.open().filter(customer=customer).exists():
             continue
         credit = sum((spendable(one) for one in free_credits(customer)), Decimal(0))
-        refund(customer, round_half_up(min(credit, spendable(note)), 2), by=owner, on=day)
+        refund(customer, round_half_up(min(credit, spendable(note)), 2), person=owner, on=day)

@@ -55,11 +55,11 @@ def look_at(file: ReadFile, *, person: Person) -> Look:
 
 
 @transaction.atomic
-def bring_in(file: ReadFile, *, by: Person) -> Look:
+def bring_in(file: ReadFile, *, person: Person) -> Look:
     """Write every row of a file, or none where a single cell is wrong."""
-    look = _carry_out(file, by)
+    look = _carry_out(file, person)
     if look.clean:
-        record_act(by, "bring in", Business.current(), after=look.counts)
+        record_act(person, "bring in", Business.current(), after=look.counts)
     else:
         transaction.set_rollback(True)
     return look

@@ -341,7 +341,7 @@ class _Balances(Sheet):
         return BalanceForm()
 
     def save(self, form: Any, parts: Any, *, person: Person) -> Any:
-        return open_balance(**form.cleaned_data, by=person)
+        return open_balance(**form.cleaned_data, person=person)
 
     def rows(self) -> list[dict[str, Any]]:
         owed = (

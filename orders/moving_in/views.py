@@ -114,7 +114,7 @@ def _bring(request: HttpRequest, file: ReadFile | None) -> HttpResponse:
     if file is None:
         messages.error(request, _("No file waits any more. Choose it and look at its rows again."))
         return redirect("orders:moving_in")
-    look = bring_in(file, by=request.user)
+    look = bring_in(file, person=request.user)
     if not look.clean:
         return _page(request, SheetForm(), look, waits=False)
     forget_sheet(request.user)

@@ -41,7 +41,7 @@ def bare(html: str) -> bytes:
 @pytest.fixture
 def invoice():
     registered(iban="PT50000201231234567890154")
-    paper = issue_invoice(order_of(*[(n + 1, "6.50") for n in range(12)]), by=None)
+    paper = issue_invoice(order_of(*[(n + 1, "6.50") for n in range(12)]), person=None)
     to_pdf(page(paper.content))  # warm
     return paper
 
@@ -135,7 +135,7 @@ def test_ageing_asks_as_often_for_many_as_for_few():
             ageing(TODAY)
         return len(seen)
 
-    issue_invoice(order_of((1, "2"), customer=trader()), by=None)
+    issue_invoice(order_of((1, "2"), customer=trader()), person=None)
     few = queries()
     _owing(30, 5)
     assert queries() == few == 4

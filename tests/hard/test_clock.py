@@ -40,7 +40,7 @@ def owner():
 
 
 def pay(owner):
-    payment = record_payment(make_customer(), Decimal(5), by=owner)
+    payment = record_payment(make_customer(), Decimal(5), person=owner)
     return Document.objects.get(payment=payment)
 
 
@@ -87,7 +87,7 @@ def test_copies_made_by_themselves_meanwhile_show_that_the_machine_was_running(
 def ran_ahead(owner) -> Document:
     """One receipt of a later day, by a clock that somebody even said was right."""
     with time_machine.travel(YEARS_ON, tick=False):
-        confirm_day(by=owner)
+        confirm_day(person=owner)
         return pay(owner)
 
 
@@ -117,7 +117,7 @@ def test_a_clock_a_week_ahead_leaves_one_series_without_a_gap(owner):
     with time_machine.travel(TODAY, tick=False):
         with pytest.raises(ValidationError):
             pay(owner)
-        pass_paper(ahead, by=owner, why="clock")
+        pass_paper(ahead, person=owner, why="clock")
         assert [ahead.number, pay(owner).number] == ["R-2026-0001", "R-2026-0002"]
 
 
@@ -125,7 +125,7 @@ def test_no_paper_of_today_is_gone_past_and_nobody_but_the_owner_does(owner, cli
     with time_machine.travel(TODAY, tick=False):
         paper = pay(owner)
         with pytest.raises(ValidationError, match="not dated ahead"):
-            pass_paper(paper, by=owner, why="because")
+            pass_paper(paper, person=owner, why="because")
         client.force_login(make_person("counter"))
         assert client.post(reverse("orders:paper_pass", args=[paper.pk])).status_code == 404
     assert not PassedPaper.objects.exists()

@@ -79,7 +79,7 @@ def frozen_with(name: str) -> Document:
     Customer.objects.filter(pk=order.customer_id).update(name=name, country="PT")
     order.customer.refresh_from_db()
     order.refresh_from_db()
-    return issue_invoice(order, by=make_person("owner"))
+    return issue_invoice(order, person=make_person("owner"))
 
 
 def test_a_name_frozen_with_them_leaves_the_bookkeepers_workbook_whole():

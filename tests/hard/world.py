@@ -89,11 +89,11 @@ def make_world() -> None:
     design, customer = make_design(beads=bead), make_customer()
     DesignPrice.objects.create(design=design, price=Decimal(12), valid_from=today)
     draft = make_draft(2, design=design, customer=customer)
-    issue_quote(draft, by=owner)
+    issue_quote(draft, person=owner)
     order = make_order(3, design=design, customer=customer)
     make_order(4, design=design, customer=customer)
-    invoice = issue_invoice(order, by=owner)
-    record_payment(customer, Decimal("5.00"), by=owner, papers=[(invoice, Decimal(5))])
+    invoice = issue_invoice(order, person=owner)
+    record_payment(customer, Decimal("5.00"), person=owner, papers=[(invoice, Decimal(5))])
 
 
 def make_firings(count: int) -> None:

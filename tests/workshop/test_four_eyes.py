@@ -33,7 +33,9 @@ def at(role: str) -> Client:
 
 def credit(amount: int = 100):
     customer = make_customer()
-    return record_payment(customer, Decimal(amount), by=make_person("owner"), oldest_first=False)
+    return record_payment(
+        customer, Decimal(amount), person=make_person("owner"), oldest_first=False
+    )
 
 
 def give_back(client, customer, amount):
@@ -91,7 +93,7 @@ def test_taking_a_payment_back_is_giving_money_back():
     owner = make_person("owner")
     for agreed_by in (None, owner):
         with pytest.raises(NeedsAnother):
-            reverse_payment(taken, by=owner, reason="bounced", agreed_by=agreed_by)
+            reverse_payment(taken, person=owner, reason="bounced", agreed_by=agreed_by)
     page = reverse("orders:payment_reverse", args=[taken.pk])
     at("owner").post(page, {"reason": "bounced", "key": str(uuid.uuid4())})
     agree(at("counter"))
@@ -112,7 +114,7 @@ def test_what_was_given_back_meanwhile_is_not_given_back_twice():
     make_business(two_for_refunds=Decimal(50))
     customer = credit().customer
     give_back(at("counter"), customer, "60")
-    refund(customer, Decimal(60), by=make_person("owner"), agreed_by=make_person("counter"))
+    refund(customer, Decimal(60), person=make_person("owner"), agreed_by=make_person("counter"))
     said = agree(at("owner")).content.decode()
     assert "to give back" in said
     assert SecondLook.objects.get().answered_by is None
@@ -182,9 +184,9 @@ def test_only_those_who_see_money_are_asked(role):
 
 def test_nobody_answers_themselves_not_even_by_hand():
     owner = make_person("owner")
-    look = ask("refund", "Give it back", {"customer": 1}, by=owner)
+    look = ask("refund", "Give it back", {"customer": 1}, person=owner)
     with pytest.raises(ValidationError):
-        answer(look.pk, agreed=True, by=owner)
+        answer(look.pk, agreed=True, person=owner)
     with pytest.raises(IntegrityError), transaction.atomic():
         SecondLook.objects.filter(pk=look.pk).update(answered_by=owner)
 
@@ -193,7 +195,7 @@ def test_the_same_thing_asked_twice_waits_once_and_is_told_at_sign_in():
     make_business()
     counter = make_person("counter")
     for _time in range(2):
-        ask("refund", "Give 60 back", {"customer": 1}, by=counter)
+        ask("refund", "Give 60 back", {"customer": 1}, person=counter)
     assert SecondLook.objects.count() == 1
     make_person("owner")
     said = [str(message) for message in sign_in(Client(), "owner").wsgi_request._messages]

@@ -63,9 +63,9 @@ def refuse_doubtful_day() -> None:
         raise ValidationError(doubt.sentence())
 
 
-def confirm_day(*, by: Person) -> None:
+def confirm_day(*, person: Person) -> None:
     """Somebody looked at a calendar: the clock is right."""
-    record_act(by, CONFIRM, Business.current(), after={"now": timezone.now().isoformat()})
+    record_act(person, CONFIRM, Business.current(), after={"now": timezone.now().isoformat()})
 
 
 def written_ahead() -> datetime | None:

@@ -24,28 +24,28 @@ def new_password() -> str:
 
 
 @transaction.atomic
-def keep_person(person: Person, *, by: Person) -> Person:
+def keep_person(whom: Person, *, person: Person) -> Person:
     """Save somebody's name, role and right to sign in; without the right, every session ends.
 
     Where the owner wants two people to look, the right stays until another agrees.
     """
-    new = person.pk is None
+    new = whom.pk is None
     if new:
-        person.set_unusable_password()
-    elif not person.is_active and _two_look_at(person):
-        told = _("%(name)s may not sign in any more") % {"name": person}
-        ask("person", told, {"person": person.pk}, by=by)
-        person.is_active = True
-    person.save()
+        whom.set_unusable_password()
+    elif not whom.is_active and _two_look_at(whom):
+        told = _("%(name)s may not sign in any more") % {"name": whom}
+        ask("person", told, {"person": whom.pk}, person=person)
+        whom.is_active = True
+    whom.save()
     record_act(
-        by,
-        "add person" if new else "change person",
         person,
-        after={"role": person.role, "may sign in": person.is_active},
+        "add person" if new else "change person",
+        whom,
+        after={"role": whom.role, "may sign in": whom.is_active},
     )
-    if not person.is_active:
-        end_sessions(person)
-    return person
+    if not whom.is_active:
+        end_sessions(whom)
+    return whom
 
 
 def _two_look_at(person: Person) -> bool:

@@ -35,20 +35,20 @@ def waiting_for(person: Person) -> QuerySet[SecondLook]:
 
 
 @transaction.atomic
-def ask(kind: str, told: str, facts: dict[str, Any], *, by: Person) -> SecondLook:
+def ask(kind: str, told: str, facts: dict[str, Any], *, person: Person) -> SecondLook:
     """Write down what waits for another person; the same thing asked twice waits once."""
     same = SecondLook.objects.filter(
-        kind=kind, facts=facts, asked_by=by, answered_by__isnull=True
+        kind=kind, facts=facts, asked_by=person, answered_by__isnull=True
     ).first()
     if same is not None:
         return same
-    look = SecondLook.objects.create(kind=kind, told=told[:250], facts=facts, asked_by=by)
-    record_act(by, "ask for a second look", look, after={"what": look.told})
+    look = SecondLook.objects.create(kind=kind, told=told[:250], facts=facts, asked_by=person)
+    record_act(person, "ask for a second look", look, after={"what": look.told})
     return look
 
 
 @transaction.atomic
-def answer(pk: int, *, agreed: bool, by: Person) -> SecondLook:
+def answer(pk: int, *, agreed: bool, person: Person) -> SecondLook:
     """Another person agrees, and it is done; or does not, and it is not."""
     look = (
         SecondLook.objects.select_for_update(of=("self",))
@@ -58,17 +58,17 @@ def answer(pk: int, *, agreed: bool, by: Person) -> SecondLook:
     )
     if look is None:
         raise ValidationError(_("Somebody has answered this already."))
-    if look.asked_by == by:
+    if look.asked_by == person:
         raise ValidationError(_("Somebody else has to look at what you asked for."))
-    look.answered_by, look.answered_at, look.agreed = by, timezone.now(), agreed
+    look.answered_by, look.answered_at, look.agreed = person, timezone.now(), agreed
     look.save()
-    record_act(by, "agree" if agreed else "do not agree", look, after={"what": look.told})
+    record_act(person, "agree" if agreed else "do not agree", look, after={"what": look.told})
     if agreed:
-        DEEDS[look.kind](look.facts, look.asked_by, by)
+        DEEDS[look.kind](look.facts, look.asked_by, person)
     return look
 
 
-def hold_back_business(changed: Business, *, by: Person) -> dict[str, Any]:
+def hold_back_business(changed: Business, *, person: Person) -> dict[str, Any]:
     """Put back what another person has to look at, and ask for it; gives what was put back.
 
     Another bank account, and any change of what two people look at once they do.
@@ -88,7 +88,7 @@ def hold_back_business(changed: Business, *, by: Person) -> dict[str, Any]:
             f"{_column(name).verbose_name}: {value or _('nothing')}"
             for name, value in wanted.items()
         ]
-        ask("business", _("Change the business: %s") % "; ".join(named), wanted, by=by)
+        ask("business", _("Change the business: %s") % "; ".join(named), wanted, person=person)
         for name, value in held.items():
             setattr(changed, name, value)
     return held

@@ -81,11 +81,11 @@ def _refuse_unverified(person: Person, verified: bool) -> None:
 
 
 @transaction.atomic
-def forget_second_step(person: Person, *, by: Person | None) -> None:
+def forget_second_step(whom: Person, *, person: Person | None) -> None:
     """Take the second step away, for instance when the telephone is lost."""
-    TOTPDevice.objects.filter(user=person).delete()
-    StaticDevice.objects.filter(user=person).delete()
-    record_act(by, FORGET, person)
+    TOTPDevice.objects.filter(user=whom).delete()
+    StaticDevice.objects.filter(user=whom).delete()
+    record_act(person, FORGET, whom)
 
 
 def second_step_news(person: Person, since: datetime | None) -> list[str]:

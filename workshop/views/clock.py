@@ -13,7 +13,7 @@ from workshop.views.idempotent import idempotent
 def clock(request):
     """The day by the clock and the last one by the book; one tap says that the clock is right."""
     if request.method == "POST":
-        confirm_day(by=request.user)
+        confirm_day(person=request.user)
         messages.success(request, _("Good: papers are numbered by that day."))
         return redirect("orders:home")
     context = {"doubt": clock_doubt(), "now": timezone.localtime()}

@@ -123,7 +123,7 @@ def business(request):
 
     def keep(form: BusinessForm) -> Business:
         # Put back before it is saved, and told as it is saved.
-        if held := hold_back_business(form.instance, by=request.user):
+        if held := hold_back_business(form.instance, person=request.user):
             form.cleaned_data.update(held)
             messages.warning(request, waits_sentence())
         return save_plain(form, act="change business", person=request.user)

@@ -39,7 +39,7 @@ def edit_person(request, pk=None):
     form = PersonForm(request.POST or None, instance=person, asked_by=request.user)
 
     def keep(form: PersonForm) -> Person:
-        kept = keep_person(form.save(commit=False), by=request.user)
+        kept = keep_person(form.save(commit=False), person=request.user)
         if kept.is_active != form.cleaned_data["is_active"]:
             messages.warning(request, waits_sentence())
         return kept

@@ -22,7 +22,7 @@ def second_look_list(request):
         agreed = request.POST.get("agreed") == "yes"
         try:
             look = answer(
-                whole_number(request.POST.get("look")) or 0, agreed=agreed, by=request.user
+                whole_number(request.POST.get("look")) or 0, agreed=agreed, person=request.user
             )
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))

@@ -92,7 +92,7 @@ def begin(request) -> HttpResponse:
 @require_POST
 def forget(request) -> HttpResponse:
     """Do without one's own second step; asked only of somebody who has just used it."""
-    forget_second_step(request.user, by=request.user)
+    forget_second_step(request.user, person=request.user)
     request.session.pop(django_otp.DEVICE_ID_SESSION_KEY, None)
     messages.success(request, _("From now on the password alone is asked."))
     return redirect("workshop:own_page")
@@ -102,7 +102,7 @@ def forget(request) -> HttpResponse:
 def forget_for(request, pk: int) -> HttpResponse:
     """The owner takes away the second step of somebody whose telephone is lost."""
     person = get_object_or_404(Person, pk=pk)
-    forget_second_step(person, by=request.user)
+    forget_second_step(person, person=request.user)
     end_sessions(person, but=request.session.session_key if person == request.user else None)
     messages.success(
         request, _("%(name)s signs in with the password alone now.") % {"name": person}

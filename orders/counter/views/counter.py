@@ -244,7 +244,7 @@ def _take_deposit(request, order: Order, said: dict[str, Any]) -> None:
     record_payment(
         order.customer,
         said["deposit"],
-        by=request.user,
+        person=request.user,
         way=PaymentDetails(
             method=said["deposit_how"],
             network=said["network"],

@@ -27,7 +27,7 @@ GOODS, DISCOUNT = DocumentLine.Role.GOODS, DocumentLine.Role.DISCOUNT
 def issue_credit_note(
     invoice: Document,
     *,
-    by: Person | None,
+    person: Person | None,
     reason: str,
     quantities: Mapping[int, int] | None = None,
     carriage: bool = False,
@@ -56,7 +56,7 @@ def issue_credit_note(
         _content(invoice, credited, sums, on=on, reason=reason.strip()),
         sums.amounts,
         customer=invoice.customer,
-        by=by,
+        person=person,
         on=on,
         order=invoice.order,
         names=invoice,
@@ -65,7 +65,9 @@ def issue_credit_note(
     invoice.refresh_from_db()
     if amount := min(paper.total, invoice.open_amount):
         lay(paper, invoice, amount, on)
-    record_act(by, "issue credit note", paper, after={"names": invoice.number, "reason": reason})
+    record_act(
+        person, "issue credit note", paper, after={"names": invoice.number, "reason": reason}
+    )
     paper.refresh_from_db()
     return paper
 

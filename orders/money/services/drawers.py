@@ -48,7 +48,7 @@ def count_drawer(
     drawer: str,
     counted: Decimal,
     *,
-    by: Person | None,
+    person: Person | None,
     float_left: Decimal = ZERO,
     on: date | None = None,
     note: str = "",
@@ -65,7 +65,7 @@ def count_drawer(
         expected=float_left + came_in - paid_out,
         counted=counted,
         note=note,
-        counted_by=by,
+        counted_by=person,
     )
-    record_act(by, "count drawer", count, after={"difference": str(count.difference)})
+    record_act(person, "count drawer", count, after={"difference": str(count.difference)})
     return count

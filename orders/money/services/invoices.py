@@ -34,7 +34,7 @@ from workshop.services.acts import record_act
 def issue_invoice(
     order: Order,
     *,
-    by: Person | None,
+    person: Person | None,
     on: date | None = None,
     supplied_on: date | None = None,
     rate: TaxRate | None = None,
@@ -83,7 +83,7 @@ def issue_invoice(
         content,
         amounts_of(totals),
         customer=order.customer,
-        by=by,
+        person=person,
         on=on,
         order=order,
         due_on=due_on,
@@ -91,7 +91,7 @@ def issue_invoice(
     DocumentLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
     for credit, amount in credits:
         lay(credit, paper, amount, on)
-    record_act(by, "issue invoice", paper, after={"total": str(paper.total)})
+    record_act(person, "issue invoice", paper, after={"total": str(paper.total)})
     paper.refresh_from_db()
     return paper
 

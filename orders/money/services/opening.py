@@ -19,7 +19,7 @@ def open_balance(
     customer: Customer,
     amount: Decimal,
     *,
-    by: Person | None,
+    person: Person | None,
     number: str = "",
     issued_on: date | None = None,
     due_on: date | None = None,
@@ -39,9 +39,9 @@ def open_balance(
             unused=-amount,
             method=Payment.Method.OPENING,
             reference=number,
-            taken_by=by,
+            taken_by=person,
         )
-        record_act(by, "bring balance forward", payment, after={"amount": str(amount)})
+        record_act(person, "bring balance forward", payment, after={"amount": str(amount)})
         return payment
     paper = write_paper(
         Document.Kind.OPENING,
@@ -49,10 +49,10 @@ def open_balance(
         | {"taxes": [], "lines": []},
         Amounts(amount),
         customer=customer,
-        by=by,
+        person=person,
         on=on,
         number=number,
         due_on=due_on or on,
     )
-    record_act(by, "bring balance forward", paper, after={"amount": str(amount)})
+    record_act(person, "bring balance forward", paper, after={"amount": str(amount)})
     return paper

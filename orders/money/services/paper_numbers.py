@@ -50,7 +50,7 @@ def write_paper(
     amounts: Amounts,
     *,
     customer: Customer,
-    by: Person | None,
+    person: Person | None,
     on: date,
     order: Order | None = None,
     number: str = "",
@@ -75,7 +75,7 @@ def write_paper(
         sequence=sequence,
         number=number,
         issued_on=on,
-        issued_by=by,
+        issued_by=person,
         customer=customer,
         order=order,
         names=names,
@@ -124,7 +124,7 @@ def refuse_backdating(kind: str, on: date) -> None:
 
 
 @transaction.atomic
-def pass_paper(paper: Document, *, by: Person, why: str) -> PassedPaper:
+def pass_paper(paper: Document, *, person: Person, why: str) -> PassedPaper:
     """Let papers of today follow one that a clock ran ahead with; it keeps its number and day."""
     if paper.issued_on <= timezone.localdate():
         raise ValidationError(
@@ -134,8 +134,8 @@ def pass_paper(paper: Document, *, by: Person, why: str) -> PassedPaper:
     if not why.strip():
         raise ValidationError({"reason": _("Write why; the book keeps the reason.")})
     passed, made = PassedPaper.objects.get_or_create(
-        paper=paper, defaults={"passed_by": by, "why": why.strip()}
+        paper=paper, defaults={"passed_by": person, "why": why.strip()}
     )
     if made:
-        record_act(by, "go past paper", paper, after={"why": passed.why})
+        record_act(person, "go past paper", paper, after={"why": passed.why})
     return passed

@@ -103,7 +103,7 @@ def pay_hand(
     first_day: date,
     last_day: date,
     *,
-    by: Person | None,
+    person: Person | None,
     in_cash: bool = True,
     drawer: str = "",
     on: date | None = None,
@@ -127,7 +127,7 @@ def pay_hand(
         first_day=first_day,
         last_day=last_day,
         paid_on=on,
-        paid_by=by,
+        paid_by=person,
         currency=business.currency,
         earned=pay.earned,
         top_up=pay.top_up,
@@ -139,7 +139,7 @@ def pay_hand(
     PaidWork.objects.bulk_create(
         PaidWork(slip=slip, ticket=line.ticket, amount=line.amount) for line in pay.lines
     )
-    record_act(by, "pay hand", slip, after={"total": str(slip.total), "to": str(hand)})
+    record_act(person, "pay hand", slip, after={"total": str(slip.total), "to": str(hand)})
     return slip
 
 

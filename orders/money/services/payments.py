@@ -50,7 +50,7 @@ def record_payment(
     customer: Customer,
     amount: Decimal,
     *,
-    by: Person | None,
+    person: Person | None,
     way: PaymentDetails | None = None,
     order: Order | None = None,
     papers: Sequence[tuple[Document, Decimal]] | None = None,
@@ -69,15 +69,15 @@ def record_payment(
     hold_account(customer)
     owed = _owed(customer, order, papers, oldest_first)
     amount, rounding = _in_coins(amount, sum((due for _paper, due in owed), ZERO), way, business)
-    payment = _write(customer, order, amount, rounding, on, way, by)
+    payment = _write(customer, order, amount, rounding, on, way, person)
     if papers is not None:
         for paper, part in papers:
             lay(payment, paper, part, on)
         payment.refresh_from_db()
     else:
         lay_on_each(payment, [paper for paper, _due in owed], on)
-    record_act(by, "record payment", payment, after={"amount": str(amount), "how": way.method})
-    issue_receipt(payment, by=by)
+    record_act(person, "record payment", payment, after={"amount": str(amount), "how": way.method})
+    issue_receipt(payment, person=person)
     return payment
 
 
@@ -86,7 +86,7 @@ def refund(
     customer: Customer,
     amount: Decimal,
     *,
-    by: Person | None,
+    person: Person | None,
     way: PaymentDetails | None = None,
     order: Order | None = None,
     on: date | None = None,
@@ -113,17 +113,17 @@ def refund(
                 % {"there": money(there), "amount": money(amount)}
             }
         )
-    _check_two_people(customer, amount, on, business, by, agreed_by)
+    _check_two_people(customer, amount, on, business, person, agreed_by)
     _amount, rounding = _in_coins(amount, ZERO, way, business)
-    payment = _write(customer, order, -amount, -rounding, on, way, by)
+    payment = _write(customer, order, -amount, -rounding, on, way, person)
     left = amount
     for credit in credits:
         if part := min(left, spendable(credit)):
             lay(credit, payment, part, on)
             left -= part
     payment.refresh_from_db()
-    record_act(by, "refund", payment, after={"amount": str(amount), "how": way.method})
-    issue_refund_slip(payment, by=by)
+    record_act(person, "refund", payment, after={"amount": str(amount), "how": way.method})
+    issue_refund_slip(payment, person=person)
     return payment
 
 
@@ -131,7 +131,7 @@ def refund(
 def reverse_payment(
     payment: Payment,
     *,
-    by: Person | None,
+    person: Person | None,
     reason: str,
     on: date | None = None,
     agreed_by: Person | None = None,
@@ -146,7 +146,7 @@ def reverse_payment(
         raise ValidationError(_("This is money given back; it cannot be taken back again."))
     if Payment.objects.filter(reverses=payment).exists():
         raise ValidationError(_("This payment was taken back before."))
-    _check_two_people(payment.customer, payment.amount, on, Business.current(), by, agreed_by)
+    _check_two_people(payment.customer, payment.amount, on, Business.current(), person, agreed_by)
     for share in standing_shares(payment):
         if share.refund_id:
             raise ValidationError(
@@ -161,21 +161,21 @@ def reverse_payment(
         -payment.rounding,
         on,
         way,
-        by,
+        person,
         reverses=payment,
         reference=f"{reason.strip()[:40]} · {payment.pk}",
     )
     payment.refresh_from_db()
     lay(payment, back, payment.amount, on)
     back.refresh_from_db()
-    record_act(by, "reverse payment", payment, after={"reason": reason})
-    issue_refund_slip(back, by=by)
+    record_act(person, "reverse payment", payment, after={"reason": reason})
+    issue_refund_slip(back, person=person)
     return back
 
 
 @transaction.atomic
 def allocate(
-    source: Payment | Document, papers: Sequence[tuple[Document, Decimal]], *, by: Person | None
+    source: Payment | Document, papers: Sequence[tuple[Document, Decimal]], *, person: Person | None
 ) -> None:
     """Lay credit that is left, of a payment or credit note, on invoices by hand."""
     hold_account(source.customer)
@@ -187,11 +187,11 @@ def allocate(
                 % {"number": paper.number}
             )
         lay(source, paper, amount, on)
-    record_act(by, "allocate", source, after={p.number: str(amount) for p, amount in papers})
+    record_act(person, "allocate", source, after={p.number: str(amount) for p, amount in papers})
 
 
 @transaction.atomic
-def allocate_oldest_first(customer: Customer, *, by: Person | None) -> Decimal:
+def allocate_oldest_first(customer: Customer, *, person: Person | None) -> Decimal:
     """Use all of a customer's free credit on the oldest open papers; gives how much was used.
 
     Deposits stay with orders that are still to be invoiced.
@@ -204,7 +204,7 @@ def allocate_oldest_first(customer: Customer, *, by: Person | None) -> Decimal:
         papers = Document.objects.open().filter(customer=customer).oldest_first()
         used += before - lay_on_each(credit, papers, on)
     if used:
-        record_act(by, "allocate", customer, after={"used": str(used)})
+        record_act(person, "allocate", customer, after={"used": str(used)})
     return used
 
 
@@ -222,7 +222,7 @@ def _waits(credit: Payment | Document) -> bool:
 
 
 @transaction.atomic
-def undo_share(share: PaymentAllocation, *, by: Person | None) -> None:
+def undo_share(share: PaymentAllocation, *, person: Person | None) -> None:
     """Take money off an invoice it was laid on by mistake."""
     source = share.payment or share.credit
     assert source is not None
@@ -230,7 +230,7 @@ def undo_share(share: PaymentAllocation, *, by: Person | None) -> None:
     if share not in standing_shares(source) or share.refund_id:
         raise ValidationError(_("This was taken back before, or given back in money."))
     take_back(share, timezone.localdate())
-    record_act(by, "take back share", share, after={"amount": str(share.amount)})
+    record_act(person, "take back share", share, after={"amount": str(share.amount)})
 
 
 def standing_shares(source: Payment | Document) -> list[PaymentAllocation]:
@@ -318,12 +318,12 @@ def _check_two_people(
     amount: Decimal,
     on: date,
     business: Business,
-    by: Person | None,
+    person: Person | None,
     agreed_by: Person | None,
 ) -> None:
     """Small sums one after the other are one sum: what goes back to a customer in a day counts."""
     most = business.two_for_refunds
-    if most is None or (agreed_by is not None and agreed_by != by):
+    if most is None or (agreed_by is not None and agreed_by != person):
         return
     given = Payment.objects.filter(customer=customer, on=on, amount__lt=0)
     before = -(given.aggregate(total=Sum("amount"))["total"] or ZERO)
@@ -336,12 +336,12 @@ def _check_two_people(
 def _refund_agreed(facts: dict[str, Any], asked_by: Person, agreed_by: Person) -> None:
     way = PaymentDetails(**facts["way"])
     customer = Customer.objects.get(pk=facts["customer"])
-    refund(customer, Decimal(facts["amount"]), by=asked_by, way=way, agreed_by=agreed_by)
+    refund(customer, Decimal(facts["amount"]), person=asked_by, way=way, agreed_by=agreed_by)
 
 
 def _reversal_agreed(facts: dict[str, Any], asked_by: Person, agreed_by: Person) -> None:
     payment = Payment.objects.get(pk=facts["payment"])
-    reverse_payment(payment, by=asked_by, reason=facts["reason"], agreed_by=agreed_by)
+    reverse_payment(payment, person=asked_by, reason=facts["reason"], agreed_by=agreed_by)
 
 
 DEEDS["refund"] = _refund_agreed
@@ -405,7 +405,7 @@ def _write(
     rounding: Decimal,
     on: date,
     way: PaymentDetails,
-    by: Person | None,
+    person: Person | None,
     reverses: Payment | None = None,
     reference: str = "",
 ) -> Payment:
@@ -423,7 +423,7 @@ def _write(
                 reference=reference or way.reference,
                 fee=way.fee,
                 drawer=way.drawer,
-                taken_by=by,
+                taken_by=person,
                 unused=amount,
                 reverses=reverses,
             )

@@ -32,7 +32,7 @@ from workshop.services.acts import record_act
 
 
 @transaction.atomic
-def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> Document:
+def issue_quote(order: Order, *, person: Person | None, on: date | None = None) -> Document:
     """Write an order's prices down for the customer; they stand for the owner's number of days."""
     business = Business.current()
     on = on or timezone.localdate()
@@ -57,14 +57,14 @@ def issue_quote(order: Order, *, by: Person | None, on: date | None = None) -> D
         content,
         amounts_of(totals),
         customer=order.customer,
-        by=by,
+        person=person,
         on=on,
         order=order,
         due_on=until,
     )
     if order.state == Order.State.DRAFT:
         Order.objects.filter(pk=order.pk).update(state=Order.State.QUOTED)
-    record_act(by, "issue quote", paper, after={"total": str(paper.total)})
+    record_act(person, "issue quote", paper, after={"total": str(paper.total)})
     return paper
 
 

@@ -12,17 +12,17 @@ from workshop.models import Business, Person
 from workshop.money import ZERO
 
 
-def issue_receipt(payment: Payment, *, by: Person | None) -> Document:
+def issue_receipt(payment: Payment, *, person: Person | None) -> Document:
     """The receipt of a payment: what it settled, and what is still owed after it."""
-    return _issue(Document.Kind.RECEIPT, payment, by)
+    return _issue(Document.Kind.RECEIPT, payment, person)
 
 
-def issue_refund_slip(payment: Payment, *, by: Person | None) -> Document:
+def issue_refund_slip(payment: Payment, *, person: Person | None) -> Document:
     """The slip for money given back, with what it came from."""
-    return _issue(Document.Kind.REFUND, payment, by)
+    return _issue(Document.Kind.REFUND, payment, person)
 
 
-def _issue(kind: str, payment: Payment, by: Person | None) -> Document:
+def _issue(kind: str, payment: Payment, person: Person | None) -> Document:
     business = Business.current()
     # Money that came in last week is booked with its own day; its receipt is of today.
     on = max(timezone.localdate(), payment.on)
@@ -49,7 +49,7 @@ def _issue(kind: str, payment: Payment, by: Person | None) -> Document:
         content,
         Amounts(amount),
         customer=payment.customer,
-        by=by,
+        person=person,
         on=on,
         order=payment.order,
         payment=payment,

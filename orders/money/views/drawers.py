@@ -47,7 +47,7 @@ def drawer(request):
             count = count_drawer(
                 said["drawer"],
                 said["counted"],
-                by=request.user,
+                person=request.user,
                 float_left=said["float_left"] or Decimal(0),
                 on=said["on"],
                 note=said["note"],

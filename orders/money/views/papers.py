@@ -81,7 +81,7 @@ def paper_pass(request, pk):
         % {"day": date_long(found.issued_on), "today": date_long(timezone.localdate())},
         submit_label=_("Go past it"),
         saved=_("The next paper of its kind is dated today."),
-        save=lambda form: pass_paper(found, by=request.user, why=form.cleaned_data["reason"]),
+        save=lambda form: pass_paper(found, person=request.user, why=form.cleaned_data["reason"]),
         done_url=reverse("orders:paper", args=[pk]),
         back_url=reverse("orders:paper", args=[pk]),
     )
@@ -122,7 +122,7 @@ def invoice_issue(request, number):
     form = InvoiceForm(request.POST or None, order=order, business=request.business)
     if request.method == "POST" and form.is_valid():
         try:
-            issued = issue_invoice(order, by=request.user, **form.told())
+            issued = issue_invoice(order, person=request.user, **form.told())
         except ValidationError as error:
             add_error(form, error)
         else:
@@ -153,7 +153,7 @@ def quote_issue(request, number):
     """Write the order's prices down as a quote."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
     try:
-        issued = issue_quote(order, by=request.user)
+        issued = issue_quote(order, person=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("orders:order_detail", number)
@@ -174,7 +174,7 @@ def credit_issue(request, pk):
         try:
             issued = issue_credit_note(
                 invoice,
-                by=request.user,
+                person=request.user,
                 reason=form.cleaned_data["reason"],
                 quantities=None if everything else form.quantities(),
                 carriage=form.cleaned_data.get("carriage", False),

@@ -94,7 +94,7 @@ def pay_one(request, pk):
                 hand,
                 said["first_day"],
                 said["last_day"],
-                by=request.user,
+                person=request.user,
                 in_cash=said["in_cash"],
                 drawer=said["drawer"],
             )

@@ -58,7 +58,7 @@ def payment_take(request):
             taken = record_payment(
                 customer,
                 form.cleaned_data["amount"],
-                by=request.user,
+                person=request.user,
                 way=form.way(),
                 on=form.cleaned_data["on"],
                 **form.laid(),
@@ -114,7 +114,9 @@ def refund_give(request, pk):
     form = RefundForm(request.POST or None, initial={"amount": account.credit or None})
     if request.method == "POST" and form.is_valid():
         try:
-            given = refund(customer, form.cleaned_data["amount"], by=request.user, way=form.way())
+            given = refund(
+                customer, form.cleaned_data["amount"], person=request.user, way=form.way()
+            )
         except NeedsAnother as error:
             way = form.way()
             facts = {
@@ -125,7 +127,7 @@ def refund_give(request, pk):
                     **{name: getattr(way, name) for name in ("payer_number", "reference")},
                 },
             }
-            ask("refund", error.message, facts, by=request.user)
+            ask("refund", error.message, facts, person=request.user)
             messages.warning(request, waits_sentence())
             return redirect("orders:statement", customer.pk)
         except ValidationError as error:
@@ -147,10 +149,10 @@ def payment_reverse(request, pk):
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            back = reverse_payment(found, by=request.user, reason=form.cleaned_data["reason"])
+            back = reverse_payment(found, person=request.user, reason=form.cleaned_data["reason"])
         except NeedsAnother as error:
             facts = {"payment": found.pk, "reason": form.cleaned_data["reason"]}
-            ask("reversal", error.message, facts, by=request.user)
+            ask("reversal", error.message, facts, person=request.user)
             messages.warning(request, waits_sentence())
             return redirect("orders:payment", found.pk)
         except ValidationError as error:
@@ -169,7 +171,7 @@ def share_undo(request, pk):
     """Take money off an invoice it was laid on by mistake."""
     share = get_object_or_404(PaymentAllocation.objects.select_related("payment", "credit"), pk=pk)
     try:
-        undo_share(share, by=request.user)
+        undo_share(share, person=request.user)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
@@ -184,7 +186,7 @@ def share_undo(request, pk):
 def credit_use(request, pk):
     """Lay all free credit of a customer on the oldest invoices."""
     customer = get_object_or_404(Customer, pk=pk)
-    used = allocate_oldest_first(customer, by=request.user)
+    used = allocate_oldest_first(customer, person=request.user)
     messages.success(
         request, _("%(amount)s of credit was used on the oldest papers.") % {"amount": money(used)}
     )
@@ -204,7 +206,7 @@ def credit_lay(request, kind, pk):
     form = LayForm(request.POST or None, open_papers=papers)
     if request.method == "POST" and form.is_valid():
         try:
-            allocate(source, form.laid(), by=request.user)
+            allocate(source, form.laid(), person=request.user)
         except ValidationError as error:
             add_error(form, error)
         else:

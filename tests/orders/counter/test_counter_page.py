@@ -266,7 +266,10 @@ def test_a_balance_brought_forward_is_no_way_to_pay_a_deposit(counter, workshop)
     assert not Order.objects.exists() and not Payment.objects.exists()
     with pytest.raises(ValidationError, match="Money does not move that way"):
         record_payment(
-            make_customer(), Decimal(15), by=make_person("counter"), way=PaymentDetails("opening")
+            make_customer(),
+            Decimal(15),
+            person=make_person("counter"),
+            way=PaymentDetails("opening"),
         )
 
 

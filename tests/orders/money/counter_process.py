@@ -63,7 +63,7 @@ def issue(first: int, last: int) -> None:
         order = Order.objects.get(number=number)
         try:
             with transaction.atomic():
-                paper = issue_invoice(order, by=None)
+                paper = issue_invoice(order, person=None)
                 if number % 5 == 0:
                     raise ChangedMind
         except ChangedMind:
@@ -105,7 +105,7 @@ def same_order() -> int:
     from orders.money.services.papers import issue_invoice
 
     try:
-        issue_invoice(Order.objects.get(number=1), by=None)
+        issue_invoice(Order.objects.get(number=1), person=None)
     except ValidationError:
         return 0
     return 1
@@ -119,7 +119,7 @@ def mobile() -> int:
 
     try:
         way = PaymentDetails("mobile", network="Tide Cash", reference="ONE")
-        record_payment(Customer.objects.earliest("pk"), Decimal(5), by=None, way=way)
+        record_payment(Customer.objects.earliest("pk"), Decimal(5), person=None, way=way)
     except ValidationError:
         return 0
     return 1

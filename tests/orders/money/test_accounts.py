@@ -45,7 +45,7 @@ def test_the_database_puts_every_day_into_the_same_bucket():
             open_balance(
                 trader(f"Trader {place}"),
                 Decimal(10),
-                by=None,
+                person=None,
                 issued_on=date(2025, 12, 1),
                 due_on=date.fromisoformat(due),
             )
@@ -58,9 +58,9 @@ def test_the_database_puts_every_day_into_the_same_bucket():
 def test_buckets_and_credit_add_up_to_the_balance():
     make_business()
     order = order_of((10, "6.50"))
-    paper = issue_invoice(order, by=None)
-    record_payment(order.customer, Decimal(100), by=None)
-    issue_credit_note(paper, by=None, reason="Came back", quantities={paper.lines.get().pk: 1})
+    paper = issue_invoice(order, person=None)
+    record_payment(order.customer, Decimal(100), person=None)
+    issue_credit_note(paper, person=None, reason="Came back", quantities={paper.lines.get().pk: 1})
     foot = total_of(ageing())
     assert foot.balance == balance_of(order.customer).balance == Decimal("-41.50")
 
@@ -70,11 +70,13 @@ def test_a_statement_closes_at_opening_plus_charges_less_credits_and_payments():
     make_business()
     customer = trader()
     with time_machine.travel("2026-01-10 12:00", tick=False):
-        issue_invoice(order_of((10, "6.50"), customer=customer), by=None)
+        issue_invoice(order_of((10, "6.50"), customer=customer), person=None)
     with time_machine.travel("2026-02-10 12:00"):
-        paper = issue_invoice(order_of((2, "18.00"), customer=customer), by=None)
-        record_payment(customer, Decimal(40), by=None)
-        issue_credit_note(paper, by=None, reason="Came back", quantities={paper.lines.get().pk: 1})
+        paper = issue_invoice(order_of((2, "18.00"), customer=customer), person=None)
+        record_payment(customer, Decimal(40), person=None)
+        issue_credit_note(
+            paper, person=None, reason="Came back", quantities={paper.lines.get().pk: 1}
+        )
         account = statement_of(customer, date(2026, 2, 1), date(2026, 2, 28))
     assert account.opening == Decimal(65)
     # 65 + 36 − 18 − 40 = 43
@@ -88,8 +90,8 @@ def test_statements_of_many_ask_no_more_than_of_one(django_assert_max_num_querie
     make_business()
     for name in "abcdef":
         order = order_of((1, "6.50"), customer=trader(name))
-        record_payment(order.customer, Decimal(2), by=None, order=order)
-        issue_invoice(order, by=None)
+        record_payment(order.customer, Decimal(2), person=None, order=order)
+        issue_invoice(order, person=None)
     people = list(Document.objects.values_list("customer", flat=True).distinct())
     customers = list(Customer.objects.filter(pk__in=people))
     with django_assert_max_num_queries(20) as one:
@@ -104,7 +106,7 @@ def test_statements_of_many_ask_no_more_than_of_one(django_assert_max_num_querie
 def test_all_statements_are_printed_in_one_run(client):
     make_business()
     for name in ("Marisa", "Tomas"):
-        issue_invoice(order_of((1, "6.50"), customer=trader(name)), by=None)
+        issue_invoice(order_of((1, "6.50"), customer=trader(name)), person=None)
     client.force_login(make_person("counter"))
     answer = client.get(reverse("orders:statements_pdf"))
     assert answer["Content-Type"] == "application/pdf"
@@ -129,10 +131,10 @@ def test_what_happens_on_the_first_day_stands_among_the_lines_and_not_in_the_ope
     owner = make_person()
     customer = trader()
     with time_machine.travel("2026-03-01 12:00", tick=False):
-        open_balance(customer, Decimal(90), by=None, issued_on=date(2026, 2, 1))
+        open_balance(customer, Decimal(90), person=None, issued_on=date(2026, 2, 1))
     with time_machine.travel("2026-03-10 12:00", tick=False):
-        open_balance(customer, Decimal(30), by=None, issued_on=date(2026, 3, 10))
-        record_payment(customer, Decimal(40), by=owner)
+        open_balance(customer, Decimal(30), person=None, issued_on=date(2026, 3, 10))
+        record_payment(customer, Decimal(40), person=owner)
         told = statement_of(customer, date(2026, 3, 10))
     assert told.opening == 90
     assert [entry.amount for entry in told.entries] == [30, -40]

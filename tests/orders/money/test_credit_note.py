@@ -16,7 +16,9 @@ pytestmark = pytest.mark.django_db
 
 def credit(invoice, quantity: int):
     line = invoice.lines.filter(role="goods").first()
-    return issue_credit_note(invoice, by=None, reason="Came back", quantities={line.pk: quantity})
+    return issue_credit_note(
+        invoice, person=None, reason="Came back", quantities={line.pk: quantity}
+    )
 
 
 def test_five_of_thirty_seven_with_their_share_of_the_discount():
@@ -26,7 +28,7 @@ def test_five_of_thirty_seven_with_their_share_of_the_discount():
 
     registered()
     TaxRate.objects.update(rate=20)
-    invoice = issue_invoice(order_of((37, "4.35")), by=None, discount=Decimal("8.05"))
+    invoice = issue_invoice(order_of((37, "4.35")), person=None, discount=Decimal("8.05"))
     note = credit(invoice, 5)
     assert (note.net, note.tax, note.total) == (
         Decimal("20.66"),
@@ -38,13 +40,13 @@ def test_five_of_thirty_seven_with_their_share_of_the_discount():
 
 def test_no_more_strands_are_credited_than_were_charged():
     make_business()
-    invoice = issue_invoice(order_of((5, "6.50")), by=None)
+    invoice = issue_invoice(order_of((5, "6.50")), person=None)
     credit(invoice, 3)
     with pytest.raises(ValidationError, match="at most 2 can still be credited, and 3"):
         credit(invoice, 3)
     credit(invoice, 2)
     with pytest.raises(ValidationError, match="Nothing is left to credit"):
-        issue_credit_note(invoice, by=None, reason="Again")
+        issue_credit_note(invoice, person=None, reason="Again")
 
 
 @pytest.mark.parametrize("rate", [5, 19, 23])
@@ -55,7 +57,7 @@ def test_strands_credited_one_by_one_add_up_to_the_invoice_to_the_cent(rate, pri
 
     registered()
     TaxRate.objects.update(rate=rate)
-    invoice = issue_invoice(order_of((3, price)), by=None, discount=Decimal("0.10"))
+    invoice = issue_invoice(order_of((3, price)), person=None, discount=Decimal("0.10"))
     notes = [credit(invoice, 1) for _ in range(3)]
     assert sum(note.total for note in notes) == invoice.total
     assert sum(note.tax for note in notes) == invoice.tax
@@ -63,21 +65,21 @@ def test_strands_credited_one_by_one_add_up_to_the_invoice_to_the_cent(rate, pri
 
 def test_a_credit_note_without_a_reason_is_refused():
     make_business()
-    invoice = issue_invoice(order_of((5, "6.50")), by=None)
+    invoice = issue_invoice(order_of((5, "6.50")), person=None)
     with pytest.raises(ValidationError, match="Write why it is credited"):
-        issue_credit_note(invoice, by=None, reason="  ")
+        issue_credit_note(invoice, person=None, reason="  ")
 
 
 def test_a_credit_note_itself_cannot_be_credited():
     make_business()
-    note = credit(issue_invoice(order_of((5, "6.50")), by=None), 1)
+    note = credit(issue_invoice(order_of((5, "6.50")), person=None), 1)
     with pytest.raises(ValidationError, match="Only an invoice can be credited"):
-        issue_credit_note(note, by=None, reason="Twice")
+        issue_credit_note(note, person=None, reason="Twice")
 
 
 def test_it_is_issued_from_the_invoices_page(client):
     make_business()
-    invoice = issue_invoice(order_of((5, "6.50")), by=None)
+    invoice = issue_invoice(order_of((5, "6.50")), person=None)
     line = invoice.lines.get()
     client.force_login(make_person("counter"))
     url = reverse("orders:credit_issue", args=[invoice.pk])
@@ -90,9 +92,9 @@ def test_it_is_issued_from_the_invoices_page(client):
 
 def test_carriage_is_given_back_only_when_it_is_said():
     make_business()
-    invoice = issue_invoice(order_of((2, "5")), by=None, carriage=Decimal(4))
+    invoice = issue_invoice(order_of((2, "5")), person=None, carriage=Decimal(4))
     line = invoice.lines.get(role="goods")
-    goods = issue_credit_note(invoice, by=None, reason="Broken", quantities={line.pk: 2})
+    goods = issue_credit_note(invoice, person=None, reason="Broken", quantities={line.pk: 2})
     assert goods.total == Decimal(10)
-    rest = issue_credit_note(invoice, by=None, reason="Late too")
+    rest = issue_credit_note(invoice, person=None, reason="Late too")
     assert rest.total == Decimal(4)

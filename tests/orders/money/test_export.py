@@ -33,10 +33,10 @@ def rows_of(client, sheet: str) -> list[dict[str, str]]:
 def test_the_rows_add_up_to_what_is_owed(owner):
     registered()
     order = order_of((30, "6.50"), (12, "18.00"))
-    invoice = issue_invoice(order, by=None, discount=Decimal(5), carriage=Decimal(3))
-    record_payment(order.customer, Decimal(600), by=None)
-    issue_credit_note(invoice, by=None, reason="Came back")
-    refund(order.customer, Decimal(100), by=None)
+    invoice = issue_invoice(order, person=None, discount=Decimal(5), carriage=Decimal(3))
+    record_payment(order.customer, Decimal(600), person=None)
+    issue_credit_note(invoice, person=None, reason="Came back")
+    refund(order.customer, Decimal(100), person=None)
     papers, payments = rows_of(owner, "papers"), rows_of(owner, "payments")
     charged = sum(Decimal(row["total"]) for row in papers)
     paid = sum(Decimal(row["amount"]) for row in payments)
@@ -49,7 +49,7 @@ def test_the_rows_add_up_to_what_is_owed(owner):
 
 def test_a_name_that_looks_like_a_formula_is_disarmed_in_csv_and_workbook(owner):
     customer = trader("=HYPERLINK(1)")
-    issue_invoice(order_of((1, "2"), customer=customer), by=None)
+    issue_invoice(order_of((1, "2"), customer=customer), person=None)
     assert rows_of(owner, "papers")[0]["customer"] == "'=HYPERLINK(1)"
     answer = owner.get(reverse("orders:money_export"), {"as": "xlsx"})
     cells = [cell for row in load_workbook(io.BytesIO(answer.content))["papers"] for cell in row]

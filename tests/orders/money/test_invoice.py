@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 def test_a_trader_is_charged_the_lines_and_the_tax():
     registered()
     # 30 × 6.50 + 12 × 18.00 = 195 + 216 = 411.00; 23 % = 94.53
-    paper = issue_invoice(order_of((30, "6.50"), (12, "18.00")), by=make_person())
+    paper = issue_invoice(order_of((30, "6.50"), (12, "18.00")), person=make_person())
     assert (paper.net, paper.tax, paper.total) == (
         Decimal("411.00"),
         Decimal("94.53"),
@@ -34,41 +34,41 @@ def test_a_trader_is_charged_the_lines_and_the_tax():
 
 def test_a_business_that_is_not_registered_charges_no_tax():
     make_business()
-    paper = issue_invoice(order_of((30, "6.50")), by=make_person())
+    paper = issue_invoice(order_of((30, "6.50")), person=make_person())
     assert (paper.net, paper.tax, paper.total) == (Decimal(195), Decimal(0), Decimal(195))
 
 
 def test_the_same_strands_are_charged_once():
     make_business()
     order = order_of((30, "6.50"))
-    first = issue_invoice(order, by=None)
+    first = issue_invoice(order, person=None)
     with pytest.raises(ValidationError, match=f"charged already on invoice {first.number}"):
-        issue_invoice(order, by=None)
+        issue_invoice(order, person=None)
     assert Document.objects.count() == 1
 
 
 def test_a_credited_order_can_be_charged_anew_and_the_number_of_the_refused_one_is_not_lost():
     make_business()
     order = order_of((30, "6.50"))
-    first = issue_invoice(order, by=None)
+    first = issue_invoice(order, person=None)
     with pytest.raises(ValidationError):
-        issue_invoice(order, by=None)
-    issue_credit_note(first, by=None, reason="Wrong price")
-    assert issue_invoice(order, by=None).sequence == 2
+        issue_invoice(order, person=None)
+    issue_credit_note(first, person=None, reason="Wrong price")
+    assert issue_invoice(order, person=None).sequence == 2
 
 
 def test_a_deposit_is_taken_off_what_is_asked():
     make_business()
     order = order_of((30, "6.50"))
-    record_payment(order.customer, Decimal(50), by=None, order=order)
-    paper = issue_invoice(order, by=None)
+    record_payment(order.customer, Decimal(50), person=None, order=order)
+    paper = issue_invoice(order, person=None)
     assert paper.open_amount == Decimal(145)
     assert (paper.content["sums"]["prepaid"], paper.content["sums"]["due"]) == ("50", "145")
 
 
 def test_an_issued_invoice_cannot_be_edited_or_deleted_even_by_hand():
     make_business()
-    paper = issue_invoice(order_of((1, "6.50")), by=None)
+    paper = issue_invoice(order_of((1, "6.50")), person=None)
     for change in (
         lambda: Document.objects.filter(pk=paper.pk).update(total=1),
         lambda: Document.objects.filter(pk=paper.pk).delete(),
@@ -84,7 +84,7 @@ def test_goods_supplied_before_a_change_of_rate_are_charged_the_rate_of_their_da
     registered()
     rate_from("2026-11-01", 25)
     order = order_of((10, "10.00"), state="collected", collected_on=date(2026, 10, 30))
-    paper = issue_invoice(order, by=None)
+    paper = issue_invoice(order, person=None)
     assert paper.tax == Decimal("23.00")
     assert paper.content["supplied_on"] == "2026-10-30"
 
@@ -107,8 +107,8 @@ def test_a_paper_never_carries_a_day_still_ahead():
     order = order_of((30, "6.50"))
     tomorrow = timezone.localdate() + timedelta(days=1)
     with pytest.raises(ValidationError, match="still ahead"):
-        issue_invoice(order, by=None, on=tomorrow)
-    assert issue_invoice(order, by=None).sequence == 1
+        issue_invoice(order, person=None, on=tomorrow)
+    assert issue_invoice(order, person=None).sequence == 1
 
 
 def rate_from(day: str, rate: int) -> TaxRate:

@@ -105,7 +105,7 @@ class MoneyBook(RuleBasedStateMachine):
         order = self.orders[pick % len(self.orders)]
         try:
             with transaction.atomic():
-                issue_invoice(order, by=None, discount=self.amount(off))
+                issue_invoice(order, person=None, discount=self.amount(off))
                 if fails:
                     raise Failed
         except (Failed, ValidationError):
@@ -120,7 +120,7 @@ class MoneyBook(RuleBasedStateMachine):
         line = paper.lines.filter(role="goods").first()
         wanted = None if everything else {line.pk: min(share, line.left_quantity)}
         with refusals_leave_nothing():
-            issue_credit_note(paper, by=None, reason="Came back", quantities=wanted)
+            issue_credit_note(paper, person=None, reason="Came back", quantities=wanted)
 
     @rule(
         who=st.integers(0, 1),
@@ -136,7 +136,7 @@ class MoneyBook(RuleBasedStateMachine):
         record_payment(
             customer,
             self.amount(units),
-            by=None,
+            person=None,
             way=PaymentDetails(how),
             order=order,
             oldest_first=laid,
@@ -151,30 +151,30 @@ class MoneyBook(RuleBasedStateMachine):
     def pay_by_telephone(self, who, units, reference, network):
         way = PaymentDetails("mobile", network=network, reference=reference)
         with refusals_leave_nothing():
-            record_payment(self.people[who], self.amount(units), by=None, way=way)
+            record_payment(self.people[who], self.amount(units), person=None, way=way)
 
     @rule(who=st.integers(0, 1))
     def use_credit(self, who):
-        allocate_oldest_first(self.people[who], by=None)
+        allocate_oldest_first(self.people[who], person=None)
 
     @rule(who=st.integers(0, 1), units=st.integers(1, 3000))
     def give_back(self, who, units):
         with refusals_leave_nothing():
-            refund(self.people[who], self.amount(units), by=None)
+            refund(self.people[who], self.amount(units), person=None)
 
     @rule(pick=st.integers(0, 99))
     def bounce(self, pick):
         found = list(Payment.objects.filter(amount__gt=0))
         if found:
             with refusals_leave_nothing():
-                reverse_payment(found[pick % len(found)], by=None, reason="Bounced")
+                reverse_payment(found[pick % len(found)], person=None, reason="Bounced")
 
     @rule(pick=st.integers(0, 99))
     def take_off(self, pick):
         found = list(PaymentAllocation.objects.filter(amount__gt=0, paper__isnull=False))
         if found:
             with refusals_leave_nothing():
-                undo_share(found[pick % len(found)], by=None)
+                undo_share(found[pick % len(found)], person=None)
 
     @rule(
         who=st.sampled_from([None, 0, 1]),
@@ -402,8 +402,8 @@ def _tax_that_does_not_add_up(totals, rates):
     return found
 
 
-def _written_over(payment, *, by):
-    paper = _plain_receipt(payment, by=by)
+def _written_over(payment, *, person):
+    paper = _plain_receipt(payment, person=person)
     Document.objects.filter(customer=payment.customer).exclude(pk=paper.pk).update(content={})
     return paper
 

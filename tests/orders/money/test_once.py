@@ -32,7 +32,7 @@ def a_payment():
 
 def a_refund():
     order = order_of((3, "6.50"))
-    record_payment(order.customer, Decimal(30), by=None)
+    record_payment(order.customer, Decimal(30), person=None)
     return reverse("orders:refund_give", args=[order.customer_id]), {
         "amount": "5",
         "method": "cash",
@@ -40,7 +40,7 @@ def a_refund():
 
 
 def a_credit_note():
-    invoice = issue_invoice(order_of((3, "6.50")), by=None)
+    invoice = issue_invoice(order_of((3, "6.50")), person=None)
     line = invoice.lines.get()
     said = {"reason": "Came back", f"n_{line.pk}": "1"}
     return reverse("orders:credit_issue", args=[invoice.pk]), said

@@ -25,7 +25,7 @@ def brought_forward():
     open_balance(
         trader,
         Decimal(65),
-        by=make_person("owner"),
+        person=make_person("owner"),
         due_on=timezone.localdate() - timedelta(days=40),
     )
     return trader

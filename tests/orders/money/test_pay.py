@@ -75,9 +75,9 @@ def test_a_ticket_is_paid_once():
     hand = make_person("bench")
     rate()
     ticket(hand, minutes=60)
-    assert pay_hand(hand, MONDAY, FRIDAY, by=None).total == Decimal(12)
+    assert pay_hand(hand, MONDAY, FRIDAY, person=None).total == Decimal(12)
     with pytest.raises(ValidationError, match="has no unpaid work"):
-        pay_hand(hand, MONDAY, FRIDAY, by=None)
+        pay_hand(hand, MONDAY, FRIDAY, person=None)
     assert PaySlip.objects.count() == 1
 
 
@@ -95,7 +95,7 @@ def test_the_slip_is_printed_once_and_kept():
     hand = make_person("bench")
     rate(piece=Decimal("0.035"))
     ticket(hand, pieces=1000, minutes=60)
-    slip = pay_hand(hand, MONDAY, FRIDAY, by=None)
+    slip = pay_hand(hand, MONDAY, FRIDAY, person=None)
     assert slip_pdf(slip) == slip_pdf(PaySlip.objects.get())
 
 

@@ -28,14 +28,14 @@ pytestmark = pytest.mark.django_db
 
 
 def invoice(strands: int, price: str, **given):
-    return issue_invoice(order_of((strands, price), **given), by=None)
+    return issue_invoice(order_of((strands, price), **given), person=None)
 
 
 def test_cash_is_rounded_to_the_smallest_coin_and_the_difference_is_booked_apart():
     # EN 16931 worked by hand: three lines of 0.33 at 19 % are 1.18; in 5-cent coins 1.20 is paid.
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
-    paid = record_payment(paper.customer, Decimal("1.18"), by=None)
+    paid = record_payment(paper.customer, Decimal("1.18"), person=None)
     assert (paid.amount, paid.rounding, paid.handed_over) == (
         Decimal("1.18"),
         Decimal("0.02"),
@@ -48,14 +48,14 @@ def test_cash_is_rounded_to_the_smallest_coin_and_the_difference_is_booked_apart
 def test_coins_handed_over_for_an_odd_debt_pay_it_and_make_no_credit():
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
-    paid = record_payment(paper.customer, Decimal("1.20"), by=None)
+    paid = record_payment(paper.customer, Decimal("1.20"), person=None)
     assert (paid.amount, paid.rounding, paid.unused) == (Decimal("1.18"), Decimal("0.02"), 0)
 
 
 def test_a_bank_transfer_is_never_rounded():
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
-    paid = record_payment(paper.customer, Decimal("1.18"), by=None, way=PaymentDetails("bank"))
+    paid = record_payment(paper.customer, Decimal("1.18"), person=None, way=PaymentDetails("bank"))
     assert paid.rounding == 0
 
 
@@ -70,7 +70,7 @@ def test_a_bank_transfer_is_never_rounded():
 def test_currencies_of_0_2_and_3_decimals_are_paid(currency, coin, price, handed):
     make_business(currency=currency, smallest_coin=Decimal(coin))
     paper = invoice(1, price)
-    paid = record_payment(paper.customer, paper.total, by=None)
+    paid = record_payment(paper.customer, paper.total, person=None)
     assert paid.handed_over == Decimal(handed)
     assert balance_of(paper.customer).balance == 0
 
@@ -78,7 +78,7 @@ def test_currencies_of_0_2_and_3_decimals_are_paid(currency, coin, price, handed
 def test_more_than_is_owed_becomes_credit_and_never_a_negative_invoice():
     make_business()
     paper = invoice(3, "6.50")
-    paid = record_payment(paper.customer, Decimal(25), by=None)
+    paid = record_payment(paper.customer, Decimal(25), person=None)
     assert paid.unused == Decimal("5.50")
     assert balance_of(paper.customer).balance == Decimal("-5.50")
 
@@ -86,7 +86,7 @@ def test_more_than_is_owed_becomes_credit_and_never_a_negative_invoice():
 def test_money_goes_to_the_oldest_invoice_first():
     make_business()
     old, new = invoice(1, "10"), invoice(1, "10")
-    record_payment(old.customer, Decimal(12), by=None)
+    record_payment(old.customer, Decimal(12), person=None)
     old.refresh_from_db()
     new.refresh_from_db()
     assert (old.open_amount, new.open_amount) == (0, 8)
@@ -95,7 +95,7 @@ def test_money_goes_to_the_oldest_invoice_first():
 def test_money_may_be_laid_by_hand_on_the_newer_one():
     make_business()
     old, new = invoice(1, "10"), invoice(1, "10")
-    record_payment(old.customer, Decimal(10), by=None, papers=[(new, Decimal(10))])
+    record_payment(old.customer, Decimal(10), person=None, papers=[(new, Decimal(10))])
     old.refresh_from_db()
     new.refresh_from_db()
     assert (old.open_amount, new.open_amount) == (10, 0)
@@ -105,7 +105,7 @@ def test_no_more_can_be_laid_on_an_invoice_than_is_open():
     make_business()
     paper = invoice(1, "10")
     with pytest.raises(ValidationError, match="Only €10.00 of INV-.* is open"):
-        record_payment(paper.customer, Decimal(15), by=None, papers=[(paper, Decimal(15))])
+        record_payment(paper.customer, Decimal(15), person=None, papers=[(paper, Decimal(15))])
     assert not Payment.objects.exists()
 
 
@@ -114,58 +114,58 @@ def test_money_of_one_customer_cannot_pay_another_ones_invoice():
     paper = invoice(1, "10")
     other = trader("Tomas Keel")
     with pytest.raises(ValidationError, match="belongs to another customer"):
-        record_payment(other, Decimal(10), by=None, papers=[(paper, Decimal(10))])
+        record_payment(other, Decimal(10), person=None, papers=[(paper, Decimal(10))])
 
 
 def test_a_deposit_waits_for_its_own_order():
     make_business()
     waiting, other = order_of((1, "10")), order_of((1, "20"))
-    record_payment(waiting.customer, Decimal(5), by=None, order=waiting)
-    paper = issue_invoice(other, by=None)
-    allocate_oldest_first(waiting.customer, by=None)
+    record_payment(waiting.customer, Decimal(5), person=None, order=waiting)
+    paper = issue_invoice(other, person=None)
+    allocate_oldest_first(waiting.customer, person=None)
     paper.refresh_from_db()
     assert paper.open_amount == 20
-    assert issue_invoice(waiting, by=None).open_amount == 5
+    assert issue_invoice(waiting, person=None).open_amount == 5
 
 
 def test_a_deposit_above_the_invoice_leaves_the_rest_as_credit():
     make_business()
     order = order_of((1, "10"))
-    record_payment(order.customer, Decimal(30), by=None, order=order)
-    assert issue_invoice(order, by=None).is_settled
+    record_payment(order.customer, Decimal(30), person=None, order=order)
+    assert issue_invoice(order, person=None).is_settled
     assert balance_of(order.customer).credit == 20
 
 
 def test_credit_can_be_given_back_and_no_more():
     make_business()
     order = order_of((1, "10"))
-    record_payment(order.customer, Decimal(30), by=None, order=order)
-    issue_invoice(order, by=None)
+    record_payment(order.customer, Decimal(30), person=None, order=order)
+    issue_invoice(order, person=None)
     with pytest.raises(ValidationError, match="Only €20.00 of credit is there"):
-        refund(order.customer, Decimal(21), by=None)
-    refund(order.customer, Decimal(20), by=None)
+        refund(order.customer, Decimal(21), person=None)
+    refund(order.customer, Decimal(20), person=None)
     assert balance_of(order.customer).balance == 0
 
 
 def test_a_bounced_transfer_opens_the_invoice_again():
     make_business()
     paper = invoice(1, "10")
-    paid = record_payment(paper.customer, Decimal(10), by=None, way=PaymentDetails("bank"))
-    reverse_payment(paid, by=None, reason="Bounced")
+    paid = record_payment(paper.customer, Decimal(10), person=None, way=PaymentDetails("bank"))
+    reverse_payment(paid, person=None, reason="Bounced")
     paper.refresh_from_db()
     assert paper.open_amount == 10
     assert balance_of(paper.customer).balance == 10
     with pytest.raises(ValidationError, match="taken back before"):
-        reverse_payment(paid, by=None, reason="Again")
+        reverse_payment(paid, person=None, reason="Again")
 
 
 def test_money_laid_on_the_wrong_invoice_is_taken_off_and_laid_anew():
     make_business()
     old, new = invoice(1, "10"), invoice(1, "10")
-    paid = record_payment(old.customer, Decimal(10), by=None)
-    undo_share(standing_shares(paid)[0], by=None)
+    paid = record_payment(old.customer, Decimal(10), person=None)
+    undo_share(standing_shares(paid)[0], person=None)
     paid.refresh_from_db()
-    allocate(paid, [(new, Decimal(10))], by=None)
+    allocate(paid, [(new, Decimal(10))], person=None)
     old.refresh_from_db()
     new.refresh_from_db()
     assert (old.open_amount, new.open_amount) == (10, 0)
@@ -175,11 +175,11 @@ def test_a_drawer_holds_coins_and_a_difference_is_written_down():
     make_business(smallest_coin=Decimal("0.05"))
     paper = invoice(1, "1.18")
     record_payment(
-        paper.customer, Decimal("1.18"), by=None, way=PaymentDetails("cash", drawer="Counter")
+        paper.customer, Decimal("1.18"), person=None, way=PaymentDetails("cash", drawer="Counter")
     )
-    record_payment(paper.customer, Decimal(7), by=None, way=PaymentDetails("bank"))
+    record_payment(paper.customer, Decimal(7), person=None, way=PaymentDetails("bank"))
     assert through_drawer("Counter", paper.issued_on) == (Decimal("1.20"), 0)
-    count = count_drawer("Counter", Decimal("51.00"), by=None, float_left=Decimal(50))
+    count = count_drawer("Counter", Decimal("51.00"), person=None, float_left=Decimal(50))
     assert (count.expected, count.difference) == (Decimal("51.20"), Decimal("-0.20"))
 
 
@@ -209,8 +209,8 @@ def test_telephone_numbers_are_kept_as_e164(typed, country, stored):
 def test_a_credit_note_pays_what_is_open_and_the_rest_is_credit():
     make_business()
     paper = invoice(3, "6.50")
-    record_payment(paper.customer, Decimal(15), by=None)
-    note = issue_credit_note(paper, by=None, reason="Came back")
+    record_payment(paper.customer, Decimal(15), person=None)
+    note = issue_credit_note(paper, person=None, reason="Came back")
     paper.refresh_from_db()
     assert paper.is_settled
     # 19.50 credited: 4.50 closes the invoice, 15.00 is the customer's.
@@ -221,10 +221,10 @@ def test_a_credit_note_pays_what_is_open_and_the_rest_is_credit():
 def test_the_deposit_of_a_cancelled_order_can_pay_another_invoice():
     make_business()
     dropped, other = order_of((1, "10")), order_of((1, "20"))
-    record_payment(dropped.customer, Decimal(5), by=None, order=dropped)
+    record_payment(dropped.customer, Decimal(5), person=None, order=dropped)
     type(dropped).objects.filter(pk=dropped.pk).update(state="cancelled")
-    paper = issue_invoice(other, by=None)
-    assert allocate_oldest_first(dropped.customer, by=None) == 5
+    paper = issue_invoice(other, person=None)
+    assert allocate_oldest_first(dropped.customer, person=None) == 5
     paper.refresh_from_db()
     assert paper.open_amount == 15
 
@@ -232,10 +232,10 @@ def test_the_deposit_of_a_cancelled_order_can_pay_another_invoice():
 def test_money_that_came_in_last_week_is_booked_with_its_own_day():
     make_business()
     paper = invoice(1, "10")
-    record_payment(paper.customer, Decimal(2), by=None)
+    record_payment(paper.customer, Decimal(2), person=None)
     last_week = paper.issued_on - timedelta(days=7)
     paid = record_payment(
-        paper.customer, Decimal(3), by=None, way=PaymentDetails("bank"), on=last_week
+        paper.customer, Decimal(3), person=None, way=PaymentDetails("bank"), on=last_week
     )
     assert paid.on == last_week
     assert paid.paper.issued_on == paper.issued_on

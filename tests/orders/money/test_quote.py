@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 def test_a_quote_takes_no_invoice_number_and_owes_nothing():
     registered()
     order = order_of((30, "6.50"), state="draft")
-    quote = issue_quote(order, by=None)
+    quote = issue_quote(order, person=None)
     assert quote.number.startswith("Q-")
     assert quote.total == Decimal("239.85")  # 195.00 and 23 % of it
     assert not Document.objects.owing().exists()
@@ -30,7 +30,7 @@ def test_a_quote_takes_no_invoice_number_and_owes_nothing():
 def test_its_prices_stand_to_the_last_day_and_no_longer():
     make_business(quote_days=30)
     with time_machine.travel("2026-01-31 12:00", tick=False):
-        quote = issue_quote(order_of((1, "6.50"), state="draft"), by=None)
+        quote = issue_quote(order_of((1, "6.50"), state="draft"), person=None)
     assert quote.due_on.isoformat() == "2026-03-02"  # 31 January and 30 days
     assert quote_stands(quote, quote.due_on)
     assert not quote_stands(quote, timezone.localdate().replace(year=2027))
@@ -39,7 +39,7 @@ def test_its_prices_stand_to_the_last_day_and_no_longer():
 def test_the_working_is_kept_as_it_was_that_day():
     make_business()
     make_kiln()
-    quote = issue_quote(order_of((30, "6.50"), state="draft"), by=None)
+    quote = issue_quote(order_of((30, "6.50"), state="draft"), person=None)
     kept = quote_working(quote)
     assert kept is not None
     make_business(margin=Decimal("0.9"), overhead=Decimal("0.9"))
@@ -49,13 +49,13 @@ def test_the_working_is_kept_as_it_was_that_day():
 def test_a_confirmed_order_is_not_quoted_any_more():
     make_business()
     with pytest.raises(ValidationError, match="only an order not yet confirmed can be quoted"):
-        issue_quote(order_of((1, "6.50")), by=None)
+        issue_quote(order_of((1, "6.50")), person=None)
 
 
 def test_an_order_without_lines_has_nothing_to_quote():
     make_business()
     with pytest.raises(ValidationError, match="has no lines"):
-        issue_quote(order_of(state="draft"), by=None)
+        issue_quote(order_of(state="draft"), person=None)
 
 
 @pytest.mark.papers

@@ -40,7 +40,7 @@ def test_an_order_is_invoiced_from_its_page(counter):
 
 def test_an_order_invoiced_before_is_not_offered_again(counter):
     order = order_of((30, "6.50"))
-    issue_invoice(order, by=None)
+    issue_invoice(order, person=None)
     page = counter.get(reverse("orders:invoice_issue", args=[order.number])).content.decode()
     assert "charged already on invoice" in page
     assert "Issue the invoice" not in page
@@ -116,7 +116,7 @@ def test_a_mobile_reference_is_booked_once_however_it_is_spaced(counter):
 
 def test_the_account_page_shows_what_is_owed_and_a_reminder(counter):
     customer = trader(phone="+351 912 345 678", email="marisa@example.org")
-    issue_invoice(order_of((30, "6.50"), customer=customer), by=None)
+    issue_invoice(order_of((30, "6.50"), customer=customer), person=None)
     page = counter.get(reverse("orders:statement", args=[customer.pk])).content.decode()
     assert "€195.00" in page
     assert "sms:+351912345678?body=Good%20day" in page
@@ -125,8 +125,8 @@ def test_the_account_page_shows_what_is_owed_and_a_reminder(counter):
 
 def test_the_order_page_piece_shows_deposit_and_papers(counter):
     order = order_of((30, "6.50"))
-    record_payment(order.customer, Decimal(50), by=None, order=order)
-    issue_invoice(order, by=None)
+    record_payment(order.customer, Decimal(50), person=None, order=order)
+    issue_invoice(order, person=None)
     from django.template.loader import render_to_string
 
     page = render_to_string("orders/money/_order_money.html", {"order": Order.objects.get()})
@@ -138,7 +138,7 @@ def test_the_order_page_piece_shows_deposit_and_papers(counter):
 def test_yard_kiln_and_bench_never_see_money(client, role):
     registered()
     order = order_of((1, "6.50"))
-    paper = issue_invoice(order, by=None)
+    paper = issue_invoice(order, person=None)
     client.force_login(make_person(role))
     for url in (
         reverse("orders:money"),
@@ -159,8 +159,8 @@ def test_list_pages_ask_the_database_a_fixed_number_of_times(
     def queries(count: int) -> int:
         for n in range(count):
             customer = trader(f"Trader {n}")
-            paper = issue_invoice(order_of((1, "6.50"), customer=customer), by=None)
-            record_payment(customer, Decimal(2), by=None, papers=[(paper, Decimal(2))])
+            paper = issue_invoice(order_of((1, "6.50"), customer=customer), person=None)
+            record_payment(customer, Decimal(2), person=None, papers=[(paper, Decimal(2))])
         with django_assert_max_num_queries(40) as seen:
             assert counter.get(reverse(name)).status_code == 200
         return len(seen)
@@ -181,7 +181,7 @@ def test_the_order_page_warns_before_a_limit_is_passed():
 def test_a_balance_brought_forward_has_a_page_and_no_pdf(counter):
     from orders.money.services.opening import open_balance
 
-    paper = open_balance(trader(), Decimal(12), by=None)
+    paper = open_balance(trader(), Decimal(12), person=None)
     page = counter.get(reverse("orders:paper", args=[paper.pk]))
     assert page.status_code == 200
     assert "Open the PDF" not in page.content.decode()
@@ -195,7 +195,7 @@ def test_the_currency_stays_once_a_paper_was_issued():
     business.currency = "GBP"
     business.clean()
     business.currency = "EUR"
-    issue_invoice(order_of((1, "6.50")), by=None)
+    issue_invoice(order_of((1, "6.50")), person=None)
     business.currency = "GBP"
     with pytest.raises(ValidationError, match="Papers were issued in EUR already"):
         business.clean()

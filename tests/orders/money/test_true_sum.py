@@ -35,7 +35,7 @@ def test_the_usual_deposit_is_a_share_of_what_is_paid_in_coins(order):
 
 
 def test_slip_and_page_tell_what_is_to_pay_with_vat(order, client):
-    record_payment(order.customer, expected("VAT-NET-DEP"), by=None, order=order)
+    record_payment(order.customer, expected("VAT-NET-DEP"), person=None, order=order)
     agrees("VAT-NET-TOPAY", order_money(order).left_when_collecting)
     business = registered(smallest_coin=D("0.05"))
     for roll in (False, True):

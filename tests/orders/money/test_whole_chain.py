@@ -77,19 +77,19 @@ def test_quote_deposit_invoice_payment_credit_and_refund_add_up(client, case):
     first, second = case.prices
     order = order_of((7, first), (3, second), state="draft")
     customer = order.customer
-    quote = issue_quote(order, by=None)
+    quote = issue_quote(order, person=None)
     Order.objects.filter(pk=order.pk).update(state=Order.State.CONFIRMED)
-    deposit = record_payment(customer, case.deposit, by=None, order=order)
-    invoice = issue_invoice(order, by=None)
+    deposit = record_payment(customer, case.deposit, person=None, order=order)
+    invoice = issue_invoice(order, person=None)
     assert quote.total == invoice.total == case.total
     assert invoice.open_amount == case.left
 
-    paid = record_payment(customer, case.left_in_coins, by=None, order=order)
+    paid = record_payment(customer, case.left_in_coins, person=None, order=order)
     assert (paid.amount, paid.handed_over) == (case.left, case.left_in_coins)
     line = invoice.lines.get(position=1)
-    note = issue_credit_note(invoice, by=None, reason="Came back", quantities={line.pk: 2})
+    note = issue_credit_note(invoice, person=None, reason="Came back", quantities={line.pk: 2})
     assert note.total == case.back
-    given = refund(customer, case.back, by=None)
+    given = refund(customer, case.back, person=None)
     assert -given.handed_over == case.back_in_coins
 
     account = statement_of(customer, usual_first_day())

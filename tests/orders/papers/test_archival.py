@@ -51,12 +51,12 @@ PARENTS = {  # ISO 32000-1, 14.8.4.3: where rows, cells and items may stand
 def every_paper(client) -> dict[str, bytes]:
     business = registered(e_invoice=True, iban="PT50 0000 2012 3123 4567 8901 5")
     customer = trader("Żaneta Щукина", address="Quay 3\nSant Orrel", country="PT")
-    quote = issue_quote(order_of((3, "6.50"), customer=customer, state="draft"), by=None)
+    quote = issue_quote(order_of((3, "6.50"), customer=customer, state="draft"), person=None)
     order = order_of((30, "6.505"), (12, "18.00"), customer=customer)
-    paid = record_payment(customer, Decimal("50.02"), by=None, order=order)
-    invoice = issue_invoice(order, by=None, discount=Decimal(2), carriage=Decimal(3))
-    note = issue_credit_note(invoice, by=None, reason="Came back")
-    back = refund(customer, Decimal(20), by=None)
+    paid = record_payment(customer, Decimal("50.02"), person=None, order=order)
+    invoice = issue_invoice(order, person=None, discount=Decimal(2), carriage=Decimal(3))
+    note = issue_credit_note(invoice, person=None, reason="Came back")
+    back = refund(customer, Decimal(20), person=None)
     sack = weigh_in_sack(
         make_collector(), colour=make_colour(), price_per_kg=Decimal("0.335"), gross_g=9000,
         person=make_person("owner"), paid=True,
@@ -95,7 +95,7 @@ def a_pay_slip() -> PaySlip:
     )  # fmt: skip
     ticket = WorkTicket.objects.create(hand=hand, on="2026-03-02", step="Stringing", minutes=90)
     ticket.refresh_from_db()
-    return pay_hand(hand, ticket.on, ticket.on, by=None)
+    return pay_hand(hand, ticket.on, ticket.on, person=None)
 
 
 def faults_of(data: bytes) -> list[str]:

@@ -74,16 +74,16 @@ def e_invoicing(**given):
 def test_an_invoice_with_discount_carriage_and_deposit_is_valid():
     e_invoicing()
     order = order_of((37, "4.35"), (1000, "0.15"), customer=trader(country="PT"))
-    record_payment(order.customer, Decimal(100), by=None, order=order)
-    paper = issue_invoice(order, by=None, discount=Decimal(15), carriage=Decimal("7.50"))
+    record_payment(order.customer, Decimal(100), person=None, order=order)
+    paper = issue_invoice(order, person=None, discount=Decimal(15), carriage=Decimal("7.50"))
     assert_valid(invoice_xml(paper.content))
 
 
 def test_a_credit_note_is_valid_and_names_its_invoice():
     e_invoicing()
-    invoice = issue_invoice(order_of((37, "4.35")), by=None, discount=Decimal("8.05"))
+    invoice = issue_invoice(order_of((37, "4.35")), person=None, discount=Decimal("8.05"))
     line = invoice.lines.get(role="goods")
-    note = issue_credit_note(invoice, by=None, reason="Came back", quantities={line.pk: 5})
+    note = issue_credit_note(invoice, person=None, reason="Came back", quantities={line.pk: 5})
     # 5 × 4.35 = 21.75; share of the discount 8.05 × 5 ÷ 37 = 1.0878 -> 1.09; 20.66 × 23 % = 4.75
     assert (note.net, note.tax) == (Decimal("20.66"), Decimal("4.75"))
     xml = invoice_xml(note.content)
@@ -107,7 +107,7 @@ def test_every_category_is_valid(category, rate, reason):
         name="Other", category=category, rate=rate, reason=reason, valid_from="2020-01-01"
     )
     customer = trader("Ilse Brandt", country="DE", tax_number="DE136695976")
-    paper = issue_invoice(order_of((3, "1.15"), customer=customer), by=None, rate=given)
+    paper = issue_invoice(order_of((3, "1.15"), customer=customer), person=None, rate=given)
     assert_valid(invoice_xml(paper.content))
 
 
@@ -116,21 +116,21 @@ def test_several_rates_on_one_invoice_are_valid():
     low = TaxRate.objects.create(name="Low", rate=6, category="S", valid_from="2020-01-01")
     order = order_of((30, "6.50"), (12, "18.00"), (7, "3.33"))
     line = OrderLine.objects.filter(order=order).first()
-    paper = issue_invoice(order, by=None, rates={line.pk: low}, discount=Decimal(3))
+    paper = issue_invoice(order, person=None, rates={line.pk: low}, discount=Decimal(3))
     assert len(paper.content["taxes"]) == 2
     assert_valid(invoice_xml(paper.content))
 
 
 def test_prices_with_tax_are_valid_and_ask_what_the_prices_say():
     e_invoicing(prices_include_tax=True)
-    paper = issue_invoice(order_of((3, "0.33"), (7, "1.17"), (1, "6.50")), by=None)
+    paper = issue_invoice(order_of((3, "0.33"), (7, "1.17"), (1, "6.50")), person=None)
     assert paper.total == Decimal("0.99") + Decimal("8.19") + Decimal("6.50")
     assert_valid(invoice_xml(paper.content))
 
 
 def test_a_business_that_is_not_registered_is_outside_the_scope():
     make_business(e_invoice=True, country="PT", company_number="514 000 111", address="Quay Lane")
-    paper = issue_invoice(order_of((3, "6.50")), by=None)
+    paper = issue_invoice(order_of((3, "6.50")), person=None)
     assert_valid(invoice_xml(paper.content))
 
 
@@ -154,8 +154,8 @@ def whole_xml(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         e_invoicing()
         order = order_of((37, "4.35"), (1000, "0.15"), customer=trader(country="PT"))
-        record_payment(order.customer, Decimal(100), by=None, order=order)
-        paper = issue_invoice(order, by=None, discount=Decimal(15), carriage=Decimal("7.50"))
+        record_payment(order.customer, Decimal(100), person=None, order=order)
+        paper = issue_invoice(order, person=None, discount=Decimal(15), carriage=Decimal("7.50"))
         xml = invoice_xml(paper.content).decode()
         transaction.set_rollback(True)
     assert judged(xml.encode())[1] == []
@@ -253,7 +253,7 @@ def test_the_official_examples_come_out_to_the_cent_and_valid(name):
 @pytest.mark.papers
 def test_the_pdf_carries_the_invoice_and_says_so():
     e_invoicing()
-    paper = issue_invoice(order_of((30, "6.50")), by=None)
+    paper = issue_invoice(order_of((30, "6.50")), person=None)
     pdf = paper_pdf(paper)
     name, xml = facturx.get_xml_from_pdf(pdf, check_xsd=True)
     assert name == "factur-x.xml"
@@ -266,7 +266,7 @@ def test_the_pdf_is_tagged_pdf_a_3_with_one_associated_file():
     import pikepdf
 
     e_invoicing()
-    with pikepdf.open(io.BytesIO(paper_pdf(issue_invoice(order_of((1, "2")), by=None)))) as pdf:
+    with pikepdf.open(io.BytesIO(paper_pdf(issue_invoice(order_of((1, "2")), person=None)))) as pdf:
         assert len(pdf.Root.AF) == 1
         assert pdf.Root.AF[0].AFRelationship == "/Alternative"
         assert "/StructTreeRoot" in pdf.Root and pdf.Root.MarkInfo.Marked
@@ -278,7 +278,7 @@ def test_the_pdf_is_tagged_pdf_a_3_with_one_associated_file():
 @pytest.mark.papers
 def test_a_currency_of_three_decimals_is_printed_without_the_electronic_invoice():
     e_invoicing(currency="TND", smallest_coin=Decimal("0.005"))
-    paper = issue_invoice(order_of((3, "6.505")), by=None)
+    paper = issue_invoice(order_of((3, "6.505")), person=None)
     assert paper.total == Decimal("19.515") + Decimal("4.488")  # 23 % of 19.515 is 4.48845
     assert b"factur-x.xml" not in paper_pdf(paper)
 
@@ -287,4 +287,6 @@ def test_names_with_marks_and_control_signs_do_not_break_the_file():
     e_invoicing()
     customer = trader('<b>"Ż&ły\x07"</b>', group=CustomerGroup.SHOP, country="PL")
     design()
-    assert_valid(invoice_xml(issue_invoice(order_of((1, "2"), customer=customer), by=None).content))
+    assert_valid(
+        invoice_xml(issue_invoice(order_of((1, "2"), customer=customer), person=None).content)
+    )

@@ -67,7 +67,7 @@ def letters_missing():
 @pytest.mark.papers
 def test_a_paper_with_missing_letters_is_not_kept_and_the_person_is_told(client, letters_missing):
     make_business()
-    paper = issue_invoice(order_of((1, "2"), customer=trader("Marisa Orlo")), by=None)
+    paper = issue_invoice(order_of((1, "2"), customer=trader("Marisa Orlo")), person=None)
     client.force_login(make_person("counter"))
     url = reverse("orders:paper_pdf", args=[paper.pk])
     answer = client.get(url)

@@ -39,7 +39,9 @@ def pages_of(pdf: bytes):
 def test_an_invoice_says_who_whom_what_and_how_much():
     registered()
     customer = trader(address="Market Hall, stall 14", country="PT")
-    words = words_of(paper_pdf(issue_invoice(order_of((30, "6.50"), customer=customer), by=None)))
+    words = words_of(
+        paper_pdf(issue_invoice(order_of((30, "6.50"), customer=customer), person=None))
+    )
     # Particulars of Directive 2006/112/EC, Art. 226: 1 to 8.
     for expected in (
         "INV-",
@@ -64,13 +66,13 @@ def test_a_business_that_is_not_registered_prints_no_tax_word(kind):
     make_business()
     customer = trader(tax_number="PT123456789")
     if kind == "quote":
-        paper = issue_quote(order_of((3, "6.50"), customer=customer, state="draft"), by=None)
+        paper = issue_quote(order_of((3, "6.50"), customer=customer, state="draft"), person=None)
     else:
         order = order_of((3, "6.50"), customer=customer)
-        payment = record_payment(customer, Decimal(5), by=None, order=order)
-        paper = issue_invoice(order, by=None)
+        payment = record_payment(customer, Decimal(5), person=None, order=order)
+        paper = issue_invoice(order, person=None)
         if kind == "credit":
-            paper = issue_credit_note(paper, by=None, reason="Came back")
+            paper = issue_credit_note(paper, person=None, reason="Came back")
         elif kind == "receipt":
             paper = payment.paper
     words = words_of(paper_pdf(paper))
@@ -82,8 +84,8 @@ def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(clien
     business = make_business(prices_include_tax=True)
     customer = trader(tax_number="PT123456789", country="PT")
     order = order_of((3, "6.50"), customer=customer)
-    paid = record_payment(customer, Decimal(30), by=None, order=order)
-    given = refund(customer, Decimal(2), by=None)
+    paid = record_payment(customer, Decimal(30), person=None, order=order)
+    given = refund(customer, Decimal(2), person=None)
     account = statement_of(customer, usual_first_day())
     pages = {
         "statement": statement_html(account, business),
@@ -101,7 +103,7 @@ def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(clien
 
 def test_a_paper_is_printed_once_and_served_unchanged():
     make_business()
-    paper = issue_invoice(order_of((3, "6.50")), by=None)
+    paper = issue_invoice(order_of((3, "6.50")), person=None)
     first = paper_pdf(paper)
     make_business(name="Another name", address="Elsewhere")
     with mock.patch("orders.papers.files.to_pdf", side_effect=AssertionError("printed again")):
@@ -112,7 +114,7 @@ def test_a_paper_is_printed_once_and_served_unchanged():
 
 def test_a_paper_printed_later_still_speaks_of_the_day_it_was_issued():
     make_business()
-    paper = issue_invoice(order_of((3, "6.50")), by=None)
+    paper = issue_invoice(order_of((3, "6.50")), person=None)
     make_business(name="Another name", currency="GBP")
     Customer.objects.update(name="Somebody else")
     words = words_of(paper_pdf(Document.objects.get(pk=paper.pk)))
@@ -121,7 +123,7 @@ def test_a_paper_printed_later_still_speaks_of_the_day_it_was_issued():
 
 def test_stored_bytes_that_were_altered_are_not_served():
     make_business()
-    paper = issue_invoice(order_of((3, "6.50")), by=None)
+    paper = issue_invoice(order_of((3, "6.50")), person=None)
     paper_pdf(paper)
     kept = DocumentFile.objects.get(paper=paper)
     kept.pdf = bytes(kept.pdf)[:-1] + b"!"
@@ -191,7 +193,7 @@ def test_markup_in_names_is_printed_as_it_was_written(listener):
     registered(name=f'<img src="{address}/a">', paper_words=f'<img src="{address}/b">')
     customer = trader(f'<link rel=attachment href="{address}/c">')
     order = order_of((3, "6.50"), customer=customer, note=f"<img src={address}/d>")
-    words = words_of(paper_pdf(issue_invoice(order, by=None)))
+    words = words_of(paper_pdf(issue_invoice(order, person=None)))
     assert "<link rel=attachment" in words.replace("\n", " ")
     assert hits == []
 
@@ -199,7 +201,7 @@ def test_markup_in_names_is_printed_as_it_was_written(listener):
 def test_two_hundred_lines_run_over_pages_with_their_head_and_numbers():
     make_business()
     order = order_of(*[(n + 1, "1.25") for n in range(200)])
-    paper = issue_invoice(order, by=None)
+    paper = issue_invoice(order, person=None)
     assert paper.content["drawings"] == {}  # a long list is read by its names
     sheets = pages_of(paper_pdf(paper))
     assert len(sheets) > 5
@@ -212,7 +214,7 @@ def test_two_hundred_lines_run_over_pages_with_their_head_and_numbers():
 
 def test_totals_never_stand_alone_on_a_page():
     make_business()
-    paper = issue_invoice(order_of((1, "1.25")), by=None)
+    paper = issue_invoice(order_of((1, "1.25")), person=None)
     line = {**paper.content["lines"][0], "design": 0}
     for lines in (14, 17, 20, 23):
         content = {**paper.content, "drawings": {}, "lines": [line] * lines}
@@ -224,21 +226,23 @@ def test_totals_never_stand_alone_on_a_page():
 @pytest.mark.parametrize(("size", "width_pt"), [("A4", 595), ("Letter", 612)])
 def test_the_owner_chooses_the_paper(size, width_pt):
     make_business(paper_size=size)
-    sheet = pages_of(paper_pdf(issue_invoice(order_of((3, "6.50")), by=None)))[0]
+    sheet = pages_of(paper_pdf(issue_invoice(order_of((3, "6.50")), person=None)))[0]
     assert round(float(sheet.mediabox.width)) == width_pt
 
 
 def test_letters_of_other_languages_are_in_the_font():
     make_business()
     name = "Żaneta Wójcik-Łęcka, Çağrı Öztürk, Ņikita Šķēle"
-    words = words_of(paper_pdf(issue_invoice(order_of((1, "2"), customer=trader(name)), by=None)))
+    words = words_of(
+        paper_pdf(issue_invoice(order_of((1, "2"), customer=trader(name)), person=None))
+    )
     assert name in words.replace("\n", " ")
 
 
 def test_a_roll_is_as_long_as_what_stands_on_it():
     make_business()
     order = order_of((30, "6.50"))
-    payment = record_payment(order.customer, Decimal(50), by=None, order=order)
+    payment = record_payment(order.customer, Decimal(50), person=None, order=order)
     sheets = pages_of(to_roll(page(payment.paper.content, roll=True)))
     assert len(sheets) == 1
     assert round(float(sheets[0].mediabox.width) / 72 * 25.4) == 80
@@ -248,7 +252,7 @@ def test_a_roll_is_as_long_as_what_stands_on_it():
 def test_slips_lists_and_tags_of_an_order_are_printed(client):
     make_business()
     order = order_of((30, "6.50"))
-    issue_invoice(order, by=None)
+    issue_invoice(order, person=None)
     client.force_login(make_person("counter"))
     for name in ("order_slip", "order_slip_roll", "strand_tags"):
         answer = client.get(reverse(f"orders:{name}", args=[order.number]))
@@ -259,7 +263,7 @@ def test_slips_lists_and_tags_of_an_order_are_printed(client):
 def test_a_packing_list_weighs_boxes_and_agrees_with_the_invoice(client):
     make_business()
     order = order_of((30, "6.50"))
-    line = issue_invoice(order, by=None).lines.get()
+    line = issue_invoice(order, person=None).lines.get()
     client.force_login(make_person("counter"))
     url = reverse("orders:packing_list", args=[order.number])
     said = {"print": "1", "boxes": "2", "kind_1": "carton", "tare_1": "250 g", "kind_2": "bag"}
@@ -277,14 +281,14 @@ def test_a_packing_list_weighs_boxes_and_agrees_with_the_invoice(client):
 def test_money_given_back_has_its_slip():
     make_business()
     order = order_of((3, "6.50"))
-    record_payment(order.customer, Decimal(30), by=None, order=order)
-    slip = refund(order.customer, Decimal(30), by=None).paper
+    record_payment(order.customer, Decimal(30), person=None, order=order)
+    slip = refund(order.customer, Decimal(30), person=None).paper
     assert "Given back" in words_of(paper_pdf(slip))
 
 
 def test_a_quote_says_until_when_its_prices_stand():
     make_business(quote_days=30)
-    quote = issue_quote(order_of((3, "6.50"), state="draft"), by=None)
+    quote = issue_quote(order_of((3, "6.50"), state="draft"), person=None)
     assert (quote.due_on - quote.issued_on).days == 30
     assert "These prices stand until" in words_of(paper_pdf(quote))
     assert Order.objects.get().state == Order.State.QUOTED

@@ -37,8 +37,8 @@ def test_an_address_cannot_add_headers_of_its_own():
 def test_the_words_name_each_open_paper_and_their_sum():
     business = make_business(country="PT")
     customer = trader(phone="912 345 678")
-    first = issue_invoice(order_of((1, "10"), customer=customer), by=None)
-    second = issue_invoice(order_of((1, "2.50"), customer=customer), by=None)
+    first = issue_invoice(order_of((1, "10"), customer=customer), person=None)
+    second = issue_invoice(order_of((1, "2.50"), customer=customer), person=None)
     reminder = reminder_for(statement_of(customer, usual_first_day()), business)
     for expected in (first.number, second.number, "€10.00", "Together €12.50", "Tidewrack Beads"):
         assert expected in reminder.text

@@ -21,6 +21,6 @@ class Command(BaseCommand):
         person = Person.objects.filter(username=name).first()
         if person is None:
             raise CommandError(_("Nobody signs in as “%s”.") % name)
-        forget_second_step(person, by=None)
+        forget_second_step(person, person=None)
         end_sessions(person)
         self.stdout.write(_("%s signs in with the password alone now.") % person)
