@@ -75,12 +75,12 @@ def take_sale_back(
     came_back = [each for each in came_back if each.strands]
     _check(lines, came_back)
     credit = issue_credit_note(
-        sale.invoice, by=person, reason=reason, quantities=_credited(sale, came_back), on=on
+        sale.invoice, person=person, reason=reason, quantities=_credited(sale, came_back), on=on
     )
     paid = None
     if credit.open_amount:  # nothing, where the money had not come in after all
         paid = refund(
-            order.customer, credit.open_amount, by=person, way=way, order=order, on=on,
+            order.customer, credit.open_amount, person=person, way=way, order=order, on=on,
             agreed_by=agreed_by,
         )  # fmt: skip
     posting = _goods_back(sale, lines, came_back, person=person, on=on or timezone.localdate())

@@ -149,13 +149,13 @@ def sell(
         belongs=("sale", str(order.number)),
         on=on,
     )
-    invoice = issue_invoice(order, by=person, supplied_on=on, paid_by=way.method)
+    invoice = issue_invoice(order, person=person, supplied_on=on, paid_by=way.method)
     payment = None
     if invoice.total:
         payment = record_payment(
             customer,
             invoice.total,
-            by=person,
+            person=person,
             way=way,
             order=order,
             papers=[(invoice, invoice.total)],

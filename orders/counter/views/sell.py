@@ -358,7 +358,7 @@ def sale_back(request, number: int) -> HttpResponse:
                     for name in ("method", "drawer", "network", "payer_number", "reference")
                 },
             }
-            ask("sale back", error.message, facts, by=request.user)
+            ask("sale back", error.message, facts, person=request.user)
             messages.warning(request, waits_sentence())
             return redirect("orders:sale", number=number)
         except ValidationError as error:
