@@ -14,7 +14,7 @@ step (what does not stand of new items, the layers, the work behind them), howev
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -202,8 +202,21 @@ def _part(strip: Strip, place: int, start: int) -> Part:
 
 def slices_behind(balance: Balance, quantity: int) -> list[tuple[int, int, int]]:
     """What the next `quantity` to leave a balance was put there by: (posting, part, whole)."""
+    return slices_behind_each([(balance, quantity)])[0]
+
+
+def slices_behind_each(
+    parts: Sequence[tuple[Balance, int]],
+) -> list[list[tuple[int, int, int]]]:
+    """The same of several balances (3 queries, and 1 more for every 100 of them)."""
     heaps = Heaps()
-    start = heaps.gone(balance.item_id, balance.place_id, balance.come - balance.quantity)
-    part = Part(balance.item_id, balance.place_id, Fraction(start), Fraction(start + quantity))
-    (cut,) = heaps.cut(IN, [part])
-    return [(layer.posting, int(end - begin), layer.quantity) for layer, begin, end in cut]
+    heaps.meet(balance.item_id for balance, _quantity in parts)
+    wanted = []
+    for balance, quantity in parts:
+        start = heaps.gone(balance.item_id, balance.place_id, balance.come - balance.quantity)
+        ends = Fraction(start), Fraction(start + quantity)
+        wanted.append(Part(balance.item_id, balance.place_id, *ends))
+    return [
+        [(layer.posting, int(end - begin), layer.quantity) for layer, begin, end in cut]
+        for cut in heaps.cut(IN, wanted)
+    ]

@@ -105,9 +105,11 @@ ACCESS: dict[str, Row] = {
     "stock:collector_price_add": row(""),
     "stock:collector_price_change": row(""),
     "stock:preparation_list": row("yard kiln bench", act=""),
-    "stock:preparation_log": row("yard kiln"),
+    "stock:preparation_log": row("yard kiln bench"),
     "stock:preparation": row("yard kiln bench", act=""),
     "orders:glass_short": row("counter yard kiln", act=""),
+    "orders:glass_to_prepare": row("yard kiln bench", act=""),
+    "orders:prepare_ticket": row("yard kiln bench", act=""),
     "orders:glass_collect": row("yard", act=""),
     # beads and batches
     "stock:beads": row("all", act=""),

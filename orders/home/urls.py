@@ -9,5 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("first/next/", home.first_next, name="first_next"),
     path("own-book/", own_book.own_book, name="own_book"),
     path("glass/short/", shortage.glass_short, name="glass_short"),
+    path("glass/to-prepare/", shortage.glass_to_prepare, name="glass_to_prepare"),
+    path("glass/to-prepare/ticket/", shortage.prepare_ticket, name="prepare_ticket"),
     path("glass/wanted/", shortage.glass_collect, name="glass_collect"),
 ]

@@ -78,6 +78,17 @@ class PreparationForm(SaysWhatIsMissing, forms.Form):
         name = f"out_{colour.pk if colour else 'mixed'}"
         return f"{name}_{mark.encode().hex()}" if mark else name
 
+    def take_from_heaps(self, colour: int | None, grams: int | None) -> None:
+        """Write so much raw glass of a colour beside its heaps, for somebody to correct."""
+        left = grams or 0
+        for heap in self.heaps:
+            if heap.item.form != GlassForm.RAW or heap.item.colour_id != colour:
+                continue
+            take = min(left, heap.free_quantity // MG_PER_G)
+            if take > 0:
+                self.initial[f"in_{heap.pk}"] = take
+                left -= take
+
     def raw_boxes(self):
         return [(h, self[f"in_{h.pk}"]) for h in self.heaps if h.item.form == GlassForm.RAW]
 

@@ -19,6 +19,7 @@ from workshop.views.plain import plain_edit
 
 MG_PER_G = 1000
 DOORS = (
+    (_("To prepare for orders"), "orders:glass_to_prepare"),
     (_("What is short for orders"), "orders:glass_short"),
     (_("Will these two agree?"), "stock:glass_agree"),
     (_("Sacks"), "stock:sack_list"),

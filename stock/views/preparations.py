@@ -10,9 +10,10 @@ from django.utils.translation import gettext_lazy
 
 from stock.filters import PreparationFilter
 from stock.forms import PreparationForm
-from stock.models import LocationKind, LossName, Movement, Preparation
+from stock.models import GlassForm, LocationKind, LossName, Movement, Preparation
 from stock.services.preparation import prepare_glass
 from stock.tables import PreparationTable
+from workshop.typed import whole_number
 from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
@@ -44,9 +45,17 @@ class PreparationList(ListPage):
 
 @idempotent
 def log(request):
+    """Log a preparation; `?colour=1&form=powder&grams=900` fills in what was asked for."""
     form = PreparationForm(
         request.POST or None,
-        initial={"on": timezone.localdate(), "hand": request.user.pk, "form": "powder"},
+        initial={
+            "on": timezone.localdate(),
+            "hand": request.user.pk,
+            "form": request.GET.get("form", GlassForm.POWDER),
+        },
+    )
+    form.take_from_heaps(
+        whole_number(request.GET.get("colour")), whole_number(request.GET.get("grams"))
     )
     return edit_page(
         request,

@@ -9,6 +9,7 @@ from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
 from orders.home.queries.first_steps import first_steps, next_step
 from orders.making.queries.orders import progress_of, progress_words
+from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from workshop.doors import may
 from workshop.models import Role
 from workshop.services.second_place import second_place_news
@@ -41,6 +42,9 @@ def home(request) -> HttpResponse:
         }
     if "string" in sees:
         context["to_string"] = today.orders_to_string()
+    if "prepare" in sees:
+        context["to_prepare"] = glass_to_prepare_for_orders(context["today"])
+        context["may_prepare"] = may(request, "stock:preparation_log", "POST")
     if "glass" in sees:
         context["short"] = today.short_colours()
     if "sacks" in sees:
@@ -60,11 +64,11 @@ def first_next(request) -> HttpResponse:
 
 def _parts_of(person) -> set[str]:
     return {
-        Role.OWNER: {"orders", "firing", "string", "glass", "sacks"},
+        Role.OWNER: {"orders", "firing", "string", "prepare", "glass", "sacks"},
         Role.COUNTER: {"orders", "firing"},
-        Role.YARD: {"glass", "sacks"},
+        Role.YARD: {"prepare", "glass", "sacks"},
         Role.KILN: {"firing", "glass"},
-        Role.BENCH: {"firing", "string"},
+        Role.BENCH: {"prepare", "firing", "string"},
     }.get(person.role, set())
 
 

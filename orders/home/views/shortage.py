@@ -3,9 +3,14 @@
 from decimal import Decimal
 
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from orders.making.queries.shortage import glass_short_by_colour
+from orders.making.queries.to_prepare import glass_to_prepare_for_orders
+from orders.papers.live import base_context
+from orders.papers.respond import printed
 from workshop.doors import may
 
 
@@ -28,6 +33,31 @@ def glass_short(request):
             "collect": any(row.collect_mg for row in rows) and may(request, "orders:glass_collect"),
         },
     )
+
+
+def glass_to_prepare(request):
+    """Raw glass that orders wait for: how much, from which sacks, for when (13 queries)."""
+    rows = glass_to_prepare_for_orders(timezone.localdate())
+    return render(
+        request,
+        "orders/home/to_prepare.html",
+        {
+            "rows": rows,
+            "minutes": sum(row.minutes for row in rows),
+            "may_log": may(request, "stock:preparation_log", "POST"),
+        },
+    )
+
+
+def prepare_ticket(request):
+    """The same on paper, with room to write what came out."""
+    day = timezone.localdate()
+    rows = glass_to_prepare_for_orders(day)
+    context = base_context(
+        request.business, _("Glass to prepare"), rows=rows, minutes=sum(r.minutes for r in rows)
+    )
+    html = render_to_string("print/prepare_ticket.html", context)
+    return printed(request, html, f"prepare-{day:%Y-%m-%d}")
 
 
 def glass_collect(request):
