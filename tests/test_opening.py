@@ -15,14 +15,12 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
+from tests.patience import PATIENCE_S
 from workshop.models import Person
 
 ROOT = Path(__file__).resolve().parent.parent
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent the POSIX way")
-
-
-PATIENCE_S = 300  # what hangs is ended; how long a busy machine takes is not asked
 
 
 def free_port() -> int:
@@ -66,7 +64,7 @@ def desk(book: Path, port: int, *arguments: str, before: tuple[str, ...] = (), *
 
 def first_page(port: int) -> int:
     try:
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=30) as page:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=PATIENCE_S) as page:
             return page.status
     except urllib.error.HTTPError as refused:
         return refused.code

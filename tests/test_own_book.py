@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import requests
 
+from tests.patience import PATIENCE_S
 from tests.test_opening import ROOT, free_port
 
 pytestmark = [
@@ -21,7 +22,6 @@ pytestmark = [
 ]
 
 SOURCES = ("workshop", "orders", "stock", "templates", "fixtures")
-PATIENCE_S = 120
 # The demo's facts without its half year; its people get passwords nobody is told.
 FACTS = """
 from datetime import date
@@ -87,7 +87,7 @@ class Desk:
     def __exit__(self, *trouble) -> None:
         self.process.send_signal(signal.SIGINT)
         try:
-            self.process.wait(timeout=20)
+            self.process.wait(timeout=PATIENCE_S)
         finally:
             self.process.kill()
             print(self.log.read_text())
@@ -115,11 +115,11 @@ def names(book: Path, table: str) -> set[str]:
 
 def sign_in(address: str, name: str, password: str) -> requests.Session:
     visitor = requests.Session()
-    page = visitor.get(f"{address}/workshop/sign-in/", timeout=60).text
+    page = visitor.get(f"{address}/workshop/sign-in/", timeout=PATIENCE_S).text
     visitor.post(
         f"{address}/workshop/sign-in/",
         data={"username": name, "password": password, **hidden(page)},
-        timeout=60,
+        timeout=PATIENCE_S,
     )
     return visitor
 
@@ -136,7 +136,7 @@ def test_open_own_begins_an_empty_book_beside_the_demo_and_opens_it(clone):
         assert "A book of your own is begun beside the demo" in said
         password = re.search(r"shown only now: (\S+)", said)[1]
         visitor = sign_in(desk.address, "owner", password)
-        assert "First steps" in visitor.get(f"{desk.address}/", timeout=60).text
+        assert "First steps" in visitor.get(f"{desk.address}/", timeout=PATIENCE_S).text
     # Kept: kilns, and beads with what they cannot do without.
     for table in ("workshop_kiln", "workshop_mould", "workshop_programme", "stock_bead"):
         assert names(own, table) == names(demo, table) != set()
@@ -148,10 +148,10 @@ def test_open_own_begins_an_empty_book_beside_the_demo_and_opens_it(clone):
     # From now on the workshop's own book is the one that opens, and the demo is for practice.
     with Desk(clone) as desk:
         desk.until_open()
-        assert "Tidewrack" not in requests.get(f"{desk.address}/", timeout=60).text
+        assert "Tidewrack" not in requests.get(f"{desk.address}/", timeout=PATIENCE_S).text
     with Desk(clone, STRANDWORK_BOOK="practice") as desk:
         desk.until_open()
-        assert "Tidewrack" in requests.get(f"{desk.address}/", timeout=60).text
+        assert "Tidewrack" in requests.get(f"{desk.address}/", timeout=PATIENCE_S).text
     assert "your own already" in manage(clone, "begin_own", expect=1)
 
 
@@ -159,7 +159,7 @@ def test_a_page_of_the_demo_begins_ones_own_book_and_the_desk_opens_it(clone):
     with Desk(clone) as desk:
         desk.until_open()
         visitor = sign_in(desk.address, "ines", "salt-wind-and-bottles")
-        page = visitor.get(f"{desk.address}/own-book/", timeout=60).text
+        page = visitor.get(f"{desk.address}/own-book/", timeout=PATIENCE_S).text
         assert "Begin my own book" in page
         answer = visitor.post(
             f"{desk.address}/own-book/",
@@ -170,10 +170,10 @@ def test_a_page_of_the_demo_begins_ones_own_book_and_the_desk_opens_it(clone):
         assert '<meta http-equiv="refresh" content="20; url=/">' in answer.text
         assert "is open at" in desk.until_open()  # once more, by itself
         again = sign_in(desk.address, "ines", "salt-wind-and-bottles")
-        assert "Go on: Your business" in again.get(f"{desk.address}/", timeout=60).text
-        designs = again.get(f"{desk.address}/designs/", timeout=60).text
+        assert "Go on: Your business" in again.get(f"{desk.address}/", timeout=PATIENCE_S).text
+        designs = again.get(f"{desk.address}/designs/", timeout=PATIENCE_S).text
         assert "Harbour bracelet" in designs
-        room = again.get(f"{desk.address}/workshop/", timeout=60).text
+        room = again.get(f"{desk.address}/workshop/", timeout=PATIENCE_S).text
         assert "manage.py open --practice" in room
 
 

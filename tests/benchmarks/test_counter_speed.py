@@ -10,13 +10,14 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.facts.order import WantedLine, order_facts
-from orders.models import Order
+from orders.models import Order, StrandDesign
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
@@ -36,8 +37,15 @@ from workshop.services.numbers import take_number
 pytestmark = [pytest.mark.django_db, pytest.mark.benchmark(timer=time.process_time)]
 
 
-@pytest.fixture
-def busy_workshop(db):
+@pytest.fixture(scope="module")
+def busy_workshop(django_db_setup, django_db_blocker):
+    """Made once, around every test's own transaction."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield make_busy_workshop()
+        transaction.set_rollback(True)
+
+
+def make_busy_workshop() -> list[StrandDesign]:
     """16 designs of 20 beads in 8 colours, 60 orders confirmed, 12 loads planned."""
     make_business()
     kiln = make_kiln(places=24)

@@ -13,9 +13,10 @@ from django.utils import timezone
 from tests.hard.server import Hand, Server
 from tests.hard.test_asvs_forms import boxes_of
 from tests.hard.traffic import TRAY_BEADS, firing_forms
+from tests.patience import PATIENCE_S, on_this_machine
 
 SECONDS = float(os.environ.get("RACE_SECONDS", "12"))
-# A busy two-core machine; the figure itself is printed.
+# On two cores that nobody else asks for; the figure itself is printed.
 SLOWEST_P95_S = 8.0
 LOAD = 90_002
 
@@ -83,7 +84,7 @@ class Crowd:
         for person in people:
             person.start()
         for person in people:
-            person.join(timeout=self.seconds + 90)
+            person.join(timeout=self.seconds + PATIENCE_S)
         assert not any(person.is_alive() for person in people), "somebody still waits"
         assert not self.troubles, self.troubles[0]
 
@@ -202,7 +203,7 @@ def prove_crowd(crowd: Crowd, before: dict, server: Server) -> str:
     assert "The book is sound" in server.python("-m", "django", "check_book")
     took = sorted(crowd.took)
     p95 = took[int(len(took) * 0.95)]
-    assert p95 < SLOWEST_P95_S
+    assert p95 < on_this_machine(SLOWEST_P95_S)
     return (
         f"{len(took)} requests in {crowd.seconds:.0f} s ({len(took) / crowd.seconds:.0f} a second),"
         f" p95 {p95:.2f} s; {crowd.added} strands added, {crowd.told} told, {confirmed} "

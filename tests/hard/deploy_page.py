@@ -15,6 +15,8 @@ import textwrap
 from contextlib import suppress
 from pathlib import Path
 
+from tests.patience import PATIENCE_S
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 PAGE = ROOT / "workshop" / "deploy.md"
 NAME = "beads.example"
@@ -159,11 +161,11 @@ class Machine:
     def stop(self, process: subprocess.Popen) -> None:
         with suppress(ProcessLookupError):
             process.send_signal(signal.SIGTERM)
-        process.wait(timeout=30)
+        process.wait(timeout=PATIENCE_S)
         self.processes.remove(process)
 
     def close(self) -> None:
         for process in list(self.processes):
             with suppress(ProcessLookupError):
                 os.killpg(process.pid, signal.SIGKILL)
-            process.wait(timeout=10)
+            process.wait(timeout=PATIENCE_S)

@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.hard.namespaces import connect_inside, run_inside
+from tests.patience import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -75,13 +76,14 @@ class Server:
             cwd=ROOT,
             capture_output=True,
             text=True,
-            timeout=170,
+            timeout=PATIENCE_S,
             check=False,
         )
         assert done.returncode == 0, done.stderr[-3000:] + done.stdout[-1000:]
         return done.stdout
 
-    def start(self, *, seconds: float = 60) -> None:
+    def start(self, *, answers: int = 200) -> None:
+        """Up to its first answer; 503 where its book is away."""
         options = ["--bind", f"127.0.0.1:{self.port}", "--workers", str(self.workers)]
         options += ["--threads", "2", "--preload", "--log-level", "critical", "--timeout", "60"]
         log = (self.folder / "server.log").open("ab")
@@ -98,13 +100,13 @@ class Server:
             stderr=log,
             start_new_session=True,
         )
-        self.wait_until_open(seconds)
+        self.wait_until_open(answers)
 
-    def wait_until_open(self, seconds: float = 60) -> None:
-        give_up_at = time.monotonic() + seconds
+    def wait_until_open(self, answers: int = 200) -> None:
+        give_up_at = time.monotonic() + PATIENCE_S
         while time.monotonic() < give_up_at:
             try:
-                if self.ask("GET", "/workshop/health/")[0] == 200:
+                if self.ask("GET", "/workshop/health/")[0] == answers:
                     return
             except OSError:
                 pass
@@ -159,7 +161,7 @@ class Server:
             return
         with contextlib.suppress(ProcessLookupError):
             os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait(timeout=30)
+        self.process.wait(timeout=PATIENCE_S)
         self.process = None
 
 

@@ -30,7 +30,7 @@ pytestmark = [
     pytest.mark.usefixtures("world"),
     pytest.mark.xdist_group("fuzz"),
 ]
-EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "300"))
+EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "200"))
 MARKUP = "<script>fuzz()</script>"
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink)
 EXPECTED = {200, 302, 400, 404, 405, 409, 422}

@@ -355,7 +355,7 @@ def test_nobody_but_the_owner_sees_copies(db):
 # --- the drill, with writers at work ---
 
 WRITER = """
-import os, sys
+import os, sys, time
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
 import django; django.setup()
 from tests.builders import make_person, make_collector, make_colour
@@ -364,6 +364,7 @@ person, collector, colour = make_person("yard"), make_collector(), make_colour()
 while not os.path.exists(sys.argv[1]):
     sack = weigh_in_sack(collector, colour=colour, gross_g=10_000, person=person)
     print(sack.number, flush=True)
+    time.sleep(0.03)  # leaves the cores to those who copy
 """
 
 

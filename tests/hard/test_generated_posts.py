@@ -24,7 +24,7 @@ pytestmark = [
     pytest.mark.usefixtures("world"),
     pytest.mark.xdist_group("generated"),
 ]
-POSTS = int(os.environ.get("GENERATED_POSTS", "300"))
+POSTS = int(os.environ.get("GENERATED_POSTS", "200"))
 SEED = int(os.environ.get("GENERATED_SEED", "12"))
 # Making a copy reads and writes files and has tests of its own; whoever signed out posts no more.
 LEFT_OUT = {

@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from tests.hard import test_asvs_forms
+from tests.patience import PATIENCE_S
 from tests.workshop import test_access
 from workshop.access import ACCESS, Row
 
@@ -44,7 +45,7 @@ def start(url: str, *args: str) -> subprocess.Popen:
 
 def race(url: str, flag: Path, *args: str) -> list[str]:
     runners = [start(url, *args, str(flag)) for _runner in range(PROCESSES)]
-    give_up_at = time.monotonic() + 90
+    give_up_at = time.monotonic() + PATIENCE_S
     while len(list(flag.parent.glob(f"{flag.name}.*"))) < PROCESSES:
         assert time.monotonic() < give_up_at, "the processes did not get ready"
         time.sleep(0.02)

@@ -19,10 +19,10 @@ import pytest
 from tests.hard.power_cut import ANY_SECTORS, EVERYTHING, NOTHING, Call, File, calls, recorder
 from tests.hard.server import Server, make_workshop
 from tests.hard.traffic import FACTS, Day
+from tests.patience import PATIENCE_S
 
 CUTS = int(os.environ.get("POWER_CUTS", "120"))
 ACKNOWLEDGED = 40
-LONGEST_S = 150
 
 pytestmark = [
     pytest.mark.slow,
@@ -60,7 +60,7 @@ def recorded(tmp_path_factory):
     day.sent = Timed()
     try:
         day.begin(without=("kiln",))
-        give_up_at = time.monotonic() + LONGEST_S
+        give_up_at = time.monotonic() + PATIENCE_S
         while len(day.sent) < ACKNOWLEDGED and time.monotonic() < give_up_at:
             time.sleep(0.1)
         day.end()

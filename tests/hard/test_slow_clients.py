@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 from tests.hard.server import Hand, Server, make_workshop
+from tests.patience import PATIENCE_S, on_this_machine
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("servers")]
 # Half a minute was usual where they did hold others up; a busy machine of the tests needs some.
-SOON_S = 5
+SOON_S = 5  # where nobody else asks for the cores
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +38,10 @@ def server(open_workshop) -> Server:
 @contextmanager
 def many(server: Server, count: int, first_words: bytes):
     """So many connections that say their first words and then hardly anything more."""
-    links = [socket.create_connection(("127.0.0.1", server.port), timeout=30) for _ in range(count)]
+    links = [
+        socket.create_connection(("127.0.0.1", server.port), timeout=PATIENCE_S)
+        for _ in range(count)
+    ]
     try:
         for link in links:
             if first_words:
@@ -72,7 +76,7 @@ SLOW_BODY = (
 )
 def test_slow_and_silent_clients_hold_up_nobody(server, count, first_words):
     with many(server, count, first_words):
-        assert slowest_look(server) < SOON_S
+        assert slowest_look(server) < on_this_machine(SOON_S)
 
 
 def test_a_slow_form_still_comes_in(server):
@@ -136,7 +140,7 @@ def test_a_crowd_that_signs_in_holds_up_nobody_who_looks(server):
         looks.append(slowest_look(server, 1))
         most = max(most, memory_mb(server))
     print(f"20 sign in at once: slowest look {max(looks):.1f} s, {most - before} MB more a worker")
-    assert max(looks) < SOON_S
+    assert max(looks) < on_this_machine(SOON_S)
     # One hash at a time in each worker takes 100 MiB, Django's own measure for Argon2.
     assert most - before < 160
     # Each was answered, or told at once that many are waiting.
@@ -149,7 +153,9 @@ def test_pages_are_shown_while_the_book_is_held_by_a_writer(open_workshop):
     hand = Hand(server, sessions["owner"])
     assert hand.get("/orders/")[0] == 200
     age_the_sessions(server)
-    with closing(sqlite3.connect(server.url.removeprefix("sqlite:///"), timeout=20)) as book:
+    with closing(
+        sqlite3.connect(server.url.removeprefix("sqlite:///"), timeout=PATIENCE_S)
+    ) as book:
         book.isolation_level = None
         book.execute("BEGIN IMMEDIATE")
         stuck = [threading.Thread(target=stuck_writer, args=(server, sessions)) for _ in range(8)]
@@ -166,7 +172,7 @@ def test_pages_are_shown_while_the_book_is_held_by_a_writer(open_workshop):
     for each in stuck:
         each.join()
     print(f"while the book is held: slowest look {slowest:.1f} s")
-    assert slowest < SOON_S
+    assert slowest < on_this_machine(SOON_S)
 
 
 def stuck_writer(server: Server, sessions: dict[str, str]) -> None:
@@ -195,12 +201,13 @@ def test_a_master_killed_alone_frees_its_port_at_once(tmp_path):
     make_workshop(server)
     server.start()
     os.kill(server.process.pid, 9)
-    server.process.wait(timeout=10)
+    server.process.wait(timeout=PATIENCE_S)
     began = time.monotonic()
-    while not is_free(server.port) and time.monotonic() - began < 40:
+    while not is_free(server.port) and time.monotonic() - began < PATIENCE_S:
         time.sleep(0.05)
-    print(f"the port was free after {time.monotonic() - began:.1f} s")
-    assert time.monotonic() - began < SOON_S
+    took_s = time.monotonic() - began
+    print(f"the port was free after {took_s:.1f} s")
+    assert took_s < on_this_machine(SOON_S)
     server.start()  # on the same port
     server.kill_all()
 

@@ -13,6 +13,7 @@ from typing import Any
 from django.utils import timezone
 
 from tests.hard.server import Hand, Server
+from tests.patience import PATIENCE_S
 
 Facts = dict[str, Any]
 TRAY_BEADS = 6
@@ -109,7 +110,9 @@ class Day:
     def send(self, role: str, hands: list[Hand], path: str, form: dict) -> bool:
         """Send a form until it is answered; whether it was done."""
         key = str(uuid.uuid4())
-        for tries in range(600):
+        give_up_at, tries = time.monotonic() + PATIENCE_S, -1
+        while time.monotonic() < give_up_at:
+            tries += 1
             try:
                 status, led_to, page = hands[tries % len(hands)].post(path, form, key)
             except OSError:

@@ -129,9 +129,9 @@ def test_another_seed_may_give_another_plan_but_never_a_worse_start():
 
 
 def test_the_clock_stops_the_planner():
-    from time import perf_counter
+    from time import process_time
 
     instance = instance_from_json(workshop(200, 2, 1))
-    began = perf_counter()
+    began = process_time()
     replan(instance, seconds=0.5)
-    assert perf_counter() - began < 2.0
+    assert process_time() - began < 2.0

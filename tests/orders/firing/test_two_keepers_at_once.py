@@ -12,6 +12,7 @@ import uuid
 
 import pytest
 
+from tests.patience import on_this_machine
 from tests.stock.test_two_counters_at_once import ROOT, postgres_url
 
 
@@ -85,4 +86,4 @@ def test_a_longer_search_outlives_its_worker_leaves_no_zombie_and_stops_nobody(r
     assert race["zombies"] == 0
     # The order was taken while it searched, so its plan is of yesterday's facts, and says so.
     assert "Search again" in race["said"]
-    assert race["order_took_s"] < 3
+    assert race["order_took_s"] < on_this_machine(3)
