@@ -167,6 +167,10 @@ ACCESS: dict[str, Row] = {
     "orders:sale_list": row("counter", act=""),
     "orders:sale": row("counter", act=""),
     "orders:sale_back": row("counter"),
+    "orders:stall_list": row("counter", act=""),
+    "orders:stall": row("counter", act=""),
+    "orders:stall_out": row("counter"),
+    "orders:stall_home": row("counter"),
     # orders
     "orders:order_list": row("counter kiln bench", act=""),
     "orders:order_detail": row("counter kiln bench", act=""),

@@ -30,7 +30,7 @@ ROOMS = {
             "counter",
             _("Counter"),
             "orders:counter",
-            ("orders:counter", "orders:sell", "orders:sale"),
+            ("orders:counter", "orders:sell", "orders:sale", "orders:stall"),
         ),
         Room("orders", _("Orders"), "orders:order_list", ("orders:order", "orders:quote")),
         Room(

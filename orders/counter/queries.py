@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
-from orders.models import Customer, Document, Order
+from orders.models import Customer, Document, Order, StallDay
 from stock.models import Balance, ItemKind, LocationKind
 from workshop.models import MoneyField
 
@@ -76,11 +76,17 @@ def standing_of(customer: Customer) -> Standing:
     return Standing(row, row.owes, last, orders.open().count())
 
 
-def free_strands(items: Iterable[int | None] | None = None) -> list[Balance]:
-    """Ready strands on the shelf, held ones among them, of some items or of all (1 query)."""
-    rows = Balance.objects.at(LocationKind.STRAND_SHELF).filter(
-        item__kind=ItemKind.STRANDS, quantity__gt=0
-    )
+def free_strands(
+    items: Iterable[int | None] | None = None, *, at: StallDay | None = None
+) -> list[Balance]:
+    """Ready strands on the shelf or out at a stall, of some items or of all (1 query).
+
+    Held ones are among them; at a stall nothing is held.
+    """
+    rows = Balance.objects.at(LocationKind.STRAND_SHELF)
+    if at is not None:
+        rows = Balance.objects.filter(place=at.place_id)
+    rows = rows.filter(item__kind=ItemKind.STRANDS, quantity__gt=0)
     if items is not None:
         rows = rows.filter(item__in=[item for item in items if item])
     return list(rows.select_related("item", "place").order_by("pk"))

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.counter.views import counter, customers, orders, papers, sell, what_if
+from orders.counter.views import counter, customers, orders, papers, sell, stall, what_if
 
 urlpatterns: list[URLPattern] = [
     path("counter/", counter.counter, name="counter"),
@@ -16,6 +16,10 @@ urlpatterns: list[URLPattern] = [
     path("sales/", sell.sale_list, name="sale_list"),
     path("sales/<int:number>/", sell.sale, name="sale"),
     path("sales/<int:number>/back/", sell.sale_back, name="sale_back"),
+    path("stall/", stall.stall_list, name="stall_list"),
+    path("stall/out/", stall.stall_out, name="stall_out"),
+    path("stall/<int:pk>/", stall.stall, name="stall"),
+    path("stall/<int:pk>/home/", stall.stall_home, name="stall_home"),
     path("orders/", orders.order_list, name="order_list"),
     path("orders/<int:number>/", orders.order_detail, name="order_detail"),
     path("orders/<int:number>/change/", counter.counter, name="order_change"),

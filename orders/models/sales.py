@@ -1,12 +1,45 @@
 """Sales from the shelf: strands that lay ready, handed over and paid at once."""
 
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.money import Document, Payment
 from orders.models.orders import Order
-from stock.models import Posting
+from stock.models import Posting, StockLocation
 from workshop.models import Person
+
+
+class StallDay(models.Model):
+    """Strands carried out to a stall, to be sold there and brought home at the end of the day.
+
+    What is out lies in the stall's own place of the book: still ours, and promised to no order.
+    """
+
+    place = models.ForeignKey(
+        StockLocation, models.PROTECT, related_name="stall_days", verbose_name=_("stall")
+    )
+    on = models.DateField(_("day"), db_index=True)
+    carried_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    opened_at = models.DateTimeField(auto_now_add=True)
+    home_at = models.DateTimeField(_("home"), null=True, blank=True)
+
+    class Meta:
+        ordering = ["-on", "-id"]
+        verbose_name = _("stall day")
+        verbose_name_plural = _("stall days")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["place"], condition=Q(home_at__isnull=True), name="stall_day_one_open"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.place} {self.on:%Y-%m-%d}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.home_at is None
 
 
 class Sale(models.Model):
@@ -23,6 +56,9 @@ class Sale(models.Model):
     invoice = models.OneToOneField(Document, models.PROTECT, related_name="sale")
     payment = models.OneToOneField(
         Payment, models.PROTECT, null=True, blank=True, related_name="sale"
+    )
+    stall_day = models.ForeignKey(
+        StallDay, models.PROTECT, null=True, blank=True, related_name="sales"
     )
     sold_at = models.DateTimeField(_("sold"), auto_now_add=True)
 

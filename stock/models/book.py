@@ -25,6 +25,7 @@ class LocationKind(models.TextChoices):
     KILN = "kiln", _("kiln")
     BEAD_SHELF = "beads", _("bead shelf")
     STRAND_SHELF = "strands", _("strand shelf")
+    STALL = "stall", _("market stall")
     # Outside the walls: these may go below nothing.
     COLLECTORS = "collectors", _("collectors")
     IN_WORK = "work", _("turned into something else")
@@ -43,10 +44,11 @@ INSIDE = frozenset(
         LocationKind.KILN,
         LocationKind.BEAD_SHELF,
         LocationKind.STRAND_SHELF,
+        LocationKind.STALL,  # away for a day, and still ours
     }
 )
 # Where stock lies between two pieces of work; there may be several of each.
-SHELVES = INSIDE - {LocationKind.BENCH, LocationKind.KILN}
+SHELVES = INSIDE - {LocationKind.BENCH, LocationKind.KILN, LocationKind.STALL}
 
 
 class StockLocation(models.Model):

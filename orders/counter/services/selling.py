@@ -1,7 +1,7 @@
 """Sold from the shelf: strands that lie ready leave at once, charged and paid in one act."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -13,16 +13,27 @@ from django.utils.translation import gettext as _
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
+from orders.costing.facts import ReadyStrandFacts, StockFacts
 from orders.costing.results import OrderCosting
 from orders.counter.queries import free_strands
 from orders.counter.services.ordering import draft_order, refuse_below_cost
 from orders.facts.order import WantedLine, facts_for
 from orders.facts.wording import refusal
-from orders.models import Customer, CustomerGroup, Order, OrderLine, Sale, Stage, StrandDesign
+from orders.models import (
+    Customer,
+    CustomerGroup,
+    Order,
+    OrderLine,
+    Sale,
+    Stage,
+    StallDay,
+    StrandDesign,
+)
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.paper_sums import ToCharge, standard_rate, sums_of
 from orders.money.services.payment_allocations import hold_account
 from orders.money.services.payments import PaymentDetails, record_payment
+from stock.models import Balance
 from stock.services.convert import Taken
 from stock.services.stringing import hand_over
 from workshop.models import Business, Person
@@ -32,10 +43,18 @@ from workshop.services.acts import record_act
 class ShelfShort(ValidationError):
     """Fewer strands of a design lie free than are to be sold. Carries the design's key."""
 
-    def __init__(self, design: StrandDesign, asked: int, free: int, held: int) -> None:
+    def __init__(
+        self, design: StrandDesign, asked: int, free: int, held: int, at: StallDay | None = None
+    ) -> None:
         self.design = design.pk
         words = {"design": design, "asked": asked, "free": free, "held": held}
-        if held:
+        if at is not None:
+            words["stall"] = at.place
+            sentence = _(
+                "%(design)s: %(free)s are out at %(stall)s and %(asked)s were written. Write "
+                "%(free)s or fewer."
+            )
+        elif held:
             sentence = _(
                 "%(design)s: %(free)s lie free on the shelf and %(asked)s were written; %(held)s "
                 "more are held for orders. Sell %(free)s, or take an order for the rest."
@@ -73,20 +92,24 @@ def price_sale(
     customer: Customer | None,
     business: Business,
     on: date,
-    designs: Sequence[StrandDesign] | None = None,
+    designs: Sequence[StrandDesign],
+    rows: Sequence[Balance],
 ) -> PricedSale:
-    """Price lines as they would be sold and charged now; nothing is written."""
+    """Price lines as they would be sold and charged now; nothing is written.
+
+    designs  those of the lines, with their clasp and cord
+    rows     the strands that are ready where they are sold
+    """
+    facts = facts_for(
+        lines,
+        customer=customer,
+        group=CustomerGroup.WALK_IN,
+        designs=designs,
+        business=business,
+        on=on,
+    )
     try:
-        costing = cost_order(
-            facts_for(
-                lines,
-                customer=customer,
-                group=CustomerGroup.WALK_IN,
-                designs=designs,
-                business=business,
-                on=on,
-            )
-        )
+        costing = cost_order(replace(facts, stock=_ready(designs, rows)))
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
     rate = standard_rate(business, on)
@@ -97,6 +120,19 @@ def price_sale(
     return PricedSale(costing, sums_of(to_charge, business, ordinary=rate).due)
 
 
+def _ready(designs: Sequence[StrandDesign], rows: Sequence[Balance]) -> StockFacts:
+    """What is ready where it is sold, and no bead: a sale makes nothing."""
+    own = {design.item_id: design.pk for design in designs}
+    return StockFacts(
+        (),
+        tuple(
+            ReadyStrandFacts(own[row.item_id], row.free_quantity, row.value / row.quantity)
+            for row in rows
+            if row.item_id in own and row.free_quantity > 0
+        ),
+    )
+
+
 @transaction.atomic
 def sell(
     lines: Sequence[WantedLine],
@@ -104,6 +140,7 @@ def sell(
     person: Person,
     way: PaymentDetails,
     customer: Customer | None = None,
+    day: StallDay | None = None,
     on: date | None = None,
     owner_word: bool = False,
     note: str = "",
@@ -111,6 +148,7 @@ def sell(
 ) -> Sale:
     """Sell strands that lie free on the shelf: they leave it, are invoiced, and are paid.
 
+    day       the day at a stall, where they are sold from what is out there
     customer  none: somebody who gives no name gets the short form of the invoice
     on        the day it was sold, where it is written down afterwards; papers are of today
     priced    of these very lines and this customer, where they were priced in this transaction
@@ -125,9 +163,19 @@ def sell(
     business = Business.current()
     customer = customer or nameless_customer()
     hold_account(customer)
-    priced = priced or price_sale(lines, customer=customer, business=business, on=on)
+    found = StrandDesign.objects.select_related("clasp", "cord")
+    designs = found.in_bulk([line.design for line in lines])
+    rows = free_strands([design.item_id for design in designs.values()], at=day)
+    parts = _taken(lines, designs, rows, day)
+    priced = priced or price_sale(
+        lines,
+        customer=customer,
+        business=business,
+        on=on,
+        designs=list(designs.values()),
+        rows=rows,
+    )
     below = refuse_below_cost(priced.costing, person=person, owner_word=owner_word)
-    parts = _taken(lines)
     order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)
     now = timezone.now()
     Order.objects.filter(pk=order.pk).update(
@@ -162,15 +210,20 @@ def sell(
             on=on,
         )
         invoice.refresh_from_db(fields=["settled"])
-    sale = Sale.objects.create(order=order, posting=posting, invoice=invoice, payment=payment)
+    sale = Sale.objects.create(
+        order=order, posting=posting, invoice=invoice, payment=payment, stall_day=day
+    )
     record_act(person, "sell from the shelf", sale, after={"total": str(invoice.total)})
     return sale
 
 
-def _taken(lines: Sequence[WantedLine]) -> list[Taken]:
-    """What of which shelf is sold; the book looks again under its locks (2 queries)."""
-    designs = StrandDesign.objects.in_bulk([line.design for line in lines])
-    rows = free_strands(design.item_id for design in designs.values())
+def _taken(
+    lines: Sequence[WantedLine],
+    designs: Mapping[int, StrandDesign],
+    rows: Sequence[Balance],
+    day: StallDay | None,
+) -> list[Taken]:
+    """What of which place is sold; the book looks again under its locks."""
     parts = []
     for line in lines:
         design = designs[line.design]
@@ -182,5 +235,5 @@ def _taken(lines: Sequence[WantedLine]) -> list[Taken]:
                 left -= piece
         if left:
             held = sum(row.reserved for row in own)
-            raise ShelfShort(design, line.strands, line.strands - left, held)
+            raise ShelfShort(design, line.strands, line.strands - left, held, day)
     return parts

@@ -26,7 +26,7 @@ from orders.counter.views.sheet import people
 from orders.designs.queries.designs import DrawnDesign
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
-from orders.models import Document, Sale, StrandDesign
+from orders.models import Document, Sale, StallDay, StrandDesign
 from orders.papers.snapshot import text
 from workshop import formats
 from workshop.money import ZERO
@@ -60,8 +60,10 @@ class Stand:
 
     def __init__(self, request: Any, data: QueryDict, *, drawn: bool = True) -> None:
         self.request, self.data, self.drawn = request, data, drawn
+        self.day = _open_day(data.get("stall"))
+        self.rows = free_strands(at=self.day)
         free: dict[int, int] = {}
-        for row in free_strands():
+        for row in self.rows:
             free[row.item_id] = free.get(row.item_id, 0) + row.free_quantity
         self.free = {item: n for item, n in free.items() if n}
         self.designs = list(
@@ -98,6 +100,7 @@ class Stand:
             business=self.request.business,
             on=timezone.localdate(),
             designs=[d for d in self.designs if d.pk in {line.design for line in lines}],
+            rows=self.rows,
         )
 
     def for_sale(self) -> list[ForSale]:
@@ -146,6 +149,7 @@ class Stand:
         business = self.request.business
         return {
             "stand": self,
+            "day": self.day,
             "boxes": self.form,
             "rows": rows,
             "due": priced.due if priced else None,
@@ -169,7 +173,16 @@ class Stand:
             "who": who,
             "methods": [(value, label) for value, label in METHODS.items() if value != "cash"],
             "today": _sold_today(),
+            "stalls": StallDay.objects.filter(home_at=None).select_related("place"),
         }
+
+
+def _open_day(said: str | None) -> StallDay | None:
+    """The day at a stall that is sold at, while it is not home yet (1 query)."""
+    key = whole_number(said)
+    if key is None:
+        return None
+    return StallDay.objects.filter(pk=key, home_at=None).select_related("place").first()
 
 
 def _sold_today() -> dict[str, Any]:
@@ -198,6 +211,8 @@ def _fresh_data(request) -> QueryDict:
         data["customer"] = str(customer)
     if (design := whole_number(request.GET.get("design"))) is not None:
         data[f"n_{design}"] = "1"
+    if (day := _open_day(request.GET.get("stall"))) is not None:
+        data["stall"], data["drawer"] = str(day.pk), day.place.name
     return data
 
 
@@ -235,6 +250,8 @@ def _pay(request, method: str) -> HttpResponse:
                     person=request.user,
                     way=form.way(method),
                     customer=stand.customer,
+                    day=stand.day,
+                    on=stand.day.on if stand.day else None,
                     owner_word=form.cleaned_data["owner_word"],
                     priced=stand.priced,
                 )
@@ -249,8 +266,12 @@ def _pay(request, method: str) -> HttpResponse:
 
 
 def _check_seen(request, stand: Stand) -> None:
-    """What is charged must be what was told to the customer."""
-    if not stand.wanted:
+    """What is charged must be what was told to the customer, from where it was sold."""
+    if request.POST.get("stall") and stand.day is None:
+        stand.form.add_error(
+            None, _("That stall is home by now; what is sold here is sold from the shelf.")
+        )
+    elif not stand.wanted:
         stand.form.add_error(None, _("Nothing is chosen yet. Tap a strand that is to be sold."))
     elif stand.priced is None:
         stand.form.add_error(None, stand.problem)
@@ -301,7 +322,7 @@ sale_list = SaleList.as_view()
 def _sale(number: int) -> Sale:
     return get_object_or_404(
         Sale.objects.select_related(
-            "order__customer", "order__taken_by", "invoice", "payment"
+            "order__customer", "order__taken_by", "invoice", "payment", "stall_day__place"
         ).defer("invoice__content"),
         order__number=number,
     )

@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.counter.queries import free_strands
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.counter.services.selling import ShelfShort, price_sale, sell
@@ -97,7 +98,14 @@ def test_what_is_asked_is_what_is_charged_with_vat(shelf):
     # Source: EN 16931, BR-CO-17 (from memory); the same example by hand.
     ready_strands("Harbour bracelet", 40)
     lines = [WantedLine(shelf.pk, 30, Decimal("13.70"))]
-    priced = price_sale(lines, customer=None, business=Business.current(), on=timezone.localdate())
+    priced = price_sale(
+        lines,
+        customer=None,
+        business=Business.current(),
+        on=timezone.localdate(),
+        designs=[shelf],
+        rows=free_strands(),
+    )
     assert priced.due == Decimal("505.53")
     sale = sell(lines, person=make_person("counter"), way=PaymentDetails("bank"))
     assert sale.invoice.total == Decimal("505.53")

@@ -1,0 +1,97 @@
+"""What is typed when strands go out to a stall and come home."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orders.counter.services.stall import Home
+from orders.models import Payment, StrandDesign
+from orders.money.forms.money import DayInput
+from orders.money.services.payments import PaymentDetails
+from workshop.form_fields import CountField, MoneyBox
+
+
+class CarryOutForm(forms.Form):
+    """Which stall, which day, and for each design that lies free `n_<id>`."""
+
+    stall = forms.CharField(
+        label=gettext_lazy("Stall"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("Where it stands, if there is more than one."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+
+    def __init__(
+        self, *args: Any, designs: Iterable[StrandDesign], more: bool, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("on", timezone.localdate())
+        if more:  # to a day that has begun
+            del self.fields["stall"], self.fields["on"]
+        self.designs = list(designs)
+        for design in self.designs:
+            self.fields[f"n_{design.pk}"] = CountField(
+                label=_("%(design)s: how many go out") % {"design": design.name}, required=False
+            )
+
+    def strands(self) -> dict[int, int]:
+        return {each.pk: self.cleaned_data[f"n_{each.pk}"] or 0 for each in self.designs}
+
+
+class ComeHomeForm(forms.Form):
+    """For each design that is out: `home_<id>`, `gone_<id>`, `p_<id>`; how the rest was paid."""
+
+    method = forms.ChoiceField(
+        label=gettext_lazy("How the rest was paid"),
+        choices=Payment.WAYS,
+        initial=Payment.Method.CASH,
+        widget=forms.RadioSelect,
+    )
+    drawer = forms.CharField(label=gettext_lazy("Drawer"), max_length=40, required=False)
+    network = forms.CharField(
+        label=gettext_lazy("Network of mobile money"), max_length=40, required=False
+    )
+    reference = forms.CharField(label=gettext_lazy("Reference"), max_length=60, required=False)
+    owner_word = forms.BooleanField(
+        required=False, label=gettext_lazy("Sell below cost all the same")
+    )
+
+    def __init__(self, *args: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.designs = list(designs)
+        for design in self.designs:
+            words = {"design": design.name}
+            self.fields[f"home_{design.pk}"] = CountField(
+                label=_("%(design)s: came home") % words,
+                error_messages={"required": _("Count what came home; write 0 for none.")},
+            )
+            self.fields[f"gone_{design.pk}"] = CountField(
+                label=_("%(design)s: missing or broken") % words, required=False
+            )
+            self.fields[f"p_{design.pk}"] = MoneyBox(
+                label=_("%(design)s: price each, if another") % words,
+                required=False,
+                min_value=0,
+                max_digits=9,
+            )
+
+    def counted(self) -> list[Home]:
+        said = self.cleaned_data
+        return [
+            Home(
+                each.pk, said[f"home_{each.pk}"], said[f"gone_{each.pk}"] or 0, said[f"p_{each.pk}"]
+            )
+            for each in self.designs
+        ]
+
+    def way(self) -> PaymentDetails:
+        said = self.cleaned_data
+        return PaymentDetails(
+            said["method"], said["drawer"], said["network"], "", said["reference"]
+        )
