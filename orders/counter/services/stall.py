@@ -153,7 +153,7 @@ def sold_by_count(
 
     Refused where more came home than is out, and where a design that is out was not counted.
     """
-    out = {row.item_id: row.quantity for row in free_strands(at=day)}
+    out: dict[int | None, int] = {row.item_id: row.quantity for row in free_strands(at=day)}
     lines = []
     for each in counted:
         design = designs[each.design]
