@@ -6,6 +6,7 @@ length m(smallest + largest) + smallest (sum of an arithmetic series).
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from orders.costing.numbers import ZERO, whole_down, whole_up
@@ -14,31 +15,36 @@ from orders.costing.numbers import ZERO, whole_down, whole_up
 SLACK_MM = Decimal("0.000001")
 
 
-def repeats(
-    available_mm: Decimal,
-    gap_mm: Decimal,
-    once_mm: Decimal,
-    once_count: int,
-    pattern_mm: Decimal,
-    pattern_count: int,
-    *,
-    made_to_length: bool = False,
-) -> int:
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What is laid on a cord.
+
+    gap_mm      between each two beads
+    once_mm     length of the parts that stand once, without gaps; once_count how many
+    pattern_mm  length of one repeat, without gaps; pattern_count how many beads in it
+    """
+
+    gap_mm: Decimal
+    once_mm: Decimal
+    once_count: int
+    pattern_mm: Decimal
+    pattern_count: int
+
+
+def repeats(available_mm: Decimal, laid: Pattern, *, made_to_length: bool = False) -> int:
     """How often a pattern goes on the cord beside the parts that stand once.
 
     available_mm  cord between the findings
-    once_mm       length of the parts that stand once, without gaps; once_count how many
-    pattern_mm    length of one repeat, without gaps; pattern_count how many beads in it
 
     Below 0 when even the parts that stand once do not fit.
 
-    >>> repeats(Decimal("406.4"), Decimal(1), Decimal(0), 0, Decimal(8), 1)
+    >>> repeats(Decimal("406.4"), Pattern(Decimal(1), ZERO, 0, Decimal(8), 1))
     45
-    >>> repeats(Decimal("457.2"), Decimal(0), Decimal(0), 0, Decimal(8), 1, made_to_length=True)
+    >>> repeats(Decimal("457.2"), Pattern(ZERO, ZERO, 0, Decimal(8), 1), made_to_length=True)
     58
     """
-    room = available_mm + gap_mm - once_mm - gap_mm * once_count
-    one = pattern_mm + gap_mm * pattern_count
+    room = available_mm + laid.gap_mm - laid.once_mm - laid.gap_mm * laid.once_count
+    one = laid.pattern_mm + laid.gap_mm * laid.pattern_count
     if made_to_length:
         return max(0, whole_up((room - SLACK_MM) / one))
     return whole_down((room + SLACK_MM) / one)

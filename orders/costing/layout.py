@@ -17,6 +17,7 @@ from orders.costing.bead_unit import bead_length_mm
 from orders.costing.checks import UNKNOWN, number, plain, whole
 from orders.costing.cord import (
     SLACK_MM,
+    Pattern,
     graduated_mm,
     graduated_pairs,
     graduated_sizes,
@@ -251,15 +252,8 @@ def _pattern_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Dec
     if pattern:
         if repeat_mm <= 0:
             raise CostingError("parts", NOTHING_FITS, subject=design.name, parts=0, cord=0)
-        times = repeats(
-            available_mm,
-            design.gap_mm,
-            once_mm,
-            once_count,
-            pattern_mm,
-            pattern_count,
-            made_to_length=design.made_to_length,
-        )
+        laid = Pattern(design.gap_mm, once_mm, once_count, pattern_mm, pattern_count)
+        times = repeats(available_mm, laid, made_to_length=design.made_to_length)
         cord = plain(available_mm)
         if times < 0:
             taken = once_mm + design.gap_mm * max(0, once_count - 1)

@@ -10,6 +10,7 @@ from typing import Any
 
 from orders.costing.beads_to_start import beads_to_start, beads_to_start_scattered
 from orders.costing.cord import (
+    Pattern,
     graduated_mm,
     graduated_pairs,
     graduated_sizes,
@@ -62,6 +63,10 @@ def _chained(*moments: Decimal) -> tuple[Decimal, Decimal]:
 def _mixed_density(*parts: Decimal) -> Decimal:
     """parts: share and density of each colour in turn."""
     return mixed_density_g_cm3(list(zip(parts[::2], parts[1::2], strict=True)))
+
+
+def _repeats(cord: Decimal, *pattern: Any, made_to_length: bool) -> int:
+    return repeats(cord, Pattern(*pattern), made_to_length=made_to_length)
 
 
 def _finished(
@@ -189,13 +194,13 @@ OPERATIONS: dict[str, Operation] = {
         lambda a, b: a * b / MINUTES_AN_HOUR, gettext_noop("minutes × pay ÷ 60")
     ),
     "repeats_down": Operation(
-        partial(repeats, made_to_length=False),
+        partial(_repeats, made_to_length=False),
         gettext_noop(
             "(cord + gap − once − gap × its count) ÷ (repeat + gap × its count), rounded down"
         ),
     ),
     "repeats_up": Operation(
-        partial(repeats, made_to_length=True),
+        partial(_repeats, made_to_length=True),
         gettext_noop(
             "(cord + gap − once − gap × its count) ÷ (repeat + gap × its count), rounded up"
         ),

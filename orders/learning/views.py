@@ -24,7 +24,7 @@ from orders.models import AcceptedStandard
 from stock.models import Bead, RejectCause
 from workshop import formats
 from workshop.doors import may
-from workshop.drawing import Curve, line_chart_svg
+from workshop.drawing import Axes, Curve, line_chart_svg
 from workshop.models import Kiln
 from workshop.typed import whole_number
 from workshop.views.idempotent import idempotent
@@ -273,10 +273,12 @@ def chart_svg(chart: ControlChart) -> str:
             Curve(_("mean"), ((1.0, mean), (float(len(numbered)), mean)), dashed=True),
             Curve("", tuple((float(n), 100 * p.low) for n, p in numbered), dashed=True),
         ],
-        x_name=_("loads, oldest first"),
-        y_name=_("% rejects"),
+        axes=Axes(
+            _("loads, oldest first"),
+            _("% rejects"),
+            write=lambda value: formats.decimal(Decimal(str(value)), 0),
+        ),
         title=_("Rejects of each load, with their limits"),
         width=340,
         height=260,
-        write=lambda value: formats.decimal(Decimal(str(value)), 0),
     )

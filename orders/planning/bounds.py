@@ -45,30 +45,37 @@ class Supply:
     work: dict[int, int]
 
 
-def turns_in_windows(
-    problem: Problem,
-    inside_min: int,
-    occupancy_min: int,
-    hold_min: int,
-    units: int,
-    lead_min: int = 0,
-    cools_min: int = 0,
-) -> list[list[tuple[int, int]]]:
-    """For each window, when `units` kiln places or moulds can come out, at the earliest.
+@dataclass(frozen=True)
+class Turn:
+    """One filling of kiln places or moulds.
 
-    lead_min   before the first turn, from the opening
-    cools_min  from the end of a turn until its beads are cold
+    inside_min     of it within the working window; occupancy_min until they are free
+    hold_min       before the next turn
+    lead_min       before the first turn, from the opening
+    cools_min      from the end of a turn until its beads are cold
+    """
+
+    inside_min: int
+    occupancy_min: int
+    hold_min: int = 0
+    lead_min: int = 0
+    cools_min: int = 0
+
+
+def turns_in_windows(problem: Problem, turn: Turn, units: int) -> list[list[tuple[int, int]]]:
+    """For each window, when `units` kiln places or moulds can come out, at the earliest.
 
     A mould's turns start at the opening and follow each other without a pause; each takes the
     occupancy and, before the next, the hold. A turn belongs to the window in which it starts.
     """
     found = []
-    step = max(1, occupancy_min + hold_min)
+    step = max(1, turn.occupancy_min + turn.hold_min)
     for opens, closes in zip(problem.hours.opens, problem.hours.closes, strict=True):
         ends = []
-        start = opens + lead_min
-        while start + inside_min <= closes:
-            ends.append((problem.hours.out_at(start + occupancy_min + cools_min), units))
+        start = opens + turn.lead_min
+        while start + turn.inside_min <= closes:
+            out_min = start + turn.occupancy_min + turn.cools_min
+            ends.append((problem.hours.out_at(out_min), units))
             start += step
         found.append([end for end in ends if end[0] < NEVER])
     return found
@@ -81,15 +88,13 @@ def supplies(problem: Problem) -> list[Supply]:
     least = problem.least_minutes
     by_window: list[list[tuple[int, int]]] = [[] for _ in problem.hours.opens]
     for kiln, places in enumerate(problem.places):
-        turns = turns_in_windows(
-            problem,
+        turn = Turn(
             problem.turn_inside(kiln, least),
             problem.turn(kiln, least),
-            0,
-            places,
-            problem.lead(kiln),
-            min((problem.cools(t, kiln) for t in tasks), default=0),
+            lead_min=problem.lead(kiln),
+            cools_min=min((problem.cools(t, kiln) for t in tasks), default=0),
         )
+        turns = turns_in_windows(problem, turn, places)
         for window, ends in zip(by_window, turns, strict=True):
             window.extend(ends)
     for window in by_window:
@@ -110,7 +115,7 @@ def supplies(problem: Problem) -> list[Supply]:
         for t in mine:
             need[problem.order[t]] = need.get(problem.order[t], 0) + moulds[t]
         hold = problem.least_hold(shape)
-        turns = turns_in_windows(problem, inside, occupancy, hold, owned)
+        turns = turns_in_windows(problem, Turn(inside, occupancy, hold), owned)
         found.append(Supply(turns, need))
     return found
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orders.costing.cord import graduated_mm, graduated_sizes, repeats
+from orders.costing.cord import Pattern, graduated_mm, graduated_sizes, repeats
 from orders.costing.errors import CostingError
 from orders.costing.facts import CordFacts, FindingFacts, Key, PartFacts, SpacerFacts
 from orders.costing.layout import lay_out
@@ -259,17 +259,17 @@ def test_cord_is_its_ratio_of_the_length_reached_and_the_tails_for_every_row():
     st.integers(10, 400).map(lambda n: Decimal(n) / 10),
 )
 def test_one_more_bead_would_not_fit(cord_mm, gap_mm, bead_mm):
-    count = repeats(cord_mm, gap_mm, D(0), 0, bead_mm, 1)
+    count = repeats(cord_mm, Pattern(gap_mm, D(0), 0, bead_mm, 1))
     assert count * bead_mm + max(0, count - 1) * gap_mm <= cord_mm
     assert (count + 1) * bead_mm + count * gap_mm > cord_mm
-    made = repeats(cord_mm, gap_mm, D(0), 0, bead_mm, 1, made_to_length=True)
+    made = repeats(cord_mm, Pattern(gap_mm, D(0), 0, bead_mm, 1), made_to_length=True)
     assert made * bead_mm + (made - 1) * gap_mm >= cord_mm
     assert made - count in (0, 1)
 
 
 def test_thirds_of_a_millimetre_do_not_lose_a_bead():
     third = D(1) / 3
-    assert repeats(D(10), D(0), D(0), 0, third, 1) == 30
+    assert repeats(D(10), Pattern(D(0), D(0), 0, third, 1)) == 30
 
 
 # -- refusals ------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ import pytest
 
 from orders.planning.bounds import (
     Bounds,
+    Turn,
     alone_out,
     bounds,
     completions,
@@ -76,7 +77,7 @@ def test_mould_turns_hold_the_finish_back():
 
 def test_turns_follow_each_other_without_a_pause():
     problem = problem_of(instance())
-    turns = turns_in_windows(problem, 175, 175, 30, 8)
+    turns = turns_in_windows(problem, Turn(175, 175, 30), 8)
     assert turns[0] == [(655, 8), (860, 8)]
     assert turns[1] == [(2095, 8), (2300, 8)]
 

@@ -5,6 +5,7 @@ from xml.etree import ElementTree
 import pytest
 
 from workshop.drawing import (
+    Axes,
     Band,
     Bar,
     Curve,
@@ -128,7 +129,7 @@ def test_axes_are_marked_at_round_numbers(low, high, about, expected):
 
 def test_a_firing_curve_stays_inside_its_band_when_its_numbers_do():
     curve = Curve("programme", ((0, 20), (60, 720), (90, 720), (200, 40)))
-    picture = line_chart_svg([curve], bands=[Band("powder", 600, 800)], x_name="min", y_name="°C")
+    picture = line_chart_svg([curve], bands=[Band("powder", 600, 800)], axes=Axes("min", "°C"))
     (band,) = nodes(picture, "sd-band")
     top, foot = float(band.get("y")), float(band.get("y")) + float(band.get("height"))
     points = nodes(picture, "sd-curve")[0].get("d")[1:].split("L")
@@ -174,7 +175,7 @@ def test_no_drawing_carries_a_style_or_an_unescaped_word():
             [odd], [odd], [LoadBar(odd, 0, 60, 90, odd, odd, href='"><script>')], title=odd
         ),
         kiln_day_svg([odd], odd, [LoadBar(odd, 0, 600, 900, odd, odd)]),
-        line_chart_svg([Curve(odd, ((0, 1), (1, 2)))], bands=[Band(odd, 1, 2)], x_name=odd),
+        line_chart_svg([Curve(odd, ((0, 1), (1, 2)))], bands=[Band(odd, 1, 2)], axes=Axes(odd)),
         mass_flow_svg([FlowStage(odd, 2, odd, 1, odd, odd), FlowStage(odd, 1, odd)], title=odd),
     ]
     for picture in drawings:

@@ -4,7 +4,7 @@ Nothing here knows Django. Every function returns finished SVG whose texts are e
 """
 
 from workshop.drawing.beads import bead_svg
-from workshop.drawing.charts import Band, Bar, Curve, bars_svg, line_chart_svg
+from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
 from workshop.drawing.kilns import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
@@ -12,6 +12,7 @@ from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
 
 __all__ = [
+    "Axes",
     "Band",
     "Bar",
     "Curve",

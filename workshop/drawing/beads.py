@@ -7,7 +7,7 @@ remade ones show the pieces they were; a centrepiece is ringed and dotted.
 from workshop.drawing.layouts import body, contrasting
 from workshop.drawing.light import edge, light, lights
 from workshop.drawing.look import DrawnBead
-from workshop.drawing.svg import CORD, num, svg, tag
+from workshop.drawing.svg import CORD, Frame, num, svg, tag
 
 
 def bead_parts(prefix: str, bead: DrawnBead, *, paper: bool = False) -> str:
@@ -49,8 +49,10 @@ def bead_svg(
     )
     return svg(
         picture,
-        width=wide * px_per_mm,
-        height=high * px_per_mm,
-        view=(-wide / 2, -high / 2, wide, high),
-        title=title,
+        Frame(
+            width=wide * px_per_mm,
+            height=high * px_per_mm,
+            view=(-wide / 2, -high / 2, wide, high),
+            title=title,
+        ),
     )

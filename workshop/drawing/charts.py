@@ -14,6 +14,7 @@ from workshop.drawing.svg import (
     HAIR,
     INK,
     SOFT,
+    Frame,
     num,
     svg,
     tag,
@@ -84,21 +85,28 @@ def _named_at(
     return *points[at], None if falling else "end"
 
 
+@dataclass(frozen=True)
+class Axes:
+    """What stands at the axes.
+
+    write  how numbers are written there (the locale's way is the caller's business)
+    """
+
+    x_name: str = ""
+    y_name: str = ""
+    write: Callable[[float], str] = _plain
+
+
 def line_chart_svg(
     curves: Sequence[Curve],
     *,
     bands: Sequence[Band] = (),
-    x_name: str = "",
-    y_name: str = "",
+    axes: Axes = Axes(),
     width: int = 420,
     height: int = 270,
     title: str = "",
-    write: Callable[[float], str] = _plain,
 ) -> str:
-    """Curves over a common ground.
-
-    write   how numbers on the axes are written (the locale's way is the caller's business)
-    """
+    """Curves over a common ground."""
     xs = [x for curve in curves for x, _ in curve.points] or [0.0, 1.0]
     ys = [y for curve in curves for _, y in curve.points]
     ys += [edge for band in bands for edge in (band.low, band.high)]
@@ -132,11 +140,20 @@ def line_chart_svg(
         line = f"M{num(left)} {num(up(y))}H{num(right)}"
         parts.append(tag("path", d=line, class_="sd-hair", stroke=HAIR, stroke_width=1))
         parts.append(
-            words(left - 8, up(y) + 4, write(y), text_anchor="end", class_="sd-soft", fill=SOFT)
+            words(
+                left - 8, up(y) + 4, axes.write(y), text_anchor="end", class_="sd-soft", fill=SOFT
+            )
         )
     for x in ticks(x0, x1, max(4, width // 70)):
         parts.append(
-            words(across(x), foot + 18, write(x), text_anchor="middle", class_="sd-soft", fill=SOFT)
+            words(
+                across(x),
+                foot + 18,
+                axes.write(x),
+                text_anchor="middle",
+                class_="sd-soft",
+                fill=SOFT,
+            )
         )
     axis = f"M{num(left)} {num(foot)}H{num(right)}"
     parts.append(tag("path", d=axis, class_="sd-axis", stroke=CORD, stroke_width=1))
@@ -163,9 +180,11 @@ def line_chart_svg(
             parts.append(
                 words(across(x), up(y) - 8, curve.name, text_anchor=anchor, font_weight=600)
             )
-    parts.append(words(0, 13, y_name, class_="sd-soft", fill=SOFT))
-    parts.append(words(right, height - 4, x_name, text_anchor="end", class_="sd-soft", fill=SOFT))
-    return svg(parts, width=width, height=height, title=title, text=True, class_="sd-chart")
+    parts.append(words(0, 13, axes.y_name, class_="sd-soft", fill=SOFT))
+    parts.append(
+        words(right, height - 4, axes.x_name, text_anchor="end", class_="sd-soft", fill=SOFT)
+    )
+    return svg(parts, Frame(width=width, height=height, title=title, text=True, class_="sd-chart"))
 
 
 @dataclass(frozen=True)
@@ -219,4 +238,6 @@ def bars_svg(
                 stroke_width=0.75,
             )
         )
-    return svg(parts, width=width, height=40 * len(bars), title=title, text=True, class_="sd-bars")
+    return svg(
+        parts, Frame(width=width, height=40 * len(bars), title=title, text=True, class_="sd-bars")
+    )

@@ -6,7 +6,7 @@ Widths are to scale: a stage is as wide as its glass is heavy.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from workshop.drawing.svg import EMBER, GREEN, SOFT, num, svg, tag, words
+from workshop.drawing.svg import EMBER, GREEN, SOFT, Frame, num, svg, tag, words
 
 STEP_PX, STAGE_PX = 76.0, 10.0
 
@@ -84,4 +84,6 @@ def mass_flow_svg(stages: Sequence[FlowStage], *, width: int = 332, title: str =
     last = stages[-1] if stages else None
     tail = 14.0 + (17.0 if last and last.lost else 0) + (17.0 if last and last.stays else 0)
     high = 20.0 + STEP_PX * max(0, len(stages) - 1) + STAGE_PX + tail
-    return svg(parts, width=width, height=high, title=title, text=True, class_="sd-mass-flow")
+    return svg(
+        parts, Frame(width=width, height=high, title=title, text=True, class_="sd-mass-flow")
+    )

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from workshop.drawing.svg import AMBER, EMBER, HAIR, PAPER, SOFT, num, svg, tag, words
+from workshop.drawing.svg import AMBER, EMBER, HAIR, PAPER, SOFT, Frame, num, svg, tag, words
 
 DAY_MIN = 24 * 60
+PHONE_PX = 332  # beside the margins of a narrow telephone
 LETTER_PX = 6.4  # a usual letter of 13 px type
 ROW_PX, BAR_PX = 58, 22
 TOUCH_PX = 44
@@ -225,10 +226,8 @@ def kiln_day_svg(
     loads: Sequence[LoadBar],
     *,
     day_number: int = 0,
-    width: int = 332,
     hours: tuple[int, int] = (0, 24),
     now_min: int | None = None,
-    title: str = "",
 ) -> str:
     """One day for a phone; `day_number` says which, the loads are the same as for the week."""
     shift = day_number * DAY_MIN
@@ -247,7 +246,7 @@ def kiln_day_svg(
         for load in loads
         if load.free_min > shift and load.start_min < shift + DAY_MIN
     ]
-    grid = _Hours(hours[0], hours[1], 0.5, width - 1.0)
+    grid = _Hours(hours[0], hours[1], 0.5, PHONE_PX - 1.0)
     top, row_px = 50.0, 76
     foot = top + row_px * len(kilns)
     every = 3 if (hours[1] - hours[0]) <= 18 else 4
@@ -259,11 +258,17 @@ def kiln_day_svg(
         parts += _loads(today, kiln, grid, y + 22, 1)
         line = y + row_px - 2
         parts.append(
-            tag("path", d=f"M0 {num(line)}H{width}", class_="sd-hair", stroke=HAIR, stroke_width=1)
+            tag(
+                "path",
+                d=f"M0 {num(line)}H{PHONE_PX}",
+                class_="sd-hair",
+                stroke=HAIR,
+                stroke_width=1,
+            )
         )
     if now_min is not None and (here := grid.spans(now_min - shift, now_min - shift + 1, 1)):
         parts.append(_now(here[0][0], top - 14, foot))
-    return _calendar(parts, width, foot + 4, title or day, today)
+    return _calendar(parts, PHONE_PX, foot + 4, day, today)
 
 
 def _calendar(
@@ -272,10 +277,12 @@ def _calendar(
     opens = any(load.href for load in loads)
     return svg(
         parts,
-        width=width,
-        height=height,
-        title=title,
-        text=True,
-        opens=opens,
-        class_="sd-calendar",
+        Frame(
+            width=width,
+            height=height,
+            title=title,
+            text=True,
+            opens=opens,
+            class_="sd-calendar",
+        ),
     )

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from workshop.drawing.colours import checked
-from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, svg, tag
+from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, Frame, svg, tag
 
 _LOOKS = {
     "done": (GREEN, GREEN),
@@ -40,7 +40,7 @@ def progress_svg(stages: Sequence[tuple[str, str]], *, title: str = "") -> str:
                 stroke_width=1.25,
             )
         )
-    return svg(parts, width=wide, height=18, title=said or here, class_="sd-progress")
+    return svg(parts, Frame(width=wide, height=18, title=said or here, class_="sd-progress"))
 
 
 def bar_svg(share: float, colour: str, *, title: str = "") -> str:
@@ -62,7 +62,7 @@ def bar_svg(share: float, colour: str, *, title: str = "") -> str:
             vector_effect="non-scaling-stroke",
         ),
     ]
-    return svg(parts, width=100, height=6, title=title, class_="sd-bar", stretch=True)
+    return svg(parts, Frame(width=100, height=6, title=title, class_="sd-bar", stretch=True))
 
 
 def swatch_svg(colour: str) -> str:
@@ -78,9 +78,11 @@ def swatch_svg(colour: str) -> str:
             stroke=INK,
             stroke_opacity=0.35,
         ),
-        width=16,
-        height=16,
-        class_="sd-swatch",
+        Frame(
+            width=16,
+            height=16,
+            class_="sd-swatch",
+        ),
     )
 
 
@@ -97,7 +99,9 @@ def bottle_svg(colour: str, *, see_through: bool = True) -> str:
             stroke=INK,
             stroke_opacity=0.5,
         ),
-        width=20,
-        height=52,
-        class_="sd-bottle",
+        Frame(
+            width=20,
+            height=52,
+            class_="sd-bottle",
+        ),
     )

@@ -12,7 +12,7 @@ from math import atan2, degrees, hypot
 from workshop.drawing.beads import bead_parts
 from workshop.drawing.light import lights
 from workshop.drawing.look import DrawnBead
-from workshop.drawing.svg import CORD, SOFT, num, svg, tag
+from workshop.drawing.svg import CORD, SOFT, Frame, num, svg, tag
 
 LEAST_BEAD_PX = 9.5  # smaller than this, beads run together
 LEAST_PX_PER_MM, LEAST_FOR_SMALL_BEADS = 0.7, 1.8
@@ -184,10 +184,12 @@ def strand_svg(
     if not strand.beads:
         return svg(
             _line("M0 4H40", "sd-cord", CORD, 0.5),
-            width=width,
-            height=24,
-            view=(0, 0, 40, 8),
-            title=title,
+            Frame(
+                width=width,
+                height=24,
+                view=(0, 0, 40, 8),
+                title=title,
+            ),
         )
     end = END_MM.get(strand.ends, END_MM["bare"])
     windows = _windows(strand, width / _least_scale(strand) - 2 * end)
@@ -231,11 +233,13 @@ def strand_svg(
     )
     return svg(
         body,
-        width=whole * scale,
-        height=high * scale,
-        view=(0, -high / 2, whole, high),
-        title=title,
-        class_="sd-strand",
+        Frame(
+            width=whole * scale,
+            height=high * scale,
+            view=(0, -high / 2, whole, high),
+            title=title,
+            class_="sd-strand",
+        ),
     )
 
 
@@ -317,9 +321,11 @@ def hanging_svg(
     )
     return svg(
         body,
-        width=wide * scale,
-        height=high * scale,
-        view=(left, top, wide, high),
-        title=title,
-        class_="sd-strand hanging",
+        Frame(
+            width=wide * scale,
+            height=high * scale,
+            view=(left, top, wide, high),
+            title=title,
+            class_="sd-strand hanging",
+        ),
     )

@@ -5,6 +5,7 @@ shows the same; a class beside them lets the screen's stylesheet follow light an
 """
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from html import escape
 
 from workshop.physics.sentences import without_zeros
@@ -72,34 +73,42 @@ def words(
     )
 
 
-def svg(
-    body: Iterable[str] | str,
-    *,
-    width: float,
-    height: float,
-    view: tuple[float, float, float, float] | None = None,
-    title: str = "",
-    class_: str | None = None,
-    text: bool = False,
-    stretch: bool = False,
-    opens: bool = False,
-) -> str:
-    """The whole drawing: said by its title, or hidden from a listener when it has none.
+@dataclass(frozen=True)
+class Frame:
+    """What a drawing stands in.
 
-    opens  whether things in it can be followed; a listener then meets them one by one
+    width, height  in pixels; view  what of its own units is seen, usually as much
+    title          said to a listener, who is spared a drawing without one
+    text           whether letters stand in it; stretch  whether it fills its place out of shape
+    opens          whether things in it can be followed; a listener then meets them one by one
     """
+
+    width: float
+    height: float
+    view: tuple[float, float, float, float] | None = None
+    title: str = ""
+    class_: str | None = None
+    text: bool = False
+    stretch: bool = False
+    opens: bool = False
+
+    @property
+    def said(self) -> str:
+        if self.title:
+            return f'role="{"group" if self.opens else "img"}" aria-label="{escape(self.title)}"'
+        return 'role="group"' if self.opens else 'aria-hidden="true"'
+
+
+def svg(body: Iterable[str] | str, frame: Frame) -> str:
+    """The whole drawing in its frame."""
     inside = body if isinstance(body, str) else "".join(body)
-    box = " ".join(num(float(side)) for side in (view or (0, 0, width, height)))
-    role = "group" if opens else "img"
-    said = f'role="{role}" aria-label="{escape(title)}"' if title else 'aria-hidden="true"'
-    if opens and not title:
-        said = 'role="group"'
-    name = f"<title>{escape(title)}</title>" if title else ""
+    box = " ".join(num(float(side)) for side in frame.view or (0, 0, frame.width, frame.height))
+    name = f"<title>{escape(frame.title)}</title>" if frame.title else ""
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(float(width))}" '
-        f'height="{num(float(height))}" viewBox="{box}" {said}'
-        + (f' class="{escape(class_)}"' if class_ else "")
-        + (f' font-family="{FACE}"' if text else "")
-        + (' preserveAspectRatio="none"' if stretch else "")
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{num(float(frame.width))}" '
+        f'height="{num(float(frame.height))}" viewBox="{box}" {frame.said}'
+        + (f' class="{escape(frame.class_)}"' if frame.class_ else "")
+        + (f' font-family="{FACE}"' if frame.text else "")
+        + (' preserveAspectRatio="none"' if frame.stretch else "")
         + f">{name}{inside}</svg>"
     )

@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 from workshop import formats
-from workshop.drawing import Band, Curve, line_chart_svg
+from workshop.drawing import Axes, Band, Curve, line_chart_svg
 from workshop.models import Kiln
 from workshop.physics.annealing import (
     NaturalCooling,
@@ -56,12 +56,10 @@ def curve_chart(planned: Readings, readings: Readings, fuses: Band | None, name:
     return line_chart_svg(
         curves,
         bands=bands,
-        x_name=_("minutes"),
-        y_name="°C",
+        axes=Axes(_("minutes"), "°C", write=lambda value: formats.decimal(Decimal(str(value)), 0)),
         width=340,
         height=280,
         title=_("Temperature against minutes: %(firing)s") % {"firing": name},
-        write=lambda value: formats.decimal(Decimal(str(value)), 0),
     )
 
 
