@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -18,7 +18,7 @@ from stock.models import Balance, ItemKind
 from stock.services.moves import say_glass, say_quantity
 from workshop.doors import may
 from workshop.typed import whole_number
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, form_page
 from workshop.views.idempotent import idempotent
 
 
@@ -54,8 +54,7 @@ def order_holds(request, number: int) -> HttpResponse:
         "may_act": may_act,
         "form": sent,
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/making/holds.html", context, status=status)
+    return form_page(request, "orders/making/holds.html", context)
 
 
 def _sent(request) -> HoldForm:

@@ -5,7 +5,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -25,7 +24,7 @@ from orders.moving_in.services import (
 )
 from orders.moving_in.sheets import BY_KEY, SHEETS, Sheet
 from orders.moving_in.words import allowed
-from workshop.views.edit import add_error
+from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent
 
 SHOWN_ROWS = 8  # of each sheet, before it is brought in
@@ -81,13 +80,10 @@ def moving_in(request: HttpRequest) -> HttpResponse:
     look = None
     if form.is_valid():
         chosen, kind = form.cleaned_data["sheet"], form.cleaned_data["kind"]
-        try:
+        with refusals_in(form):
             data = chosen.read()
             file = read(read_file(chosen.name, data), kind)
             look = look_at(file, person=request.user)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             if look.clean:
                 keep_sheet(chosen.name, data, kind=kind, rows=file.count, person=request.user)
                 return redirect("orders:moving_in")

@@ -4,7 +4,6 @@ import re
 from decimal import Decimal
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -20,7 +19,7 @@ from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
 from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
-from workshop.views.edit import add_error, lead_on, leave_to_owner, ready_to_save
+from workshop.views.edit import lead_on, leave_to_owner, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
 from workshop.views.stale import MARK
@@ -132,11 +131,8 @@ def edit(request, pk=None):
     leave_to_owner(form, request.user)
     shares = ColourShares(sent, prefix="colours", initial=_rows_of(bead))
     if sent is not None and ready_to_save(form, shares):
-        try:
+        with refusals_in(form):
             saved = save_bead(form, shares, person=request.user)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, _("%(bead)s is saved.") % {"bead": saved})
             return redirect(lead_on(request, reverse("stock:bead", kwargs={"pk": saved.pk})))
     return _form_page(request, bead, form, shares, status=200 if sent is None else 422)

@@ -3,7 +3,6 @@
 from decimal import Decimal
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -19,7 +18,7 @@ from stock.services.places import glass_item
 from stock.services.sacks import price_for, sort_glass, weigh_in_sack
 from stock.tables import SackTable
 from workshop import formats
-from workshop.views.edit import add_error, edit_page
+from workshop.views.edit import edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 
@@ -164,18 +163,14 @@ def clear(request, pk):
     sack = get_object_or_404(Sack.objects.select_related("colour"), pk=pk)
     form = ClearForm(request.POST if request.method == "POST" else None, sack=sack)
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             clear_sack(sack, person=request.user, why=form.cleaned_data["why"], becomes=form.chosen)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, _("%(sack)s is cleared for melting.") % {"sack": sack})
             return redirect("stock:sack", pk=sack.pk)
-    return render(
+    return form_page(
         request,
         "stock/sack.html",
         {"sack": sack, "clear_form": form, "form": form},
-        status=422 if request.method == "POST" else 200,
     )
 
 

@@ -16,6 +16,7 @@ from workshop.services.acts import record_refusal
 from workshop.services.copies import NAME, back_up, check_copy, kept_copies
 from workshop.services.copy_file import Copy, CopyRefused
 from workshop.services.restoring import put_back
+from workshop.views.edit import form_page
 
 
 class BringBackForm(forms.Form):
@@ -79,11 +80,10 @@ def copy_check(request, name: str) -> HttpResponse:
         error = str(refused)
         record_refusal(request.user, "check copy", "copy", name)
     context = {"name": name, "copy": copy, "error": error, "form": form}
-    return render(
+    return form_page(
         request,
         "workshop/copy.html",
         context | _told(copy),
-        status=422 if request.method == "POST" else 200,
     )
 
 

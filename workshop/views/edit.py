@@ -1,6 +1,7 @@
 """The page that every plain form is: show it, keep what was typed, save it once."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.contrib import messages
@@ -38,14 +39,11 @@ def edit_page(
     what was typed stays. Wrap the view in `idempotent` so that a second click changes nothing.
     """
     if request.method == "POST" and ready_to_save(form):
-        try:
+        with refusals_in(form):
             thing = save(form) if save else save_plain(form, act=act, person=request.user)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, saved or _("%(thing)s is saved.") % {"thing": thing})
             return redirect(lead_on(request, done_url(thing) if callable(done_url) else done_url))
-    return render(
+    return form_page(
         request,
         template,
         {
@@ -56,8 +54,21 @@ def edit_page(
             "submit_label": submit_label or _("Save"),
             **context,
         },
-        status=422 if request.method == "POST" else 200,
     )
+
+
+def form_page(request, template: str, context: dict[str, Any]) -> HttpResponse:
+    """A page with its form: as it is opened, or again (422) when what was sent was not taken."""
+    return render(request, template, context, status=422 if request.method == "POST" else 200)
+
+
+@contextmanager
+def refusals_in(form: BaseForm) -> Iterator[None]:
+    """What a service refuses within is said in the form; the page then comes back as typed."""
+    try:
+        yield
+    except ValidationError as error:
+        add_error(form, error)
 
 
 def lead_on(request, url: str) -> str:

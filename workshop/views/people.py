@@ -17,7 +17,7 @@ from workshop.services.people import invitation_path, keep_person
 from workshop.services.second_step import has_second_step, must_have_second_step
 from workshop.services.sessions import end_sessions, signed_in_places
 from workshop.tables import PersonTable
-from workshop.views.edit import edit_page
+from workshop.views.edit import edit_page, form_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
@@ -94,7 +94,7 @@ def own_page(request):
         record_act(request.user, "change own password", request.user)
         messages.success(request, _("The new password holds from now on."))
         return redirect("workshop:own_page")
-    return render(
+    return form_page(
         request,
         "workshop/own_page.html",
         {
@@ -106,7 +106,6 @@ def own_page(request):
             "has_second_step": has_second_step(request.user),
             "must_have_second_step": must_have_second_step(request.business, request.user),
         },
-        status=422 if request.method == "POST" else 200,
     )
 
 

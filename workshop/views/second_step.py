@@ -24,6 +24,7 @@ from workshop.services.second_step import (
     refusal,
 )
 from workshop.services.sessions import end_sessions
+from workshop.views.edit import form_page
 
 NEXT = "after_second_step"
 # The telephone that this session began with.
@@ -45,8 +46,7 @@ def second_step(request) -> HttpResponse:
             return redirect(_next_page(request))
         record_refusal(request.user, "second step", "person", str(request.user.pk))
         form.add_error("code", refusal())
-    status = 422 if request.method == "POST" else 200
-    return render(request, "workshop/second_step.html", {"form": form}, status=status)
+    return form_page(request, "workshop/second_step.html", {"form": form})
 
 
 @sensitive_post_parameters()

@@ -1,7 +1,7 @@
 """Many facts on one page: the hours of a week, the usual steps of the work."""
 
 from django.contrib import messages
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from workshop.forms.work import USUAL_WEEK, UsualRatesForm, WeekForm, week_of, week_rows
 from workshop.models import LabourRate, Weekday, WorkingHours
 from workshop.services.place import begin_rates, keep_week
-from workshop.views.edit import edit_page, lead_on
+from workshop.views.edit import edit_page, form_page, lead_on
 from workshop.views.idempotent import idempotent
 
 MOST_STRETCHES = 2  # more than morning and afternoon are changed one by one
@@ -30,7 +30,7 @@ def hours_week(request):
         keep_week(week.week(), days=days, person=request.user)
         messages.success(request, _("The week is saved."))
         return redirect(lead_on(request, reverse("workshop:hours_list")))
-    return render(
+    return form_page(
         request,
         "workshop/week.html",
         {
@@ -40,7 +40,6 @@ def hours_week(request):
             "usual": not there,
             "has_errors": week.is_bound,
         },
-        status=422 if request.method == "POST" else 200,
     )
 
 

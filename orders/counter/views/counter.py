@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
@@ -29,7 +28,7 @@ from orders.reckoning.working import shown
 from workshop import formats
 from workshop.physics.units import UnitError, parse_count
 from workshop.typed import whole_number
-from workshop.views.edit import add_error
+from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent
 
 # --- the page ---------------------------------------------------------------------------------
@@ -164,12 +163,9 @@ def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
     if confirm and not form.errors:
         _check_seen(request, sheet)
     if not form.errors:
-        try:
+        with refusals_in(form):
             with transaction.atomic():
                 taken = _write(request, sheet, confirm=confirm)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             return redirect("orders:order_detail", number=taken.number)
     return _page(request, sheet, status=422)
 

@@ -24,7 +24,7 @@ from orders.models import DesignPart, StrandDesign
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
-from workshop.views.edit import add_error, lead_on, ready_to_save
+from workshop.views.edit import lead_on, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
 
@@ -83,15 +83,12 @@ def design_edit(request, pk: int | None = None) -> HttpResponse:
     form, parts = DesignForm(data, instance=design), PartForms(data, own)
     sent = data is not None and data.get("do", "save") == "save"
     if sent and ready_to_save(form, parts):
-        try:
+        with refusals_in(form):
             with transaction.atomic():
                 saved = form.save(commit=False)
                 saved.code = form.free_code()
                 price = form.cleaned_data.get("price")
                 save_design(saved, parts.parts(), person=request.user, price=price)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             there = reverse("orders:design_detail", kwargs={"pk": saved.pk})
             return redirect(lead_on(request, there))
     context = _editor_context(form, parts, sent=sent) | {"design": design}

@@ -14,7 +14,7 @@ from orders.firing.views.loads import get_load
 from orders.making.queries.trays import trays_of
 from workshop import formats
 from workshop.doors import may
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
 
 
@@ -29,11 +29,8 @@ def curve(request, number: int) -> HttpResponse:
             messages.success(request, _("Load %(n)s has no curve any more.") % {"n": number})
             return redirect("orders:load_curve", number)
         if form.is_valid():
-            try:
+            with refusals_in(form):
                 kept = write_curve(load, form.cleaned_data["readings"], person=request.user)
-            except ValidationError as error:
-                add_error(form, error)
-            else:
                 _tell(request, number, len(kept.readings))
                 return redirect("orders:load", number)
     told = curve_of(load, trays_of(load))

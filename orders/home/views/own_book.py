@@ -5,14 +5,13 @@ import signal
 import threading
 
 from django.conf import settings
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from orders.home.forms import OwnBookForm
 from orders.home.services import begin_own_book, why_not_own
-from workshop.views.edit import add_error
+from workshop.views.edit import form_page, refusals_in
 
 
 @transaction.non_atomic_requests
@@ -21,14 +20,10 @@ def own_book(request) -> HttpResponse:
     form = OwnBookForm(request.POST if request.method == "POST" else None)
     context = {"form": form, "why_not": why_not_own()}
     if request.method == "POST" and not context["why_not"] and form.is_valid():
-        try:
+        with refusals_in(form):
             kept = begin_own_book(form.cleaned_data["keep"], person=request.user)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             return _begun(request, kept)
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/home/own_book.html", context, status=status)
+    return form_page(request, "orders/home/own_book.html", context)
 
 
 def _begun(request, kept: list[str]) -> HttpResponse:

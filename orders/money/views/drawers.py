@@ -4,8 +4,7 @@ from decimal import Decimal
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import ValidationError
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -15,7 +14,7 @@ from orders.money.forms.money import DayInput
 from orders.money.services.drawers import count_drawer, drawers_used, through_drawer
 from workshop.form_fields import MoneyBox
 from workshop.formats import money
-from workshop.views.edit import add_error
+from workshop.views.edit import form_page, refusals_in
 from workshop.views.idempotent import idempotent
 
 
@@ -43,7 +42,7 @@ def drawer(request):
     form = DrawerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
-        try:
+        with refusals_in(form):
             count = count_drawer(
                 said["drawer"],
                 said["counted"],
@@ -52,9 +51,6 @@ def drawer(request):
                 on=said["on"],
                 note=said["note"],
             )
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, _counted(count))
             return redirect("orders:drawer")
     today = timezone.localdate()
@@ -65,8 +61,7 @@ def drawer(request):
         "counts": DrawerCount.objects.select_related("counted_by")[:20],
         "today": today,
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/drawer.html", context, status=status)
+    return form_page(request, "orders/money/drawer.html", context)
 
 
 def _counted(count: DrawerCount) -> str:

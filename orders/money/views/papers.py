@@ -27,7 +27,7 @@ from orders.reckoning.papers import cost_sheet_html
 from workshop.doors import may
 from workshop.formats import date_long
 from workshop.invoicing_law import caution
-from workshop.views.edit import add_error, edit_page
+from workshop.views.edit import edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 
@@ -121,11 +121,8 @@ def invoice_issue(request, number):
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
     form = InvoiceForm(request.POST or None, order=order, business=request.business)
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             issued = issue_invoice(order, person=request.user, **form.told())
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             _print_soon(issued)
             messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
             return redirect("orders:paper", issued.pk)
@@ -143,8 +140,7 @@ def invoice_issue(request, number):
         "problem": problem,
         "caution": caution(request.business.country),
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/invoice_issue.html", context, status=status)
+    return form_page(request, "orders/money/invoice_issue.html", context)
 
 
 @require_POST
@@ -171,7 +167,7 @@ def credit_issue(request, pk):
     form = CreditForm(request.POST or None, invoice=invoice)
     if request.method == "POST" and form.is_valid():
         everything = "everything" in request.POST
-        try:
+        with refusals_in(form):
             issued = issue_credit_note(
                 invoice,
                 person=request.user,
@@ -179,15 +175,11 @@ def credit_issue(request, pk):
                 quantities=None if everything else form.quantities(),
                 carriage=form.cleaned_data.get("carriage", False),
             )
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             _print_soon(issued)
             messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
             return redirect("orders:paper", issued.pk)
-    status = 422 if request.method == "POST" else 200
     context = {"invoice": invoice, "form": form}
-    return render(request, "orders/money/credit_issue.html", context, status=status)
+    return form_page(request, "orders/money/credit_issue.html", context)
 
 
 def _print_soon(issued: Document) -> None:

@@ -22,7 +22,7 @@ from workshop.form_fields import MoneyBox
 from workshop.formats import money
 from workshop.models import Person
 from workshop.services.acts import record_act
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, form_page
 from workshop.views.idempotent import idempotent
 
 
@@ -74,8 +74,7 @@ def pay(request):
         "floors": PayFloor.objects.select_related("hand")[:10],
         "form": form,
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/pay.html", context, status=status)
+    return form_page(request, "orders/money/pay.html", context)
 
 
 @idempotent
@@ -109,8 +108,7 @@ def pay_one(request, pk):
         if request.method == "POST":
             add_error(form, error)
     context = {"hand": hand, "form": form, "due": due, "problem": problem}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/pay_one.html", context, status=status)
+    return form_page(request, "orders/money/pay_one.html", context)
 
 
 @require_GET

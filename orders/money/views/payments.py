@@ -27,7 +27,7 @@ from orders.money.tables import PaymentTable
 from workshop.formats import money
 from workshop.services.second_look import NeedsAnother, ask
 from workshop.typed import whole_number
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
@@ -54,7 +54,7 @@ def payment_take(request):
         initial=_suggested(order, paper),
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             taken = record_payment(
                 customer,
                 form.cleaned_data["amount"],
@@ -63,9 +63,6 @@ def payment_take(request):
                 on=form.cleaned_data["on"],
                 **form.laid(),
             )
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, _said(taken))
             if taken.payer_number and doubtful_number(taken.payer_number):
                 messages.warning(
@@ -81,8 +78,7 @@ def payment_take(request):
         "account": balance_of(customer),
         "coin": request.business.smallest_coin,
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/payment_take.html", context, status=status)
+    return form_page(request, "orders/money/payment_take.html", context)
 
 
 @require_GET
@@ -138,8 +134,7 @@ def refund_give(request, pk):
             )
             return redirect("orders:payment", given.pk)
     context = {"form": form, "customer": customer, "account": account}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/refund_give.html", context, status=status)
+    return form_page(request, "orders/money/refund_give.html", context)
 
 
 @idempotent
@@ -160,9 +155,8 @@ def payment_reverse(request, pk):
         else:
             messages.success(request, _("The payment is taken back; what it paid is open again."))
             return redirect("orders:payment", back.pk)
-    status = 422 if request.method == "POST" else 200
     context = {"form": form, "payment": found}
-    return render(request, "orders/money/payment_reverse.html", context, status=status)
+    return form_page(request, "orders/money/payment_reverse.html", context)
 
 
 @require_POST
@@ -205,16 +199,12 @@ def credit_lay(request, kind, pk):
     )
     form = LayForm(request.POST or None, open_papers=papers)
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             allocate(source, form.laid(), person=request.user)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, _("The credit is laid on."))
             return redirect("orders:statement", source.customer_id)
     context = {"form": form, "source": source, "left": spendable(source)}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/money/credit_lay.html", context, status=status)
+    return form_page(request, "orders/money/credit_lay.html", context)
 
 
 def _about(request) -> tuple[Customer, Order | None, Document | None]:
