@@ -252,8 +252,8 @@ def _pattern_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Dec
     if pattern:
         if repeat_mm <= 0:
             raise CostingError("parts", NOTHING_FITS, subject=design.name, parts=0, cord=0)
-        laid = Pattern(design.gap_mm, once_mm, once_count, pattern_mm, pattern_count)
-        times = repeats(available_mm, laid, made_to_length=design.made_to_length)
+        row = Pattern(design.gap_mm, once_mm, once_count, pattern_mm, pattern_count)
+        times = repeats(available_mm, row, made_to_length=design.made_to_length)
         cord = plain(available_mm)
         if times < 0:
             taken = once_mm + design.gap_mm * max(0, once_count - 1)
