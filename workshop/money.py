@@ -183,3 +183,24 @@ def split_by_largest_remainder(
     for place in most_cut[:left]:
         parts[place] += 1
     return [_EXACT.multiply(sign * part, unit) for part in parts]
+
+
+# --- tax ----------------------------------------------------------------------------------------
+
+
+def with_tax(net: Decimal, rate: Decimal, currency: str | int) -> Decimal:
+    """A price with its tax; rate in per cent.
+
+    >>> with_tax(Decimal("18.00"), Decimal(23), "EUR")
+    Decimal('22.14')
+    """
+    return round_half_up(net * (100 + rate) / 100, currency)
+
+
+def without_tax(gross: Decimal, rate: Decimal, currency: str | int) -> Decimal:
+    """A price without the tax that it contains; rate in per cent.
+
+    >>> without_tax(Decimal("22.14"), Decimal(23), "EUR")
+    Decimal('18.00')
+    """
+    return round_half_up(gross * 100 / (100 + rate), currency)

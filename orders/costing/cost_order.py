@@ -27,7 +27,7 @@ from orders.costing.line import (
 from orders.costing.making import BeadsAsked, beads_asked, cost_of_making, glass_used, no_cost
 from orders.costing.netting import shelf_for
 from orders.costing.numbers import CONTEXT, ONE, ZERO
-from orders.costing.pricing import price_book, price_line
+from orders.costing.pricing import as_told, price_book, price_line
 from orders.costing.results import (
     BeadCosting,
     GlassCosting,
@@ -292,7 +292,7 @@ class _Chain:
             off=price.off,
             listed=price.listed,
             off_listed=price.off_listed or ZERO,
-            below_cost=price.total.value < cost.value,
+            below_cost=price.below_cost,
         )
 
     def _overhead(self, making: Figure) -> Figure:
@@ -343,7 +343,7 @@ class _Chain:
             overhead_cost=overhead,
             cost=cost,
             price_total=price,
-            margin=MARGIN("", cost, price) if price.value else None,
+            margin=MARGIN("", as_told(self.facts, cost), price) if price.value else None,
             needed_g=lambda _order: READY_GLASS("", of_all(glass, "needed_g")),
             short_g=lambda _order: SHORT_GLASS("", of_all(glass, "short_g")),
             kiln_min=lambda _order: KILN_MIN("", of_all(firings, "kiln_min")),

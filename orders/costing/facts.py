@@ -462,6 +462,7 @@ class OrderFacts:
 
     group    the customer's price list, e.g. "trader"
     agreed   prices agreed with the customer, by design key
+    tax      the share of VAT that the prices of this order include; 0 where they are told without
     stock    what is free for this order; None: the workshop's own
     """
 
@@ -470,4 +471,5 @@ class OrderFacts:
     reference: str = ""
     group: str = ""
     agreed: tuple[tuple[Key, Decimal], ...] = ()
+    tax: Decimal = ZERO
     stock: StockFacts | None = None

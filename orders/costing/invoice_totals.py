@@ -15,7 +15,7 @@ charge, rounded, which the samples of that release agree with.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, localcontext
 
 from orders.costing.checks import number
@@ -125,6 +125,26 @@ class InvoiceTotals:
     rounding: Decimal  # BT-114
     due: Decimal  # BT-115
     breakdown: tuple[TaxShare, ...]
+    line_amounts: tuple[Decimal, ...] = ()  # as the prices are told: with tax, or without
+    adjusted: tuple[Decimal, ...] = ()  # allowances and charges, told likewise
+
+
+@dataclass(frozen=True, slots=True)
+class OnAccount:
+    """A payment on account, or part of one, at one rate.
+
+    base    without tax, the net of its line; amount: what was received, tax included
+    """
+
+    base: Decimal
+    amount: Decimal
+    category: str = "S"
+    rate: Decimal = ZERO
+    reason: str = ""
+
+    @property
+    def group(self) -> "Group":
+        return self.category, self.rate
 
 
 Group = tuple[str, Decimal]
@@ -176,6 +196,7 @@ def invoice_totals(
             raise CostingError("paid", TOO_FINE, what=what, found=amount, currency=currency)
     amounts = [line_amount(line, places) for line in lines]
     adjusted = [round_half_up(one.amount, places) for one in adjustments]
+    told, told_adjusted = tuple(amounts), tuple(adjusted)
     charged = sum(amounts, ZERO) + sum(
         (amount if one.charge else -amount)
         for one, amount in zip(adjustments, adjusted, strict=True)
@@ -209,6 +230,99 @@ def invoice_totals(
         with_tax=with_tax,
         paid=paid,
         rounding=rounding,
+        due=due,
+        breakdown=breakdown,
+        line_amounts=told,
+        adjusted=told_adjusted,
+    )
+
+
+def on_account(amount: Decimal, shares: Sequence[TaxShare], currency: str) -> tuple[OnAccount, ...]:
+    """What was received for an order, by rate: each part's base without the tax it contains.
+
+    amount  received on account, tax included
+    shares  tax of the whole order by rate; the amount is split by what each comes to with tax
+
+    Source: Directive 2006/112/EC, articles 65 and 226(8): tax falls due on what came in, and the
+    invoice states base, rate and tax. Base = part × 100 ÷ (100 + rate), half-up; parts by largest
+    remainders (our choice).
+
+    >>> [part] = on_account(Decimal("151.65"), [TaxShare("S", Decimal(23), Decimal(411),
+    ...     Decimal("94.53"), "")], "EUR")
+    >>> part.base
+    Decimal('123.29')
+    """
+    places = minor_digits(currency)
+    weights = [share.base + share.tax for share in shares]
+    parts = split_by_largest_remainder(amount, weights, places)
+    return tuple(
+        OnAccount(
+            round_half_up(part * 100 / (100 + share.rate), places),
+            part,
+            share.category,
+            share.rate,
+            share.reason,
+        )
+        for share, part in zip(shares, parts, strict=True)
+        if part
+    )
+
+
+def on_account_totals(parts: Sequence[OnAccount], currency: str) -> InvoiceTotals:
+    """The sums of the invoice for a payment on account: a line for each rate.
+
+    What is asked is what was received; a unit that base and tax leave over goes into BT-114.
+
+    >>> sums = on_account_totals(on_account(Decimal("1.04"), [TaxShare("S", Decimal(23),
+    ...     Decimal(10), Decimal("2.30"), "")], "EUR"), "EUR")
+    >>> sums.without_tax, sums.tax, sums.rounding
+    (Decimal('0.85'), Decimal('0.20'), Decimal('-0.01'))
+    """
+    totals = invoice_totals(
+        currency,
+        [
+            InvoiceLine(Decimal(1), part.base, category=part.category, rate=part.rate,
+                        reason=part.reason)
+            for part in parts
+        ],
+    )  # fmt: skip
+    received = sum((part.amount for part in parts), ZERO)
+    return replace(totals, rounding=received - totals.with_tax, due=received)
+
+
+def less_on_account(totals: InvoiceTotals, taken_off: Sequence[OnAccount]) -> InvoiceTotals:
+    """The final invoice: what the order comes to, less payments on account at their own rates.
+
+    Each is a line below 0. Tax per rate is worked out on what is left, so that no tax stands on
+    two invoices; what is asked is the order's sum less what was received, and BT-114 takes the
+    unit that may be left over.
+
+    Source: EN 16931 BR-S-08, BR-CO-10 and BR-CO-13 to 17; Directive 2006/112/EC, article 203.
+    """
+    if not taken_off:
+        return totals
+    places = minor_digits(totals.currency)
+    bases = {(share.category, share.rate): share.base for share in totals.breakdown}
+    reasons = {(share.category, share.rate): share.reason for share in totals.breakdown}
+    for part in taken_off:
+        bases[part.group] = bases.get(part.group, ZERO) - part.base
+        reasons.setdefault(part.group, part.reason)
+    breakdown = tuple(
+        TaxShare(category, rate, base, round_half_up(base * rate / 100, places), reason)
+        for (category, rate), base in bases.items()
+        for reason in (reasons[category, rate],)
+    )
+    off = sum((part.base for part in taken_off), ZERO)
+    tax = sum((share.tax for share in breakdown), ZERO)
+    without_tax = totals.without_tax - off
+    due = totals.due - sum((part.amount for part in taken_off), ZERO)
+    return replace(
+        totals,
+        lines_total=totals.lines_total - off,
+        without_tax=without_tax,
+        tax=tax,
+        with_tax=without_tax + tax,
+        rounding=due - without_tax - tax,
         due=due,
         breakdown=breakdown,
     )

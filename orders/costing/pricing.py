@@ -4,6 +4,9 @@ suggested = cost of one ÷ (1 − margin), less a quantity break, rounded up to 
 price in force is, first found: agreed for the line, agreed with the customer, the price list
 of the customer's group (the largest quantity reached), the suggested one. A quantity break comes
 off a list price too, unless the list itself names a price for as many as the break begins at.
+
+Where a customer is told prices with VAT, all of them include it, and so does what they are held
+against: the margin is what is left of the price after VAT.
 """
 
 from dataclasses import dataclass
@@ -31,6 +34,8 @@ WITH_MARGIN = rule(_("With its margin"), MONEY, "before_loss")
 OFF = fact(_("Quantity break"), "", BREAKS)
 NONE_OFF = fact(_("Quantity break"), "", "price list: it names a price for as many")
 LESS_OFF = rule(_("Less the quantity break"), MONEY, "without")
+TAX = fact(_("VAT"), "", "rates of VAT")
+WITH_TAX = rule(_("With VAT"), MONEY, "with")
 STEP = fact(_("Prices are rounded up to"), MONEY, POLICY)
 SUGGESTED = rule(_("Suggested price"), MONEY, "up_to_step", "suggested")
 
@@ -58,6 +63,7 @@ class Price:
     off_listed: Figure | None
     total: Figure
     margin: Figure | None
+    below_cost: bool
 
 
 class PriceBook:
@@ -135,7 +141,7 @@ def price_line(
     break_from, share_off = book.off(order.group, line.quantity)
     off = OFF(share_off, name)
     less = LESS_OFF("", WITH_MARGIN("", cost_each, margin_asked), off)
-    suggested = SUGGESTED(name, less, book.step)
+    suggested = SUGGESTED(name, as_told(order, less), book.step)
     found = None
     if line.design is not None:
         found = book.listed(line.design, order.group, line.quantity)
@@ -151,10 +157,11 @@ def price_line(
         origin, each = "list", FROM_LIST(name, listed, off_listed, smallest)
     else:
         origin, each = "suggested", AS_SUGGESTED(name, suggested)
+    told_cost = as_told(order, cost)
     charged = LINE_PRICE(name, each, asked, smallest, key=f"line {place}")
     return Price(
         cost_each=cost_each,
-        lowest=LOWEST(name, cost_each, smallest),
+        lowest=LOWEST(name, as_told(order, cost_each), smallest),
         suggested=suggested,
         margin_asked=margin_asked,
         off=off,
@@ -163,8 +170,14 @@ def price_line(
         listed=listed,
         off_listed=off_listed,
         total=charged,
-        margin=MARGIN(name, cost, charged) if charged.value else None,
+        margin=MARGIN(name, told_cost, charged) if charged.value else None,
+        below_cost=charged.value < told_cost.value,
     )
+
+
+def as_told(order: OrderFacts, amount: Figure) -> Figure:
+    """An amount without VAT as this order's prices are told: with VAT where they include it."""
+    return WITH_TAX("", amount, TAX(order.tax)) if order.tax else amount
 
 
 def _agreed(order: OrderFacts, design: Key) -> Decimal | None:

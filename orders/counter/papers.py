@@ -1,5 +1,7 @@
 """The order slip."""
 
+from decimal import Decimal
+
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
@@ -7,21 +9,22 @@ from django.utils.translation import gettext as _
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Order
-from orders.money.queries.accounts import order_money, with_usual_tax
+from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
-from orders.papers.pages import Line, address_lines, price
+from orders.papers.pages import Line, address_lines, price, rate_words
 from orders.papers.snapshot import buyer_of, drawings
 from workshop.models import Business
 from workshop.money import ZERO
 
 
 def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> str:
-    """What was ordered, until when, and what was paid on it."""
+    """What was ordered, until when, what was paid on it and what will be asked."""
     lines = list(order.lines.select_related("design"))
     pictures = drawings(line.design for line in lines)
     lengths = printed_lengths(line.design for line in lines)
-    purse = order_money(order)
+    asks = to_pay(order, business)
     buyer = buyer_of(order.customer)
+    amounts = asks.whole.line_amounts if asks.whole else (ZERO,) * len(lines)
     context = base_context(
         business,
         _("Order slip"),
@@ -34,19 +37,27 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
                 lengths[line.design_id],
                 line.strands,
                 price(line.price, business.currency),
-                line.price * line.strands,
+                amount,
                 mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name)),
                 "",
             )
-            for line in lines
+            for line, amount in zip(lines, amounts, strict=True)
         ],
-        total=order.total or sum((line.price * line.strands for line in lines), ZERO),
-        paid=purse.paid,
+        asks=asks,
+        gross=business.tax_registered and order.prices_with_tax,
+        taxes=_taxes(asks, business),
     )
-    # What is to be paid is never told without VAT.
-    context["with_tax"] = with_usual_tax(context["total"], business)
-    context["tax"] = context["with_tax"] - context["total"]
-    context["left"] = context["with_tax"] - context["paid"]
     return render_to_string(
         "print/order_slip_roll.html" if roll else "print/order_slip.html", context
     )
+
+
+def _taxes(asks, business: Business) -> list[tuple[str, Decimal, Decimal]]:
+    """Each rate in words, what it is on, and the tax."""
+    if not business.tax_registered or asks.whole is None:
+        return []
+    return [
+        (rate_words(share.rate, business.tax_name), share.base, share.tax)
+        for share in asks.whole.breakdown
+        if share.tax
+    ]

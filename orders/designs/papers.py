@@ -13,13 +13,13 @@ from django.utils.translation import gettext as _
 from orders.drawn.masses import StrandMass, strand_masses
 from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
-from orders.facts.order import breaks_in_force
+from orders.facts.order import breaks_in_force, told_price
 from orders.models import DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
 from workshop import formats
 from workshop.drawing import strand_svg
-from workshop.models import Business
+from workshop.models import Business, TaxRate
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,9 @@ def price_list_html(business: Business, group: str = "") -> str:
     """Designs in use with the prices in force for a group of customers (7 queries)."""
     designs = list(StrandDesign.objects.filter(in_use=True).with_findings())
     pictures = _pictures(designs, 420)
-    prices, lengths = prices_in_force(designs, group), printed_lengths(designs)
+    with_tax = business.tells_with_tax(group)
+    prices = prices_in_force(designs, group, business=business)
+    lengths = printed_lengths(designs)
     shown = [
         Priced(
             design.name,
@@ -61,7 +63,13 @@ def price_list_html(business: Business, group: str = "") -> str:
     ]
     return render_to_string(
         "print/price_list.html",
-        base_context(business, _("Price list"), designs=shown, breaks=breaks_for(group)),
+        base_context(
+            business,
+            _("Price list"),
+            designs=shown,
+            breaks=breaks_for(group),
+            with_tax=with_tax,
+        ),
     )
 
 
@@ -78,18 +86,26 @@ def breaks_for(group: str) -> list[tuple[int, Decimal]]:
 
 
 def prices_in_force(
-    designs: Sequence[StrandDesign], group: str = ""
+    designs: Sequence[StrandDesign], group: str = "", *, business: Business
 ) -> dict[int, dict[int, Decimal]]:
-    """By design and quantity the price of today; a group's own price before everybody's."""
+    """By design and quantity the price of today, told as the group sees prices (2 queries).
+
+    A group's own price goes before everybody's.
+    """
+    today = timezone.localdate()
+    standard = TaxRate.standard_on(today)
+    rate = standard.rate if standard is not None else Decimal(0)
+    with_tax = business.tells_with_tax(group)
     rows = DesignPrice.objects.filter(
         Q(group="") | Q(group=group),
         design__in=designs,
         customer__isnull=True,
-        valid_from__lte=timezone.localdate(),
+        valid_from__lte=today,
     ).order_by("design_id", "from_strands", "group", "valid_from")
     found: dict[int, dict[int, Decimal]] = {}
     for row in rows:
-        found.setdefault(row.design_id, {})[row.from_strands] = row.price
+        told = told_price(row, with_tax, rate, business.currency)
+        found.setdefault(row.design_id, {})[row.from_strands] = told
     return found
 
 

@@ -38,12 +38,15 @@ from orders.models import (
     QuantityBreak,
     StrandDesign,
 )
+from orders.models.customers import sees_tax
 from stock.agreement import clashes
 from stock.models import Bead, BeadColour, GlassColour
 from stock.runs import piercing_hands, usual_runs
 from stock.services.standards import MinutesByBead, Standards, fills_of_month
+from workshop import money
 from workshop.costs.kiln_share import UsualRun
-from workshop.models import Business, Kiln, LabourRate
+from workshop.models import Business, Kiln, LabourRate, TaxRate
+from workshop.money import ZERO
 from workshop.physics.advice import Advice
 
 
@@ -77,6 +80,7 @@ def order_facts(
         business=business,
         on=on,
         own_order=order,
+        with_tax=order.prices_with_tax,
         designs=list({line.design_id: line.design for line in written}.values()),
     )
 
@@ -94,18 +98,23 @@ def facts_for(
     business: Business | None = None,
     on: date | None = None,
     own_order: Order | None = None,
+    with_tax: bool | None = None,
     designs: Sequence[StrandDesign] | None = None,
 ) -> OrderFacts:
     """The facts of lines that may not be written down yet (17 queries at most).
 
-    `designs` saves reading them again; they come with their clasp and cord.
+    with_tax  whether prices are told with VAT; left out, as the customer or group sees them
+    designs   saves reading them again; they come with their clasp and cord
     """
     on = on or timezone.localdate()
     business = business or Business.current()
     designs = designs or list(
         StrandDesign.objects.filter(pk__in={line.design for line in lines}).with_findings()
     )
+    if with_tax is None:
+        with_tax = sees_tax(customer, business, group)
     prices = list(_prices_in_force(designs, customer, on))
+    tax = _tell_prices(prices, with_tax and business.tax_registered, business.currency, on)
     workshop = _workshop(designs, prices, business, on, own_order)
     return OrderFacts(
         workshop=workshop,
@@ -116,6 +125,7 @@ def facts_for(
         reference=reference,
         group=customer.group if customer else group,
         agreed=tuple(_agreed(lines, prices)),
+        tax=tax,
     )
 
 
@@ -148,6 +158,28 @@ def _prices_in_force(
     for price in rows.order_by("valid_from", "id"):
         newest[price.design_id, price.group, price.customer_id, price.from_strands] = price
     return newest.values()
+
+
+def _tell_prices(prices: Sequence[DesignPrice], with_tax: bool, currency: str, on: date) -> Decimal:
+    """Bring prices to the form an order is told in; gives the share of VAT in them, 0 for none.
+
+    A price of another form is changed by the standard rate of the day and rounded as money is; one
+    that is told so already stays as it was written (1 query where any tax matters).
+    """
+    if not with_tax and not any(price.with_tax for price in prices):
+        return ZERO
+    standard = TaxRate.standard_on(on)
+    rate = standard.rate if standard is not None else ZERO
+    for price in prices:
+        price.price = told_price(price, with_tax, rate, currency)
+    return rate / 100 if with_tax else ZERO
+
+
+def told_price(price: DesignPrice, with_tax: bool, rate: Decimal, currency: str) -> Decimal:
+    """A price of the list, with VAT or without."""
+    if price.with_tax == with_tax:
+        return price.price
+    return (money.with_tax if with_tax else money.without_tax)(price.price, rate, currency)
 
 
 def breaks_in_force(on: date) -> Iterable[told.QuantityBreak]:

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models import MoneyField
+from workshop.models import Business, MoneyField
 
 
 class CustomerGroup(models.TextChoices):
@@ -16,6 +16,11 @@ class CustomerGroup(models.TextChoices):
 class Customer(models.Model):
     """A trader, a shop or somebody at the counter."""
 
+    class Prices(models.TextChoices):
+        AS_GROUP = "", _("as their group")
+        WITH_TAX = "gross", _("with VAT")
+        WITHOUT_TAX = "net", _("without VAT")
+
     name = models.CharField(_("name"), max_length=120, db_index=True)
     group = models.CharField(
         _("who"), max_length=10, choices=CustomerGroup, default=CustomerGroup.TRADER
@@ -25,6 +30,9 @@ class Customer(models.Model):
     address = models.TextField(_("address"), blank=True)
     country = models.CharField(_("country"), max_length=2, blank=True)
     tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    prices_shown = models.CharField(
+        _("sees prices"), max_length=5, choices=Prices, blank=True, default=Prices.AS_GROUP
+    )
     credit_limit = MoneyField(_("may owe up to"), null=True, blank=True)
     note = models.TextField(_("note"), blank=True)
     in_use = models.BooleanField(_("still buying"), default=True)
@@ -49,3 +57,12 @@ class Customer(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+def sees_tax(customer: Customer | None, business: Business, group: str = "") -> bool:
+    """Whether a customer is told prices with VAT: their own word, else that of their group."""
+    if not business.tax_registered:
+        return False
+    if customer is not None and customer.prices_shown:
+        return customer.prices_shown == Customer.Prices.WITH_TAX
+    return business.tells_with_tax(customer.group if customer is not None else group)

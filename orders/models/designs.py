@@ -274,6 +274,8 @@ class DesignPrice(models.Model):
     )
     from_strands = models.PositiveIntegerField(_("from how many"), default=1)
     price = MoneyField(_("price each"))
+    # Kept as it was told: with VAT to a group that sees prices so, without it to everybody else.
+    with_tax = models.BooleanField(_("VAT included"), default=False, editable=False)
     valid_from = models.DateField(_("from"))
 
     class Meta:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer
@@ -82,6 +83,7 @@ class Document(models.Model):
     rounding = MoneyField(_("rounding"), default=0)
     total = MoneyField(_("total"), default=0)
     settled = MoneyField(_("settled"), default=0, editable=False)
+    on_account = models.BooleanField(_("for a payment on account"), default=False)
     content = models.JSONField()
 
     objects = DocumentQuerySet.as_manager()
@@ -120,14 +122,31 @@ class Document(models.Model):
                 condition=~Q(kind__in=["receipt", "refund"]) | Q(payment__isnull=False),
                 name="paper_receipt_has_its_payment",
             ),
+            models.CheckConstraint(
+                condition=Q(on_account=False) | Q(kind="invoice", order__isnull=False),
+                name="paper_on_account_is_an_invoice",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} {self.number}"
+        return f"{self.kind_words} {self.number}"
+
+    @property
+    def kind_words(self) -> str:
+        """What the paper is called; an invoice for a payment on account by its whole name."""
+        if self.on_account:
+            return _("invoice for a payment on account")
+        return self.get_kind_display()
 
     @property
     def open_amount(self) -> Decimal:
         return self.total - self.settled
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it asks for money that should have come before today."""
+        waits = self.kind in self.OWING and self.open_amount > 0 and self.due_on is not None
+        return waits and self.due_on < timezone.localdate()
 
     @property
     def is_settled(self) -> bool:
@@ -156,13 +175,19 @@ class DocumentLine(models.Model):
     """One line of an invoice or credit note, a discount or carriage; frozen with its paper.
 
     How much of it was credited since is kept beside it, so that the database itself refuses to
-    credit more than was charged.
+    credit more than was charged. Of a payment on account that is what was taken off by a final
+    invoice, or given back; `gross` is what was received, VAT included.
     """
 
     class Role(models.TextChoices):
         GOODS = "goods", _("goods")
         DISCOUNT = "discount", _("discount")
         CARRIAGE = "carriage", _("carriage")
+        ACCOUNT = "account", _("payment on account")
+        OFF = "off", _("payment on account, taken off")
+
+    # Taken off what a paper asks for, though written down above 0.
+    BELOW_ZERO = (Role.DISCOUNT, Role.OFF)
 
     paper = models.ForeignKey(Document, models.PROTECT, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -181,6 +206,8 @@ class DocumentLine(models.Model):
     tax_rate = models.DecimalField(max_digits=5, decimal_places=2, default=0)
     credited_quantity = models.PositiveIntegerField(default=0)
     credited_net = MoneyField(default=0)
+    gross = MoneyField(_("received"), default=0)
+    credited_gross = MoneyField(default=0)
 
     class Meta:
         db_table = "orders_paperline"
@@ -197,6 +224,10 @@ class DocumentLine(models.Model):
                 & Q(credited_net__lte=F("net")),
                 name="paper_line_credited_within",
             ),
+            models.CheckConstraint(
+                condition=Q(credited_gross__gte=0) & Q(credited_gross__lte=F("gross")),
+                name="paper_line_received_used_within",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -209,6 +240,16 @@ class DocumentLine(models.Model):
     @property
     def left_net(self) -> Decimal:
         return self.net - self.credited_net
+
+    @property
+    def left_gross(self) -> Decimal:
+        """Of a payment on account, what no final invoice took off and nobody gave back."""
+        return self.gross - self.credited_gross
+
+    @property
+    def sign(self) -> int:
+        """-1 for what is taken off the sum of its paper."""
+        return -1 if self.role in self.BELOW_ZERO else 1
 
 
 class Payment(models.Model):

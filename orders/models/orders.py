@@ -64,6 +64,7 @@ class Order(models.Model):
     collected_on = models.DateField(_("collected"), null=True, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
     total = MoneyField(_("price"), default=0)
+    prices_with_tax = models.BooleanField(_("prices include VAT"), default=False, editable=False)
     cost = MoneyField(_("cost"), default=0)
     bench_min = models.PositiveIntegerField(
         _("minutes of preparing and moulding promised"), default=0, editable=False
@@ -175,6 +176,7 @@ class OrderLine(models.Model):
     strands = models.PositiveIntegerField(_("strands"))
     price = MoneyField(_("each"))
     price_from = models.CharField(_("price from"), max_length=80, blank=True)
+    tax_name = models.CharField(_("VAT rate"), max_length=60, blank=True, editable=False)
     strung = models.PositiveIntegerField(_("strung"), default=0)
     came_back = models.PositiveIntegerField(_("came back"), default=0)
 

@@ -22,6 +22,7 @@ from workshop.typed import plain_text
 PROFILE = "urn:cen.eu:en16931:2017"
 FILE_NAME = "factur-x.xml"
 TYPE_CODES = {"invoice": "380", "credit": "381"}  # UNTDID 1001
+ON_ACCOUNT = "386"  # UNTDID 1001: prepayment invoice
 CREDIT_TRANSFER = "30"  # UNTDID 4461
 PIECES = "C62"  # UN/ECE Rec 20: one
 NAMESPACES = {
@@ -66,7 +67,8 @@ def invoice_xml(content: Mapping[str, Any]) -> bytes:
     _add(profile, "ram:ID", PROFILE)  # BT-24
     document = _add(root, "rsm:ExchangedDocument")
     _add(document, "ram:ID", content["number"])  # BT-1
-    _add(document, "ram:TypeCode", TYPE_CODES[content["kind"]])  # BT-3
+    code = ON_ACCOUNT if content.get("on_account") else TYPE_CODES[content["kind"]]
+    _add(document, "ram:TypeCode", code)  # BT-3
     _day(_add(document, "ram:IssueDateTime"), content["issued_on"])  # BT-2
     for words in (content.get("reason"), content.get("words")):
         if words:
@@ -177,6 +179,8 @@ def _delivery(trade: ET.Element, content: Mapping[str, Any]) -> None:
     if content.get("supplied_on"):
         event = _add(delivery, "ram:ActualDeliverySupplyChainEvent")
         _day(_add(event, "ram:OccurrenceDateTime"), content["supplied_on"])  # BT-72
+    else:  # not delivered yet; no element of the file may be empty
+        _add(_add(delivery, "ram:ShipToTradeParty"), "ram:Name", content["buyer"]["name"])  # BT-70
 
 
 def _settlement(trade: ET.Element, content: Mapping[str, Any]) -> None:
@@ -186,7 +190,7 @@ def _settlement(trade: ET.Element, content: Mapping[str, Any]) -> None:
     if content["seller"]["iban"] and content["kind"] == "invoice":
         _means(settlement, content["seller"])
     for tax in content["taxes"]:
-        _tax(settlement, tax)
+        _tax(settlement, tax, content.get("received_on"))
     for charge in content["charges"]:
         _charge(settlement, charge)
     if content.get("due_on"):
@@ -196,13 +200,13 @@ def _settlement(trade: ET.Element, content: Mapping[str, Any]) -> None:
         terms = _add(settlement, "ram:SpecifiedTradePaymentTerms")
         _add(terms, "ram:Description", "To be set off or given back")  # BT-20
     _sums(settlement, content)
-    if content.get("names"):
-        named = _add(settlement, "ram:InvoiceReferencedDocument")
-        _add(named, "ram:IssuerAssignedID", content["names"]["number"])  # BT-25
-        day = _add(named, "ram:FormattedIssueDateTime")
-        _add(
-            day, "qdt:DateTimeString", content["names"]["issued_on"].replace("-", ""), format="102"
-        )  # BT-26
+    named = [content["names"]] if content.get("names") else content.get("preceding", ())
+    for paper in named:  # BG-3
+        reference = _add(settlement, "ram:InvoiceReferencedDocument")
+        _add(reference, "ram:IssuerAssignedID", paper["number"])  # BT-25
+        day = _add(reference, "ram:FormattedIssueDateTime")
+        on = paper["issued_on"].replace("-", "")
+        _add(day, "qdt:DateTimeString", on, format="102")  # BT-26
 
 
 def _means(settlement: ET.Element, seller: Mapping[str, Any]) -> None:
@@ -215,7 +219,8 @@ def _means(settlement: ET.Element, seller: Mapping[str, Any]) -> None:
         _add(bank, "ram:BICID", seller["bic"])  # BT-86
 
 
-def _tax(settlement: ET.Element, tax: Mapping[str, Any]) -> None:
+def _tax(settlement: ET.Element, tax: Mapping[str, Any], fell_due: str | None) -> None:
+    """fell_due: the day a payment on account came in, on which its tax fell due."""
     category = tax["category"]
     element = _add(settlement, "ram:ApplicableTradeTax")
     _add(element, "ram:CalculatedAmount", _amount(tax["tax"]))  # BT-117
@@ -225,6 +230,9 @@ def _tax(settlement: ET.Element, tax: Mapping[str, Any]) -> None:
         _add(element, "ram:ExemptionReason", reason)  # BT-120
     _add(element, "ram:BasisAmount", _amount(tax["base"]))  # BT-116
     _add(element, "ram:CategoryCode", category)  # BT-118
+    if fell_due:
+        day = _add(element, "ram:TaxPointDate")
+        _add(day, "udt:DateString", fell_due.replace("-", ""), format="102")  # BT-7
     if category != "O":
         _add(element, "ram:RateApplicablePercent", f"{Decimal(tax['rate']):.2f}")  # BT-119
 

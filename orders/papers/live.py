@@ -22,7 +22,6 @@ def base_context(business: Business, title: str, **more: Any) -> dict[str, Any]:
         "seller_lines": address_lines(seller),
         "issued_on": timezone.localdate(),
         "taxed": business.tax_registered,
-        "business_prices_include": business.prices_include_tax,
         "paper": {"words": business.paper_words, "kind": "", "number": ""},
         **more,
     }

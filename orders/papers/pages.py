@@ -35,13 +35,16 @@ ROLL_TEMPLATES = {
 
 @dataclass(frozen=True)
 class Line:
-    """A printed line: its picture once per design, its words and amounts."""
+    """A printed line: its picture once per design, its words and amounts.
+
+    amount  as prices are told: with VAT on a paper whose prices include it
+    """
 
     words: str
     detail: str
     quantity: int
     price: str
-    net: Decimal
+    amount: Decimal
     picture: str
     tax: str
 
@@ -126,7 +129,8 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
     seller = content["seller"]
     taxed = bool(seller["registered"])
     vat = seller.get("tax_name") or "VAT"
-    lines = _lines(content, vat if taxed else "")
+    gross = taxed and told_with_tax(content)
+    lines = _lines(content, vat if taxed else "", gross=gross)
     return {
         "title": _title(content),
         "language": content.get("language") or "en",
@@ -140,13 +144,19 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
         "due_on": day(content.get("due_on")),
         "supplied_on": day(content.get("supplied_on")),
         "promised_on": day(content.get("promised_on")),
+        "received_on": day(content.get("received_on")),
+        "on_account": bool(content.get("on_account")),
+        "short": bool(content.get("short")),
         "taxed": taxed,
+        "gross": gross,
         "mixed_tax": taxed and len({line.tax for line in lines}) > 1,
         "lines": lines,
+        "goods": sum((line.amount for line in lines), Decimal(0)),
         "charges": [
             {
                 "words": _charge_word(each["role"]),
-                "signed": Decimal(each["net"]) * (-1 if each["role"] == "discount" else 1),
+                "signed": Decimal(each["amount" if gross else "net"])
+                * (-1 if each["role"] == "discount" else 1),
             }
             for each in content.get("charges", ())
         ],
@@ -175,7 +185,14 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def told_with_tax(content: Mapping[str, Any]) -> bool:
+    """Whether amounts are printed with VAT; papers before version 2 kept them without it only."""
+    return bool(content.get("prices_include_tax")) and content.get("version", 1) >= 2
+
+
 def _title(content: Mapping[str, Any]) -> str:
+    if content.get("on_account"):
+        return pgettext("paper", "Invoice for a payment on account")
     words = {
         "quote": pgettext("paper", "Quote"),
         "invoice": pgettext("paper", "Invoice"),
@@ -188,21 +205,24 @@ def _title(content: Mapping[str, Any]) -> str:
     return words[content["kind"]]
 
 
-def _lines(content: Mapping[str, Any], vat: str) -> list[Line]:
+def _lines(content: Mapping[str, Any], vat: str, *, gross: bool) -> list[Line]:
+    """The lines of a paper; of a payment on account the price of one is its amount."""
     pictures = dict(content.get("drawings", {}))
     lines = []
     for each in content.get("lines", ()):
         # A design listed twice is drawn once.
         picture = pictures.pop(str(each["design"]), "")
+        amount = Decimal(each["amount" if gross else "net"])
+        each_costs = abs(amount) if each["design"] is None else Decimal(each["price"])
         lines.append(
             Line(
                 each["words"],
                 each.get("detail", ""),
                 each["quantity"],
-                price(Decimal(each["price"]), content["currency"]),
-                Decimal(each["net"]),
+                price(each_costs, content["currency"]),
+                amount,
                 mark_safe(titled(picture, each["words"])),
-                _rate(each, vat) if vat else "",
+                rate_words(Decimal(each["rate"]), vat) if vat else "",
             )
         )
     return lines
@@ -215,7 +235,7 @@ def price(amount: Decimal, currency: str) -> str:
 
 def _tax_words(tax: Mapping[str, Any], vat: str) -> dict[str, Any]:
     return {
-        "words": _rate(tax, vat),
+        "words": rate_words(Decimal(tax["rate"]), vat),
         "name": tax.get("name", ""),
         "reason": tax.get("reason", ""),
         "base": Decimal(tax["base"]),
@@ -224,8 +244,9 @@ def _tax_words(tax: Mapping[str, Any], vat: str) -> dict[str, Any]:
     }
 
 
-def _rate(tax: Mapping[str, Any], vat: str) -> str:
-    return _("%(vat)s %(rate)s %%") % {"vat": vat, "rate": decimal(Decimal(tax["rate"]), 0, 2)}
+def rate_words(rate: Decimal, vat: str) -> str:
+    """A rate of VAT by the name VAT has here: VAT 23 %."""
+    return _("%(vat)s %(rate)s %%") % {"vat": vat, "rate": decimal(rate, 0, 2)}
 
 
 def _charge_word(role: str) -> str:

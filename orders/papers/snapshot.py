@@ -16,7 +16,8 @@ from workshop.drawing import strand_svg
 from workshop.letterhead import head_of
 from workshop.models import Business, TaxRate
 
-VERSION = 1
+# 2: lines and charges say their amount as it is told; what was told with VAT is printed so.
+VERSION = 2
 DRAWN_PX = 260
 MOST_DRAWN = 40
 

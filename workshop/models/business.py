@@ -21,6 +21,10 @@ MONEY_SERIES = ("invoice", "credit", "receipt", "refund", "opening", "pay")
 class Business(models.Model):
     """Name, money, time zone and the owner's standing choices. There is only ever one row."""
 
+    class OnAccount(models.TextChoices):
+        EVERYBODY = "all", _("everybody")
+        BUSINESSES = "business", _("traders and shops only")
+
     class SecondStep(models.TextChoices):
         NOBODY = "", _("nobody must")
         OWNERS = "owner", _("owners must")
@@ -54,7 +58,20 @@ class Business(models.Model):
         blank=True,
         help_text=_("In the trade register; printed on papers."),
     )
-    prices_include_tax = models.BooleanField(_("prices include VAT"), default=False)
+    with_tax_trader = models.BooleanField(_("traders see prices with VAT"), default=False)
+    with_tax_shop = models.BooleanField(_("shops see prices with VAT"), default=False)
+    with_tax_walk_in = models.BooleanField(
+        _("walk-ins see prices with VAT"),
+        default=True,
+        help_text=_("Prices to consumers are final prices, VAT included, in many countries."),
+    )
+    account_invoices = models.CharField(
+        _("invoices for payments on account go to"),
+        max_length=8,
+        choices=OnAccount,
+        default=OnAccount.EVERYBODY,
+        help_text=_("Others get a receipt. Ask your adviser what the law of your country wants."),
+    )
     iban = models.CharField(_("IBAN"), max_length=42, blank=True)
     bic = models.CharField(_("BIC"), max_length=11, blank=True)
     smallest_coin = MoneyField(
@@ -250,6 +267,15 @@ class Business(models.Model):
         """The row that the request being answered has read already; else the one row."""
         return _of_request.get() or cls.current()
 
+    def tells_with_tax(self, group: str) -> bool:
+        """Whether a group of customers is told prices with VAT; nobody is where none is due."""
+        told = {
+            "trader": self.with_tax_trader,
+            "shop": self.with_tax_shop,
+            "walk-in": self.with_tax_walk_in,
+        }
+        return self.tax_registered and told.get(group, False)
+
     @property
     def money_digits(self) -> int:
         return minor_digits(self.currency)
@@ -342,3 +368,9 @@ class TaxRate(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} {self.rate.normalize():f} %"
+
+    @classmethod
+    def standard_on(cls, day) -> "TaxRate | None":
+        """The rate that holds on a day unless another is chosen (1 query)."""
+        held = cls.objects.filter(standard=True, valid_from__lte=day)
+        return held.order_by("-valid_from", "-pk").first()

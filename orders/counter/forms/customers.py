@@ -29,6 +29,7 @@ class CustomerForm(forms.ModelForm):
             "address",
             "country",
             "tax_number",
+            "prices_shown",
             "credit_limit",
             "note",
             "in_use",

@@ -21,6 +21,7 @@ from orders.floor.promise import Promise, bench_minutes, promise_for
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
+from orders.models.customers import sees_tax
 from orders.reckoning.reckon import Reckoning
 from orders.reckoning.working import frozen_working
 from workshop import formats
@@ -65,6 +66,7 @@ def draft_order(
         due_on=due_on,
         note=note,
         stage_since=timezone.now(),
+        prices_with_tax=sees_tax(customer, Business.in_force()),
     )
     written = _write_lines(order, lines)
     _price_lines(order, costing or cost(order), written)
@@ -90,6 +92,7 @@ def change_draft(
         due_on=due_on,
         note=note,
         state=Order.State.DRAFT,
+        prices_with_tax=sees_tax(customer or order.customer, Business.in_force()),
         version=F("version") + 1,
     )
     if not changed:

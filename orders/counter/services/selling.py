@@ -29,8 +29,9 @@ from orders.models import (
     StallDay,
     StrandDesign,
 )
+from orders.models.customers import sees_tax
+from orders.money.queries.charging import ToCharge, standard_rate, sums_of
 from orders.money.services.invoices import issue_invoice
-from orders.money.services.paper_sums import ToCharge, standard_rate, sums_of
 from orders.money.services.payment_allocations import hold_account
 from orders.money.services.payments import PaymentDetails, record_payment
 from stock.models import Balance
@@ -117,7 +118,9 @@ def price_sale(
         ToCharge(OrderLine(strands=line.quantity, price=line.price_each), line.quantity, rate)
         for line in costing.lines
     ]
-    return PricedSale(costing, sums_of(to_charge, business, ordinary=rate).due)
+    with_tax = sees_tax(customer, business, CustomerGroup.WALK_IN)
+    due = sums_of(to_charge, business, with_tax=with_tax, ordinary=rate).due
+    return PricedSale(costing, due)
 
 
 def _ready(designs: Sequence[StrandDesign], rows: Sequence[Balance]) -> StockFacts:

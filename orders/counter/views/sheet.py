@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -15,7 +16,8 @@ from orders.counter.forms.counter import CounterForm, NewCustomerForm
 from orders.counter.queries import Standing, find_customers, standing_of
 from orders.designs.queries.designs import DrawnDesign, designs_by_use, drawn_designs
 from orders.models import Customer, Order, StrandDesign
-from orders.money.queries.accounts import credit_warning, usual_deposit, with_usual_tax
+from orders.models.customers import sees_tax
+from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
 from orders.reckoning.shown_figures import figures_mark, mark
@@ -166,7 +168,7 @@ class Sheet:
         panel, share = self.panel, self.request.business.deposit_share
         if panel is None or not share:
             return ""
-        asked = usual_deposit(panel.price, self.request.business)
+        asked = usual_deposit(self._asked(panel.price), self.request.business)
         return _("Usual: %(sum)s") % {"sum": formats.money(asked)}
 
     def _credit(self) -> str:
@@ -175,8 +177,17 @@ class Sheet:
         if panel is None or customer is None or customer.credit_limit is None:
             return ""
         deposit = self.form.cleaned_data.get("deposit") or ZERO
-        asked = with_usual_tax(panel.price, self.request.business)
-        return credit_warning(customer, max(ZERO, asked - deposit))
+        return credit_warning(customer, max(ZERO, self._asked(panel.price) - deposit))
+
+    def _asked(self, price: Decimal) -> Decimal:
+        """What will be asked for it, VAT included."""
+        return price if self.with_tax else asked_for(price, self.request.business)
+
+    @property
+    def with_tax(self) -> bool:
+        """Whether this customer is told prices with VAT."""
+        group = self.data.get("new-group", "") if self._is_adding else ""
+        return sees_tax(self.customer, self.request.business, group)
 
     def full_context(self) -> dict[str, Any]:
         """What the whole page shows besides: designs to add, customers found, a new name."""

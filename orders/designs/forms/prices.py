@@ -9,11 +9,19 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.models import DesignPrice, QuantityBreak
+from orders.models.customers import sees_tax
 from workshop.form_fields import CountField, MoneyBox, PercentField
+from workshop.models import Business
 
 
 class PriceForm(forms.ModelForm):
-    price = MoneyBox(label=gettext_lazy("price each"), min_value=0)
+    price = MoneyBox(
+        label=gettext_lazy("price each"),
+        min_value=0,
+        help_text=gettext_lazy(
+            "As those it is for see prices: with VAT or without. For everybody without VAT."
+        ),
+    )
     from_strands = CountField(
         label=gettext_lazy("from how many strands"),
         smallest=1,
@@ -38,6 +46,16 @@ class PriceForm(forms.ModelForm):
                 _("A price agreed with one customer needs no group; leave one of the two empty."),
             )
         return cleaned
+
+    def save(self, commit: bool = True) -> DesignPrice:
+        """A price is kept as those it is for are told it; one for everybody without VAT.
+
+        Changing who a price is for leaves the form to what was typed: it is theirs now.
+        """
+        price, business = self.instance, Business.in_force()
+        if {"price", "group", "customer"} & set(self.changed_data):
+            price.with_tax = sees_tax(price.customer, business, price.group)
+        return super().save(commit)
 
 
 class BreakForm(forms.ModelForm):

@@ -9,8 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import Document, Order, Payment
-from orders.money.queries.accounts import strands_to_charge
-from orders.money.services.paper_sums import rates_on, supply_day
+from orders.money.queries.charging import rates_on, strands_to_charge, supply_day
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox
 from workshop.models import Business

@@ -5,16 +5,17 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import ExpressionWrapper, F, Q, Sum
+from django.db.models import F, Q, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, DocumentLine, Order, OrderLine, Payment
+from orders.models import Customer, Document, Order, Payment
+from orders.money.queries.charging import strands_to_charge
+from orders.money.queries.to_pay import OPEN, ToPay, to_pay
 from workshop.formats import money
-from workshop.models import Business, MoneyField, TaxRate
-from workshop.money import ZERO, round_half_up, round_to_coin
+from workshop.models import Business, TaxRate
+from workshop.money import ZERO, round_half_up, round_to_coin, with_tax
 
-OPEN = ExpressionWrapper(F("total") - F("settled"), output_field=MoneyField())
 BUCKETS = ("not_due", "to_30", "to_60", "to_90", "over_90")
 
 
@@ -164,7 +165,7 @@ def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
     }
 
 
-def usual_deposit(price: Decimal, business: Business) -> Decimal:
+def usual_deposit(total: Decimal, business: Business) -> Decimal:
     """A share of what will be paid, VAT included, in the smallest coin.
 
     A payment on account contains VAT (Directive 2006/112/EC, article 65).
@@ -173,17 +174,16 @@ def usual_deposit(price: Decimal, business: Business) -> Decimal:
     >>> str(round_to_coin(round_half_up(D("0.30") * D("505.53"), "EUR"), D("0.05")))
     '151.65'
     """
-    share = with_usual_tax(price, business) * business.deposit_share
-    return round_to_coin(round_half_up(share, business.currency), business.smallest_coin)
+    share = round_half_up(total * business.deposit_share, business.currency)
+    return round_to_coin(share, business.smallest_coin)
 
 
-def with_usual_tax(net: Decimal, business: Business) -> Decimal:
-    """What will be asked for goods of this price: with VAT at the usual rate (1 query)."""
-    if not business.tax_registered or business.prices_include_tax:
+def asked_for(net: Decimal, business: Business) -> Decimal:
+    """What will be asked for goods of a price without VAT, at the usual rate (1 query)."""
+    if not business.tax_registered:
         return net
-    held = TaxRate.objects.filter(standard=True, valid_from__lte=timezone.localdate())
-    rate = held.order_by("-valid_from", "-pk").values_list("rate", flat=True).first()
-    return round_half_up(net * (1 + (rate or ZERO) / 100), business.currency)
+    rate = TaxRate.standard_on(timezone.localdate())
+    return with_tax(net, rate.rate if rate else ZERO, business.currency)
 
 
 @dataclass(frozen=True)
@@ -194,73 +194,55 @@ class OrderMoney:
     papers: list[Document]
     payments: list[Payment]
     to_charge: int
+    asks: ToPay
     usual_deposit: Decimal
     quote: Document | None = None
     invoices: list[Document] = field(default_factory=list)
     warning: str = ""
-    to_be_paid: Decimal = ZERO  # for all of it, VAT included
-
-    @property
-    def left_when_collecting(self) -> Decimal:
-        """What is still to be paid for the whole order, VAT included."""
-        return self.to_be_paid - self.paid
 
     @property
     def paid(self) -> Decimal:
         return sum((payment.amount for payment in self.payments), ZERO)
 
     @property
-    def held(self) -> Decimal:
-        """Of the deposits, what no invoice has used."""
-        return sum((payment.unused for payment in self.payments), ZERO)
+    def late(self) -> bool:
+        """Whether something on an invoice should have been paid before today."""
+        return any(paper.is_late for paper in self.papers)
 
     @property
-    def open(self) -> Decimal:
-        return sum((paper.open_amount for paper in self.invoices), ZERO)
-
-
-def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
-    """Lines with the strands not on an invoice yet (2 queries).
-
-    Credited ones are to be charged again, unless they came back.
-    """
-    charged = dict(
-        DocumentLine.objects.filter(order_line__order=order, paper__kind=Document.Kind.INVOICE)
-        .values_list("order_line")
-        .annotate(n=Sum(F("quantity") - F("credited_quantity")))
-        .order_by()
-    )
-    lines = OrderLine.objects.filter(order=order).select_related("design")
-    left = [(line, line.strands - line.came_back - charged.get(line.pk, 0)) for line in lines]
-    return [(line, quantity) for line, quantity in left if quantity > 0]
+    def deposit_papers(self) -> list[Document]:
+        """Invoices on account of which something is left, to be given back if all is off."""
+        waiting = {deposit.pk for deposit in self.asks.deposits}
+        return [paper for paper in self.papers if paper.pk in waiting]
 
 
 def order_money(order: Order) -> OrderMoney:
-    """Papers, payments and what is still to be charged of an order (at most 7 queries)."""
+    """Papers, payments and what is still to be paid of an order (at most 15 queries)."""
     papers = list(order.papers.defer("content").order_by("id"))
     quotes = [paper for paper in papers if paper.kind == Document.Kind.QUOTE]
-    invoices = [paper for paper in papers if paper.kind == Document.Kind.INVOICE]
-    business = Business.current()
-    deposit = usual_deposit(order.total, business)
+    invoices = [
+        paper for paper in papers if paper.kind == Document.Kind.INVOICE and not paper.on_account
+    ]
+    business = Business.in_force()
+    asks = to_pay(order, business)
     return OrderMoney(
         order,
         papers,
         list(order.payments.select_related("paper").defer("paper__content").order_by("on", "id")),
         sum(strands for _line, strands in strands_to_charge(order)),
-        deposit,
+        asks,
+        usual_deposit(asks.total, business),
         quotes[-1] if quotes else None,
         invoices,
-        _limit_warning(order, invoices),
-        with_usual_tax(order.total, business),
+        _limit_warning(order, asks),
     )
 
 
-def _limit_warning(order: Order, invoices: list[Document]) -> str:
+def _limit_warning(order: Order, asks: ToPay) -> str:
     """Said while a deposit can still be asked for; what is invoiced is owed already."""
     if order.is_over:
         return ""
-    asked = ZERO if invoices else with_usual_tax(order.total, Business.current())
-    return credit_warning(order.customer, asked)
+    return credit_warning(order.customer, asks.left - asks.open)
 
 
 def _open_notes():

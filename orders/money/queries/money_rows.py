@@ -90,7 +90,7 @@ def paper_lines(first_day: date, last_day: date) -> Iterator[Row]:
     for paper in found.prefetch_related(Prefetch("lines", lines)).iterator(chunk_size=500):
         sign = -1 if paper.kind == Document.Kind.CREDIT else 1
         for line in paper.lines.all():
-            own = -sign if line.role == DocumentLine.Role.DISCOUNT else sign
+            own = sign * line.sign
             yield [
                 paper.number,
                 line.position,

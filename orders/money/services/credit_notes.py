@@ -12,15 +12,24 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Document, DocumentLine
-from orders.money.services.credit_sums import Credited, CreditSums, credit_sums
+from orders.money.services.credit_sums import (
+    Credited,
+    CreditSums,
+    credit_sums,
+    left_to_credit,
+)
+from orders.money.services.deposits import part_net, use
 from orders.money.services.paper_numbers import write_paper
-from orders.money.services.payment_allocations import exact, hold_account, lay
+from orders.money.services.payment_allocations import hold_account, lay
 from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act
 
 GOODS, DISCOUNT = DocumentLine.Role.GOODS, DocumentLine.Role.DISCOUNT
+ACCOUNT, OFF = DocumentLine.Role.ACCOUNT, DocumentLine.Role.OFF
+# What stands among the lines of a note; discount and carriage stand below them.
+LISTED = (GOODS, ACCOUNT, OFF)
 
 
 @transaction.atomic
@@ -36,7 +45,9 @@ def issue_credit_note(
     """Give back an invoice: all that is left of it, or so many of each of its lines.
 
     `quantities` is by primary key of the invoice's lines; a discount comes back in proportion.
-    First it lowers what is open on the invoice; what is left over is the customer's credit.
+    First it lowers what is open on the invoice; what is left over is the customer's credit. Of an
+    invoice on account, what no final invoice has taken off is given back. Goods worth more than a
+    final invoice asked for were paid on account: that part waits again as the order's deposit.
     """
     hold_account(invoice.customer)
     invoice = (
@@ -79,21 +90,29 @@ def _credited(
     goods = [line for line in lines if line.role == GOODS]
     wanted = _wanted(goods, quantities)
     credited = [
-        Credited(line, wanted[line.pk], _net_for(line, wanted[line.pk], invoice))
+        Credited(
+            line,
+            wanted[line.pk],
+            _share(line.net, line.left_net, line, wanted[line.pk], invoice),
+            _share(line.gross, line.left_gross, line, wanted[line.pk], invoice),
+        )
         for line in goods
         if wanted[line.pk]
     ]
     completes = all(line.left_quantity == wanted[line.pk] for line in goods)
     for line in lines:
-        if line.role == GOODS or not line.left_quantity:
+        whole = Credited(line, 1, line.left_net, line.left_gross)
+        if line.role == ACCOUNT or (line.role == OFF and completes):
+            credited.append(Credited(line, 0, line.left_net, line.left_gross))
+        elif line.role in LISTED or not line.left_quantity:
             continue
-        if completes and (line.role == DISCOUNT or carriage or quantities is None):
-            credited.append(Credited(line, 1, line.left_net))
+        elif completes and (line.role == DISCOUNT or carriage or quantities is None):
+            credited.append(whole)
         elif line.role == DISCOUNT and credited:
-            credited.append(Credited(line, 0, _discount_share(line, goods, credited, invoice)))
+            credited.append(_discount_share(line, goods, credited, invoice))
         elif carriage and line.role != DISCOUNT:
-            credited.append(Credited(line, 1, line.left_net))
-    credited = [each for each in credited if each.quantity or each.net]
+            credited.append(whole)
+    credited = [each for each in credited if each.quantity or each.net or each.gross]
     if not credited:
         raise ValidationError(
             _(
@@ -102,7 +121,21 @@ def _credited(
             )
             % {"number": invoice.number}
         )
-    return credited
+    return credited if completes else credited + _back_on_account(invoice, lines, credited)
+
+
+def _back_on_account(
+    invoice: Document, lines: Sequence[DocumentLine], credited: Sequence[Credited]
+) -> list[Credited]:
+    """What of the payments taken off comes back, so that no more is credited than was asked."""
+    over = credit_sums(invoice, credited, capped=False).amounts.total - left_to_credit(invoice)
+    found = []
+    for line in lines:
+        part = min(over, line.left_gross)
+        if line.role == OFF and part > 0:
+            found.append(Credited(line, 0, part_net(line, part, invoice.currency), part))
+            over -= part
+    return found
 
 
 def _wanted(goods: Sequence[DocumentLine], quantities: Mapping[int, int] | None) -> dict[int, int]:
@@ -124,12 +157,13 @@ def _wanted(goods: Sequence[DocumentLine], quantities: Mapping[int, int] | None)
     return wanted
 
 
-def _net_for(line: DocumentLine, quantity: int, invoice: Document) -> Decimal:
-    """The share of the line's net; the last strand credited takes what is left to the cent."""
+def _share(
+    whole: Decimal, left: Decimal, line: DocumentLine, quantity: int, invoice: Document
+) -> Decimal:
+    """The share of the line's amount; the last strand credited takes what is left to the cent."""
     if quantity == line.left_quantity:
-        return line.left_net
-    share = round_half_up(line.net * quantity / line.quantity, invoice.currency)
-    return min(share, line.left_net)
+        return left
+    return min(round_half_up(whole * quantity / line.quantity, invoice.currency), left)
 
 
 def _discount_share(
@@ -137,12 +171,17 @@ def _discount_share(
     goods: Sequence[DocumentLine],
     credited: Sequence[Credited],
     invoice: Document,
-) -> Decimal:
+) -> Credited:
+    """The discount that goes back with some of the goods, by their net; with VAT likewise."""
     whole = sum((each.net for each in goods), ZERO)
     back = sum((each.net for each in credited if each.line.role == GOODS), ZERO)
     if not whole:
-        return ZERO
-    return min(round_half_up(line.net * back / whole, invoice.currency), line.left_net)
+        return Credited(line, 0, ZERO)
+    net, gross = (
+        min(round_half_up(amount * back / whole, invoice.currency), left)
+        for amount, left in ((line.net, line.left_net), (line.gross, line.left_gross))
+    )
+    return Credited(line, 0, net, gross)
 
 
 def _write_lines(paper: Document, credited: Sequence[Credited]) -> None:
@@ -158,13 +197,16 @@ def _write_lines(paper: Document, credited: Sequence[Credited]) -> None:
             quantity=max(1, each.quantity),
             price=line.price,
             net=each.net,
+            gross=each.gross,
             tax_category=line.tax_category,
             tax_rate=line.tax_rate,
         )
         DocumentLine.objects.filter(pk=line.pk).update(
-            credited_quantity=F("credited_quantity") + each.quantity,
-            credited_net=F("credited_net") + exact(each.net),
+            credited_quantity=F("credited_quantity") + each.quantity
         )
+        use(line, each.net, each.gross)
+        if line.role == OFF and line.names is not None:
+            use(line.names, -each.net, -each.gross)
 
 
 def _content(
@@ -175,7 +217,9 @@ def _content(
     content = snapshot.opening(
         Document.Kind.CREDIT, Business.current(), invoice.customer, on=on, order=invoice.order
     )
-    goods = [each for each in credited if each.line.role == GOODS]
+    # A note to an older paper is laid out as that one was.
+    content["version"] = before.get("version", content["version"])
+    goods = [each for each in credited if each.line.role in LISTED]
     details = {line["design"]: line["detail"] for line in before["lines"]}
     return content | {
         "currency": invoice.currency,
@@ -187,9 +231,14 @@ def _content(
         "prices_include_tax": before.get("prices_include_tax", False),
         "lines": [_line_words(each, details) for each in goods],
         "charges": [
-            {"role": each.line.role, "net": snapshot.text(each.net), **_kind_words(each.line)}
+            {
+                "role": each.line.role,
+                "net": snapshot.text(each.net),
+                "amount": snapshot.text(each.gross or each.net),
+                **_kind_words(each.line),
+            }
             for each in credited
-            if each.line.role != GOODS
+            if each.line.role not in LISTED
         ],
         "taxes": _tax_words(before, sums),
         "sums": _sum_words(credited, sums),
@@ -199,7 +248,7 @@ def _content(
 
 
 def _sum_words(credited: Sequence[Credited], sums: CreditSums) -> dict[str, str]:
-    lines = sum((each.net for each in credited if each.line.role == GOODS), ZERO)
+    lines = sum((each.signed for each in credited if each.line.role in LISTED), ZERO)
     allowances = sum((each.net for each in credited if each.line.role == DISCOUNT), ZERO)
     total = sums.amounts.total
     named = {
@@ -245,9 +294,10 @@ def _line_words(each: Credited, details: Mapping[int | None, str]) -> dict[str, 
         "design": design,
         "words": line.words,
         "detail": details.get(design, ""),
-        "quantity": each.quantity,
-        "price": snapshot.text(line.price),
-        "net": snapshot.text(each.net),
+        "quantity": each.quantity if line.role == GOODS else line.sign,
+        "price": snapshot.text(line.price if line.role == GOODS else each.net),
+        "net": snapshot.text(each.signed),
+        "amount": snapshot.text(each.signed_gross or each.signed),
         **_kind_words(line),
     }
 

@@ -8,8 +8,6 @@ from orders.models import Document, DocumentLine
 from orders.money.services.paper_numbers import Amounts
 from workshop.money import ZERO, round_half_up
 
-DISCOUNT = DocumentLine.Role.DISCOUNT
-
 
 @dataclass(frozen=True)
 class Credited:
@@ -18,10 +16,15 @@ class Credited:
     line: DocumentLine
     quantity: int
     net: Decimal
+    gross: Decimal = ZERO
 
     @property
     def signed(self) -> Decimal:
-        return -self.net if self.line.role == DISCOUNT else self.net
+        return self.line.sign * self.net
+
+    @property
+    def signed_gross(self) -> Decimal:
+        return self.line.sign * self.gross
 
 
 @dataclass(frozen=True)
@@ -44,11 +47,16 @@ class CreditSums:
         return Amounts(self.net, self.tax, self.rounding)
 
 
-def credit_sums(invoice: Document, credited: Sequence[Credited]) -> CreditSums:
+def credit_sums(
+    invoice: Document, credited: Sequence[Credited], *, capped: bool = True
+) -> CreditSums:
     """Tax by the category as on any paper, but all credit notes together never above the invoice.
 
     Rounding the tax of each part by itself could add up to a cent more or less than the invoice
-    states, so the note that completes it takes exactly what is left.
+    states, so the note that completes it takes exactly what is left. Where amounts were told with
+    tax, they are what is given back, and a unit left over goes into the rounding (BT-114).
+
+    capped  left out: what the lines come to, though the invoice asked for less
     """
     bases: dict[tuple[str, Decimal], Decimal] = {}
     for each in credited:
@@ -59,11 +67,44 @@ def credit_sums(invoice: Document, credited: Sequence[Credited]) -> CreditSums:
     for key, base in bases.items():
         base_left, tax_left = left[key]
         tax = round_half_up(base * key[1] / 100, invoice.currency)
-        groups[key] = (base, tax_left if base == base_left else min(tax, tax_left))
+        if base == base_left:
+            tax = tax_left
+        elif capped and base > 0 and tax_left >= 0:
+            tax = min(tax, tax_left)
+        groups[key] = (base, tax)
     sums = CreditSums(groups, ZERO)
-    if not _all_of(bases, left):
-        return sums
-    return CreditSums(groups, max(_rounding_left(invoice), -(sums.net + sums.tax)))
+    whole = sums.net + sums.tax
+    if told_with_tax(invoice):
+        rounding = sum((each.signed_gross for each in credited), ZERO) - whole
+    else:
+        rounding = _rounding_left(invoice) if _all_of(bases, left) else ZERO
+    rounding = max(rounding, -whole)
+    if capped:
+        most = left_to_credit(invoice) - whole
+        # A payment on account is taken back only so far as the note would be above the invoice.
+        rounding = most if _takes_back(credited) else min(rounding, most)
+    return CreditSums(groups, rounding)
+
+
+def _takes_back(credited: Sequence[Credited]) -> bool:
+    return any(each.line.role == DocumentLine.Role.OFF for each in credited)
+
+
+def told_with_tax(invoice: Document) -> bool:
+    """Whether what its lines say with VAT is what is given back: to consumers, and on account.
+
+    Older papers kept no amount with VAT beside the net of their lines.
+    """
+    content = invoice.content
+    return invoice.on_account or (
+        content.get("prices_include_tax", False) and content.get("version", 1) >= 2
+    )
+
+
+def left_to_credit(invoice: Document) -> Decimal:
+    """What of an invoice's total no credit note has given back yet."""
+    notes = invoice.named_by.filter(kind=Document.Kind.CREDIT)
+    return invoice.total - sum((note.total for note in notes.defer("content")), ZERO)
 
 
 def _left_by_group(invoice: Document) -> dict[tuple[str, Decimal], tuple[Decimal, Decimal]]:

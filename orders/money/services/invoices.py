@@ -9,20 +9,26 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.invoice_totals import InvoiceTotals
+from orders.costing.invoice_totals import InvoiceTotals, less_on_account
 from orders.models import Document, DocumentLine, Order, Payment
-from orders.money.queries.accounts import strands_to_charge
-from orders.money.services.paper_numbers import write_paper
-from orders.money.services.paper_sums import (
+from orders.money.queries.charging import (
     ToCharge,
-    adjustments_of,
-    amounts_of,
-    goods_content,
-    standard_rate,
+    rated,
+    remember_rates,
+    strands_to_charge,
     sums_of,
     supply_day,
     taxed,
 )
+from orders.money.services.credit_notes import issue_credit_note
+from orders.money.services.deposits import (
+    account_lines,
+    deposits_of,
+    preceding,
+    write_taken_off,
+)
+from orders.money.services.paper_numbers import write_paper
+from orders.money.services.paper_sums import adjustments_of, amounts_of, goods_content
 from orders.money.services.payment_allocations import credits_of, hold_account, lay, spendable
 from orders.papers import snapshot
 from workshop.models import Business, Person, TaxRate
@@ -43,12 +49,15 @@ def issue_invoice(
     carriage: Decimal = ZERO,
     paid_by: str = "",
 ) -> Document:
-    """Charge what the order was not charged for yet; its deposits are taken off what is asked.
+    """Charge what the order was not charged for yet; what was paid on account is taken off.
 
     `rate` holds for the whole paper, `rates` by order line; without either, the standard rate of
-    the day of supply. The number is taken here, so it is kept only if the paper is. `paid_by`
-    says how it is paid as it is issued; for a buyer without a name it is the short form then
-    (Directive 2006/112/EC, articles 220a and 226b).
+    the day of supply. The number is taken here, so it is kept only if the paper is. More on
+    account than the order comes to is given back by a credit note, as the customer's credit.
+    `paid_by` says how it is paid as it is issued; for a buyer without a name it is the short form
+    then (Directive 2006/112/EC, articles 220a and 226b).
+
+    Source: Directive 2006/112/EC, article 203: tax is shown once, so deposits are lines below 0.
     """
     business = Business.current()
     on = on or timezone.localdate()
@@ -58,7 +67,17 @@ def issue_invoice(
     )
     supplied_on = supplied_on or supply_day(order, on)
     to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
-    totals = sums_of(to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage)
+    with_tax = business.tax_registered and order.prices_with_tax
+    goods = sums_of(
+        to_charge,
+        business,
+        with_tax=with_tax,
+        ordinary=ordinary,
+        discount=discount,
+        carriage=carriage,
+    )
+    taken_off = deposits_of(order, goods.due)
+    totals = less_on_account(goods, [each.part for each in taken_off])
     due_on = on if paid_by else on + timedelta(days=business.payment_days)
     short = bool(paid_by) and order.customer.nameless
     credits = _deposits(order, totals.due)
@@ -67,7 +86,16 @@ def issue_invoice(
         "due_on": due_on.isoformat(),
         "supplied_on": supplied_on.isoformat(),
         "prepaid": [snapshot.payment_words(credit, amount) for credit, amount in credits],
-        **goods_content(to_charge, totals, business, ordinary, drawn=not short),
+        "preceding": preceding(taken_off),
+        **goods_content(
+            to_charge,
+            totals,
+            business,
+            ordinary,
+            with_tax=with_tax,
+            taken_off=taken_off,
+            drawn=not short,
+        ),
     }
     if paid_by:
         content["paid_by"] = paid_by
@@ -88,10 +116,14 @@ def issue_invoice(
         order=order,
         due_on=due_on,
     )
-    DocumentLine.objects.bulk_create(_paper_lines(paper, to_charge, totals, ordinary))
+    lines = _paper_lines(paper, to_charge, totals, ordinary, with_tax=with_tax)
+    DocumentLine.objects.bulk_create(lines)
+    write_taken_off(paper, taken_off, len(lines) + 1)
+    remember_rates(to_charge)
     for credit, amount in credits:
         lay(credit, paper, amount, on)
     record_act(person, "issue invoice", paper, after={"total": str(paper.total)})
+    _give_back_the_rest(order, person, on)
     paper.refresh_from_db()
     return paper
 
@@ -109,9 +141,28 @@ def reckon_invoice(
     business = Business.current()
     on = supplied_on or supply_day(order)
     to_charge, ordinary = _lines_to_charge(order, business, on=on, rate=rate, rates=rates)
-    return to_charge, sums_of(
-        to_charge, business, ordinary=ordinary, discount=discount, carriage=carriage
+    goods = sums_of(
+        to_charge,
+        business,
+        with_tax=order.prices_with_tax,
+        ordinary=ordinary,
+        discount=discount,
+        carriage=carriage,
     )
+    taken_off = [each.part for each in deposits_of(order, goods.due)]
+    return to_charge, less_on_account(goods, taken_off)
+
+
+def _give_back_the_rest(order: Order, person: Person | None, on: date) -> None:
+    """Money on account above what the order came to: each paper of it credited in full."""
+    papers = {line.paper_id: line.paper for line in account_lines(order)}
+    for paper in papers.values():
+        issue_credit_note(
+            paper,
+            person=person,
+            reason=str(_("More was paid on account than the order came to.")),
+            on=on,
+        )
 
 
 def _lines_to_charge(
@@ -129,7 +180,7 @@ def _lines_to_charge(
         )
     left = strands_to_charge(order)
     if not left:
-        last = order.papers.filter(kind=Document.Kind.INVOICE).first()
+        last = order.papers.filter(kind=Document.Kind.INVOICE, on_account=False).first()
         if last is None:
             raise ValidationError(
                 _("Order %(number)s has no lines, so there is nothing to charge. Add a line first.")
@@ -142,11 +193,7 @@ def _lines_to_charge(
             )
             % {"order": order.number, "invoice": last.number}
         )
-    if not business.tax_registered:
-        return [ToCharge(line, n, None) for line, n in left], None
-    ordinary = rate or standard_rate(business, on)
-    chosen = rates or {}
-    return [ToCharge(line, n, chosen.get(line.pk, ordinary)) for line, n in left], ordinary
+    return rated(left, business, on=on, rate=rate, rates=rates)
 
 
 def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
@@ -164,7 +211,12 @@ def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
 
 
 def _paper_lines(
-    paper: Document, to_charge: Sequence[ToCharge], totals: InvoiceTotals, ordinary: TaxRate | None
+    paper: Document,
+    to_charge: Sequence[ToCharge],
+    totals: InvoiceTotals,
+    ordinary: TaxRate | None,
+    *,
+    with_tax: bool,
 ) -> list[DocumentLine]:
     lines = [
         DocumentLine(
@@ -175,15 +227,16 @@ def _paper_lines(
             quantity=each.quantity,
             price=each.line.price,
             net=net,
+            gross=amount if with_tax else ZERO,
             tax_category=taxed(each.rate)["category"],
             tax_rate=taxed(each.rate)["rate"],
         )
-        for position, (each, net) in enumerate(
-            zip(to_charge, totals.line_nets, strict=True), start=1
+        for position, (each, net, amount) in enumerate(
+            zip(to_charge, totals.line_nets, totals.line_amounts, strict=True), start=1
         )
     ]
     kind = taxed(ordinary)
-    for position, (role, amount) in enumerate(adjustments_of(totals), start=len(lines) + 1):
+    for position, (role, amount, told) in enumerate(adjustments_of(totals), len(lines) + 1):
         lines.append(
             DocumentLine(
                 paper=paper,
@@ -192,6 +245,7 @@ def _paper_lines(
                 words=str(DocumentLine.Role(role).label),
                 price=amount,
                 net=amount,
+                gross=told if with_tax else ZERO,
                 tax_category=kind["category"],
                 tax_rate=kind["rate"],
             )

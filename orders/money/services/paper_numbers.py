@@ -57,6 +57,7 @@ def write_paper(
     due_on: date | None = None,
     names: Document | None = None,
     payment: Payment | None = None,
+    on_account: bool = False,
 ) -> Document:
     """Give a paper its number and write it; call in the transaction of the act it belongs to.
 
@@ -86,6 +87,7 @@ def write_paper(
         tax=amounts.tax,
         rounding=amounts.rounding,
         total=amounts.total,
+        on_account=on_account,
         content=content | {"number": number},
     )
 

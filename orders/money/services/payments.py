@@ -14,7 +14,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Customer, Document, Order, Payment, PaymentAllocation
-from orders.money.services.invoices import strands_to_charge
+from orders.money.queries.charging import strands_to_charge
+from orders.money.services.credit_notes import issue_credit_note
+from orders.money.services.deposits import invoice_on_account
 from orders.money.services.payment_allocations import (
     credits_of,
     hold_account,
@@ -25,7 +27,7 @@ from orders.money.services.payment_allocations import (
 )
 from orders.money.services.receipts import issue_receipt, issue_refund_slip
 from workshop.formats import money
-from workshop.models import Business, Person
+from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO, round_half_up, round_to_coin
 from workshop.services.acts import record_act
 from workshop.services.second_look import DEEDS, NeedsAnother
@@ -56,11 +58,13 @@ def record_payment(
     papers: Sequence[tuple[Document, Decimal]] | None = None,
     oldest_first: bool = True,
     on: date | None = None,
+    rate: TaxRate | None = None,
 ) -> Payment:
     """Book money that came in, lay it on what is owed and issue its receipt.
 
-    With `papers` it is laid by hand; money for an order goes to that order's invoices, or is held
-    as its deposit; other money goes to the oldest invoices first. What is left over is credit.
+    With `papers` it is laid by hand; money for an order goes to that order's invoices, and what
+    comes before them gets an invoice on account (at `rate`, else that of the order's lines); other
+    money goes to the oldest invoices first. What is left over is credit.
     """
     business = Business.current()
     on = on or timezone.localdate()
@@ -76,6 +80,7 @@ def record_payment(
         payment.refresh_from_db()
     else:
         lay_on_each(payment, [paper for paper, _due in owed], on)
+        invoice_on_account(payment, person=person, rate=rate)
     record_act(person, "record payment", payment, after={"amount": str(amount), "how": way.method})
     issue_receipt(payment, person=person)
     return payment
@@ -153,6 +158,8 @@ def reverse_payment(
                 _("Part of this payment was already given back, so it cannot be taken back whole.")
             )
         take_back(share, on)
+        if share.paper is not None and share.paper.on_account:
+            _unmake(share.paper, person=person, reason=reason, on=on)
     way = PaymentDetails(payment.method, payment.drawer)
     back = _write(
         payment.customer,
@@ -171,6 +178,13 @@ def reverse_payment(
     record_act(person, "reverse payment", payment, after={"reason": reason})
     issue_refund_slip(back, person=person)
     return back
+
+
+def _unmake(paper: Document, *, person: Person | None, reason: str, on: date) -> None:
+    """No money came in, so no tax fell due on it; what a final invoice took off stays owed."""
+    paper.refresh_from_db()
+    if any(line.left_gross for line in paper.lines.all()):
+        issue_credit_note(paper, person=person, reason=reason.strip(), on=on)
 
 
 @transaction.atomic
@@ -229,6 +243,11 @@ def undo_share(share: PaymentAllocation, *, person: Person | None) -> None:
     hold_account(source.customer)
     if share not in standing_shares(source) or share.refund_id:
         raise ValidationError(_("This was taken back before, or given back in money."))
+    if share.paper is not None and share.paper.on_account and share.payment_id:
+        raise ValidationError(
+            _("%(number)s was issued for this very money. Credit it, then the money is free.")
+            % {"number": share.paper.number}
+        )
     take_back(share, timezone.localdate())
     record_act(person, "take back share", share, after={"amount": str(share.amount)})
 

@@ -16,18 +16,13 @@ from orders.costing.errors import CostingError
 from orders.facts.order import order_facts
 from orders.floor.promise import promise_for
 from orders.models import Document, Order, OrderLine
+from orders.money.queries.accounts import usual_deposit
+from orders.money.queries.charging import rated, sums_of
 from orders.money.services.paper_numbers import write_paper
-from orders.money.services.paper_sums import (
-    ToCharge,
-    amounts_of,
-    goods_content,
-    standard_rate,
-    sums_of,
-)
+from orders.money.services.paper_sums import amounts_of, goods_content
 from orders.papers import snapshot
 from orders.reckoning.working import frozen_working
 from workshop.models import Business, Person
-from workshop.money import round_half_up
 from workshop.services.acts import record_act
 
 
@@ -39,17 +34,16 @@ def issue_quote(order: Order, *, person: Person | None, on: date | None = None) 
     order = (
         Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
     )
-    rate = standard_rate(business, on)
-    wanted = [ToCharge(line, line.strands, rate) for line in _lines_to_quote(order)]
-    totals = sums_of(wanted, business, ordinary=rate)
+    lines = [(line, line.strands) for line in _lines_to_quote(order)]
+    wanted, rate = rated(lines, business, on=on)
+    with_tax = order.prices_with_tax
+    totals = sums_of(wanted, business, with_tax=with_tax, ordinary=rate)
     until = on + timedelta(days=business.quote_days)
     content = snapshot.opening(Document.Kind.QUOTE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": until.isoformat(),
-        "deposit": snapshot.text(
-            round_half_up(totals.due * business.deposit_share, business.currency)
-        ),
-        **goods_content(wanted, totals, business, rate),
+        "deposit": snapshot.text(usual_deposit(totals.due, business)),
+        **goods_content(wanted, totals, business, rate, with_tax=with_tax),
         **_worked_out(order, business, on),
     }
     paper = write_paper(

@@ -17,7 +17,7 @@ from workshop.typed import whole_number
 def packing_list(request, number):
     """Say what is in which box; `print` gives the PDF. Nothing is written."""
     order = get_object_or_404(Order.objects.select_related("customer"), number=number)
-    invoice = order.papers.filter(kind=Document.Kind.INVOICE).first()
+    invoice = order.papers.filter(kind=Document.Kind.INVOICE, on_account=False).first()
     if invoice is None:
         messages.warning(
             request, _("A packing list names its invoice; issue the invoice of the order first.")

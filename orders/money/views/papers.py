@@ -53,8 +53,8 @@ def paper(request, pk):
         "shares": found.payment_shares.select_related("payment", "credit"),
         "used": standing_shares(found) if found.kind == Document.Kind.CREDIT else [],
         "notes": found.named_by.defer("content"),
-        "may_credit": found.kind == Document.Kind.INVOICE
-        and any(line.left_quantity for line in found.lines.all()),
+        "may_credit": found.kind == Document.Kind.INVOICE and _left_to_credit(found),
+        "late": found.is_late,
         "may_pass": found.issued_on > timezone.localdate()
         and not hasattr(found, "passed")
         and may(request, "orders:paper_pass", "POST"),
@@ -64,6 +64,13 @@ def paper(request, pk):
         "stands": found.kind != Document.Kind.QUOTE or quote_stands(found),
     }
     return render(request, "orders/money/paper.html", context)
+
+
+def _left_to_credit(found: Document) -> bool:
+    lines = found.lines.all()
+    if found.on_account:
+        return any(line.left_gross for line in lines)
+    return any(line.left_quantity for line in lines)
 
 
 @idempotent

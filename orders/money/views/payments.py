@@ -51,7 +51,7 @@ def payment_take(request):
         request.POST or None,
         open_papers=owing,
         order=order,
-        initial=_suggested(order, paper),
+        initial=_suggested(order, paper, rest="rest" in request.GET),
     )
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
@@ -223,12 +223,16 @@ def _about(request) -> tuple[Customer, Order | None, Document | None]:
     raise Http404
 
 
-def _suggested(order: Order | None, paper: Document | None) -> dict:
+def _suggested(order: Order | None, paper: Document | None, *, rest: bool) -> dict:
+    """The amount most likely meant: all that is still to pay, or the usual deposit."""
     if paper is not None:
         return {"amount": paper.open_amount, "lay_on": str(paper.pk)}
     if order is not None:
         purse = order_money(order)
-        return {"amount": purse.open or max(purse.usual_deposit - purse.paid, 0) or None}
+        if rest or order.state == Order.State.COLLECTED:
+            return {"amount": purse.asks.left or None}
+        deposit = max(purse.usual_deposit - purse.paid, 0)
+        return {"amount": purse.asks.open or deposit or None}
     return {}
 
 

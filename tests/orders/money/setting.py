@@ -8,8 +8,9 @@ from typing import Any
 from django.utils import timezone
 
 from orders.models import Customer, DesignPart, Order, OrderLine, StrandDesign
+from orders.models.customers import sees_tax
 from tests.builders import make_bead, make_business
-from workshop.models import TaxRate
+from workshop.models import Business, TaxRate
 
 _next = count(1)
 TODAY = date(2026, 3, 31)
@@ -58,9 +59,11 @@ def order_of(
     **given: Any,
 ) -> Order:
     """`order_of((30, "6.50"))`: thirty strands at 6.50, confirmed."""
+    customer = customer or trader()
+    given.setdefault("prices_with_tax", sees_tax(customer, Business.current()))
     order = Order.objects.create(
         number=2000 + next(_next),
-        customer=customer or trader(),
+        customer=customer,
         state=state,
         taken_on=given.pop("taken_on", timezone.localdate()),
         **given,

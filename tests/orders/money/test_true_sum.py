@@ -30,13 +30,13 @@ def order():
 
 def test_the_usual_deposit_is_a_share_of_what_is_paid_in_coins(order):
     purse = order_money(order)
-    agrees("VAT-NET-TOTAL", purse.to_be_paid)
+    agrees("VAT-NET-TOTAL", purse.asks.total)
     agrees("VAT-COIN", purse.usual_deposit)
 
 
 def test_slip_and_page_tell_what_is_to_pay_with_vat(order, client):
     record_payment(order.customer, expected("VAT-NET-DEP"), person=None, order=order)
-    agrees("VAT-NET-TOPAY", order_money(order).left_when_collecting)
+    agrees("VAT-NET-TOPAY", order_money(order).asks.left)
     business = registered(smallest_coin=D("0.05"))
     for roll in (False, True):
         slip = order_slip_html(order, business, roll=roll)

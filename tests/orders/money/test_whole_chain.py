@@ -13,7 +13,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Order
+from orders.models import Document, Order
 from orders.money.papers.statements import statement_html
 from orders.money.queries.accounts import ageing, balance_of
 from orders.money.queries.statements import statement_of, usual_first_day
@@ -81,7 +81,9 @@ def test_quote_deposit_invoice_payment_credit_and_refund_add_up(client, case):
     Order.objects.filter(pk=order.pk).update(state=Order.State.CONFIRMED)
     deposit = record_payment(customer, case.deposit, person=None, order=order)
     invoice = issue_invoice(order, person=None)
-    assert quote.total == invoice.total == case.total
+    on_account = Document.objects.get(on_account=True)
+    assert on_account.total == case.deposit
+    assert quote.total == on_account.total + invoice.total == case.total
     assert invoice.open_amount == case.left
 
     paid = record_payment(customer, case.left_in_coins, person=None, order=order)
@@ -114,7 +116,8 @@ def test_quote_deposit_invoice_payment_credit_and_refund_add_up(client, case):
         paper_pdf(paid.paper): case.left_in_coins,
         paper_pdf(note): case.back,
         paper_pdf(given.paper): case.back,
-        to_pdf(statement_html(account, business)): case.total,
+        paper_pdf(on_account): case.deposit,
+        to_pdf(statement_html(account, business)): case.left,
     }
     for pdf, amount in said.items():
         assert money(amount, case.currency) in words_of(pdf)

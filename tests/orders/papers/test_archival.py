@@ -16,7 +16,7 @@ from django.urls import reverse
 from pikepdf import pdfa
 
 from orders.counter.papers import order_slip_html
-from orders.models import PaySlip
+from orders.models import Document, PaySlip
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
@@ -56,6 +56,8 @@ def every_paper(client) -> dict[str, bytes]:
     paid = record_payment(customer, Decimal("50.02"), person=None, order=order)
     invoice = issue_invoice(order, person=None, discount=Decimal(2), carriage=Decimal(3))
     note = issue_credit_note(invoice, person=None, reason="Came back")
+    on_account = Document.objects.get(order=order, on_account=True)
+    off = issue_credit_note(on_account, person=None, reason="Called off")
     back = refund(customer, Decimal(20), person=None)
     sack = weigh_in_sack(
         make_collector(), colour=make_colour(), price_per_kg=Decimal("0.335"), gross_g=9000,
@@ -66,6 +68,8 @@ def every_paper(client) -> dict[str, bytes]:
         "quote": paper_pdf(quote),
         "invoice": paper_pdf(invoice),
         "credit note": paper_pdf(note),
+        "invoice on account": paper_pdf(on_account),
+        "its credit note": paper_pdf(off),
         "receipt": paper_pdf(paid.paper),
         "receipt on the roll": to_roll(page(paid.paper.content, roll=True)),
         "refund slip": paper_pdf(back.paper),
@@ -186,7 +190,7 @@ def reading_faults(pdf: pikepdf.Pdf) -> list[str]:
 
 def test_every_paper_keeps_for_ever_and_can_be_read_aloud(client):
     papers = every_paper(client)
-    assert len(papers) == 14
+    assert len(papers) == 16
     faults = {name: faults_of(data) for name, data in papers.items()}
     assert {name: found for name, found in faults.items() if found} == {}
 

@@ -122,7 +122,7 @@ def test_several_rates_on_one_invoice_are_valid():
 
 
 def test_prices_with_tax_are_valid_and_ask_what_the_prices_say():
-    e_invoicing(prices_include_tax=True)
+    e_invoicing(with_tax_trader=True)
     paper = issue_invoice(order_of((3, "0.33"), (7, "1.17"), (1, "6.50")), person=None)
     assert paper.total == Decimal("0.99") + Decimal("8.19") + Decimal("6.50")
     assert_valid(invoice_xml(paper.content))

@@ -81,7 +81,7 @@ def test_a_business_that_is_not_registered_prints_no_tax_word(kind):
 
 
 def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(client):
-    business = make_business(prices_include_tax=True)
+    business = make_business(with_tax_trader=True)
     customer = trader(tax_number="PT123456789", country="PT")
     order = order_of((3, "6.50"), customer=customer)
     paid = record_payment(customer, Decimal(30), person=None, order=order)
