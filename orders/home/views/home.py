@@ -1,15 +1,18 @@
 """The front door: what needs doing today."""
 
+from collections.abc import Sequence
+
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from orders.firing.queries.burning import burning
+from orders.firing.queries.burning import Burning, burning
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
 from orders.home.queries.first_steps import first_steps, next_step
 from orders.making.queries.orders import progress_of, progress_words
 from orders.making.queries.to_prepare import glass_to_prepare_for_orders
+from stock.models import KilnLoad
 from workshop.doors import may
 from workshop.models import Role
 from workshop.services.second_place import second_place_news
@@ -36,8 +39,9 @@ def home(request) -> HttpResponse:
         context |= {
             "waiting": waiting[:MOST_WAITING],
             "waiting_count": len(waiting),
-            "burning": burning(),
-            "loads": today.loads_today(),
+            "burning": (lit := burning()),
+            "loads": (loads := today.loads_today()),
+            "next_loads": _next_of_each_kiln(loads, lit),
             "may_log": may(request, "orders:load_start", "POST"),
         }
     if "string" in sees:
@@ -70,6 +74,16 @@ def _parts_of(person) -> set[str]:
         Role.KILN: {"firing", "glass"},
         Role.BENCH: {"prepare", "firing", "string"},
     }.get(person.role, set())
+
+
+def _next_of_each_kiln(loads: Sequence[KilnLoad], lit: Sequence[Burning]) -> set[int]:
+    """The load that each kiln is lit for next; a closed kiln that burns has none."""
+    shut = {each.load.kiln_id for each in lit if not each.load.kiln.is_kept_hot}
+    first: dict[int, int] = {}
+    for load in loads:
+        if load.kiln_id not in shut:
+            first.setdefault(load.kiln_id, load.pk)
+    return set(first.values())
 
 
 def _with_progress(orders) -> list[dict]:

@@ -126,3 +126,13 @@ def test_many_loads_are_written_at_once(workshop, django_assert_max_num_queries)
     proposal = propose(workshop)
     with django_assert_max_num_queries(75):
         accept_plan(proposal, person=workshop["keeper"], knows_it_breaks=True)
+
+
+def test_the_keepers_home_offers_to_light_each_kilns_next_load_and_no_other(client, workshop):
+    now = timezone.now()
+    first, second = (make_load(workshop, starts_at=now + timedelta(hours=n)) for n in (1, 20))
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:home")).content.decode()
+    assert reverse("orders:load_start", args=[first.number]) in page
+    assert reverse("orders:load_start", args=[second.number]) not in page
+    assert reverse("orders:load", args=[second.number]) in page
