@@ -122,7 +122,8 @@ class _Reckoning:
         )
 
     def promise(self) -> Promise:
-        if not self.costing.labour_min and not self.to_make:
+        # What lies ready is handed over now: no work of the order waits behind anybody's.
+        if not self.to_make and not any(line.to_string for line in self.costing.lines):
             day = self.days.first_open(self.today)
             return Promise(day, day, ())
         workshop = self.costing.facts.workshop

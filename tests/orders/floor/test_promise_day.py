@@ -21,6 +21,7 @@ from tests.builders import (
     put_beads,
 )
 from tests.orders.conftest import MONDAY
+from tests.orders.counter.selling import ready_strands
 from workshop.models import ClosedDay, NoFiring
 
 pytestmark = pytest.mark.django_db
@@ -41,6 +42,16 @@ def test_strands_whose_beads_lie_ready_are_strung_today(monday):
     found = promise(monday, 10)
     assert found.likely_on == date(2027, 3, 1)
     assert found.p90_on == found.likely_on
+
+
+def test_what_lies_ready_never_queues_behind_other_work(monday):
+    put_beads(monday["bead"], 18 * 90)
+    make_rate("Packing", skill="stringing", basis="order", minutes_each=Decimal(20))
+    # nine hours of stringing for somebody else: the hand is busy today and into tomorrow
+    make_order(90, design=monday["design"], customer=make_customer("Tomas Reku"))
+    ready_strands(monday["design"].name, 5)
+    assert promise(monday, 5).p90_on == date(2027, 3, 1)
+    assert promise(monday, 6).p90_on > date(2027, 3, 1)
 
 
 def test_stringing_goes_on_into_the_next_open_day(monday):
