@@ -93,6 +93,7 @@ trail_urls = [
     path("strands/", strands.strand_list, name="strand_list"),
     path("strands/<int:pk>/apart/", strands.apart, name="strand_apart"),
     path("trail/strands/<int:pk>/", trails.strand, name="trail_strand"),
+    path("strands/by-code/", strands.by_code, name="strand_code"),
     path("trail/strands/<int:pk>/tag/", trails.tag, name="strand_tag"),
     path("trail/sacks/<int:pk>/", trails.sack, name="trail_sack"),
     path("from/<str:token>/", trails.public, name="strand_story"),

@@ -35,6 +35,7 @@ urlpatterns: list[URLPattern] = [
     path("orders/<int:number>/slip.pdf", papers.order_slip, name="order_slip"),
     path("orders/<int:number>/slip-roll.pdf", papers.order_slip_roll, name="order_slip_roll"),
     path("orders/<int:number>/cost-sheet.pdf", papers.cost_sheet, name="cost_sheet"),
+    path("strands/strung/<int:pk>/tags.pdf", papers.strung_tags, name="strung_tags"),
     path("orders/<int:number>/tags.pdf", papers.strand_tags, name="strand_tags"),
     path("money/price-list.pdf", papers.price_list, name="price_list"),
     path("people/", customers.customer_list, name="customer_list"),

@@ -17,6 +17,7 @@ from orders.facts.order import breaks_in_force, told_price
 from orders.models import DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
+from stock.strand_codes import strand_code
 from workshop import formats
 from workshop.drawing import strand_svg
 from workshop.models import Business, TaxRate
@@ -42,6 +43,20 @@ class Tag:
     code: str
     recycled: int
     mass: str
+    number: str = ""
+
+
+@dataclass(frozen=True)
+class Strung:
+    """Strands of one stringing that get a tag each: their design, and which of them.
+
+    story  the address where anybody may read where their glass came from; "" where it is closed
+    """
+
+    design: StrandDesign
+    posting: int
+    places: range
+    story: str = ""
 
 
 def price_list_html(business: Business, group: str = "") -> str:
@@ -112,20 +127,38 @@ def prices_in_force(
 def strand_tags_html(order: Order, business: Business) -> str:
     """A tag for each design of an order: its picture, recycled content and a code that names it."""
     designs = list(StrandDesign.objects.filter(lines__order=order).with_findings().distinct())
+    return _tags_html([(design, "", "") for design in designs], business)
+
+
+def strung_tags_html(strung: Sequence[Strung], business: Business) -> str:
+    """A tag for each single strand, with its own code (7 queries, whatever their number)."""
+    pieces = [
+        (each.design, strand_code(each.posting, place), each.story)
+        for each in strung
+        for place in each.places
+    ]
+    return _tags_html(pieces, business)
+
+
+def _tags_html(pieces: Sequence[tuple[StrandDesign, str, str]], business: Business) -> str:
+    """Tags by design, code of the strand and address of its story; drawn once a design."""
+    designs = list({design.pk: design for design, _number, _story in pieces}.values())
     pictures, masses = _pictures(designs, 200), strand_masses(designs)
     lengths = printed_lengths(designs)
     tags = []
-    for design in designs:
+    for design, number, story in pieces:
         mass = masses.get(design.pk)
         said = f"{design.name}\n{lengths[design.pk]}\n{business.name}"
+        told = f"{story}?strand={number}" if story else "\n".join(filter(None, (said, number)))
         tags.append(
             Tag(
                 design.name,
                 lengths[design.pk],
                 pictures.get(design.pk, ""),
-                mark_safe(qr_svg(said)),
+                mark_safe(qr_svg(told)),
                 recycled_per_cent(mass) if mass else 0,
                 formats.grams(round(mass.total_g)) if mass else "",
+                number,
             )
         )
     return render_to_string("print/tags.html", base_context(business, _("Strand tags"), tags=tags))

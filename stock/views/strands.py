@@ -1,14 +1,17 @@
 """Ready strands on the shelf, and taking some apart."""
 
+from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
 
 from stock.forms import ApartForm
 from stock.models import Balance, Item, ItemKind, LocationKind, Movement, PostingKind
 from stock.queries import strand_stock
 from stock.services.stringing import beads_on, take_apart
+from stock.strand_codes import read_code, strand_code
 from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
@@ -32,8 +35,32 @@ def strand_list(request):
             "strung": strung,
             "may_take_apart": may(request, "stock:strand_apart", "POST"),
             "may_trace": may(request, "stock:trail_strand"),
+            "may_tag": may(request, "orders:strung_tags"),
         },
     )
+
+
+@require_GET
+def by_code(request):
+    """From the code on a tag to where that very strand came from."""
+    typed = request.GET.get("code", "")
+    found = read_code(typed)
+    movement = None
+    if found is not None:
+        movement = Movement.objects.filter(
+            posting=found[0],
+            item__kind=ItemKind.STRANDS,
+            from_place__kind=LocationKind.IN_WORK,
+            quantity__gte=found[1],
+        ).first()
+    if found is None or movement is None:
+        messages.error(
+            request,
+            _("“%(code)s” is on none of our tags. Write all of it, such as %(example)s.")
+            % {"code": typed[:40], "example": strand_code(1042, 3)},
+        )
+        return redirect("stock:strand_list")
+    return redirect(f"{reverse('stock:trail_strand', args=[found[0]])}?strand={found[1]}")
 
 
 @idempotent

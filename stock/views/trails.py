@@ -21,9 +21,11 @@ from stock.models import (
     StrandTag,
 )
 from stock.services.tags import publish_tag, tag_of
+from stock.strand_codes import TAGS_AT_ONCE
 from stock.trail import Tracker, Trail
 from stock.views.prices import sees_prices
 from workshop.doors import may
+from workshop.typed import whole_number
 from workshop.views.idempotent import idempotent
 
 RECYCLED = {Sack.Origin.BOTTLES, Sack.Origin.SHEET, Sack.Origin.OLD_BEADS}
@@ -96,6 +98,9 @@ def strand(request, pk):
             "sees_names": sees_prices(request),
             "may_tag": may(request, "stock:strand_tag"),
             "may_see_book": may(request, "stock:posting"),
+            "may_print_tags": may(request, "orders:strung_tags"),
+            "tag_sheets": range(1, movement.quantity + 1, TAGS_AT_ONCE),
+            "place": whole_number(request.GET.get("strand")),
         },
     )
 

@@ -2,14 +2,18 @@
 
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orders.counter import papers as slips
 from orders.designs import papers as lists
-from orders.models import CustomerGroup, Order
+from orders.models import CustomerGroup, Order, StrandDesign
 from orders.papers.respond import printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
+from stock.models import ItemKind, LocationKind, Movement, StrandTag
+from stock.strand_codes import TAGS_AT_ONCE
+from workshop.typed import whole_number
 
 
 def _order(number: int) -> Order:
@@ -49,6 +53,27 @@ def strand_tags(request, number):
     """A tag for every design of an order."""
     html = lists.strand_tags_html(_order(number), request.business)
     return printed(request, html, f"tags-{number}")
+
+
+@require_GET
+def strung_tags(request, pk):
+    """A tag for each strand of one stringing, from `?from=` on, each with its own code."""
+    strung = get_object_or_404(
+        Movement.objects.filter(
+            posting__reversed_by__isnull=True, from_place__kind=LocationKind.IN_WORK
+        ).exclude(item__design=None),
+        posting=pk,
+        item__kind=ItemKind.STRANDS,
+    )
+    first = min(max(1, whole_number(request.GET.get("from")) or 1), strung.quantity)
+    places = range(first, min(strung.quantity, first + TAGS_AT_ONCE - 1) + 1)
+    design = StrandDesign.objects.with_findings().get(item=strung.item_id)
+    tag = StrandTag.objects.filter(posting=pk, published=True).first()
+    story = ""
+    if tag is not None:
+        story = request.build_absolute_uri(reverse("stock:strand_story", args=[tag.token]))
+    html = lists.strung_tags_html([lists.Strung(design, pk, places, story)], request.business)
+    return printed(request, html, f"tags-{pk}-{first}")
 
 
 @require_GET
