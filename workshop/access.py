@@ -209,6 +209,7 @@ ACCESS: dict[str, Row] = {
     "orders:load_pin": row("kiln"),
     "orders:load_change": row("kiln"),
     "orders:load_start": row("kiln"),
+    "orders:load_pierced": row("kiln bench"),
     "orders:load_end": row("kiln"),
     "orders:load_curve": row("counter kiln bench", act="kiln"),
     "orders:load_spoil": row("kiln"),

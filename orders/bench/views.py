@@ -70,6 +70,7 @@ def bench(request) -> HttpResponse:
         "to_pierce": work.to_pierce,
         "no_round_yet": work.no_round_yet,
         "may_see_load": may(request, "orders:load"),
+        "may_pierce": may(request, "orders:load_pierced", "POST"),
     }  # fmt: skip
     return render(request, "orders/bench/bench.html", context)
 

@@ -22,6 +22,7 @@ urlpatterns: list[URLPattern] = [
     path("firing/load/<int:number>/change/", loads.change, name="load_change"),
     path("firing/load/<int:number>/pin/", loads.pin, name="load_pin"),
     path("firing/load/<int:number>/start/", log.start, name="load_start"),
+    path("firing/load/<int:number>/pierced/", log.pierced, name="load_pierced"),
     path("firing/load/<int:number>/log/", log.end, name="load_end"),
     path("firing/load/<int:number>/curve/", curves.curve, name="load_curve"),
     path("firing/load/<int:number>/spoiled/", log.spoil, name="load_spoil"),

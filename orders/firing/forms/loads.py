@@ -138,8 +138,13 @@ class StartForm(VersionedForm):
 
     at = moment_field(label=_("Lit at"))
 
-    def __init__(self, *args: Any, trays: Sequence[LoadTray], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, trays: Sequence[LoadTray], joins: bool = False, **kwargs: Any
+    ) -> None:
+        """joins  a round of a kiln that is hot already"""
         super().__init__(*args, **kwargs)
+        if joins:
+            self.fields["at"].label = _("Kiln opened at")
         self.trays = list(trays)
         self.problems = {tray.pk: not_ready(tray) for tray in self.trays}
         for tray in self.trays:
@@ -163,6 +168,54 @@ class StartForm(VersionedForm):
 
     def going_in(self) -> list[TrayIn]:
         return [TrayIn(tray, self.cleaned_data[f"beads_{tray.pk}"]) for tray in self.trays]
+
+
+class PiercedForm(VersionedForm):
+    """Who pierced a round, until when; its beads are counted when they are cold."""
+
+    def __init__(self, *args: Any, load: KilnLoad, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.load = load
+        self.fields |= piercing_fields(required=True)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        check_piercing(self, data)
+        return data
+
+
+def piercing_fields(*, required: bool) -> dict[str, forms.Field]:
+    """When the last bead was pierced, and the hands that pierced."""
+    people = Person.objects.filter(is_active=True, role__in=(Role.BENCH, Role.KILN))
+    return {
+        "pierced_until": moment_field(
+            label=_("Pierced until"),
+            required=required,
+            help_text=_("When the last bead was done; the minutes of the hands are paid by it."),
+        ),
+        "pierced_by": forms.ModelMultipleChoiceField(
+            people,
+            label=_("Pierced by"),
+            required=required,
+            widget=forms.CheckboxSelectMultiple,
+            error_messages={"required": _("Tick who pierced; nobody pierces without hands.")},
+        ),
+    }
+
+
+def check_piercing(form: Any, data: dict[str, Any]) -> None:
+    """Hands and an end go together, and no bead is pierced before the first mould is out."""
+    until, hands = data.get("pierced_until"), data.get("pierced_by")
+    if hands and not until and "pierced_until" not in form.errors:
+        form.add_error("pierced_until", _("Write when the last bead was pierced."))
+    if until and not hands and "pierced_by" not in form.errors:
+        form.add_error("pierced_by", _("Tick who pierced; nobody pierces without hands."))
+    if until and until < first_out_at(form.load):
+        form.add_error(
+            "pierced_until",
+            _("The first mould came out at %(first)s; write a time after that.")
+            % {"first": formats.time_short(timezone.localtime(first_out_at(form.load)))},
+        )
 
 
 class EndForm(VersionedForm):
@@ -226,37 +279,14 @@ class EndForm(VersionedForm):
     def _of_a_round(self) -> None:
         """Out of a hot kiln: when, and who pierced until when."""
         self.fields["ended_at"].label = _("Beads cold and counted at")
-        if not any(is_pierced(tray) for tray in self.trays):
+        told = self.load.pierced_until is not None
+        if told or not any(is_pierced(tray) for tray in self.trays):
             return
-        self.fields["pierced_until"] = moment_field(
-            label=_("Pierced until"),
-            required=False,
-            help_text=_("When the last bead was done; the minutes of the hands are paid by it."),
-        )
-        people = Person.objects.filter(is_active=True, role__in=(Role.BENCH, Role.KILN))
-        self.fields["pierced_by"] = forms.ModelMultipleChoiceField(
-            people,
-            label=_("Pierced by"),
-            required=False,
-            widget=forms.CheckboxSelectMultiple,
-        )
+        self.fields |= piercing_fields(required=False)
 
     @property
     def pierced_boxes(self) -> list[forms.BoundField]:
         return [self[name] for name in ("pierced_until", "pierced_by") if name in self.fields]
-
-    def _check_piercing(self, data: dict[str, Any]) -> None:
-        until, hands = data.get("pierced_until"), data.get("pierced_by")
-        if hands and not until and "pierced_until" not in self.errors:
-            self.add_error("pierced_until", _("Write when the last bead was pierced."))
-        if until and not hands:
-            self.add_error("pierced_by", _("Tick who pierced; nobody pierces without hands."))
-        if until and until < first_out_at(self.load):
-            self.add_error(
-                "pierced_until",
-                _("The first mould came out at %(first)s; write a time after that.")
-                % {"first": formats.time_short(timezone.localtime(first_out_at(self.load)))},
-            )
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -300,7 +330,7 @@ class EndForm(VersionedForm):
                     f"breakage_{out.tray.pk}",
                     _("More than half of this tray failed; write what went wrong."),
                 )
-        self._check_piercing(data)
+        check_piercing(self, data)
         return data
 
     def came_out(self) -> list[TrayOut]:

@@ -53,7 +53,7 @@ class RoundToPierce:
 
 
 def rounds_to_pierce(now: datetime | None = None) -> list[RoundToPierce]:
-    """Rounds that burn, and those planned until tomorrow's end, the next first (2 queries)."""
+    """Rounds that burn and are not pierced yet, and those of two days to come (4 queries)."""
     now = now or timezone.now()
     loads = (
         KilnLoad.objects.filter(
@@ -62,6 +62,7 @@ def rounds_to_pierce(now: datetime | None = None) -> list[RoundToPierce]:
             starts_at__lt=now + AHEAD,
             trays__firing=1,
             trays__bead__pierced_hot=True,
+            pierced_until__isnull=True,
         )
         .select_related("kiln")
         .prefetch_related("trays__bead__mould")

@@ -30,6 +30,7 @@ from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
 from stock.services.places import COOLED, MOULDED, TO_PAINT
 from stock.services.rejects import tally_rejects
+from workshop import formats
 from workshop.models import Person, Skill
 from workshop.services.acts import record_act
 
@@ -154,8 +155,7 @@ def log_firing(
 ) -> Outcome:
     """A cooled load: what came out of each tray, and everything that follows from it.
 
-    pierced_until, pierced_by  of a round pierced hot: when the last bead was done, and by whom;
-              their minutes run from the first mould out, and are paid like any other work
+    pierced_until, pierced_by  of a round pierced hot that was not told at once (`log_piercing`)
     to_shelf  the beads are polished and sorted already; else they stand on the bench for it
     Raises ValidationError when somebody logged the load meanwhile, and where a tray's figures do
     not add up to what went in.
@@ -166,14 +166,15 @@ def log_firing(
     _check_end(load, ended_at)
     _claim(
         load, State.FIRING, state=State.COOLED, ended_at=ended_at, peak_c=peak_c,
-        held_min=held_min, fuel_used=fuel_used, note=note[:200], pierced_until=pierced_until,
+        held_min=held_min, fuel_used=fuel_used, note=note[:200],
     )  # fmt: skip
     outcome = Outcome(load)
     charges = charges_of_load(load, [out.tray for out in came_out])
     for out in came_out:
         _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
     _tickets(load, tended_min, person)
-    _piercing_tickets(load, came_out, pierced_by)
+    if pierced_until is not None and load.pierced_until is None:
+        _pierced(load, [out.tray for out in came_out], pierced_until, pierced_by)
     for job in _jobs_in(came_out):
         _move_on(job, came_out, outcome, person)
     record_act(
@@ -181,6 +182,45 @@ def log_firing(
         after={"good": sum(out.good for out in came_out), "peak_c": peak_c},
     )  # fmt: skip
     return outcome
+
+
+@transaction.atomic
+def log_piercing(
+    load: KilnLoad, *, until: datetime, hands: Sequence[Person], person: Person
+) -> KilnLoad:
+    """The last bead of a round is pierced; its beads cool apart and are counted when cold.
+
+    The minutes of the hands run from the first mould out, and are paid like any other work.
+    """
+    trays = [tray for tray in trays_of(load) if is_pierced(tray)]
+    if not trays:
+        raise ValidationError(_("No bead of this load is pierced at the kiln."))
+    if load.pierced_until is not None:
+        raise ValidationError(
+            _("This round was pierced until %(when)s already.")
+            % {"when": formats.time_short(timezone.localtime(load.pierced_until))}
+        )
+    if until > timezone.now() + timedelta(minutes=5):
+        raise ValidationError(
+            {"pierced_until": _("That is still to come; write when the last bead was pierced.")}
+        )
+    if not hands:
+        raise ValidationError({"pierced_by": _("Tick who pierced; nobody pierces without hands.")})
+    _claim(load, State.FIRING)
+    _pierced(load, trays, until, hands)
+    record_act(
+        person, "pierce round", load,
+        after={"until": until.isoformat(), "hands": [str(hand) for hand in hands]},
+    )  # fmt: skip
+    return load
+
+
+def _pierced(
+    load: KilnLoad, trays: Sequence[LoadTray], until: datetime, hands: Sequence[Person]
+) -> None:
+    load.pierced_until = until
+    load.save(update_fields=["pierced_until"])
+    _piercing_tickets(load, trays, hands)
 
 
 @transaction.atomic
@@ -395,25 +435,25 @@ def fit_second_firing(job: WorkOrder, survivors: int) -> None:
             LoadTray.objects.filter(pk=share.tray_id).update(beads=beads, moulds=moulds)
 
 
-def _piercing_tickets(load: KilnLoad, came_out: Sequence[TrayOut], hands: Sequence[Person]) -> None:
+def _piercing_tickets(load: KilnLoad, trays: Sequence[LoadTray], hands: Sequence[Person]) -> None:
     """Each hand is down for its part of the beads pierced, and for the minutes it stood there."""
-    pierced = [out for out in came_out if is_pierced(out.tray)]
+    pierced = [tray for tray in trays if is_pierced(tray)]
     if not (hands and pierced and load.pierced_until):
         return
-    beads = sum(out.tray.beads for out in pierced)
+    beads = sum(tray.beads for tray in pierced)
     first_out = first_out_at(load)
     minutes = max(0, round((load.pierced_until - first_out).total_seconds() / 60))
     labour = Labour.in_force()
-    for out in pierced:
+    for tray in pierced:
         for number, hand in enumerate(hands):
-            pieces = parted(out.tray.beads, len(hands), number)
+            pieces = parted(tray.beads, len(hands), number)
             if not pieces:
                 continue
             WorkTicket.objects.create(
-                on=timezone.localtime(load.pierced_until).date(), hand=hand, bead=out.tray.bead,
-                step=labour.step_name(Skill.PIERCING, out.tray.bead.kind),
+                on=timezone.localtime(load.pierced_until).date(), hand=hand, bead=tray.bead,
+                step=labour.step_name(Skill.PIERCING, tray.bead.kind),
                 belongs_ref=f"load {load.number}", pieces=pieces,
-                minutes=round(minutes * out.tray.beads / beads),
+                minutes=round(minutes * tray.beads / beads),
             )  # fmt: skip
 
 
@@ -444,4 +484,4 @@ def _tickets(load: KilnLoad, minutes: int, person: Person) -> None:
         )  # fmt: skip
 
 
-__all__ = ["TO_GLASS", "TO_REMAKE", "log_firing", "spoil_load", "start_load"]
+__all__ = ["TO_GLASS", "TO_REMAKE", "log_firing", "log_piercing", "spoil_load", "start_load"]

@@ -27,6 +27,7 @@ from orders.firing.services.load_moves import (
     preview_change,
     preview_move,
 )
+from orders.firing.services.log import is_pierced
 from orders.firing.services.pin_preview import preview_pin
 from orders.firing.services.plan import load_changed, pin_load
 from orders.floor.read_floor import active_loads, read_floor
@@ -55,6 +56,10 @@ def load(request, number: int) -> HttpResponse:
         "taken": places_taken(trays),
         "times": times_of(row),
         "cold_at": cold,
+        "to_pierce": may_act
+        and row.state == KilnLoad.State.FIRING
+        and row.pierced_until is None
+        and any(is_pierced(tray) for tray in trays),
         "opened_early": row.ended_at is not None and row.ended_at < cold,
         "advice": load_advice(row, trays),
         "curve": curve,

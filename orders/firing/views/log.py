@@ -6,20 +6,38 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders.firing.forms.loads import TO_SHELF, EndForm, SpoiltForm, StartForm, now_to_the_minute
+from orders.firing.forms.loads import (
+    TO_SHELF,
+    EndForm,
+    PiercedForm,
+    SpoiltForm,
+    StartForm,
+    now_to_the_minute,
+)
 from orders.firing.queries.kilns import cautions_of, cold_at, times_of
 from orders.firing.queries.plan_effects import ready_days
-from orders.firing.services.log import Outcome, log_firing, spoil_load, start_load
+from orders.firing.services.log import (
+    Outcome,
+    is_pierced,
+    log_firing,
+    log_piercing,
+    spoil_load,
+    start_load,
+)
 from orders.firing.services.plan import load_changed, propose_plan
 from orders.firing.views.loads import get_load
 from orders.floor.read_floor import read_floor
 from orders.making.queries.trays import tray_rows, trays_of
 from orders.models import WorkOrder
 from stock.models import KilnLoad
+from workshop import formats
+from workshop.doors import may
+from workshop.models import Role
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
 
@@ -35,7 +53,7 @@ def start(request, number: int) -> HttpResponse:
         return redirect("orders:load", number)
     trays = trays_of(load)
     form = StartForm(
-        request.POST or None, trays=trays,
+        request.POST or None, trays=trays, joins=load.kiln.is_kept_hot and not load.lit,
         initial={"version": load.version, "at": now_to_the_minute()},
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
@@ -80,6 +98,58 @@ def _left_out_words(form: StartForm) -> str:
 
 
 @idempotent
+def pierced(request, number: int) -> HttpResponse:
+    """The last bead of a round is pierced: by whom, until when. The beads are counted when cold."""
+    load = get_load(number)
+    if load.state != State.FIRING or load.pierced_until is not None:
+        messages.warning(request, load_changed(load))
+        return redirect(_back_to(request, load))
+    hands = [request.user.pk] if request.user.role in {Role.BENCH, Role.KILN} else []
+    form = PiercedForm(
+        request.POST or None, load=load,
+        initial={
+            "version": load.version, "pierced_until": now_to_the_minute(), "pierced_by": hands,
+        },
+    )  # fmt: skip
+    if request.method == "POST" and form.is_valid():
+        load.version = form.seen_version()
+        data = form.cleaned_data
+        try:
+            log_piercing(
+                load, until=data["pierced_until"], hands=list(data["pierced_by"]),
+                person=request.user,
+            )  # fmt: skip
+        except ValidationError as error:
+            add_error(form, error)
+        else:
+            when = cold_at(load, trays_of(load))
+            messages.success(
+                request,
+                _("Round %(number)s is pierced; its beads are cold from %(day)s %(time)s.")
+                % {
+                    "number": number,
+                    "day": formats.date_short(when),
+                    "time": formats.time_short(when),
+                },
+            )
+            return redirect(_back_to(request, load))
+    trays = [tray for tray in trays_of(load) if is_pierced(tray)]
+    return render(
+        request,
+        "orders/firing/pierced.html",
+        {"form": form, "load": load, "times": times_of(load), "rows": tray_rows(trays)},
+        status=422 if request.method == "POST" else 200,
+    )
+
+
+def _back_to(request, load: KilnLoad) -> str:
+    """Whoever logs loads goes back to the load, a hand of the bench to the bench."""
+    if may(request, "orders:load_end", "POST"):
+        return reverse("orders:load", args=[load.number])
+    return reverse("orders:bench")
+
+
+@idempotent
 def end(request, number: int) -> HttpResponse:
     """The load has cooled: what it took, and what came out of each tray."""
     load = get_load(number)
@@ -113,7 +183,7 @@ def end(request, number: int) -> HttpResponse:
             "cold_at": cold_at(load, trays),
             "still_hot": cold_at(load, trays) > timezone.now(),
             "kiln_boxes": [
-                form[name] for name in ("ended_at", "peak_c", "held_min", "fuel_used", "tended_min")
+                form[name] for name in ("peak_c", "held_min", "fuel_used", "tended_min")
             ],
             "pierced_boxes": form.pierced_boxes,
             "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
@@ -237,4 +307,4 @@ def _planned_anew(request, days_before) -> HttpResponse | None:
     return redirect("orders:plan", plan.pk)
 
 
-__all__ = ["end", "spoil", "start"]
+__all__ = ["end", "pierced", "spoil", "start"]

@@ -3,16 +3,17 @@
 from datetime import timedelta
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
 from orders.bench.queries import bench_work
 from orders.firing.queries.kilns import cold_at, times_of
 from orders.firing.queries.piercing import rounds_to_pierce
-from orders.firing.services.log import TrayIn, TrayOut, log_firing, start_load
+from orders.firing.services.log import TrayIn, TrayOut, log_firing, log_piercing, start_load
 from orders.firing.services.plan import accept_plan, propose_plan
 from orders.making.queries.trays import trays_of
-from stock.models import Bead, KilnLoad
+from stock.models import Bead, KilnLoad, WorkTicket
 from tests.orders.firing.conftest import burning_load, moulded_job
 
 pytestmark = pytest.mark.django_db
@@ -116,3 +117,61 @@ def test_a_closed_kiln_says_from_when_it_may_be_opened(workshop, client):
     assert cold_at(load, trays_of(load)) == times_of(load).opened
     shown = client.get(reverse("orders:load", args=[load.number])).content.decode()
     assert "The curve, as planned" in shown
+
+
+# --- told at once, by whoever pierced -----------------------------------------------------------
+
+
+def test_a_hand_of_the_bench_says_that_the_round_is_pierced(hot, client):
+    moulded_job(hot, 1, design=hot["chunky"])
+    (load,) = plan(hot)
+    burn(hot, load, 4)
+    client.force_login(hot["hand"])
+    assert "All are pierced" in client.get(reverse("orders:bench")).content.decode()
+    page = reverse("orders:load_pierced", args=[load.number])
+    done = timezone.localtime(times_of(load).cooling) + timedelta(minutes=6)
+    typed = {
+        "version": load.version, "pierced_until": done.strftime("%Y-%m-%dT%H:%M"),
+        "pierced_by": [hot["hand"].pk],
+    }  # fmt: skip
+    nobody = client.post(page, typed | {"pierced_by": []})
+    assert nobody.status_code == 422 and "nobody pierces without hands" in nobody.content.decode()
+    early = typed | {"pierced_until": (done - timedelta(hours=1)).strftime("%Y-%m-%dT%H:%M")}
+    assert "The first mould came out at" in client.post(page, early).content.decode()
+    assert not WorkTicket.objects.filter(step="Piercing").exists()
+
+    assert client.post(page, typed).headers["Location"] == reverse("orders:bench")
+    ticket = WorkTicket.objects.get(step="Piercing")
+    assert (ticket.hand, ticket.pieces) == (hot["hand"], sum(t.beads for t in trays_of(load)))
+    assert ticket.minutes in {5, 6}  # from the first mould out, to the whole minute
+    load.refresh_from_db()
+    assert load.state == KilnLoad.State.FIRING and rounds_to_pierce() == []
+
+    # Counted when cold: nobody is asked again, and nobody is paid twice.
+    client.force_login(hot["keeper"])
+    end = client.get(reverse("orders:load_end", args=[load.number]))
+    assert "Pierced by" not in end.content.decode()
+    log_firing(load, [TrayOut(t, t.beads) for t in trays_of(load)], person=hot["keeper"])
+    assert WorkTicket.objects.filter(step="Piercing").count() == 1
+
+
+def test_a_round_is_pierced_once_and_only_where_there_is_something_to_pierce(hot):
+    moulded_job(hot, 1, design=hot["chunky"])
+    (load,) = plan(hot)
+    burn(hot, load, 4)
+    told = {"until": timezone.now(), "hands": [hot["hand"]], "person": hot["hand"]}
+    log_piercing(load, **told)
+    with pytest.raises(ValidationError) as again:
+        log_piercing(load, **told)
+    assert "was pierced until" in again.value.messages[0]
+    with pytest.raises(ValidationError) as ahead:
+        load.pierced_until = None
+        log_piercing(load, **told | {"until": timezone.now() + timedelta(hours=1)})
+    assert "still to come" in ahead.value.message_dict["pierced_until"][0]
+
+
+def test_a_load_without_beads_to_pierce_has_nothing_to_tell(workshop):
+    load = burning_load(workshop, moulded_job(workshop))
+    with pytest.raises(ValidationError) as refused:
+        log_piercing(load, until=timezone.now(), hands=[workshop["hand"]], person=workshop["hand"])
+    assert "No bead of this load" in refused.value.messages[0]
