@@ -154,4 +154,4 @@ def make_order(strands: int = 1, **given: Any):
     from orders.counter.services.ordering import confirm_order
 
     draft = make_draft(strands, **given)
-    return confirm_order(draft, person=make_person("owner"), owner_word=True).order
+    return confirm_order(draft, person=make_person("owner"), owner_word="agreed").order

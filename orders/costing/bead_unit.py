@@ -28,7 +28,7 @@ from orders.costing.facts import (
     ScatterFacts,
     WorkshopFacts,
 )
-from orders.costing.figures import MONEY, Figure, Rule, fact, given, rule
+from orders.costing.figures import MONEY, Figure, Rule, fact, given, rule, total
 from orders.costing.firing import FiringUnit, firing_unit
 from orders.costing.glass import ColourFigures, FormFigures, colour_figures
 from orders.costing.numbers import CONTEXT
@@ -61,6 +61,8 @@ SPILL = fact(_("Spill"), "", "bead")
 FILL = rule(_("Mould fill"), "g", "before_loss", "fill")
 DOSE = fact(_("Pigment dose"), "g/kg", "bead")
 PIGMENT_PRICE = fact(_("Price of pigment"), MONEY, "bead")
+RAW_OF_COLOUR = rule(_("Its part of a kilogram"), MONEY, "product")
+RAW_OF_ALL = total(_("Raw glass, a kilogram"), MONEY)
 PAINT_PRICE = fact(_("Paint for one"), MONEY, "bead")
 
 # Rejects, firing by firing.
@@ -91,6 +93,8 @@ class BeadUnit:
     finished_g  mass of a good bead; fired_g before polishing and piercing; fill_g as weighed
                 out for it
     dose        pigment in the glass [g/kg], and its price [a kg]; paint_price for one bead
+    raw_per_kg  what its glass costs raw, by the shares of its colours
+    reject_g    glass that a reject sorted out after each firing brings back
     rejects     reject rate of each firing, and reject_rate over all of them
     scatter     alpha and beta of the reject rate, where rejects come load by load
     """
@@ -103,6 +107,8 @@ class BeadUnit:
     dose: Figure
     dose_price: Figure
     paint_price: Figure
+    raw_per_kg: Figure
+    reject_g: tuple[Figure, ...]
     firings: tuple[FiringUnit, ...]
     rejects: tuple[Figure, ...]
     reject_rate: Figure
@@ -138,6 +144,7 @@ def _bead_unit(workshop: WorkshopFacts, bead: BeadFacts) -> BeadUnit:
     fired = FIRED(
         name, finished, POLISHING(loss(bead.polishing_loss, "polishing_loss", name), name)
     )
+    reject_g = (fired, *[finished for _again in bead.firings[1:]])
     if waste := loss(bead.pierced_waste, "pierced_waste", name):
         fired = BEFORE_PIERCING(name, fired, PIERCING_WASTE(waste, name))
     fill = FILL(name, fired, SPILL(loss(bead.spill, "spill", name), name))
@@ -145,7 +152,7 @@ def _bead_unit(workshop: WorkshopFacts, bead: BeadFacts) -> BeadUnit:
     dose = number(bead.pigment_g_per_kg, "pigment_g_per_kg", name, most=1000)
     dose_price = number(bead.pigment_price_per_kg, "pigment_price_per_kg", name)
     paint_price = number(bead.paint_price_each, "paint_price_each", name)
-    rejects, firings = _firings(workshop, bead)
+    rejects, firings = _firings(workshop, bead, (fired, finished))
     return BeadUnit(
         facts=bead,
         finished_g=finished,
@@ -155,6 +162,14 @@ def _bead_unit(workshop: WorkshopFacts, bead: BeadFacts) -> BeadUnit:
         dose=DOSE(dose, name),
         dose_price=PIGMENT_PRICE(dose_price, name),
         paint_price=PAINT_PRICE(paint_price, name),
+        raw_per_kg=RAW_OF_ALL(
+            name,
+            [
+                RAW_OF_COLOUR(part.colour.name, part.share, part.colour.price_per_kg)
+                for part in colours
+            ],
+        ),
+        reject_g=reject_g,
         firings=firings,
         rejects=rejects,
         # A rate of 100 % passes here and is refused with its own sentence by beads_to_start.
@@ -245,16 +260,20 @@ def _share(workshop: WorkshopFacts, bead: BeadFacts, part: ColourShare) -> Figur
 
 
 def _firings(
-    workshop: WorkshopFacts, bead: BeadFacts
+    workshop: WorkshopFacts, bead: BeadFacts, masses: tuple[Figure, Figure]
 ) -> tuple[tuple[Figure, ...], tuple[FiringUnit, ...]]:
-    """Reject rate of each firing, and the firings."""
+    """Reject rate of each firing, and the firings.
+
+    masses  of one bead in the mould of its first firing, and of a later one
+    """
     if not bead.firings:
         raise CostingError("programme", NO_FIRING, subject=bead.name)
     rejects: tuple[Figure, ...] = ()
     units = []
     for place, firing in enumerate(bead.firings, 1):
         rate = number(firing.reject_rate, "reject_rate", bead.name, most=1)
-        units.append(firing_unit(workshop, bead, place, rejects))
+        each_g = masses[min(place, 2) - 1]
+        units.append(firing_unit(workshop, bead, place, rejects, each_g))
         told = fact(REJECTS, "", firing.reject_source, f"firing {place}")
         rejects = (*rejects, told(rate, bead.name))
     return rejects, tuple(units)

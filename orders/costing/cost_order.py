@@ -1,8 +1,9 @@
 """The whole chain for a whole order in one call: `cost_order`.
 
 strand layout → ready strands and free beads from the shelf → beads to start → glass by colour →
-moulds, kiln and fuel → minutes of labour → cost → price. Beads of one kind are made together for
-all lines of an order; what they cost is shared among the lines by the beads each needs.
+moulds, kiln and fuel → minutes of labour → full cost and out of pocket → price. Beads of one kind
+are made together for all lines of an order; what they cost is shared among the lines by the beads
+each needs.
 """
 
 from collections.abc import Callable, Sequence
@@ -13,10 +14,11 @@ from functools import cache
 from orders.costing.checks import check_lines
 from orders.costing.errors import CostingError
 from orders.costing.facts import PER_ORDER, STRINGING, Key, OrderFacts, RateFacts, WorkshopFacts
-from orders.costing.figures import MONEY, Costed, Figure, fact, rule, total
+from orders.costing.figures import MONEY, Costed, Figure, Worked, fact, rule, total
 from orders.costing.glass import colour_figures, glass_of
 from orders.costing.line import (
     LineDraft,
+    again_from_shelf,
     draft_line,
     findings_cost,
     line_units,
@@ -24,10 +26,19 @@ from orders.costing.line import (
     timed_units,
     value_taken,
 )
-from orders.costing.making import BeadsAsked, beads_asked, cost_of_making, glass_used, no_cost
+from orders.costing.making import (
+    BeadsAsked,
+    Prepared,
+    beads_asked,
+    cost_of_making,
+    glass_used,
+    no_cost,
+    workshop_cost,
+)
 from orders.costing.netting import shelf_for
 from orders.costing.numbers import CONTEXT, ONE, ZERO
-from orders.costing.pricing import as_told, price_book, price_line
+from orders.costing.pocket import is_paid, of_beads, of_making
+from orders.costing.pricing import price_book, price_line, prices_told
 from orders.costing.results import (
     BeadCosting,
     GlassCosting,
@@ -36,13 +47,15 @@ from orders.costing.results import (
     OrderCosting,
 )
 from orders.costing.work import (
-    Prepared,
+    Paid,
+    RateFigures,
     Work,
     bead_units,
     line_rates,
     longer_units,
     once_an_order,
     order_rates,
+    paid_units,
     rate_figures,
 )
 from workshop.money import MoneyError, minor_digits
@@ -52,27 +65,42 @@ from workshop.physics.sentences import gettext_noop as _
 BEADS_FOR_LINE = rule(_("Beads made for it"), MONEY, "share")
 BEADS_OF_LINE = total(_("Beads"), MONEY, "beads")
 STRINGING_OF_LINE = total(_("Labour of stringing"), MONEY, "labour")
-OWN = total(_("Beads, findings and stringing"), MONEY)
+OWN = total(_("Beads, findings, stringing and the shelf"), MONEY)
 OWN_OF_ALL = total(_("The same of all lines"), MONEY)
 ONCE_SETUP = rule(_("Pay for the set-up"), MONEY, "paid_by_hour")
+ONCE_PAY = total(_("Pay once an order"), MONEY, "labour")
 ONCE = total(_("Once an order"), MONEY)
+ONCE_POCKET = total(_("Out of pocket once an order"), MONEY)
 ONCE_SHARED = rule(_("Share of what comes once"), MONEY, "share", "once")
 ONCE_EVENLY = rule(_("Share of what comes once"), MONEY, "quotient", "once")
 NOTHING_ONCE = fact(_("Share of what comes once"), MONEY, "rate", "once")
 LINES = fact(_("Lines"), "", "order")
 MAKING = total(_("Cost of making"), MONEY, "making")
+GOODS = total(_("What the goods cost"), MONEY, "goods")
 OVERHEAD = rule(_("Overhead"), MONEY, "product", "overhead")
-LINE_COST = total(_("Cost of a line"), MONEY)
+LINE_COST = total(_("Full cost of a line"), MONEY)
+POCKET_FOR_LINE = rule(_("Out of pocket for its beads"), MONEY, "share")
+POCKET_OF_LINE = total(_("Out of pocket"), MONEY)
+NO_LOADS = fact(_("Loads lit for it"), MONEY, "promise")
 
 # The whole order.
 GLASS = total(_("Glass"), MONEY, "glass")
 PIGMENT = total(_("Pigment and paint"), MONEY, "pigment")
 FUEL = total(_("Fuel"), MONEY, "fuel")
+WEAR = total(_("Wear of the kiln"), MONEY, "wear")
+MOULDS = total(_("Moulds and wash"), MONEY, "moulds")
 LABOUR = total(_("Labour"), MONEY, "labour")
+WORKSHOP = total(_("Workshop costs"), MONEY, "workshop")
+SCRAP = total(_("Glass of the rejects"), MONEY, "scrap")
+LEFT_OVER = total(_("Likely left over"), MONEY, "left over")
+LESS_SCRAP = rule(_("Less the glass of the rejects"), MONEY, "less", "scrap")
+LESS_LEFT = rule(_("Less what is likely left over"), MONEY, "less", "left over")
 FINDINGS = total(_("Findings"), MONEY, "findings")
 FROM_SHELF = total(_("From the shelf"), MONEY, "shelf")
-COST = total(_("Cost of the order"), MONEY, "cost")
+COST = total(_("Full cost of the order"), MONEY, "cost")
+POCKET = total(_("Out of pocket for the order"), MONEY, "out of pocket")
 PRICE = total(_("Price of the order"), MONEY, "price")
+NET = total(_("Price without VAT"), MONEY, "net")
 MARGIN = rule(_("Margin"), "", "margin", "margin")
 READY_GLASS = total(_("Ready glass"), "g", "needed")
 SHORT_GLASS = total(_("Short"), "g", "short")
@@ -86,6 +114,7 @@ NONE_MADE = {
     **dict.fromkeys(("start", "painted"), 0),
     **dict.fromkeys(("reject_rate", "expected_good", "finished_g", "fired_g", "fill_g"), ZERO),
     **dict.fromkeys(("pigment_g", "glass_cost", "pigment_cost", "fuel_cost", "labour_cost"), ZERO),
+    **dict.fromkeys(("wear_cost", "mould_cost", "workshop_cost", "scrap", "left_over"), ZERO),
     **dict.fromkeys(("glass_g", "firings"), ()),
 }
 
@@ -110,12 +139,28 @@ def cost_order(facts: OrderFacts) -> OrderCosting:
 
 @dataclass(slots=True)
 class _LineCosts:
-    """What a line costs before the share of what comes once an order."""
+    """What a line costs before the share of what comes once an order.
+
+    pocket  what of it leaves the drawer, part by part
+    """
 
     beads: Figure
     findings: Figure
     labour: Figure
+    workshop: Figure
+    shelf: Figure
     own: Figure
+    pocket: list[Figure]
+
+
+@dataclass(slots=True)
+class _Once:
+    """What comes once an order: pay and workshop costs, both, and what of it leaves the drawer."""
+
+    pay: Figure
+    workshop: Figure
+    both: Figure
+    pocket: Figure
 
 
 class _Chain:
@@ -138,13 +183,18 @@ class _Chain:
         glass = self._glass(asked)
         prepared = {(of.key, form.form): form for of in glass for form in of.forms}
         beads = [self._bead(one, prepared) for one in asked]
-        made = _beads_by_line(lines, asked, beads)
-        costs = [self._line_costs(line, parts) for line, parts in zip(lines, made, strict=True)]
-        once = self._once()
-        shares = self._shares_of_once(once, lines, costs)
+        made = _by_line(lines, asked, [bead.figure("cost") for bead in beads], BEADS_FOR_LINE)
+        pocket = _by_line(lines, asked, [bead.figure("pocket") for bead in beads], POCKET_FOR_LINE)
         shelves = shelf_costs(lines, asked, [bead.figure("shelf_cost") for bead in beads])
+        costs = [
+            self._line_costs(*of_line) for of_line in zip(lines, made, shelves, pocket, strict=True)
+        ]
+        once = self._once()
+        whole = OWN_OF_ALL("", [line.own for line in costs])
+        shares = self._shares_of(once.both, whole, lines, costs)
+        pockets = self._shares_of(once.pocket, whole, lines, costs)
         costed = [
-            self._line(*of_line) for of_line in zip(lines, costs, shares, shelves, strict=True)
+            self._line(*of_line) for of_line in zip(lines, costs, shares, pockets, strict=True)
         ]
         return self._total(costed, beads, glass, once)
 
@@ -174,13 +224,20 @@ class _Chain:
             "share_by_line": tuple([(index, need.value) for index, need in asked.shares]),
         }
         if made is None:
-            return BeadCosting(**told, **NONE_MADE, cost=no_cost(facts))
-        unit, pay = made.unit, []
+            none = no_cost(facts)
+            pocket = of_beads(self.workshop, asked, None)
+            return BeadCosting(**told, **NONE_MADE, cost=none, of_all=none, pocket=pocket)
+        unit, steps = made.unit, []
         for rate in unit.rates:
             units = bead_units(rate, made, prepared)
             if units.value:
-                pay.append(self._work(rate).add(units, longer_units(rate, made, units)))
-        costs = cost_of_making(made, pay)
+                work = self._work(rate)
+                timed, paid_as = longer_units(rate, facts, units), paid_units(rate, facts, units)
+                steps.append((work.rate, work.add(units, timed, paid_as)))
+        paid = [step.pay for _rate, step in steps]
+        minutes = [step.minutes for _rate, step in steps]
+        costs = cost_of_making(self.workshop, asked, prepared, paid, minutes)
+        pocket = of_beads(self.workshop, asked, of_making(self.workshop, asked, costs, steps))
         return BeadCosting(
             **told,
             reject_rate=unit.reject_rate,
@@ -196,8 +253,15 @@ class _Chain:
             glass_cost=costs.glass,
             pigment_cost=costs.pigment,
             fuel_cost=costs.fuel,
+            wear_cost=costs.wear,
+            mould_cost=costs.moulds,
             labour_cost=costs.labour,
+            workshop_cost=costs.workshop,
+            scrap=costs.scrap,
+            of_all=costs.of_all,
+            left_over=costs.left_over,
             cost=costs.cost,
+            pocket=pocket,
         )
 
     def _work(self, rate: RateFacts) -> Work:
@@ -208,46 +272,75 @@ class _Chain:
 
     # -- what a line costs -----------------------------------------------------------------
 
-    def _line_costs(self, line: LineDraft, beads: Sequence[Figure]) -> _LineCosts:
+    def _line_costs(
+        self, line: LineDraft, beads: Sequence[Figure], shelf: Figure, pocket: list[Figure]
+    ) -> _LineCosts:
         made = BEADS_OF_LINE(line.name, beads)
         findings = findings_cost(self.workshop, line)
-        labour = STRINGING_OF_LINE(line.name, self._stringing(line))
-        return _LineCosts(
-            made, findings, labour, OWN(line.name, [made, findings, labour], line.key)
-        )
+        strung = self._stringing(line)
+        labour = STRINGING_OF_LINE(line.name, [paid.pay for _rate, paid in strung])
+        shop = workshop_cost(self.workshop, line.name, [paid.minutes for _rate, paid in strung])
+        own = OWN(line.name, [made, findings, labour, shop, shelf], line.key)
+        if findings.value:
+            pocket.append(findings)
+        pocket += [paid.pay for rate, paid in strung if is_paid(self.workshop, rate)]
+        if (again := again_from_shelf(self.workshop, line)) is not None:
+            pocket.append(again)
+        return _LineCosts(made, findings, labour, shop, shelf, own, pocket)
 
-    def _stringing(self, line: LineDraft) -> list[Figure]:
-        """Pay for each step of stringing a line."""
-        pay = []
-        if line.strung is not None:
-            for rate in line_rates(self.workshop):
-                units = line_units(line, rate.basis)
-                timed = timed_units(line, units) if rate.skill == STRINGING else units
-                pay.append(self._work(rate).add(units, timed))
-        return pay
+    def _stringing(self, line: LineDraft) -> list[tuple[RateFigures, Paid]]:
+        """Pay for each step of stringing a line, and its minutes."""
+        if line.strung is None:
+            return []
+        steps = []
+        for facts in line_rates(self.workshop):
+            units = line_units(line, facts.basis)
+            timed = timed_units(line, units) if facts.skill == STRINGING else units
+            work = self._work(facts)
+            steps.append((work.rate, work.add(units, timed)))
+        return steps
 
-    def _once(self) -> Figure:
-        """Pay for what comes once an order, made or ready: its own steps, and the set-ups."""
+    def _once(self) -> _Once:
+        """What comes once an order, made or ready: its own steps, and the set-ups.
+
+        Steps once an order are selling, and bear no workshop costs.
+        """
         steps = {
             rate.key: self._work(rate).add(once_an_order(rate))
             for rate in order_rates(self.workshop)
         }
-        parts = []
+        pay, minutes, pocket = [], [], []
         for key, work in self.work.items():
-            if work.rate.facts.basis == PER_ORDER:
-                parts.append(steps[key])
-            if work.rate.facts.setup_min:
-                of, named = work.rate, f"rate {key} set-up"
-                parts.append(ONCE_SETUP(of.facts.step, of.setup_min, of.hourly, key=named))
-        return ONCE("", parts)
+            rate, found = work.rate, []
+            if rate.facts.basis == PER_ORDER:
+                found.append(steps[key].pay)
+            if rate.facts.setup_min:
+                named = f"rate {key} set-up"
+                set_up = ONCE_SETUP(rate.facts.step, rate.setup_min, rate.hourly, key=named)
+                found.append(set_up)
+                if rate.facts.basis != PER_ORDER:
+                    minutes.append(rate.setup_min)
+            pay += found
+            if self.workshop.policy.hours_when_worked:
+                pocket += found
+            elif rate.facts.basis == PER_ORDER and rate.piece is not None:
+                pocket.append(steps[key].pay)
+        of_pay, shop = ONCE_PAY("", pay), workshop_cost(self.workshop, "", minutes)
+        return _Once(of_pay, shop, ONCE("", [of_pay, shop]), ONCE_POCKET("", pocket))
 
-    def _shares_of_once(
-        self, once: Figure, lines: Sequence[LineDraft], costs: Sequence[_LineCosts]
+    def _shares_of(
+        self,
+        once: Figure,
+        whole: Figure,
+        lines: Sequence[LineDraft],
+        costs: Sequence[_LineCosts],
     ) -> list[Figure]:
-        """Each line's share of it: by what else the line costs, evenly where nothing else does."""
+        """Each line's share of it: by what else the line costs, evenly where nothing else does.
+
+        whole  what all lines cost else
+        """
         if not once.value:
             return [NOTHING_ONCE(ZERO, line.name) for line in lines]
-        whole = OWN_OF_ALL("", [line.own for line in costs])
         if not whole.value:
             number = LINES(len(lines))
             return [ONCE_EVENLY(line.name, once, number) for line in lines]
@@ -257,13 +350,16 @@ class _Chain:
         ]
 
     def _line(
-        self, draft: LineDraft, costs: _LineCosts, once: Figure, shelf: Figure
+        self, draft: LineDraft, costs: _LineCosts, once: Figure, once_pocket: Figure
     ) -> LineCosting:
         line, name = draft.line, draft.name
-        making = MAKING(name, [costs.beads, costs.findings, costs.labour, once])
-        overhead = self._overhead(making)
-        cost = LINE_COST(name, [making, overhead, shelf], draft.key)
-        price = price_line(self.facts, line, draft.asked, cost, name, draft.index + 1)
+        making = MAKING(name, [costs.beads, costs.findings, costs.labour, costs.workshop, once])
+        overhead = self._overhead(making, costs.shelf)
+        cost = LINE_COST(name, [making, overhead, costs.shelf], draft.key)
+        if once_pocket.value:
+            costs.pocket.append(once_pocket)
+        pocket = POCKET_OF_LINE(name, costs.pocket, f"pocket {draft.index + 1}")
+        price = price_line(self.facts, line, cost, pocket, name, draft.index + 1)
         return LineCosting(
             index=draft.index,
             key=line.key,
@@ -277,26 +373,21 @@ class _Chain:
             beads_cost=costs.beads,
             findings_cost=costs.findings,
             labour_cost=costs.labour,
+            workshop_cost=costs.workshop,
             order_cost=once,
-            shelf_cost=shelf,
+            shelf_cost=costs.shelf,
             overhead_cost=overhead,
             cost=cost,
-            cost_each=price.cost_each,
-            lowest=price.lowest,
-            suggested=price.suggested,
-            price_each=price.each,
-            price_from=price.origin,
-            price_total=price.total,
-            margin=price.margin,
-            margin_asked=price.margin_asked,
-            off=price.off,
-            listed=price.listed,
-            off_listed=price.off_listed or ZERO,
-            below_cost=price.below_cost,
+            pocket_alone=pocket,
+            loads_cost=NO_LOADS(ZERO, name),
+            pocket=pocket,
+            **prices_told(price),
         )
 
-    def _overhead(self, making: Figure) -> Figure:
-        return OVERHEAD("", making, price_book(self.workshop).overhead)
+    def _overhead(self, making: Figure, shelf: Figure) -> Figure:
+        """Office and selling, a share of what the goods cost, made or from the shelf."""
+        goods = GOODS("", [making, shelf]) if shelf.value else making
+        return OVERHEAD("", goods, price_book(self.workshop).overhead)
 
     # -- the whole order -------------------------------------------------------------------
 
@@ -305,7 +396,7 @@ class _Chain:
         lines: Sequence[LineCosting],
         beads: Sequence[BeadCosting],
         glass: Sequence[GlassCosting],
-        once: Figure,
+        once: _Once,
     ) -> OrderCosting:
         firings = [firing for bead in beads for firing in bead.firings]
         made = [bead for bead in beads if bead.start]
@@ -315,17 +406,23 @@ class _Chain:
             return [part.figure(figure) for part in parts]
 
         # Glass and labour are added up bead by bead, and told colour by colour and step by step.
-        paid = [*of_all(made, "labour_cost"), *of_all(lines, "labour_cost"), once]
+        paid = [*of_all(made, "labour_cost"), *of_all(lines, "labour_cost"), once.pay]
+        shop = [*of_all(made, "workshop_cost"), *of_all(lines, "workshop_cost"), once.workshop]
         of_glass = GLASS("", of_all(made, "glass_cost"), told=lambda: of_all(glass, "cost"))
         of_pigment = PIGMENT("", of_all(made, "pigment_cost"))
         of_fuel = FUEL("", of_all(firings, "fuel_cost"))
         of_labour = LABOUR("", paid, told=lambda: of_all(labour(), "cost"))
+        of_wear = WEAR("", of_all(firings, "wear_cost"))
+        of_moulds = MOULDS("", of_all(firings, "mould_cost"))
+        of_shop = WORKSHOP("", shop)
         of_findings = FINDINGS("", of_all(lines, "findings_cost"))
-        making = MAKING("", [of_glass, of_pigment, of_fuel, of_labour, of_findings])
-        overhead = self._overhead(making)
+        scrap, left = SCRAP("", of_all(made, "scrap")), LEFT_OVER("", of_all(made, "left_over"))
+        parts = [of_glass, of_pigment, of_fuel, of_wear, of_moulds, of_labour, of_shop, of_findings]
+        making = MAKING("", [*parts, LESS_SCRAP("", scrap), LESS_LEFT("", left)])
         shelf = FROM_SHELF("", of_all(lines, "shelf_cost"))
+        overhead = self._overhead(making, shelf)
         cost = COST("", [making, overhead, shelf])
-        price = PRICE("", of_all(lines, "price_total"))
+        price, net = PRICE("", of_all(lines, "price_total")), NET("", of_all(lines, "price_net"))
         return OrderCosting(
             facts=self.facts,
             currency=self.workshop.currency,
@@ -336,14 +433,23 @@ class _Chain:
             glass_cost=of_glass,
             pigment_cost=of_pigment,
             fuel_cost=of_fuel,
+            wear_cost=of_wear,
+            mould_cost=of_moulds,
             labour_cost=of_labour,
-            once_cost=once,
+            workshop_cost=of_shop,
+            once_cost=once.both,
             findings_cost=of_findings,
+            scrap=scrap,
+            left_over=left,
             shelf_cost=shelf,
             overhead_cost=overhead,
             cost=cost,
+            pocket=POCKET("", of_all(lines, "pocket")),
+            loads_cost=NO_LOADS(ZERO),
+            new_loads=(),
             price_total=price,
-            margin=MARGIN("", as_told(self.facts, cost), price) if price.value else None,
+            price_net=net,
+            margin=MARGIN("", cost, net) if price.value else None,
             needed_g=lambda _order: READY_GLASS("", of_all(glass, "needed_g")),
             short_g=lambda _order: SHORT_GLASS("", of_all(glass, "short_g")),
             kiln_min=lambda _order: KILN_MIN("", of_all(firings, "kiln_min")),
@@ -357,15 +463,18 @@ def _labour_of(works: Sequence[Work]) -> Callable[[], tuple[LabourCosting, ...]]
     return cache(lambda: tuple([work.costing() for work in works]))
 
 
-def _beads_by_line(
-    lines: Sequence[LineDraft], asked: Sequence[BeadsAsked], beads: Sequence[BeadCosting]
+def _by_line(
+    lines: Sequence[LineDraft],
+    asked: Sequence[BeadsAsked],
+    amounts: Sequence[Figure],
+    share: Worked,
 ) -> list[list[Figure]]:
-    """For each line, its share of what making each kind of bead costs."""
+    """For each line, its share of an amount of each kind of bead, by the beads it needs."""
     parts: list[list[Figure]] = [[] for _line in lines]
-    for one, bead in zip(asked, beads, strict=True):
-        name, key, cost = one.facts.name, f"bead {one.facts.key}", bead.figure("cost")
+    for one, amount in zip(asked, amounts, strict=True):
+        name, key = one.facts.name, f"bead {one.facts.key}"
         for index, need in one.shares:
-            parts[index].append(BEADS_FOR_LINE(name, cost, need, one.needed, key=key))
+            parts[index].append(share(name, amount, need, one.needed, key=key))
     return parts
 
 

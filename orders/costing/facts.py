@@ -35,6 +35,7 @@ class FormFacts:
     """One form in which a colour is prepared, what of it is free and what preparing it loses.
 
     from_raw is False for glass that is not made from bottles, such as broken beads.
+    value_per_kg  what a free kilogram of it stands at in the book; None: at its raw glass
     """
 
     form: str
@@ -42,6 +43,7 @@ class FormFacts:
     grinding_yield: Decimal = ONE
     washing_yield: Decimal = ONE
     from_raw: bool = True
+    value_per_kg: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ class ColourFacts:
     """A glass colour: its forms, its raw glass, what a kilogram and a bottle of it are.
 
     price_per_kg   raw glass, weighted average of what was paid
+    price_now      of a kilogram that is bought today; None: as the average
     bottle_g       mass of one bottle, or None when the colour does not come as bottles
     """
 
@@ -60,6 +63,7 @@ class ColourFacts:
     density_g_cm3: Decimal = Decimal("2.50")
     bottle_g: Decimal | None = None
     swatch: str = ""
+    price_now: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +123,8 @@ class BeadFacts:
     times_longer        of steps by skill: how many usual times a unit of this bead takes
     own_minutes         of steps by skill: minutes of a unit of this bead, instead of the rate's
     clash               the sentence of two of its glasses that must not be mixed, and its words
+    own_pieces          of steps by skill: pay of a piece of this bead, instead of the rate's
+    made_to_order       nobody else buys it: an order bears all that are started, not its part
     """
 
     key: Key
@@ -147,16 +153,23 @@ class BeadFacts:
     times_longer: tuple[tuple[str, Decimal], ...] = ()
     own_minutes: tuple[tuple[str, Decimal], ...] = ()
     clash: tuple[str, tuple[tuple[str, str], ...]] | None = None
+    own_pieces: tuple[tuple[str, Decimal], ...] = ()
+    made_to_order: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class MouldFacts:
+    """price ÷ life is what a filling wears off it; wash_each is the kiln wash of a filling."""
+
     key: Key
     name: str
     cavities: int
     owned: int
     places: int = 1
     clay_g: Decimal = ZERO
+    price: Decimal = ZERO
+    life: Decimal = ONE
+    wash_each: Decimal = ZERO
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +200,7 @@ class KilnFacts:
     closed           how it heats and cools, where that was timed; None: by its minutes alone
     body_mj, loss_kw, fire_efficiency  of the kiln itself; None: the efficiency says it all
     usual_fill       share of its places that a usual load fills; an order bears its part of that
+    wear_per_load    of shelves and lining
     """
 
     key: Key
@@ -209,6 +223,7 @@ class KilnFacts:
     loss_kw: Decimal | None = None
     fire_efficiency: Decimal | None = None
     usual_fill: Decimal = ONE
+    wear_per_load: Decimal = ZERO
 
     @property
     def knows_its_heat(self) -> bool:
@@ -391,7 +406,9 @@ class QuantityBreak:
 class PolicyFacts:
     """How prices are made.
 
-    overhead   share added to glass + pigment + fuel + labour + findings
+    overhead   office and selling, a share of what the goods cost, made or from the shelf
+    hours_when_worked  hands are paid by the hour only when there is work; else their pay is spent
+                       whether this order comes or not
     margin     share of the price that is above cost; margins gives it by customer group
     step       suggested prices are rounded up to a multiple of this
     """
@@ -399,6 +416,7 @@ class PolicyFacts:
     overhead: Decimal = ZERO
     margin: Decimal = ZERO
     step: Decimal = Decimal("0.01")
+    hours_when_worked: bool = False
     margins: tuple[tuple[str, Decimal], ...] = ()
     prices: tuple[ListPrice, ...] = ()
     breaks: tuple[QuantityBreak, ...] = ()
@@ -425,7 +443,10 @@ class ChoiceFacts:
 @dataclass(frozen=True, eq=False)
 class WorkshopFacts:
     """All that does not depend on the order. Share one between as many orders as you like:
-    what is worked out from it once is kept with it."""
+    what is worked out from it once is kept with it.
+
+    workshop_minute  workshop costs (rent, tools, water …) of one standard minute
+    """
 
     currency: str
     colours: Mapping[Key, ColourFacts] = field(default_factory=dict)
@@ -439,6 +460,7 @@ class WorkshopFacts:
     stock: StockFacts = StockFacts()
     policy: PolicyFacts = PolicyFacts()
     choices: ChoiceFacts = ChoiceFacts()
+    workshop_minute: Decimal = ZERO
     _kept: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
 
 
@@ -462,8 +484,8 @@ class OrderFacts:
 
     group    the customer's price list, e.g. "trader"
     agreed   prices agreed with the customer, by design key
-    tax      the share of VAT that the prices of this order include; 0 where they are told without
     stock    what is free for this order; None: the workshop's own
+    tax      rate of VAT inside the prices this customer is told; 0 where they come without
     """
 
     workshop: WorkshopFacts
@@ -473,3 +495,20 @@ class OrderFacts:
     agreed: tuple[tuple[Key, Decimal], ...] = ()
     tax: Decimal = ZERO
     stock: StockFacts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LoadPart:
+    """Mould fills of one firing of a bead in a load that is lit."""
+
+    bead: Key
+    firing: int
+    fills: int
+
+
+@dataclass(frozen=True, slots=True)
+class NewLoad:
+    """A load that is lit because of the order: in which kiln, and what of the order is in it."""
+
+    kiln: Key
+    parts: tuple[LoadPart, ...]

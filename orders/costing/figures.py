@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from types import FunctionType
-from typing import Any, Protocol
+from typing import Any, Protocol, Self
 
 from orders.costing.numbers import CONTEXT, ZERO
 from orders.costing.operations import OPERATIONS
@@ -177,6 +177,10 @@ class Costed:
     def __repr__(self) -> str:
         shown = (f"{name}={getattr(self, name)!r}" for name in self._told if name != "facts")
         return f"{type(self).__name__}({', '.join(shown)})"
+
+    def changed(self, **told: Any) -> Self:
+        """The same result with other figures under some names."""
+        return type(self)(**(self._told | told))
 
     def figure(self, name: str) -> Figure:
         """The figure behind an attribute; KeyError where there is none."""

@@ -5,8 +5,10 @@ places taken ÷ places of a usual load, which are places of the kiln × its usua
 takes fills ÷ fills that go into one load, rounded up, and no load holds more fills than there are
 moulds or whole moulds that fit.
 
-Fuel: the weighed load × the share of it; else heat ÷ (efficiency × heating value), heat = (glass ×
-1.12 + clay × 1.00 kJ/kgK) × (temperature − 25 °C). Sources: workshop.physics.heat.
+Fuel = fuel of a usual load × the share of it. A load's fuel is as weighed; else heat ÷ (efficiency
+× heating value), heat = (glass × 1.12 + clay × 1.00 kJ/kgK) × (temperature − 25 °C) of so many
+fills of this bead's mould as fill the usual places: a place then bears just its own mould's heat.
+Sources: workshop.physics.heat.
 """
 
 from dataclasses import dataclass
@@ -25,7 +27,7 @@ from orders.costing.facts import (
 from orders.costing.figures import MONEY, Figure, fact, given, rule, total
 from orders.costing.kiln_choice import kiln_for
 from orders.costing.kiln_minutes import fire_on_min, parts_of_load
-from orders.costing.numbers import MINUTES_AN_HOUR, ONE
+from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO
 from orders.costing.results import FiringCosting
 from workshop.physics.heat import (
     CLAY_KJ_KG_K,
@@ -85,7 +87,6 @@ HOURS = fact(_("Hours of one load"), "h", "minutes of a load")
 MJ_A_KWH = fact(_("MJ in a kWh"), "MJ/kWh", "definition")(Decimal("3.6"))
 LOST = rule(_("Lost, a load"), "MJ", "product")
 KILN_HEAT = total(_("The kiln itself, a load"), "MJ")
-PART_OF_HEAT = rule(_("Its part of the kiln's heat"), "MJ", "product")
 WHOLE_HEAT = total(_("Heat"), "MJ")
 
 REACHED = rule(_("Beads expected to reach it"), "beads", "survivors")
@@ -94,14 +95,26 @@ PLACES = rule(_("Places taken"), "places", "product")
 SHARE = rule(_("Share of a kiln load"), "loads", "quotient")
 LOADS = rule(_("Loads if fired alone"), "loads", "rounded_up")
 KILN_MIN = rule(_("Fair share of kiln time"), "min", "product", "kiln time")
+USUAL_FILLS = rule(_("Fills of a usual load"), "moulds", "quotient")
 GLASS = rule(_("Glass heated"), "g", "product")
 CLAY = rule(_("Clay heated"), "g", "product")
 HEAT = rule(_("Heat"), "MJ", "heat")
 FUEL_COST = rule(_("Fuel"), MONEY, "product")
-# By the unit the fuel is sold in: what a load took, its share, and what the heat takes.
+WEAR = fact(_("Wear of the kiln, a load"), MONEY, "kiln")
+WEAR_COST = rule(_("Wear of the kiln"), MONEY, "product")
+NO_WEAR = fact(_("Wear of the kiln"), MONEY, "kiln")
+# By the unit the fuel is sold in: what a load takes, as weighed or for its heat, and the share.
 FUEL_OF_LOAD = {unit: fact(_("Fuel for a load"), unit, "weighed") for unit in ("kg", "kWh")}
+FUEL_FOR_HEAT = {unit: rule(_("Fuel for a load"), unit, "quotient") for unit in ("kg", "kWh")}
 FUEL_SHARED = {unit: rule(_("Fuel used"), unit, "product", "fuel") for unit in ("kg", "kWh")}
-FUEL_FOR_HEAT = {unit: rule(_("Fuel used"), unit, "quotient", "fuel") for unit in ("kg", "kWh")}
+# What a filling wears off its mould, and its kiln wash.
+MOULD_PRICE = fact(_("Price of a mould"), MONEY, "mould")
+MOULD_LIFE = fact(_("Fillings it lasts"), "moulds", "mould")
+MOULD_WEAR = rule(_("Wear of a filling"), MONEY, "quotient")
+WASH = fact(_("Kiln wash of a filling"), MONEY, "mould")
+OF_FILLING = total(_("Wear and wash of a filling"), MONEY)
+MOULDS = rule(_("Moulds and wash"), MONEY, "product")
+NO_MOULDS = fact(_("Moulds and wash"), MONEY, "mould")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +123,8 @@ class FiringUnit:
 
     rejects_before  reject rates of the firings before it
     pierce_each_min of one hand for a mould drawn from the heat; None where none waits for it
-    fuel_of_load    as weighed; else None, and the heat of what is put in counts
-    kiln_heat       what the kiln itself takes over one load [MJ], where that is known
+    load_fuel       of a usual load, as weighed or for its heat; wear of the kiln for it
+    of_filling      what a filling wears off the mould, and its wash; None where nothing is known
     """
 
     bead: Key
@@ -128,12 +141,9 @@ class FiringUnit:
     pierce_each_min: Figure | None
     hands: Figure
     fuel_price: Figure
-    fuel_of_load: Figure | None
-    clay_each_g: Figure
-    hot_c: Figure
-    efficiency: Figure
-    heating_value: Figure
-    kiln_heat: Figure | None
+    load_fuel: Figure
+    wear: Figure
+    of_filling: Figure | None
 
 
 def _usual_places(kiln: KilnFacts, in_kiln: Figure) -> Figure:
@@ -148,11 +158,18 @@ def _usual_places(kiln: KilnFacts, in_kiln: Figure) -> Figure:
 
 
 def firing_unit(
-    workshop: WorkshopFacts, bead: BeadFacts, place: int, rejects_before: tuple[Figure, ...]
+    workshop: WorkshopFacts,
+    bead: BeadFacts,
+    place: int,
+    rejects_before: tuple[Figure, ...],
+    each_g: Figure,
+    chosen: KilnFacts | None = None,
 ) -> FiringUnit:
     """A bead's firing with its mould, programme and kiln.
 
-    place  1 for the first firing of the bead
+    place   1 for the first firing of the bead
+    each_g  glass of one bead in the mould [g]
+    chosen  the kiln it is lit in, where that is known; None: the usual one
 
     Raises CostingError for a programme, mould or kiln that is missing or cannot be.
     """
@@ -160,18 +177,18 @@ def firing_unit(
     if firing.programme not in workshop.programmes:
         raise CostingError("programme", UNKNOWN, subject=bead.name, what="programme")
     programme = workshop.programmes[firing.programme]
-    hot_c = number(programme.temperature_c, "temperature_c", programme.name, above=True, most=1500)
+    number(programme.temperature_c, "temperature_c", programme.name, above=True, most=1500)
     number(programme.minutes, "minutes", programme.name, above=True, most=100_000)
     mould = workshop.moulds.get(firing.mould)
     if mould is None or mould.owned < 1:
         raise CostingError("mould", NO_MOULD, subject=bead.name)
     cavities = CAVITIES(whole(mould.cavities, "cavities", mould.name, least=1), mould.name)
     each = PLACES_EACH(whole(mould.places, "places", mould.name, least=1), mould.name)
-    clay_each_g = CLAY_EACH(number(mould.clay_g, "clay_g", mould.name), mould.name)
-    kiln = kiln_for(workshop, bead, programme, mould)
+    number(mould.clay_g, "clay_g", mould.name)
+    kiln = chosen or kiln_for(workshop, bead, programme, mould)
     in_kiln = PLACES_IN_KILN(kiln.places, kiln.name)
     room = ROOM("", in_kiln, each)
-    of_load = kiln.fuel_per_load
+    usual = _usual_places(kiln, in_kiln)
     return FiringUnit(
         bead=bead.key,
         number=place,
@@ -181,19 +198,60 @@ def firing_unit(
         kiln=kiln,
         cavities=cavities,
         places_each=each,
-        usual_places=_usual_places(kiln, in_kiln),
+        usual_places=usual,
         fills_a_load=A_LOAD("", OWNED(mould.owned, mould.name), room),
         load_min=_load_min(kiln, programme),
         pierce_each_min=_pierce_each(kiln, bead, place),
         hands=HANDS(kiln.hands, kiln.name),
         fuel_price=FUEL_PRICE(kiln.fuel_price, kiln.name),
-        fuel_of_load=None if of_load is None else FUEL_OF_LOAD[_sold_in(kiln)](of_load, kiln.name),
-        clay_each_g=clay_each_g,
-        hot_c=HOT(hot_c, programme.name),
-        efficiency=_efficiency(kiln),
-        heating_value=_heating_value(kiln),
-        kiln_heat=_kiln_heat(kiln, programme),
+        load_fuel=_load_fuel(kiln, mould, programme, usual, each, cavities, each_g),
+        wear=WEAR(kiln.wear_per_load, kiln.name),
+        of_filling=_of_filling(workshop, mould),
     )
+
+
+def _of_filling(workshop: WorkshopFacts, mould: MouldFacts) -> Figure | None:
+    """What a filling wears off a mould, and its kiln wash; worked out once per mould."""
+    place = "filling", mould.key
+    if place not in workshop._kept:
+        workshop._kept[place] = _make_filling(mould)
+    return workshop._kept[place]
+
+
+def _make_filling(mould: MouldFacts) -> Figure | None:
+    name, parts = mould.name, []
+    if number(mould.price, "mould_price", name):
+        life = number(mould.life, "mould_life", name, above=True)
+        parts.append(MOULD_WEAR(name, MOULD_PRICE(mould.price, name), MOULD_LIFE(life, name)))
+    if number(mould.wash_each, "wash_each", name):
+        parts.append(WASH(mould.wash_each, name))
+    return OF_FILLING(name, parts) if parts else None
+
+
+def _load_fuel(
+    kiln: KilnFacts,
+    mould: MouldFacts,
+    programme: ProgrammeFacts,
+    usual_places: Figure,
+    places_each: Figure,
+    cavities: Figure,
+    each_g: Figure,
+) -> Figure:
+    """Fuel of a usual load [kg, or kWh of electricity]: as weighed, else for its heat.
+
+    Source: workshop/physics/heat.py; of the kiln itself workshop/physics/kiln_body.py.
+    """
+    unit = _sold_in(kiln)
+    if kiln.fuel_per_load is not None:
+        return FUEL_OF_LOAD[unit](kiln.fuel_per_load, kiln.name)
+    fills = USUAL_FILLS(mould.name, usual_places, places_each)
+    glass = GLASS("", fills, cavities, each_g)
+    clay = CLAY("", CLAY_EACH(mould.clay_g, mould.name), fills)
+    hot = HOT(programme.temperature_c, programme.name)
+    heat = HEAT(kiln.name, glass, GLASS_CAPACITY, clay, CLAY_CAPACITY, hot, COLD)
+    if (own := _kiln_heat(kiln, programme)) is not None:
+        heat = WHOLE_HEAT(kiln.name, [heat, own])
+    return FUEL_FOR_HEAT[unit](kiln.name, heat, _efficiency(kiln), _heating_value(kiln))
 
 
 def _load_min(kiln: KilnFacts, programme: ProgrammeFacts) -> Figure:
@@ -247,15 +305,13 @@ def _heating_value(kiln: KilnFacts) -> Figure:
     return WOOD_VALUE(kiln.fuel, DRY_WOOD, WOOD_WATER, MOISTURE(kiln.moisture, kiln.name))
 
 
-def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> FiringCosting:
+def fire(firing: FiringUnit, bead: str, start: Figure) -> FiringCosting:
     """One firing of an order's beads of one kind.
 
     bead    its name
     start   beads started; those that reach a later firing are the survivors of the ones before
-    each_g  glass of one as it goes in: as filled, or as fired before [g]
 
-    Source: the sums at the head of the module (convention of the workshop; heat of its contents:
-    workshop/physics/heat.py).
+    Source: the sums at the head of the module (convention of the workshop).
     """
     kiln, mould, name = firing.kiln, firing.mould, f"bead {firing.bead}"
     beads = REACHED(bead, start, *firing.rejects_before) if firing.rejects_before else start
@@ -263,8 +319,9 @@ def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> Firing
     places = PLACES("", fills, firing.places_each)
     key = f"{name} share {firing.number}"
     share = SHARE(kiln.name, places, firing.usual_places, key=key)
-    fuel = _fuel(firing, share, fills, beads, each_g)
+    fuel = FUEL_SHARED[_sold_in(kiln)](kiln.name, firing.load_fuel, share)
     key = f"{name} firing {firing.number}"
+    worn, filling = firing.wear, firing.of_filling
     return FiringCosting(
         bead=firing.bead,
         number=firing.number,
@@ -281,6 +338,12 @@ def fire(firing: FiringUnit, bead: str, start: Figure, each_g: Figure) -> Firing
         fuel=kiln.fuel,
         fuel_amount=fuel,
         fuel_cost=FUEL_COST(kiln.name, fuel, firing.fuel_price, key=key),
+        wear_cost=WEAR_COST(kiln.name, worn, share, key=key)
+        if worn.value
+        else NO_WEAR(ZERO, kiln.name, key),
+        mould_cost=MOULDS(mould.name, filling, fills, key=key)
+        if filling is not None
+        else NO_MOULDS(ZERO, mould.name, key),
     )
 
 
@@ -292,18 +355,3 @@ def _kiln_min(firing: FiringUnit, bead: str, share: Figure, fills: Figure) -> Fi
     pierced = PIERCED(bead, firing.pierce_each_min, fills)
     rounds = FAIR_ROUNDS(kiln, firing.load_min, share)
     return KILN_MIN_HOT(kiln, [rounds, WAITS("", pierced, firing.hands)])
-
-
-def _fuel(
-    firing: FiringUnit, share: Figure, fills: Figure, beads: Figure, each_g: Figure
-) -> Figure:
-    """Fuel of a firing [kg, or kWh of electricity]."""
-    kiln, unit = firing.kiln, _sold_in(firing.kiln)
-    if firing.fuel_of_load is not None:
-        return FUEL_SHARED[unit](kiln.name, firing.fuel_of_load, share)
-    glass, clay = GLASS("", beads, each_g), CLAY("", firing.clay_each_g, fills)
-    hot, cold = firing.hot_c, COLD
-    heat = HEAT(kiln.name, glass, GLASS_CAPACITY, clay, CLAY_CAPACITY, hot, cold)
-    if firing.kiln_heat is not None:
-        heat = WHOLE_HEAT(kiln.name, [heat, PART_OF_HEAT("", firing.kiln_heat, share)])
-    return FUEL_FOR_HEAT[unit](kiln.name, heat, firing.efficiency, firing.heating_value)

@@ -1,8 +1,8 @@
 """Glass of one colour: what is needed ready, what of it is prepared and from how much raw glass.
 
 prepared needed − free prepared = to prepare; ÷ (grinding yield × washing yield) = raw; − free raw
-= short; bottles = short ÷ mass of one, rounded up. All glass used is charged, from the
-shelf or not, at what its raw glass cost.
+= short; bottles = short ÷ mass of one, rounded up. What is free prepared is charged at what it
+stands at in the book, preparing and all; the rest at what its raw glass cost.
 """
 
 from collections.abc import Mapping, Sequence
@@ -34,7 +34,11 @@ RAW_SHORT = rule(_("Raw glass short"), "g", "difference")
 SHORT = total(_("Short"), "g", "short")
 BOTTLES = rule(_("Bottles, about"), "bottles", "rounded_up", "bottles")
 RAW_BEHIND = rule(_("Raw glass behind it"), "g", "quotient")
-COST = rule(_("Glass"), MONEY, "per_thousand")
+STANDS_AT = fact(_("Stands at, a kilogram"), MONEY, "stock")
+PRICE_NOW = fact(_("Price of a kilogram today"), MONEY, "colour")
+FREE_COST = rule(_("Free prepared glass"), MONEY, "per_thousand")
+RAW_COST = rule(_("Raw glass"), MONEY, "per_thousand")
+COST = total(_("Glass"), MONEY)
 COST_IN_ALL = total(_("Cost of the glass"), MONEY)
 
 
@@ -46,6 +50,7 @@ class FormFigures:
     subject: str
     free_g: Figure
     yields: tuple[Figure, Figure]
+    stands_at: Figure | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +63,16 @@ class ColourFigures:
     forms: tuple[FormFigures, ...]
     raw_free_g: Figure
     price_per_kg: Figure
+    price_now: Figure
     bottle_g: Figure | None
 
     def form(self, name: str) -> FormFigures:
         return next(form for form in self.forms if form.facts.form == name)
 
-    def cost(self, grams: Figure, form: FormFigures, subject: str, named: str, key: str) -> Figure:
-        """Prepared glass, at the price of the raw glass behind it."""
-        behind = RAW_BEHIND(subject, grams, *form.yields)
-        return COST(named, behind, self.price_per_kg, key=key)
+    def raw_cost(self, grams: Figure, form: FormFigures, price: Figure, key: str = "") -> Figure:
+        """The raw glass behind some prepared glass, at a price of a kilogram."""
+        behind = RAW_BEHIND(form.subject, grams, *form.yields)
+        return RAW_COST(self.name, behind, price, key=key)
 
 
 def colour_figures(workshop: WorkshopFacts, key: Key) -> ColourFigures:
@@ -84,13 +90,16 @@ def _colour_figures(workshop: WorkshopFacts, key: Key) -> ColourFigures:
     colour = workshop.colours[key]
     name = colour.name
     bottle_g = colour.bottle_g
+    average = PRICE(number(colour.price_per_kg, "price_per_kg", name), name)
+    now = colour.price_now
     return ColourFigures(
         key=key,
         name=name,
         swatch=colour.swatch,
         forms=tuple([_form_figures(form, name) for form in colour.forms]),
         raw_free_g=FREE_RAW(number(colour.raw_free_g, "raw_free_g", name), name),
-        price_per_kg=PRICE(number(colour.price_per_kg, "price_per_kg", name), name),
+        price_per_kg=average,
+        price_now=average if now is None else PRICE_NOW(number(now, "price_per_kg", name), name),
         bottle_g=None
         if bottle_g is None
         else BOTTLE(number(bottle_g, "bottle_g", name, above=True, most=100_000), name),
@@ -106,6 +115,9 @@ def _form_figures(form: FormFacts, colour: str) -> FormFigures:
         subject=subject,
         free_g=FREE_PREPARED(number(form.free_g, "free_g", said), subject),
         yields=(GRINDING(grinding, subject), WASHING(washing, subject)),
+        stands_at=None
+        if form.value_per_kg is None
+        else STANDS_AT(number(form.value_per_kg, "price_per_kg", said), subject),
     )
 
 
@@ -152,6 +164,13 @@ def _prepared(colour: ColourFigures, form: FormFigures, parts: Sequence[Figure])
     used = USED("", needed, form.free_g)
     to_prepare = TO_PREPARE(subject, needed, used, key=f"to prepare {name}")
     behind = RAW_FOR_IT if form.facts.from_raw else SHORT_OF_IT
+    price = colour.price_per_kg
+    if form.stands_at is None or not used.value:
+        parts = [colour.raw_cost(needed, form, price)]
+    else:
+        parts = [FREE_COST(subject, used, form.stands_at)]
+        if to_prepare.value:
+            parts.append(colour.raw_cost(to_prepare, form, price))
     return PreparedCosting(
         form=name,
         needed_g=needed,
@@ -159,5 +178,5 @@ def _prepared(colour: ColourFigures, form: FormFigures, parts: Sequence[Figure])
         to_prepare_g=to_prepare,
         behind_g=lambda _form: behind(subject, to_prepare, *form.yields, key=f"raw {name}"),
         from_raw=form.facts.from_raw,
-        cost=lambda _form: colour.cost(needed, form, subject, subject, f"form {name}"),
+        cost=COST(subject, parts, f"form {name}"),
     )

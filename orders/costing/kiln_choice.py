@@ -32,9 +32,11 @@ def kiln_for(
     kilns = workshop.kilns
     if not kilns:
         raise CostingError("kiln", NO_KILNS, subject=bead.name)
+    if "kilns" not in workshop._kept:
+        for kiln in kilns:
+            _check_kiln(kiln)
+        workshop._kept["kilns"] = True
     kilns = tuple(kiln for kiln in kilns if _right_kind(kiln, bead)) or kilns
-    for kiln in kilns:
-        _check_kiln(kiln)
     chosen = workshop.choices.kiln
     if chosen is not None:
         kiln = next((kiln for kiln in kilns if kiln.key == chosen), kilns[0])
@@ -103,6 +105,7 @@ def _check_kiln(kiln: KilnFacts) -> None:
         number(getattr(kiln, field), field, kiln.name)
     if kiln.fuel_per_load is not None:
         number(kiln.fuel_per_load, "fuel_per_load", kiln.name)
+    number(kiln.wear_per_load, "wear_per_load", kiln.name)
     number(kiln.efficiency, "efficiency", kiln.name, above=True, most=1)
     moisture = loss(kiln.moisture, "moisture", kiln.name)
     if kiln.fuel_per_load is None and heating_value_mj(kiln.fuel, moisture) <= 0:

@@ -9,11 +9,12 @@ from orders.costing.layout import lay_out
 from orders.costing.making import BeadsAsked
 from orders.costing.netting import Shelf
 from orders.costing.numbers import ZERO
+from orders.costing.pocket import is_paid, one_more
 from orders.costing.pricing import ORDERED
 from orders.costing.results import Taken
 from orders.costing.strand import StrandLayout
 from orders.costing.strand_figures import StrandFigures, strand_figures
-from orders.costing.work import learned_units
+from orders.costing.work import learned_units, line_rates, rate_figures
 from workshop.physics.sentences import gettext_noop as _
 
 LOOSE = fact(_("Loose beads ordered"), "beads", "order line")
@@ -41,6 +42,13 @@ VALUE_TAKEN = total(_("Value taken from the shelf"), MONEY)
 BEADS_TAKEN = rule(_("Beads from the shelf"), MONEY, "share")
 STRANDS_TAKEN = fact(_("Ready strands"), MONEY, "stock", "strands")
 FROM_SHELF = total(_("From the shelf"), MONEY, "shelf")
+# What bringing the shelf back to where it was takes out of the drawer.
+READY_STRANDS = fact(_("Ready strands taken"), "pieces", "stock")
+BEADS_AGAIN = rule(_("Beads"), MONEY, "product")
+STRUNG_AGAIN = rule(_("Pay"), MONEY, "product")
+PAID_AGAIN = rule(_("Pay"), MONEY, "same")
+STRAND_AGAIN = total(_("Out of pocket for one more"), MONEY)
+STRANDS_AGAIN = rule(_("Making as many again"), MONEY, "product", "strands")
 
 
 class LineDraft:
@@ -138,10 +146,10 @@ def findings_cost(workshop: WorkshopFacts, draft: LineDraft) -> Figure:
     key = f"{draft.key} findings"
     if draft.strand is None or draft.strung is None:
         return NO_FINDINGS(ZERO, draft.name, key)
-    return FINDINGS(draft.name, _findings_each(workshop, draft.strand), draft.strung, key=key)
+    return FINDINGS(draft.name, findings_each(workshop, draft.strand), draft.strung, key=key)
 
 
-def _findings_each(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
+def findings_each(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
     """Clasps, spacers and cord of one piece."""
     kept = workshop._kept.get(("findings", strand.design.key))
     if kept is None:
@@ -177,6 +185,36 @@ def value_taken(beads: BeadsAsked) -> Figure:
             each = VALUE_EACH(batch.value_each, batch.name)
             parts.append(VALUE_OF_BATCH(batch.name, count, each, key=f"batch {batch.key}"))
     return VALUE_TAKEN(beads.facts.name, parts)
+
+
+def again_from_shelf(workshop: WorkshopFacts, draft: LineDraft) -> Figure | None:
+    """What making the ready strands of a line again takes out of the drawer; None for no such."""
+    if not draft.ready_count or draft.strand is None:
+        return None
+    place = "strand again", draft.strand.design.key
+    each = workshop._kept.get(place)
+    if each is None:
+        each = workshop._kept[place] = _strand_again(workshop, draft.strand)
+    return STRANDS_AGAIN(draft.name, READY_STRANDS(draft.ready_count, draft.name), each)
+
+
+def _strand_again(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
+    """Beads, findings and the stringing of one strand, as far as they leave the drawer."""
+    parts, counts = [findings_each(workshop, strand)], []
+    for bead, _count in strand.layout.beads:
+        count = strand.count(bead)
+        counts.append(count)
+        parts.append(BEADS_AGAIN(workshop.beads[bead].name, count, one_more(workshop, bead)))
+    for facts in line_rates(workshop):
+        rate = rate_figures(workshop, facts)
+        if is_paid(workshop, rate):
+            key = f"rate {facts.key}"
+            if facts.basis == PER_BEAD:
+                beads = BEADS_EACH(strand.design.name, counts)
+                parts.append(STRUNG_AGAIN(facts.step, rate.one, beads, key=key))
+            else:
+                parts.append(PAID_AGAIN(facts.step, rate.one, key=key))
+    return STRAND_AGAIN(strand.design.name, parts)
 
 
 def shelf_costs(

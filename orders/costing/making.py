@@ -1,18 +1,19 @@
 """Beads of one kind for an order: how many are needed, taken from the shelf, started and painted;
 what glass goes into them, where they are fired, and what making them costs."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from orders.costing.bead_unit import BeadUnit, bead_unit
+from orders.costing.checks import number
 from orders.costing.errors import CostingError
 from orders.costing.facts import BeadFacts, Key, WorkshopFacts
 from orders.costing.figures import MONEY, Figure, fact, rule, total
 from orders.costing.firing import fire
 from orders.costing.netting import Shelf
 from orders.costing.numbers import ZERO
-from orders.costing.results import FiringCosting, Taken
+from orders.costing.results import FiringCosting, PreparedCosting, Taken
 from workshop.physics.sentences import gettext_noop as _
 
 NEEDED = total(_("Beads needed"), "beads", "needed", nothing=0)
@@ -30,10 +31,26 @@ PIGMENT_G = rule(_("Pigment needed"), "g", "per_thousand")
 PIGMENT = rule(_("Pigment"), MONEY, "per_thousand")
 PAINT = rule(_("Paint"), MONEY, "product")
 PIGMENT_AND_PAINT = total(_("Pigment and paint"), MONEY)
+PART_OF_GLASS = rule(_("Glass"), MONEY, "share")
 GLASS_COST = total(_("Glass"), MONEY, "glass")
 FUEL_COST = total(_("Fuel"), MONEY, "fuel")
 LABOUR_COST = total(_("Labour"), MONEY, "labour")
-COST = total(_("Cost of making"), MONEY)
+WEAR_COST = total(_("Wear of the kiln"), MONEY, "wear")
+MOULD_COST = total(_("Moulds and wash"), MONEY, "moulds")
+MINUTES = total(_("Minutes at work"), "min")
+W_MINUTE = fact(_("Workshop costs of a minute"), MONEY, "standing costs")
+WORKSHOP_COST = rule(_("Workshop costs"), MONEY, "product", "workshop")
+NO_WORKSHOP = fact(_("Workshop costs"), MONEY, "standing costs", "workshop")
+# Rejects come back as glass, worth the raw glass they replace.
+REJECTS = rule(_("Rejects expected"), "beads", "product")
+REACHING = rule(_("Beads that reach it"), "beads", "without")
+SCRAP_OF = rule(_("Glass of the rejects"), MONEY, "per_thousand")
+SCRAP = total(_("Glass of the rejects"), MONEY, "scrap")
+SPENT = total(_("Spent on all that are started"), MONEY)
+COST_OF_ALL = rule(_("Cost of all that are started"), MONEY, "difference")
+COST = rule(_("Cost of making"), MONEY, "borne")
+WHOLE_COST = rule(_("Cost of making"), MONEY, "same")
+LEFT_OVER = rule(_("Likely left over"), MONEY, "difference", "left over")
 NOT_MADE = fact(_("Cost of making"), MONEY, "stock")
 
 Share = tuple[int, Figure]  # index of a line, and the beads that it needs
@@ -91,8 +108,7 @@ def _making(workshop: WorkshopFacts, unit: BeadUnit, to_make: Figure) -> Making:
     start = _start(workshop, unit, to_make)
     firings = []
     for firing in unit.firings:
-        each_g = unit.fired_g if firing.rejects_before else unit.fill_g
-        firings.append(fire(firing, facts.name, start, each_g))
+        firings.append(fire(firing, facts.name, start))
     key = f"bead {facts.key}"
     return Making(
         unit=unit,
@@ -121,28 +137,56 @@ def _start(workshop: WorkshopFacts, unit: BeadUnit, to_make: Figure) -> Figure:
 
 @dataclass(slots=True)
 class BeadCosts:
-    """What making all beads of a kind costs."""
+    """What making all beads of a kind costs.
+
+    of_all  the cost of all that are started; cost the part of it that the order bears
+    """
 
     glass: Figure
     pigment: Figure
     fuel: Figure
+    wear: Figure
+    moulds: Figure
     labour: Figure
+    workshop: Figure
+    scrap: Figure
+    of_all: Figure
     cost: Figure
+    left_over: Figure
     pigment_g: Figure | None = None
 
 
-def cost_of_making(made: Making, pay: Sequence[Figure]) -> BeadCosts:
-    """Glass, pigment and paint, fuel and labour of beads that are made, in the workshop's money.
+# Prepared glass by colour and form, for all beads of the order.
+Prepared = Mapping[tuple[Key, str], PreparedCosting]
 
-    pay  for each step of their making
 
-    Source: costs are added up unrounded (convention of the workshop).
+def cost_of_making(
+    workshop: WorkshopFacts,
+    asked: "BeadsAsked",
+    prepared: Prepared,
+    pay: Sequence[Figure],
+    minutes: Sequence[Figure],
+) -> BeadCosts:
+    """What beads that are made cost, in the workshop's money, and what of it the order bears.
+
+    prepared      the order's glass by colour and form; each bead has its part by grams
+    pay, minutes  for each step of their making
+
+    The beads likely left over lie on the shelf at their cost, and whoever takes them is charged.
+
+    Source: IAS 2.10 to 13 (glass, labour and production overheads at usual fill); costs are added
+    up unrounded (convention of the workshop).
     """
+    made = asked.making
+    assert made is not None
     unit, name, key = made.unit, made.unit.facts.name, f"bead {made.unit.facts.key}"
     parts = []
     for part, grams in zip(unit.colours, made.glass, strict=True):
-        colour = part.colour
-        parts.append(colour.cost(grams, part.form, "", colour.name, f"colour {colour.key}"))
+        of_form = prepared[part.colour.key, part.form.facts.form]
+        if of_form.needed_g:
+            whole = of_form.figure("cost"), of_form.figure("needed_g")
+            of_colour = f"colour {part.colour.key}"
+            parts.append(PART_OF_GLASS(part.colour.name, whole[0], grams, whole[1], key=of_colour))
     glass = GLASS_COST(name, parts)
     pigment_g, paints = None, []
     if unit.dose.value:
@@ -152,9 +196,42 @@ def cost_of_making(made: Making, pay: Sequence[Figure]) -> BeadCosts:
         paints.append(PAINT("", made.painted, unit.paint_price))
     pigment = PIGMENT_AND_PAINT(name, paints, key)
     fuel = FUEL_COST(name, [firing.figure("fuel_cost") for firing in made.firings])
+    wear = WEAR_COST(name, [firing.figure("wear_cost") for firing in made.firings])
+    moulds = MOULD_COST(name, [firing.figure("mould_cost") for firing in made.firings])
     labour = LABOUR_COST(name, pay)
-    cost = COST(name, [glass, pigment, fuel, labour], key)
-    return BeadCosts(glass, pigment, fuel, labour, cost, pigment_g)
+    shop = workshop_cost(workshop, name, minutes)
+    scrap = _scrap(made)
+    spent = SPENT(name, [glass, pigment, fuel, wear, moulds, labour, shop])
+    of_all = COST_OF_ALL(name, spent, scrap, key=key)
+    if unit.facts.made_to_order:
+        cost = WHOLE_COST(name, of_all, key=key)
+    else:
+        cost = COST(name, of_all, asked.to_make, made.start, unit.reject_rate, key=key)
+    left = LEFT_OVER(name, of_all, cost)
+    return BeadCosts(
+        glass, pigment, fuel, wear, moulds, labour, shop, scrap, of_all, cost, left, pigment_g
+    )
+
+
+def workshop_cost(workshop: WorkshopFacts, name: str, minutes: Sequence[Figure]) -> Figure:
+    """Workshop costs of some minutes of work."""
+    if not workshop.workshop_minute or not minutes:
+        return NO_WORKSHOP(ZERO, name)
+    each = number(workshop.workshop_minute, "workshop_minute", "the workshop")
+    return WORKSHOP_COST(name, MINUTES(name, minutes), W_MINUTE(each))
+
+
+def _scrap(made: Making) -> Figure:
+    """What the rejects expected bring as glass: each the raw glass that it replaces."""
+    unit, name, reaching, parts = made.unit, made.unit.facts.name, made.start, []
+    for place, (rate, grams) in enumerate(zip(unit.rejects, unit.reject_g, strict=True), 1):
+        if place > 1:
+            reaching = REACHING(name, reaching, unit.rejects[place - 2])
+        if rate.value and unit.raw_per_kg.value:
+            rejects = REJECTS(name, reaching, rate)
+            key = f"firing {place}"
+            parts.append(SCRAP_OF(name, rejects, grams, unit.raw_per_kg, key=key))
+    return SCRAP(name, parts)
 
 
 def no_cost(facts: BeadFacts) -> Figure:

@@ -7,12 +7,11 @@ from typing import Any
 from orders.costing.checks import plain
 from orders.costing.facts import OrderFacts
 from orders.costing.results import BeadCosting, GlassCosting, LineCosting, OrderCosting
-from workshop.money import round_up
 from workshop.physics.sentences import gettext_noop
 
 BELOW_COST = gettext_noop(
-    "%(name)s sells at %(price)s %(currency)s and costs %(cost)s %(currency)s. Raise the price to "
-    "at least %(cost)s, or let the owner pass it."
+    "%(name)s sells at %(price)s %(currency)s and its lowest price is %(cost)s %(currency)s. Raise "
+    "the price to at least %(cost)s, or let the owner pass it."
 )
 LENGTH_OFF = gettext_noop(
     "%(name)s comes out at %(reached)s mm, not %(asked)s mm. The nearest whole lengths are "
@@ -75,7 +74,7 @@ def _below_cost(currency: str, line: LineCosting) -> Notice:
     params = (
         ("name", line.name),
         ("price", line.price_each),
-        ("cost", round_up(line.cost_each, currency)),
+        ("cost", line.lowest),
         ("currency", currency),
     )
     return Notice("below_cost", BELOW_COST, params, line.index)

@@ -51,6 +51,17 @@ def _less(first: Any, *others: Any) -> Any:
     return first - sum(others)
 
 
+def borne(cost: Decimal, needed: int, started: int, rejects: Decimal) -> Decimal:
+    """The part of a cost that so many good beads bear of those that likely come good.
+
+    >>> round(borne(Decimal("34.322875"), 92, 105, Decimal("0.08")), 6)
+    Decimal('32.688452')
+
+    Source: good ones in proportion, never more than all (convention of the workshop).
+    """
+    return cost * min(ONE, needed / (started * (ONE - rejects)))
+
+
 def _survivors(started: int, *rates: Decimal) -> int:
     return whole_up(started * prod((1 - rate for rate in rates), start=ONE))
 
@@ -134,6 +145,10 @@ def _of_shape(kind: str, question: str, *sizes: Any) -> Decimal:
 
 OPERATIONS: dict[str, Operation] = {
     "given": Operation(lambda a: a, gettext_noop("as it stands")),
+    "borne": Operation(
+        borne,
+        gettext_noop("a × b ÷ (c × (1 − d)), no more than a"),
+    ),
     "same": Operation(lambda a: a, gettext_noop("the same")),
     "list": Operation(lambda *v: len(v), gettext_noop("how many there are")),
     "sum": Operation(lambda *v: sum(v), gettext_noop("a + b + …"), add),
@@ -145,6 +160,8 @@ OPERATIONS: dict[str, Operation] = {
     "greatest": Operation(max, gettext_noop("the greatest of them")),
     "share": Operation(lambda a, b, c: a * b / c, gettext_noop("a × b ÷ c")),
     "without": Operation(lambda a, b: a * (1 - b), gettext_noop("a × (1 − b)")),
+    "less": Operation(lambda a: -a, gettext_noop("taken off")),
+    "without_tax": Operation(lambda a, b: a / (1 + b), gettext_noop("a ÷ (1 + b)")),
     "with": Operation(standard_min, gettext_noop("a × (1 + b)")),
     "before_loss": Operation(lambda a, b: a / (1 - b), gettext_noop("a ÷ (1 − b)")),
     "rounded_up": Operation(

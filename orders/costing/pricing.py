@@ -1,16 +1,18 @@
 """From cost to price: the lowest that loses nothing, the suggested one, and the one in force.
 
-suggested = cost of one ÷ (1 − margin), less a quantity break, rounded up to a saleable step. The
-price in force is, first found: agreed for the line, agreed with the customer, the price list
-of the customer's group (the largest quantity reached), the suggested one. A quantity break comes
-off a list price too, unless the list itself names a price for as many as the break begins at.
+Two floors: what a line costs in full, and what it takes out of the drawer. The lowest price is the
+greater of the two, rounded up to the minor unit. suggested = cost of one ÷ (1 − margin), less a
+quantity break, but no less than what it takes out of the drawer, rounded up to a saleable step.
+Floors are without VAT; a price that holds it is compared without.
 
-Where a customer is told prices with VAT, all of them include it, and so does what they are held
-against: the margin is what is left of the price after VAT.
+The price in force is, first found: agreed for the line, agreed with the customer, the price list of
+the customer's group (the largest quantity reached), the suggested one. A quantity break comes off a
+list price too, unless the list itself names a price for as many as the break begins at.
 """
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from orders.costing.checks import loss, number
 from orders.costing.facts import Key, LineFacts, OrderFacts, WorkshopFacts
@@ -28,14 +30,17 @@ OVERHEAD = fact(_("Overhead"), "", POLICY)
 ORDERED = fact(_("Ordered"), "pieces", "order line")
 SMALLEST = fact(_("Smallest unit of money"), MONEY, "ISO 4217")
 COST_EACH = rule(_("Cost of one"), MONEY, "quotient", "cost each")
+POCKET_EACH = rule(_("Out of pocket for one"), MONEY, "quotient", "out of pocket each")
+GREATER = rule(_("The greater of the two"), MONEY, "greatest")
+TAX = fact(_("Rate of VAT"), "", "VAT rates")
+WITH_TAX = rule(_("With VAT"), MONEY, "with")
+WITHOUT_TAX = rule(_("Without VAT"), MONEY, "without_tax")
 LOWEST = rule(_("Lowest price"), MONEY, "up_to_step", "lowest")
 MARGIN_ASKED = fact(_("Margin asked for"), "", POLICY)
 WITH_MARGIN = rule(_("With its margin"), MONEY, "before_loss")
 OFF = fact(_("Quantity break"), "", BREAKS)
 NONE_OFF = fact(_("Quantity break"), "", "price list: it names a price for as many")
 LESS_OFF = rule(_("Less the quantity break"), MONEY, "without")
-TAX = fact(_("VAT"), "", "rates of VAT")
-WITH_TAX = rule(_("With VAT"), MONEY, "with")
 STEP = fact(_("Prices are rounded up to"), MONEY, POLICY)
 SUGGESTED = rule(_("Suggested price"), MONEY, "up_to_step", "suggested")
 
@@ -48,11 +53,16 @@ LINE_PRICE = rule(_("Price of a line"), MONEY, "half_up")
 MARGIN = rule(_("Margin"), "", "margin", "margin")
 
 
+# What is said of a price below a floor, for whoever must not overlook it.
+LOSES, NO_SHARE = "loses money", "does not carry its share"
+
+
 @dataclass(slots=True)
 class Price:
     """The prices of one line; see `LineCosting` for what each is."""
 
     cost_each: Figure
+    pocket_each: Figure
     lowest: Figure
     suggested: Figure
     margin_asked: Figure
@@ -62,8 +72,9 @@ class Price:
     listed: Figure | None
     off_listed: Figure | None
     total: Figure
+    net: Figure
     margin: Figure | None
-    below_cost: bool
+    word: str
 
 
 class PriceBook:
@@ -125,23 +136,30 @@ def price_book(workshop: WorkshopFacts) -> PriceBook:
 
 
 def price_line(
-    order: OrderFacts, line: LineFacts, asked: Figure, cost: Figure, name: str, place: int
+    order: OrderFacts, line: LineFacts, cost: Figure, pocket: Figure, name: str, place: int
 ) -> Price:
     """The prices of one line: of its strands, or its loose beads.
 
-    asked  how many; cost: of them all; place: 1 for the first line of the order
+    cost    of them all, in full
+    pocket  what they take out of the drawer
+    place   1 for the first line of the order
 
     Source: cost ÷ (1 − margin) × (1 − break), rounded up to a saleable step (common practice; a
     line's price is rounded half-up once, as EN 16931 does).
     """
     book = price_book(order.workshop)
     smallest = book.smallest
+    asked = ORDERED(line.quantity, name)
     cost_each = COST_EACH(name, cost, asked)
+    pocket_each = POCKET_EACH(name, pocket, asked)
+    tax = TAX(number(order.tax, "tax", "the customer", most=10)) if order.tax else None
     margin_asked = MARGIN_ASKED(book.margins.get(order.group, book.margin))
     break_from, share_off = book.off(order.group, line.quantity)
     off = OFF(share_off, name)
     less = LESS_OFF("", WITH_MARGIN("", cost_each, margin_asked), off)
-    suggested = SUGGESTED(name, as_told(order, less), book.step)
+    least = GREATER("", less, pocket_each) if pocket_each.value > less.value else less
+    suggested = SUGGESTED(name, _with_tax(least, tax), book.step)
+    floor = GREATER(name, cost_each, pocket_each)
     found = None
     if line.design is not None:
         found = book.listed(line.design, order.group, line.quantity)
@@ -157,11 +175,12 @@ def price_line(
         origin, each = "list", FROM_LIST(name, listed, off_listed, smallest)
     else:
         origin, each = "suggested", AS_SUGGESTED(name, suggested)
-    told_cost = as_told(order, cost)
     charged = LINE_PRICE(name, each, asked, smallest, key=f"line {place}")
+    net = charged if tax is None else WITHOUT_TAX(name, charged, tax, key=f"line {place}")
     return Price(
         cost_each=cost_each,
-        lowest=LOWEST(name, as_told(order, cost_each), smallest),
+        pocket_each=pocket_each,
+        lowest=LOWEST(name, _with_tax(floor, tax), smallest),
         suggested=suggested,
         margin_asked=margin_asked,
         off=off,
@@ -170,14 +189,46 @@ def price_line(
         listed=listed,
         off_listed=off_listed,
         total=charged,
-        margin=MARGIN(name, told_cost, charged) if charged.value else None,
-        below_cost=charged.value < told_cost.value,
+        net=net,
+        margin=MARGIN(name, cost, net) if charged.value else None,
+        word=word_of(net.value, cost.value, pocket.value),
     )
 
 
-def as_told(order: OrderFacts, amount: Figure) -> Figure:
-    """An amount without VAT as this order's prices are told: with VAT where they include it."""
-    return WITH_TAX("", amount, TAX(order.tax)) if order.tax else amount
+def prices_told(price: Price) -> dict[str, Any]:
+    """The prices of a line by the names under which `LineCosting` tells them."""
+    return {
+        "cost_each": price.cost_each,
+        "pocket_each": price.pocket_each,
+        "lowest": price.lowest,
+        "suggested": price.suggested,
+        "price_each": price.each,
+        "price_from": price.origin,
+        "price_total": price.total,
+        "price_net": price.net,
+        "margin": price.margin,
+        "margin_asked": price.margin_asked,
+        "off": price.off,
+        "listed": price.listed,
+        "off_listed": price.off_listed or ZERO,
+        "word": price.word,
+    }
+
+
+def word_of(net: Decimal, cost: Decimal, pocket: Decimal) -> str:
+    """What is to be said of a price without VAT: "" where it stands on or above both floors.
+
+    >>> word_of(Decimal(8) / Decimal("1.23"), Decimal("8.500779"), Decimal("1.254397"))
+    'does not carry its share'
+    """
+    if net < pocket:
+        return LOSES
+    return NO_SHARE if net < cost else ""
+
+
+def _with_tax(amount: Figure, tax: Figure | None) -> Figure:
+    """An amount as this customer is told it."""
+    return amount if tax is None else WITH_TAX("", amount, tax)
 
 
 def _agreed(order: OrderFacts, design: Key) -> Decimal | None:

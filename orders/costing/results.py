@@ -7,7 +7,7 @@ Counts are ``int``; grams, millimetres, minutes and money are ``Decimal``. Each 
 from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.costing.facts import Key, OrderFacts
+from orders.costing.facts import Key, NewLoad, OrderFacts
 from orders.costing.figures import Costed
 from orders.costing.numbers import ZERO
 from orders.costing.strand import StrandLayout
@@ -48,6 +48,8 @@ class FiringCosting(Costed):
     fuel: str
     fuel_amount: Decimal
     fuel_cost: Decimal
+    wear_cost: Decimal
+    mould_cost: Decimal
 
     @property
     def alone_min(self) -> Decimal:
@@ -64,7 +66,11 @@ class BeadCosting(Costed):
     painted      beads that get painted: expected survivors of the first firing, rounded up
     fill_g       glass weighed out for one bead
     glass_g      prepared glass by (colour, form) for all that are started
-    cost         of making them: glass, pigment and paint, fuel, labour
+    scrap        what the rejects expected bring as glass
+    of_all       of making all that are started: glass, pigment and paint, fuel, wear, moulds,
+                 labour and workshop costs, less scrap
+    cost         what of it the order bears; left_over the rest, of beads for the shelf
+    pocket       what the order's beads take out of the drawer, without the loads
     share_by_line  beads needed by each line, by index of the line
 
     Masses are 0 when all of them lie on the shelf and none is made.
@@ -92,9 +98,16 @@ class BeadCosting(Costed):
     glass_cost: Decimal
     pigment_cost: Decimal
     fuel_cost: Decimal
+    wear_cost: Decimal
+    mould_cost: Decimal
     labour_cost: Decimal
+    workshop_cost: Decimal
+    scrap: Decimal
+    of_all: Decimal
+    left_over: Decimal
     shelf_cost: Decimal
     cost: Decimal
+    pocket: Decimal
     share_by_line: tuple[tuple[int, int], ...]
 
     @property
@@ -176,9 +189,14 @@ class LineCosting(Costed):
 
     labour_cost  of stringing; that of making the beads is in beads_cost
     order_cost   its share of set-ups and of what is done once an order
-    cost         its share of everything, overhead included; cost_each for one strand
-    lowest       the lowest price that does not lose money, at whole minor units
-    suggested    cost_each ÷ (1 − margin), rounded up to a saleable step
+    cost         full cost: its share of everything, overhead included; cost_each for one strand
+    pocket_alone what it takes out of the drawer if it joins loads that are lit anyway
+    loads_cost   its share of the loads that are lit for the order
+    pocket       both; pocket_each for one strand
+    lowest       the greater of the two floors for one strand, at whole minor units
+    suggested    cost_each ÷ (1 − margin), no less than pocket_each, up to a saleable step
+    price_net    the line's price without VAT
+    word         what is to be said of a price below a floor: pricing.LOSES, NO_SHARE or ""
     price_each   the price in force and price_from whence: "line", "customer", "list", "suggested"
     margin       share of the price above cost; None when nothing is charged
     margin_asked, off   the margin and the quantity break behind the suggested price
@@ -200,29 +218,50 @@ class LineCosting(Costed):
     beads_cost: Decimal
     findings_cost: Decimal
     labour_cost: Decimal
+    workshop_cost: Decimal
     order_cost: Decimal
     shelf_cost: Decimal
     overhead_cost: Decimal
     cost: Decimal
     cost_each: Decimal
+    pocket_alone: Decimal
+    loads_cost: Decimal
+    pocket: Decimal
+    pocket_each: Decimal
     lowest: Decimal
     suggested: Decimal
     price_each: Decimal
     price_from: str
     price_total: Decimal
+    price_net: Decimal
     margin: Decimal | None
     margin_asked: Decimal
     off: Decimal
     listed: Decimal | None
     off_listed: Decimal
-    below_cost: bool
+    word: str
+
+    @property
+    def below_cost(self) -> bool:
+        """Whether the price stands below one of the floors."""
+        return bool(self.word)
+
+    @property
+    def pocket_rules(self) -> bool:
+        """Whether it is what leaves the drawer that sets the lowest price."""
+        return self.pocket > self.cost
 
 
 class OrderCosting(Costed):
     """Everything an order takes. See the attributes' own classes for units.
 
-    once_cost     what comes once an order: set-ups and steps per order; part of labour_cost
-    cost          glass + pigment + fuel + labour + findings + shelf + overhead, unrounded
+    once_cost     what comes once an order: set-ups and steps per order; part of labour_cost and
+                  workshop_cost
+    scrap         what the rejects expected bring; left_over: what the shelf keeps of what is made
+    cost          full cost: glass + pigment + fuel + wear + moulds + labour + workshop + findings −
+                  scrap − left over + shelf + overhead, unrounded
+    pocket        what the order takes out of the drawer; loads_cost of it for loads lit for it
+    new_loads     the loads that are lit for it, as far as they are known
     kiln_min      this order's fair share of kiln minutes; alone_min if fired alone
     loads_alone   kiln loads if fired alone
     price_total   sum of the lines' price totals
@@ -242,13 +281,22 @@ class OrderCosting(Costed):
     glass_cost: Decimal
     pigment_cost: Decimal
     fuel_cost: Decimal
+    wear_cost: Decimal
+    mould_cost: Decimal
     labour_cost: Decimal
+    workshop_cost: Decimal
     once_cost: Decimal
     findings_cost: Decimal
+    scrap: Decimal
+    left_over: Decimal
     shelf_cost: Decimal
     overhead_cost: Decimal
     cost: Decimal
+    pocket: Decimal
+    loads_cost: Decimal
+    new_loads: tuple[NewLoad, ...]
     price_total: Decimal
+    price_net: Decimal
     margin: Decimal | None
     needed_g: Decimal
     short_g: Decimal
@@ -281,4 +329,5 @@ class OrderCosting(Costed):
 
     @property
     def sells_below_cost(self) -> bool:
+        """Whether a line's price stands below one of its floors."""
         return any(line.below_cost for line in self.lines)

@@ -4,8 +4,8 @@ minutes = set-up + standard minutes each × units; pay by the piece if so agreed
 What a unit is, and the learning curve: see labour.py.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from orders.costing.bead_unit import rates_by_step
 from orders.costing.checks import exact, number, whole
@@ -21,15 +21,15 @@ from orders.costing.facts import (
     PER_STRAND,
     PREPARING,
     STRINGING,
-    Key,
+    BeadFacts,
     LearningFacts,
     RateFacts,
     WorkshopFacts,
 )
 from orders.costing.figures import MONEY, Figure, fact, rule, total
-from orders.costing.making import Making
+from orders.costing.making import Making, Prepared
 from orders.costing.numbers import ONE
-from orders.costing.results import LabourCosting, PreparedCosting
+from orders.costing.results import LabourCosting
 from workshop.physics.sentences import gettext_noop as _
 
 BASIC = fact(_("Basic time each"), "min", "rate")
@@ -46,11 +46,15 @@ OWN_MINUTES = fact(_("Minutes of this bead"), "min", "bead")
 USUAL_MINUTES = fact(_("Minutes of the rate"), "min", "rate")
 OWN_LONGER = rule(_("Times the usual"), "", "quotient")
 LONGER = rule(_("Usual units of that time"), "", "product")
+OWN_PIECE = fact(_("Pay of this bead, a piece"), MONEY, "bead")
+OWN_PIECES = rule(_("Times the usual"), "", "quotient")
+PAID_AS = rule(_("Usual pieces of that pay"), "", "product")
 SETUP_PAY = rule(_("Pay for the set-up"), MONEY, "paid_by_hour", "setup pay")
 AT_WORK = rule(_("Minutes at work"), "min", "product")
 PAY_BY_HOUR = rule(_("Pay"), MONEY, "paid_by_hour")
 PAY_BY_PIECE = rule(_("Pay"), MONEY, "product")
 
+ONE_UNIT = fact(_("Units"), "", "one more")(ONE)
 ONCE = fact(_("Once an order"), "", "rate", "units")
 UNITS = {basis: total(_("Units"), basis, "units") for basis in BASES}
 TIMED = {basis: total(_("Units by the time they take"), basis) for basis in BASES}
@@ -72,6 +76,13 @@ CURVE_STOPS = rule(_("The curve stops after"), "pieces", "on_curve")
 LEARNED = rule(_("Standard units while learning"), "", "learned")
 
 
+class Paid(NamedTuple):
+    """What hands are paid for some units, and the minutes these take."""
+
+    pay: Figure
+    minutes: Figure
+
+
 @dataclass(frozen=True, slots=True)
 class RateFigures:
     """One labour rate before any order: standard time each, set-up, and what is paid for it."""
@@ -84,13 +95,30 @@ class RateFigures:
     piece: Figure | None
     setup_pay: Figure
 
-    def pay(self, units: Figure, timed: Figure, key: str) -> Figure:
-        """Pay for some units, without the set-up: by the piece, else for the minutes they take."""
-        step = self.facts.step
+    @property
+    def one(self) -> Figure:
+        """Pay of one unit: by the piece, else for its standard minutes."""
         if self.piece is not None:
-            return PAY_BY_PIECE(step, self.piece, units, key=key)
-        minutes = AT_WORK(step, self.each_min, timed)
-        return PAY_BY_HOUR(step, minutes, self.hourly, key=key)
+            return self.piece
+        return PAY_BY_HOUR(self.facts.step, self.each_min, self.hourly, key=self.key)
+
+    def one_of(self, bead: BeadFacts) -> Figure:
+        """The same for one bead, by its own minutes or pay or by its pattern."""
+        if self.piece is not None:
+            return PAY_BY_PIECE(self.facts.step, self.piece, paid_units(self.facts, bead, ONE_UNIT))
+        minutes = AT_WORK(self.facts.step, self.each_min, longer_units(self.facts, bead, ONE_UNIT))
+        return PAY_BY_HOUR(self.facts.step, minutes, self.hourly)
+
+    def pay(self, paid_as: Figure, timed: Figure, key: str) -> Paid:
+        """Pay for some units, without the set-up: by the piece, else for the minutes they take.
+
+        paid_as  units by what is paid for them; timed: by the time they take
+        """
+        step = self.facts.step
+        minutes = AT_WORK(step, self.each_min, timed, key=key)
+        if self.piece is not None:
+            return Paid(PAY_BY_PIECE(step, self.piece, paid_as, key=key), minutes)
+        return Paid(PAY_BY_HOUR(step, minutes, self.hourly, key=key), minutes)
 
 
 def rate_figures(workshop: WorkshopFacts, rate: RateFacts) -> RateFigures:
@@ -123,22 +151,28 @@ def _rate_figures(rate: RateFacts) -> RateFigures:
 class Work:
     """Units of one rate while they are being gathered for an order."""
 
-    __slots__ = ("rate", "timed", "units")
+    __slots__ = ("paid_as", "rate", "timed", "units")
 
     def __init__(self, rate: RateFigures) -> None:
         self.rate = rate
         self.units: list[Figure] = []
         self.timed: list[Figure] = []
+        self.paid_as: list[Figure] = []
 
-    def add(self, units: Figure, timed: Figure | None = None) -> Figure:
-        """So many units more; ``timed`` when learning makes them take the time of others.
+    def add(
+        self, units: Figure, timed: Figure | None = None, paid_as: Figure | None = None
+    ) -> Paid:
+        """So many units more; ``timed`` when they take the time of others, ``paid_as`` when they
+        are paid like others.
 
-        Gives the pay for them.
+        Gives the pay for them and their minutes.
         """
         timed = units if timed is None else timed
+        paid_as = units if paid_as is None else paid_as
         self.units.append(units)
         self.timed.append(timed)
-        return self.rate.pay(units, timed, self.rate.key)
+        self.paid_as.append(paid_as)
+        return self.rate.pay(paid_as, timed, self.rate.key)
 
     def costing(self) -> LabourCosting:
         """The whole step: its units, minutes and pay."""
@@ -151,8 +185,10 @@ class Work:
         if self.timed != self.units:
             slower = TIMED[rate.basis](rate.step, timed)
             takes = units if slower.value == units.value else slower
-        minutes = [of.setup_min, AT_WORK(rate.step, of.each_min, takes)]
-        paid = [of.setup_pay, of.pay(units, takes, "pay for units")]
+        paid_as = units
+        if self.paid_as != self.units:
+            paid_as = TIMED[rate.basis](rate.step, self.paid_as)
+        paid = of.pay(paid_as, takes, "pay for units")
         return LabourCosting(
             rate=rate.key,
             step=rate.step,
@@ -162,12 +198,9 @@ class Work:
             timed=takes,
             minutes_each=of.each_min,
             setup_min=of.setup_min,
-            minutes=MINUTES(rate.step, minutes),
-            cost=LABOUR(rate.step, paid, of.key),
+            minutes=MINUTES(rate.step, [of.setup_min, paid.minutes]),
+            cost=LABOUR(rate.step, [of.setup_pay, paid.pay], of.key),
         )
-
-
-Prepared = Mapping[tuple[Key, str], PreparedCosting]
 
 
 def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
@@ -190,9 +223,8 @@ def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
     return KILN_LOADS(name, [firing.figure("share") for firing in made.firings], key)
 
 
-def longer_units(rate: RateFacts, made: Making, units: Figure) -> Figure:
+def longer_units(rate: RateFacts, facts: BeadFacts, units: Figure) -> Figure:
     """Units of usual length that so many of this bead take: by its own minutes or its pattern."""
-    facts = made.unit.facts
     own = dict(facts.own_minutes).get(rate.skill)
     if own is not None and rate.minutes_each:
         minutes = OWN_MINUTES(own, facts.name), USUAL_MINUTES(rate.minutes_each, rate.step)
@@ -201,6 +233,18 @@ def longer_units(rate: RateFacts, made: Making, units: Figure) -> Figure:
     if times == ONE:
         return units
     return LONGER(facts.name, units, TIMES_LONGER(times, facts.name), key=units.key)
+
+
+def paid_units(rate: RateFacts, facts: BeadFacts, units: Figure) -> Figure:
+    """Usual pieces that so many of this bead are paid like: by its own pay or its pattern."""
+    own = dict(facts.own_pieces).get(rate.skill)
+    if own is not None and rate.piece:
+        pay = OWN_PIECE(own, facts.name), PIECE(rate.piece, rate.step)
+        return PAID_AS(facts.name, units, OWN_PIECES(facts.name, *pay), key=units.key)
+    times = dict(facts.times_longer).get(rate.skill, ONE)
+    if rate.piece is None or times == ONE:
+        return units
+    return PAID_AS(facts.name, units, TIMES_LONGER(times, facts.name), key=units.key)
 
 
 def _parts_to_prepare(made: Making, prepared: Prepared) -> list[Figure]:

@@ -277,7 +277,7 @@ def _take_order(story: Story, day: date, *, customer: Customer) -> None:
         if not few:
             issue_quote(order, person=story.counter)
         return  # asked for a price and thinks about it
-    confirm_order(order, person=story.owner, owner_word=True)
+    confirm_order(order, person=story.owner, owner_word="agreed at the counter")
     order.refresh_from_db()
     if not few and story.dice.random() < 0.6:
         deposit = (order.total * Decimal("0.3")).quantize(Decimal("0.05"))

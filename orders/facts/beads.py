@@ -14,7 +14,7 @@ from orders.costing.facts import (
 )
 from orders.facts.shelf import MG_PER_G
 from stock.models import Bead, BeadColour
-from stock.services.standards import OwnTimes
+from stock.services.standards import OwnTimes, life_of
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.advice import Advice
 from workshop.physics.shapes import SHAPE_FIELDS
@@ -97,12 +97,22 @@ def bead_facts(
         weighed=weighed,
         times_longer=minutes.times_longer if minutes else (),
         own_minutes=minutes.own_minutes if minutes else (),
+        own_pieces=minutes.own_pieces if minutes else (),
+        made_to_order=bead.made_to_order,
     )
 
 
 def mould_facts(mould: Mould) -> MouldFacts:
     return MouldFacts(
-        mould.pk, mould.name, mould.cavities, mould.owned, mould.places, Decimal(mould.clay_g)
+        mould.pk,
+        mould.name,
+        mould.cavities,
+        mould.owned,
+        mould.places,
+        Decimal(mould.clay_g),
+        mould.price,
+        life_of(mould),
+        mould.wash_per_fill,
     )
 
 

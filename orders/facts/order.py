@@ -135,7 +135,7 @@ def workshop_facts(
     business: Business | None = None,
     on: date | None = None,
 ) -> WorkshopFacts:
-    """The workshop's facts for some designs, or for all (15 queries)."""
+    """The workshop's facts for some designs, or for all (16 queries)."""
     on = on or timezone.localdate()
     rows = StrandDesign.objects.with_findings()
     designs = list(rows if design_ids is None else rows.filter(pk__in=set(design_ids)))
@@ -228,15 +228,16 @@ def _workshop(
     beads = {part.bead_id: part.bead for part in parts if part.bead is not None}
     shares = _shares(beads)
     used_colours = {share.colour_id for rows in shares.values() for share in rows}
-    stock = Shelves(designs, beads, used_colours, own_order)
+    stock = Shelves(designs, beads, used_colours, own_order, on)
     programmes = {
         row.pk: row
         for bead in beads.values()
         for row in (bead.programme, bead.second_programme)
         if row is not None
     }
-    minutes = MinutesByBead(on)
     clashing = _clashing(shares, stock.colour_rows)
+    standards = Standards(on)
+    minutes = MinutesByBead(standards)
     return WorkshopFacts(
         currency=business.currency,
         colours=stock.colours(),
@@ -247,7 +248,7 @@ def _workshop(
         moulds={bead.mould_id: mould_facts(bead.mould) for bead in beads.values()},
         programmes={pk: programme_facts(row) for pk, row in programmes.items()},
         kilns=tuple(_kilns(list(Kiln.objects.filter(in_use=True).order_by("pk")), on)),
-        rates=tuple(_rates(on)),
+        rates=tuple(_rates(standards)),
         spacers={
             part.spacer_id: SpacerFacts(
                 part.spacer_id, part.spacer.name, part.spacer.length_mm, part.spacer.price
@@ -259,6 +260,7 @@ def _workshop(
         stock=stock.facts(),
         policy=PolicyFacts(
             overhead=business.overhead,
+            hours_when_worked=business.hours_when_worked,
             margin=business.margin,
             margins=group_margins(business),
             step=business.price_step,
@@ -269,6 +271,7 @@ def _workshop(
             ),
             breaks=tuple(breaks_in_force(on)),
         ),
+        workshop_minute=standards.workshop_minute_read,
         choices=ChoiceFacts(
             assurance=business.assurance,
             whole_moulds=business.whole_moulds,
@@ -338,14 +341,16 @@ def _kiln(kiln: Kiln, usual: UsualRun | None, hands: int, fill: Decimal) -> Kiln
         loss_kw=kiln.loss_kw,
         fire_efficiency=kiln.fire_efficiency,
         usual_fill=fill,
+        wear_per_load=kiln.wear_per_load,
     )
 
 
-def _rates(on: date) -> Iterable[RateFacts]:
+def _rates(standards: Standards) -> Iterable[RateFacts]:
     """The newest rate of each step, kind and form, with the employer's share (2 queries)."""
-    share = Standards(on).standing.employer_share
+    share = standards.standing.employer_share
     newest: dict[tuple[str, str, str], LabourRate] = {}
-    for rate in LabourRate.objects.filter(valid_from__lte=on).order_by("valid_from", "id"):
+    held = LabourRate.objects.filter(valid_from__lte=standards.on)
+    for rate in held.order_by("valid_from", "id"):
         newest[rate.step, rate.kind, rate.form] = rate
     for rate in sorted(newest.values(), key=lambda rate: rate.pk):
         yield RateFacts(

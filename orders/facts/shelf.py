@@ -1,6 +1,7 @@
 """What lies free on the shelves, as costing facts: glass, beads and ready strands."""
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import F, Q, Sum
@@ -8,14 +9,22 @@ from django.db.models import F, Q, Sum
 from orders.costing.facts import BatchFacts, ColourFacts, FormFacts, ReadyStrandFacts, StockFacts
 from orders.facts.held_glass import glass_held_by_order
 from orders.models import GlassNeed, Order, StockReservation, StrandDesign
-from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, LocationKind
+from stock.models import (
+    Balance,
+    Bead,
+    CollectorPrice,
+    GlassColour,
+    GlassForm,
+    ItemKind,
+    LocationKind,
+)
 
 MG_PER_G = Decimal(1000)
 PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
 
 
 class Shelves:
-    """What is free of glass, beads and ready strands (3 queries; 4 for an order’s own holds).
+    """What is free of glass, beads and ready strands (4 queries; 5 for an order’s own holds).
 
     One more while an order holds prepared glass by hand.
     """
@@ -26,12 +35,22 @@ class Shelves:
         beads: dict[int, Bead],
         used_colours: set[int],
         own_order: Order | None,
+        on: date,
     ) -> None:
         self.design_of_item = {design.item_id: design.pk for design in designs if design.item_id}
         self.rows = list(self._balances(beads, used_colours))
         self.own = self._own_holds(own_order)
         self.colour_rows = list(GlassColour.objects.filter(pk__in=used_colours))
+        self.prices_now = self._prices_now(on)
         self.claimed = self._claimed(used_colours, own_order)
+
+    def _prices_now(self, on: date) -> dict[int, Decimal]:
+        """What a kilogram of each colour's raw glass is bought at on a day."""
+        agreed = CollectorPrice.objects.filter(
+            collector__isnull=True, colour__in=self.colour_rows, valid_from__lte=on
+        )
+        prices = {colour.pk: colour.price_per_kg for colour in self.colour_rows}
+        return prices | dict(agreed.order_by("valid_from").values_list("colour_id", "price_per_kg"))
 
     def _balances(self, beads: dict[int, Bead], used_colours: set[int]) -> Iterable[Balance]:
         wanted = (
@@ -120,6 +139,7 @@ class Shelves:
                     grinding_yield=grinding if from_raw else Decimal(1),
                     washing_yield=colour.washing_yield if from_raw else Decimal(1),
                     from_raw=from_raw,
+                    value_per_kg=self._average(colour, form),
                 )
             )
         raw = self._glass_g(colour.pk, GlassForm.RAW)
@@ -132,18 +152,22 @@ class Shelves:
             density_g_cm3=colour.density_g_cm3,
             bottle_g=Decimal(colour.bottle_g),
             swatch=colour.swatch,
+            price_now=self.prices_now[colour.pk],
         )
 
     def _price_per_kg(self, colour: GlassColour) -> Decimal:
-        """Weighted average of what was paid for the raw glass in the yard (IAS 2)."""
-        raw = [
-            row
-            for row in self.rows
-            if row.item.colour_id == colour.pk and row.item.form == GlassForm.RAW
+        """Weighted average of what was paid for the raw glass in the yard; a price where it is
+        empty."""
+        return self._average(colour, GlassForm.RAW) or self.prices_now[colour.pk]
+
+    def _average(self, colour: GlassColour, form: str) -> Decimal | None:
+        """What a kilogram of a form stands at in the book, on average (IAS 2.25); None: nothing."""
+        rows = [
+            row for row in self.rows if row.item.colour_id == colour.pk and row.item.form == form
         ]
-        mass_mg = sum(row.quantity for row in raw)
-        value = sum((row.value for row in raw), Decimal(0))
-        return value * 1_000_000 / mass_mg if mass_mg and value else colour.price_per_kg
+        mass_mg = sum(row.quantity for row in rows)
+        value = sum((row.value for row in rows), Decimal(0))
+        return value * 1_000_000 / mass_mg if mass_mg and value else None
 
     def facts(self) -> StockFacts:
         batches, strands = [], []

@@ -14,6 +14,7 @@ from fractions import Fraction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orders.costing.facts import LoadPart, NewLoad
 from orders.costing.results import BeadCosting, OrderCosting
 from orders.floor.doubt import firing_records, rounds_of
 from orders.floor.five_minutes import GRID_MIN
@@ -27,6 +28,7 @@ from orders.planning.bench import Step as BenchStep
 from orders.planning.doubt import MIN_BEADS, MIN_DAYS, Records, days_for
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN
+from stock.models import KilnLoad
 from workshop import formats
 from workshop.models import Business, Skill
 
@@ -59,6 +61,21 @@ class Room:
     bench: tuple[BenchUse, ...]
     wanted: dict[str, int]
 
+    @property
+    def new_loads(self) -> tuple[NewLoad, ...]:
+        """Loads that do not stand on the board yet. Room kept for what waits is no new load."""
+        return tuple(
+            NewLoad(
+                int(place.kiln),
+                tuple(
+                    LoadPart(self.wanted[item.job], item.firing, item.moulds)
+                    for item in place.items
+                ),
+            )
+            for place in self.kilns
+            if place.new
+        )
+
 
 @dataclass(frozen=True)
 class Promise:
@@ -87,6 +104,11 @@ class Promise:
     def may_come_sooner(self) -> bool:
         return self.p90_on != self.likely_on
 
+    @property
+    def new_loads(self) -> tuple[NewLoad, ...]:
+        """The loads that are lit because of the order, and what of it stands in each."""
+        return () if self.room is None else self.room.new_loads
+
 
 def promise_for(
     costing: OrderCosting,
@@ -100,6 +122,32 @@ def promise_for(
     order  the one asked about, if it is in the book: what it holds itself is not in its way
     """
     return _Reckoning(costing, today, order).promise()
+
+
+@dataclass(frozen=True)
+class JoinedLoad:
+    """A load that stands on the board already; number None where it is not written down yet."""
+
+    number: int | None
+    day: date
+
+
+@dataclass(frozen=True)
+class Joining:
+    """How an order could be fired without lighting anything for itself, and when it is ready."""
+
+    ready_on: date
+    loads: tuple[JoinedLoad, ...]
+
+
+def joining_for(
+    costing: OrderCosting, *, today: date, order: Order | None = None
+) -> Joining | None:
+    """The planned loads that have room for all of an order; None where they have not (15 queries).
+
+    order  as for `promise_for`
+    """
+    return _Reckoning(costing, today, order).joining()
 
 
 def bench_minutes(costing: OrderCosting) -> int:
@@ -126,26 +174,52 @@ class _Reckoning:
         if not self.to_make and not any(line.to_string for line in self.costing.lines):
             day = self.days.first_open(self.today)
             return Promise(day, day, ())
-        workshop = self.costing.facts.workshop
-        board = kiln_board(self.days, self.today, workshop, self.hands, asking=self.order)
+        board = self._board()
         try:
-            found = planner.promise(
-                board.instance,
-                self._wanted(board),
-                now_min=board.now_min,
-                assembly=(self._bench_step(LAST),),
-                free_bench_min=self._free_hands(board),
-                hands=self.hands.able,
-                first_lit_min=board.lit_min,
-                lit_on_min=GRID_MIN,
-            )
+            found = self._asked(board)
         except PlanningError as error:
             # Nothing in the calendar fits: say so beside the last day the calendar knows.
             last = self.today + timedelta(days=AHEAD_DAYS)
             return Promise(last, last, (), condition=str(error))
         return self._told(board, found)
 
+    def joining(self) -> Joining | None:
+        board = self._board()
+        try:
+            found = self._asked(board, joining=True)
+        except PlanningError:
+            return None
+        rows = [board.rows.get((place.kiln, place.start_min)) for place in found.reservations]
+        numbers = dict(
+            KilnLoad.objects.filter(pk__in=[pk for pk in rows if pk]).values_list("pk", "number")
+        )
+        loads = {
+            JoinedLoad(
+                None if pk is None else numbers.get(pk), board.clock.day(place.start_min)
+            ): None
+            for place, pk in zip(found.reservations, rows, strict=True)
+        }
+        planned = max(board.clock.day(found.ready_min), self.days.first_open(self.today))
+        return Joining(planned, tuple(loads))
+
     # --- what the planner is asked --------------------------------------------------------------
+
+    def _board(self) -> KilnBoard:
+        workshop = self.costing.facts.workshop
+        return kiln_board(self.days, self.today, workshop, self.hands, asking=self.order)
+
+    def _asked(self, board: KilnBoard, *, joining: bool = False) -> planner.Promise:
+        return planner.promise(
+            board.instance,
+            self._wanted(board),
+            now_min=board.now_min,
+            assembly=(self._bench_step(LAST),),
+            free_bench_min=self._free_hands(board),
+            hands=self.hands.able,
+            first_lit_min=board.lit_min,
+            lit_on_min=GRID_MIN,
+            joining=joining,
+        )
 
     def _wanted(self, board: KilnBoard) -> list[planner.Wanted]:
         all_starts = sum(bead.start for bead in self.to_make)

@@ -65,13 +65,15 @@ class Order(models.Model):
     note = models.CharField(_("note"), max_length=300, blank=True)
     total = MoneyField(_("price"), default=0)
     prices_with_tax = models.BooleanField(_("prices include VAT"), default=False, editable=False)
-    cost = MoneyField(_("cost"), default=0)
+    cost = MoneyField(_("full cost"), default=0)
+    pocket = MoneyField(_("out of pocket"), null=True, blank=True)
     bench_min = models.PositiveIntegerField(
         _("minutes of preparing and moulding promised"), default=0, editable=False
     )
     below_cost_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
+    below_cost_why = models.CharField(_("why below cost"), max_length=200, blank=True)
     version = models.PositiveIntegerField(default=0, editable=False)
 
     objects = OrderQuerySet.as_manager()

@@ -126,6 +126,17 @@ class Counter:
             inserter.earliest(task, NEVER, patience)
         return problem.hours.out_at(board.end_of(task))
 
+    def join(self, task: int, ready_min: int) -> int:
+        """Place one firing in loads that are planned already; returns when its beads are out.
+
+        Raises PlanningError if they have no room for all of it.
+        """
+        board, problem = self.board, self.problem
+        problem.release[task] = max(problem.release[task], ready_min)
+        if not self.inserter.into_room(task, NEVER, whole=True):
+            raise self._no_room(task)
+        return problem.hours.out_at(board.end_of(task))
+
     def _room_first(self, task: int, end: int) -> bool:
         """Fill planned loads that end by then first, then add new loads for the rest."""
         inserter = self.inserter
@@ -215,6 +226,7 @@ def promise(
     hands: Mapping[str, Sequence[str]] | None = None,
     first_lit_min: int = 0,
     lit_on_min: int = 1,
+    joining: bool = False,
 ) -> Promise:
     """The earliest honest date for the jobs wanted, all together, and what to reserve.
 
@@ -226,6 +238,7 @@ def promise(
     hands           groups of hands that can do each skill, when the minutes are free by group
     first_lit_min   nothing is lit earlier, though the bench may begin at once
     lit_on_min      kilns are lit on whole multiples of this, if loads and windows keep to it
+    joining         nothing is lit: all of it goes into loads that are planned already
 
     Honest: the placements keep every rule and move nothing. Earliest: as found by trying
     several ways of mixing planned and new loads; not proved to be the earliest there is.
@@ -234,7 +247,7 @@ def promise(
     bench = Bench(instance.calendar, free_bench_min or {}, hands)
     asked = _with_wanted(instance, wanted)
     counter = RoundCounter(asked) if asked.has_rounds else Counter(asked)
-    making = _Making(counter, bench, first_lit_min, lit_on_min)
+    making = _Making(counter, bench, first_lit_min, lit_on_min, joining=joining)
     ready_min = fired_min = max(0, now_min)
     critical, reason = "ready", "There is nothing to make."
     # The work that takes longest goes first, so that the rest can fill up beside it.
@@ -265,9 +278,16 @@ class _Making:
     """Walks the jobs of one order through bench and kilns, and writes down what took how long."""
 
     def __init__(
-        self, counter: Counter | RoundCounter, bench: Bench, first_lit_min: int, lit_on_min: int
+        self,
+        counter: Counter | RoundCounter,
+        bench: Bench,
+        first_lit_min: int,
+        lit_on_min: int,
+        *,
+        joining: bool,
     ) -> None:
         self.counter = counter
+        self.place = counter.join if joining else counter.fire
         self.bench = bench
         self.first_lit_min = first_lit_min
         self.lit_on_min = lit_on_min
@@ -295,7 +315,7 @@ class _Making:
             if number == 2:
                 at, hold = self._paint(want, task)
             lit = -(-max(at, self.first_lit_min) // self.lit_on_min) * self.lit_on_min
-            at = self.counter.fire(task, lit)
+            at = self.place(task, lit)
             self.tell(f"{job.id}: out of firing {number}", at, "kiln board")
             waits = self.counter.why_waiting(task)
             hold = waits if waits != "ready" else hold

@@ -37,6 +37,9 @@ class Panel:
     bars: tuple[GlassBar, ...]
     kiln_min: Decimal
     labour_min: Decimal
+    full: Decimal
+    pocket: Decimal
+    loads_cost: Decimal
     lowest: Decimal
     price: Decimal
     margin: Decimal | None
@@ -58,6 +61,9 @@ def panel_of(costing: OrderCosting) -> Panel:
         ),
         kiln_min=costing.kiln_min,
         labour_min=costing.labour_min,
+        full=costing.cost,
+        pocket=costing.pocket,
+        loads_cost=costing.loads_cost,
         lowest=sum((line.lowest * line.quantity for line in costing.lines), Decimal(0)),
         price=costing.price_total,
         margin=costing.margin,
@@ -106,6 +112,8 @@ FIGURES: dict[str, tuple[str, ...]] = {
     "glass": ("glass",),
     "kiln": ("firings",),
     "labour": ("labour",),
+    "full": ("cost",),
+    "pocket": ("out of pocket",),
     "lowest": ("lines",),
     "price": ("price", "cost", "margin"),
 }
@@ -113,7 +121,12 @@ FIGURES: dict[str, tuple[str, ...]] = {
 
 def terms_of(costing: OrderCosting, figure: str) -> list[Term]:
     """The terms of the working that a figure of the sheet opens; the whole tree for any other."""
+    return opened(order_tree(costing), figure)
+
+
+def opened(tree: Term, figure: str) -> list[Term]:
+    """The same of a working that was kept."""
     wanted = FIGURES.get(figure)
     if wanted is None:
-        return [order_tree(costing)]
-    return [term for term in order_tree(costing).children if term.key in wanted]
+        return [tree]
+    return [term for term in tree.children if term.key in wanted]

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing import what_if as copies
-from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.what_if import Difference
 from orders.costing.working.tree import order_tree
@@ -14,6 +14,7 @@ from orders.facts.order import order_facts
 from orders.facts.wording import refusal
 from orders.models import Order
 from orders.reckoning.panel import Panel, panel_of
+from orders.reckoning.reckon import with_its_loads
 from orders.reckoning.working import KeptTerm, shown
 from workshop import formats
 from workshop.models import Business
@@ -36,11 +37,13 @@ class Comparison:
 
 
 def compare(order: Order, changes: dict[str, Any], *, business: Business) -> Comparison:
-    """Cost the order under today's facts, and under changed ones (12 queries)."""
+    """Cost the order under today's facts, and under changed ones, each with the loads it lights."""
     try:
         facts = order_facts(order, business=business)
-        before = cost_order(facts)
-        after = copies.what_if(facts, **changes)
+        before, after = (
+            with_its_loads(asked, today=timezone.localdate(), business=business, order=order)[0]
+            for asked in (facts, copies.changed(facts, **changes))
+        )
     except CostingError as error:
         return Comparison(None, None, refusal=refusal(error), refused=(error.field, error.subject))
     working = order_tree(after)

@@ -101,6 +101,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             "drawn_together",
             "fired_in",
             "anneal_min",
+            "made_to_order",
             "in_use",
             *DIMENSIONS,
         ]
@@ -117,6 +118,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         "pigment_price_per_kg",
         "paint_price_each",
         "pierced_waste",
+        "made_to_order",
         "in_use",
     )
     HOT = ("fired_in", "pierced_hot", "pierce_min", "soft_min", "drawn_together", "anneal_min")

@@ -116,6 +116,11 @@ class Bead(models.Model):
     polishing_loss = ShareField(_("lost in polishing"), default=Decimal("0.02"))
     porosity = ShareField(_("porosity"), default=Decimal("0"))
     spill_share = ShareField(_("spilt at the mould"), default=Decimal("0.02"))
+    made_to_order = models.BooleanField(
+        _("made to order only"),
+        default=False,
+        help_text=_("Nobody else buys it: an order bears every bead that is started for it."),
+    )
     pigment_g_per_kg = models.DecimalField(
         _("pigment, g per kg of glass"), max_digits=7, decimal_places=2, default=0
     )

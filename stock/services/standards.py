@@ -70,10 +70,18 @@ class Standards:
     @cached_property
     def workshop_minute(self) -> Decimal:
         """Workshop costs of a standard minute (w); holds for the month."""
+        return self._workshop_minute(keep=True)
+
+    @cached_property
+    def workshop_minute_read(self) -> Decimal:
+        """The same for who only looks: nothing is kept for the month (1 query, or 3)."""
+        return self._workshop_minute(keep=False)
+
+    def _workshop_minute(self, *, keep: bool) -> Decimal:
         costs = self.standing
         if not costs.workshop_month:
             return ZERO
-        figure = minutes_figure(self.on)
+        figure = minutes_figure(self.on, keep=keep)
         closed = [figure.minutes / figure.months] * figure.months if figure.months else []
         opening = ZERO if len(closed) >= 3 or costs.usual_minutes else opening_minutes(self.on)
         owner = Decimal(costs.usual_minutes) if costs.usual_minutes else None
@@ -187,7 +195,7 @@ class Standards:
 
     def fills(self, mould: Mould, fills: int) -> list[Cost]:
         """What filling a mould so often wears off it, and its kiln wash."""
-        wear = mould_wear(mould.price, usual_life(0, 0, owner=mould.usual_life))
+        wear = mould_wear(mould.price, life_of(mould))
         return [
             Cost(ChargeName.MOULDS, six(fills * each), step, Decimal(fills), rate=each)
             for step, each in (("wear", wear), ("wash", mould.wash_per_fill))
@@ -196,8 +204,7 @@ class Standards:
 
     def fill_cost(self, mould: Mould) -> Decimal:
         """Wear and wash of one filling, exact."""
-        wear = mould_wear(mould.price, usual_life(0, 0, owner=mould.usual_life))
-        return wear + mould.wash_per_fill
+        return mould_wear(mould.price, life_of(mould)) + mould.wash_per_fill
 
     @cached_property
     def usual_fills(self) -> dict[int, UsualFill]:
@@ -254,13 +261,13 @@ class OwnTimes:
 
     times_longer: tuple[tuple[str, Decimal], ...] = ()
     own_minutes: tuple[tuple[str, Decimal], ...] = ()
+    own_pieces: tuple[tuple[str, Decimal], ...] = ()
 
 
 class MinutesByBead:
-    """Factors by pattern and minutes by bead, for any number of beads (2 queries)."""
+    """Factors by pattern, minutes and pay by bead, for any number of beads (2 queries)."""
 
-    def __init__(self, on: date) -> None:
-        standards = Standards(on)
+    def __init__(self, standards: Standards) -> None:
         self._factors, self._own = standards._factors, standards._own
 
     def of(self, bead: Bead) -> OwnTimes:
@@ -271,7 +278,12 @@ class MinutesByBead:
             for (key, skill), row in self._own.items()
             if key == bead.pk and row.minutes is not None
         ]
-        return OwnTimes(tuple((str(s), f) for s, f in longer), tuple(own))
+        pay = [
+            (skill, row.piece)
+            for (key, skill), row in self._own.items()
+            if key == bead.pk and row.piece is not None
+        ]
+        return OwnTimes(tuple((str(s), f) for s, f in longer), tuple(own), tuple(pay))
 
 
 def set_up_borne(belongs: tuple[str, str]) -> set[str] | None:
@@ -288,7 +300,12 @@ def set_up_borne(belongs: tuple[str, str]) -> set[str] | None:
     return set(borne.values_list("step", flat=True))
 
 
-def minutes_figure(day: date) -> MonthFigure:
+def life_of(mould: Mould) -> Decimal:
+    """Fillings that a mould usually lasts: the owner's word, else the starting figure."""
+    return usual_life(0, 0, owner=mould.usual_life)
+
+
+def minutes_figure(day: date, *, keep: bool = True) -> MonthFigure:
     """Standard minutes that went into goods in the closed months before a day's month.
 
     Worked out when the month is first asked for, and kept (1 query, or 3 the first time).
@@ -305,7 +322,8 @@ def minutes_figure(day: date) -> MonthFigure:
         begun = max(first.replace(day=1), since)
         months = (month.year - begun.year) * 12 + month.month - begun.month
     minutes = hands.filter(on__gte=since).aggregate(sum=Sum("minutes"))["sum"] or ZERO
-    return _kept(month, None, minutes=minutes, months=months, source="closed months")
+    found = {"minutes": minutes, "months": months, "source": "closed months"}
+    return _kept(month, None, **found) if keep else MonthFigure(month=month, **found)
 
 
 def _months_before(month: date, count: int) -> date:

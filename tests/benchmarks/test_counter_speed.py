@@ -77,7 +77,7 @@ def make_busy_workshop() -> list[StrandDesign]:
     owner, customer = make_person("owner"), make_customer()
     for n in range(60):
         lines = [WantedLine(designs[n % 16].pk, 3), WantedLine(designs[(n + 5) % 16].pk, 2)]
-        confirm_order(draft_order(customer, lines, person=owner), person=owner, owner_word=True)
+        confirm_order(draft_order(customer, lines, person=owner), person=owner, owner_word="agreed")
     for n in range(12):
         load = KilnLoad.objects.create(
             number=take_number("load"), kiln=kiln, hold_c=720, hold_min=30,

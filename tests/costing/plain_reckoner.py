@@ -27,6 +27,8 @@ class Reckoned:
     fuel_cost: float = 0.0
     minutes: dict[str, float] = field(default_factory=dict)
     cost: float = 0.0
+    workshop_cost: float = 0.0
+    left_over: float = 0.0
 
 
 def left_of(bead: BeadFacts) -> float:
@@ -157,7 +159,7 @@ def reckon(order: OrderFacts) -> Reckoned:
     work: dict[str, float] = defaultdict(float)  # units by rate key
     timed: dict[str, float] = defaultdict(float)
     by_bead = []
-    pigment = 0.0
+    spent: dict[str, float] = {}  # of each bead that is made, without glass and hands
     for key, needed in needs.items():
         bead = shop.beads[key]
         to_make = needed
@@ -171,16 +173,20 @@ def reckon(order: OrderFacts) -> Reckoned:
             continue
         start = _start(order, bead, to_make)
         found.start[key] = start
-        pigment += _bead(order, bead, start, prepared, by_bead, found)
+        spent[key] = _bead(order, bead, start, to_make, prepared, by_bead, found)
     raw: dict[str, float] = defaultdict(float)
-    glass_cost, left = 0.0, {}
+    form_cost, left = {}, {}
     for (colour_key, form_key), grams in prepared.items():
         colour = shop.colours[colour_key]
         form = next(one for one in colour.forms if one.form == form_key)
         lost = float(form.grinding_yield * form.washing_yield)
         to_prepare = max(0.0, grams - float(form.free_g))
         left[colour_key, form_key] = to_prepare / grams if grams else 0.0
-        glass_cost += grams / lost * float(colour.price_per_kg) / 1000
+        free = 0.0 if form.value_per_kg is None else grams - to_prepare
+        form_cost[colour_key, form_key] = (
+            free * float(form.value_per_kg or 0)
+            + (grams - free) / lost * float(colour.price_per_kg)
+        ) / 1000
         found.needed_g[colour_key] = found.needed_g.get(colour_key, 0.0) + grams
         if form.from_raw:
             raw[colour_key] += to_prepare / lost
@@ -190,12 +196,34 @@ def reckon(order: OrderFacts) -> Reckoned:
         short = max(0.0, grams - float(shop.colours[key].raw_free_g))
         found.short_g[key] = found.short_g.get(key, 0.0) + short
 
-    for bead, start, fill, painted, firings in by_bead:
+    w = float(shop.workshop_minute)
+    making = 0.0
+    for bead, start, to_make, fill, painted, firings in by_bead:
+        cost = spent[bead.key]
+        for part in bead.colours:
+            grams = start * fill * float(part.share)
+            if prepared[part.colour, bead.form]:
+                whole = form_cost[part.colour, bead.form]
+                cost += whole * grams / prepared[part.colour, bead.form]
         for rate in _rates(order, bead):
             units = _units(rate, bead, start, fill, painted, firings, left)
             if units:
                 work[rate.key] += units
                 timed[rate.key] += units
+                minutes = float(rate.minutes_each) * (1 + float(rate.allowance)) * units
+                own = dict(bead.own_pieces).get(rate.skill)
+                if rate.piece is None:
+                    cost += minutes * float(rate.hourly) / 60
+                else:
+                    cost += units * float(own if own is not None and rate.piece else rate.piece)
+                cost += minutes * w
+                found.workshop_cost += minutes * w
+        good = start
+        for firing in bead.firings:
+            good *= 1 - float(firing.reject_rate)
+        borne = 1.0 if bead.made_to_order else min(1.0, to_make / good)
+        making += cost * borne
+        found.left_over += cost * (1 - borne)
     for rate in shop.rates:
         if rate.basis == "order":
             work[rate.key] += 1
@@ -223,19 +251,24 @@ def reckon(order: OrderFacts) -> Reckoned:
                         else:
                             took = alone(min(unit, last))
                         timed[rate.key] += per_piece * took
-    labour = 0.0
+    strung_or_once = 0.0
     for rate in shop.rates:
         if rate.key not in work:
             continue
         minutes = float(rate.minutes_each) * (1 + float(rate.allowance)) * timed[rate.key]
         found.minutes[rate.key] = float(rate.setup_min) + minutes
-        if rate.piece is None:
-            labour += minutes * float(rate.hourly) / 60
-        else:
-            labour += float(rate.piece) * work[rate.key]
-        labour += float(rate.setup_min) * float(rate.hourly) / 60
-    direct = glass_cost + pigment + found.fuel_cost + labour + findings
-    found.cost = direct * (1 + float(shop.policy.overhead)) + shelf
+        each = w if rate.basis != "order" else 0.0  # what is done once an order is selling
+        if rate.skill == "stringing" or rate.basis == "order":
+            if rate.piece is None:
+                strung_or_once += minutes * float(rate.hourly) / 60
+            else:
+                strung_or_once += float(rate.piece) * work[rate.key]
+            strung_or_once += minutes * each
+            found.workshop_cost += minutes * each
+        strung_or_once += float(rate.setup_min) * (float(rate.hourly) / 60 + each)
+        found.workshop_cost += float(rate.setup_min) * each
+    goods = making + strung_or_once + findings + shelf
+    found.cost = goods * (1 + float(shop.policy.overhead))
     return found
 
 
@@ -259,8 +292,10 @@ def _start(order: OrderFacts, bead: BeadFacts, to_make: int) -> int:
     return start
 
 
-def _bead(order, bead, start, prepared, by_bead, found) -> float:  # type: ignore[no-untyped-def]
-    """Glass, firings and fuel of one kind of bead; gives the cost of pigment and paint."""
+def _bead(  # type: ignore[no-untyped-def]
+    order, bead, start, to_make, prepared, by_bead, found
+) -> float:
+    """Glass, firings and fuel of one kind of bead; gives what it costs but for glass and hands."""
     shop = order.workshop
     if bead.weighed is not None and bead.weighed.count >= shop.choices.min_weighed:
         finished = float(bead.weighed.mean_g)
@@ -275,35 +310,42 @@ def _bead(order, bead, start, prepared, by_bead, found) -> float:  # type: ignor
     fill = fired / (1 - float(bead.spill))
     for part in bead.colours:
         prepared[part.colour, bead.form] += start * fill * float(part.share)
-    firings, reaching = [], 1.0
+    firings, reaching, cost = [], 1.0, 0.0
+    raw_per_g = sum(
+        float(part.share) * float(shop.colours[part.colour].price_per_kg) / 1000
+        for part in bead.colours
+    )
     for number, firing in enumerate(bead.firings):
         mould, programme = shop.moulds[firing.mould], shop.programmes[firing.programme]
         beads = start if number == 0 else ceil(round(start * reaching, 9))
         fills = ceil(beads / mould.cavities)
         kiln = next(one for one in shop.kilns if one.places >= mould.places)
-        share = fills * mould.places / kiln.places
+        share = fills * mould.places / kiln.places / float(kiln.usual_fill)
         firings.append((fills, share))
         load = float(kiln.preheat_min + programme.minutes + kiln.cooling_min)
         found.kiln_min += load * share
         if kiln.fuel_per_load is not None:
             fuel = float(kiln.fuel_per_load) * share
         else:
-            glass = beads * (fill if number == 0 else fired) / 1000
+            glass = fills * mould.cavities * (fired if number == 0 else finished) / 1000
             rise = float(programme.temperature_c) - 25
             heat = (glass * 1.12 + float(mould.clay_g) * fills / 1000) * rise / 1000
             wet = float(kiln.moisture)
             value = HEATING_MJ.get(kiln.fuel, 18.5 * (1 - wet) - 2.443 * wet)
             fuel = heat / float(kiln.efficiency) / value
         found.fuel_cost += fuel * float(kiln.fuel_price)
+        cost += fuel * float(kiln.fuel_price) + share * float(kiln.wear_per_load)
+        cost += fills * (float(mould.price) / float(mould.life) + float(mould.wash_each))
+        scrap_g = finished if number else finished / (1 - float(bead.polishing_loss))
+        cost -= start * reaching * float(firing.reject_rate) * scrap_g * raw_per_g
         reaching *= 1 - float(firing.reject_rate)
     painted = 0
     if bead.painted:
         painted = ceil(round(start * (1 - float(bead.firings[0].reject_rate)), 9))
-    by_bead.append((bead, start, fill, painted, firings))
+    by_bead.append((bead, start, to_make, fill, painted, firings))
     pigment_g = start * fill / 1000 * float(bead.pigment_g_per_kg)
-    return pigment_g * float(bead.pigment_price_per_kg) / 1000 + painted * float(
-        bead.paint_price_each
-    )
+    paint = painted * float(bead.paint_price_each)
+    return cost + pigment_g * float(bead.pigment_price_per_kg) / 1000 + paint
 
 
 def _rates(order: OrderFacts, bead: BeadFacts) -> list[RateFacts]:

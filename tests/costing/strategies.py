@@ -56,6 +56,7 @@ def colours(draw: st.DrawFn, key: str) -> ColourFacts:
             grinding_yield=draw(decimals("0.5", "1")),
             washing_yield=draw(decimals("0.5", "1")),
             from_raw=form != "broken",
+            value_per_kg=draw(st.none() | decimals("0", "12")),
         )
         for form in FORMS
     )
@@ -67,6 +68,7 @@ def colours(draw: st.DrawFn, key: str) -> ColourFacts:
         price_per_kg=draw(decimals("0", "5")),
         density_g_cm3=draw(decimals("2.4", "2.6")),
         bottle_g=draw(st.none() | decimals("100", "600")),
+        price_now=draw(st.none() | decimals("0", "5")),
     )
 
 
@@ -118,6 +120,8 @@ def beads(draw: st.DrawFn, key: str) -> BeadFacts:
         pierced=kind == "fused",
         painted=kind == "painted",
         paint_price_each=draw(decimals("0", "0.05")),
+        own_pieces=draw(st.sampled_from(((), (("moulding", Decimal("0.3")),)))),
+        made_to_order=draw(st.booleans()),
         weighed=draw(st.none() | st.builds(WeighedFacts, st.integers(1, 60), decimals("0.3", "9"))),
     )
 
@@ -177,6 +181,8 @@ def kilns(draw: st.DrawFn, key: str) -> KilnFacts:
         fuel_per_load=draw(st.none() | decimals("1", "60", 1)),
         efficiency=draw(decimals("0.05", "0.9")),
         moisture=draw(decimals("0", "0.5")),
+        usual_fill=draw(st.just(Decimal(1)) | decimals("0.2", "0.9")),
+        wear_per_load=draw(decimals("0", "3")),
     )
 
 
@@ -233,7 +239,15 @@ def workshops(draw: st.DrawFn) -> WorkshopFacts:
         beads={key: draw(beads(key)) for key in ("a", "b", "c")},
         moulds={
             "small": MouldFacts(
-                "small", "Small tray", draw(st.integers(1, 40)), 6, 1, Decimal(700)
+                "small",
+                "Small tray",
+                draw(st.integers(1, 40)),
+                6,
+                1,
+                Decimal(700),
+                draw(decimals("0", "20")),
+                Decimal(40),
+                draw(decimals("0", "0.1")),
             ),
             "large": MouldFacts(
                 "large", "Large tray", draw(st.integers(1, 9)), 3, 2, Decimal(1500)
@@ -250,6 +264,7 @@ def workshops(draw: st.DrawFn) -> WorkshopFacts:
         stock=draw(stocks()),
         policy=PolicyFacts(
             overhead=draw(shares()),
+            hours_when_worked=draw(st.booleans()),
             margin=draw(decimals("0", "0.60")),
             step=draw(st.sampled_from((Decimal("0.05"), Decimal("0.50"), Decimal(1)))),
             margins=(("trader", Decimal("0.15")),),
@@ -261,6 +276,7 @@ def workshops(draw: st.DrawFn) -> WorkshopFacts:
             whole_moulds=draw(st.booleans()),
             rejects_by_load=draw(st.booleans()),
         ),
+        workshop_minute=draw(decimals("0", "0.3")),
     )
 
 
@@ -280,4 +296,5 @@ def orders(draw: st.DrawFn) -> OrderFacts:
         reference="invented",
         group=draw(st.sampled_from(("", "trader"))),
         agreed=draw(st.sampled_from(((), (("y", Decimal("7.77")),)))),
+        tax=draw(st.sampled_from((Decimal(0), Decimal("0.23")))),
     )

@@ -154,6 +154,13 @@ ANCHOR_MM3 = pi / 4 * (8**2 - 2**2) * 12
 HARBOUR_FILL_G = HARBOUR_MM3 / 1000 * 2.5 * 0.95 / 0.96 / 0.98  # 0.67676 g
 ANCHOR_FILL_G = ANCHOR_MM3 / 1000 * 2.5 * 0.95 / 0.96 / 0.98  # 1.42754 g
 STARTED = {"harbour": 536, "anchor": 83}
+FIRED_G = {"harbour": HARBOUR_FILL_G * 0.98, "anchor": ANCHOR_FILL_G * 0.98}
+SCRAP = {
+    "harbour": 536 * 0.08 * FIRED_G["harbour"] * (0.7 * 0.40 + 0.3 * 0.60) / 1000,
+    "anchor": 83 * (0.10 + 0.9 * 0.05 * 0.96) * FIRED_G["anchor"] * 0.60 / 1000,
+}
+# Good ones likely to come: 536 × 0.92 of which 483 are needed, 83 × 0.855 of which 66 are.
+BORNE = {"harbour": 483 / (536 * 0.92), "anchor": 66 / (83 * 0.855)}
 
 
 def test_beads_on_each_strand(costing):
@@ -255,9 +262,13 @@ def test_cost(costing):
     assert near(costing.labour_cost, 148.96441916521258)
     # 30 × (0.30 + 0.12 × (1.5 × 179.2 + 100)/1000) + 12 × (0.45 + 0.12 × (1.5 × 443.2 + 100)/1000)
     assert near(costing.findings_cost, 16.828992)
-    # (0.27831 + 1.50 + 24.75 + 148.96442 + 16.82899) × 1.12
-    assert near(costing.overhead_cost, 192.3217194482692 * 0.12)
-    assert near(costing.cost, 215.40032578206151)
+    # Rejects bring the raw glass they replace: harbour 536 × 0.08 of its fired mass, anchor
+    # 83 × 0.10 of it and 83 × 0.9 × 0.05 finished
+    assert near(costing.scrap, SCRAP["harbour"] + SCRAP["anchor"])
+    # (0.27831 + 1.50 + 24.75 + 148.96442 + 16.82899 − scrap − what the shelf keeps) × 1.12
+    goods = 192.3217194482692 - float(costing.scrap) - float(costing.left_over)
+    assert near(costing.overhead_cost, goods * 0.12)
+    assert near(costing.cost, goods * 1.12)
 
 
 def test_lines_share_the_cost_and_are_priced(costing):
@@ -284,6 +295,9 @@ def test_lines_share_the_cost_and_are_priced(costing):
         + 83 * 0.05 * 8 / 60
         + 75 * 0.8 * 12 / 60
     )
+    # each less its scrap, and as far as the order bears it; the rest is for the shelf
+    harbour = (harbour - SCRAP["harbour"]) * BORNE["harbour"]
+    anchor = (anchor - SCRAP["anchor"]) * BORNE["anchor"]
     own = [
         harbour * 570 / 966 + 30 * (0.30 + 0.12 * 0.3688) + (30 * 19 * 0.06 + 30 * 4) * 8 / 60,
         harbour * 396 / 966

@@ -69,7 +69,7 @@ def test_fuel_of_an_order_by_body_loss_and_fire():
     )
     costing = _costing(kiln)
     firing = _firing(costing)
-    glass_kg = float(costing.beads[0].fill_g) * firing.beads / 1000
+    glass_kg = float(costing.beads[0].fired_g) * firing.fills / 1000
     loads, hours = firing.places / 24, float(firing.load_min) / 60
     contents = heat_of_load_mj(glass_kg, 0.8 * firing.fills, 800)
     by_hand = fuel_needed(fair_heat_mj(contents, loads, hours, 68.79, 6.832, 7), 14.3114, 0.36)

@@ -49,4 +49,6 @@ def test_an_order_reckoned_twice_comes_out_the_same(order: OrderFacts):
     assert {work.rate for work in ours.labour} == set(plain.minutes)
     for work in ours.labour:
         assert float(work.minutes) == close(plain.minutes[work.rate])
+    assert float(ours.workshop_cost) == close(plain.workshop_cost)
+    assert float(ours.left_over) == close(plain.left_over)
     assert float(ours.cost) == close(plain.cost)

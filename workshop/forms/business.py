@@ -115,6 +115,7 @@ class BusinessForm(forms.ModelForm):
             "margin_shop",
             "margin_walk_in",
             "overhead",
+            "hours_when_worked",
             "assurance",
             "rejects_by_load",
             "whole_moulds",
@@ -162,7 +163,15 @@ class BusinessForm(forms.ModelForm):
         ),
         (
             _("Prices"),
-            ("margin", "margin_trader", "margin_shop", "margin_walk_in", "overhead", "price_step"),
+            (
+                "margin",
+                "margin_trader",
+                "margin_shop",
+                "margin_walk_in",
+                "overhead",
+                "hours_when_worked",
+                "price_step",
+            ),
         ),
         (
             _("How beads are reckoned"),

@@ -127,6 +127,11 @@ class Business(models.Model):
     overhead = ShareField(
         _("overhead"), default=Decimal("0.12"), help_text=_("Added to the cost of making.")
     )
+    hours_when_worked = models.BooleanField(
+        _("hands are paid by the hour only when there is work"),
+        default=False,
+        help_text=_("Then an order’s hours are money that it takes out of the drawer."),
+    )
     price_step = MoneyField(
         _("round prices up to"),
         default=Decimal("0.10"),

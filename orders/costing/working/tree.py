@@ -19,8 +19,8 @@ def order_tree(costing: OrderCosting) -> Term:
     """The tree behind an order's costing.
 
     Its first level: ``strands`` (layouts), ``beads``, ``glass``, ``firings``, ``labour``,
-    ``lines`` (cost and prices of each), ``cost``, ``price`` and, if anything is charged,
-    ``margin``.
+    ``lines`` (both floors and prices of each), ``cost`` in full, ``out of pocket``, ``price`` and,
+    if anything is charged, ``margin``.
     """
     with localcontext(CONTEXT):
         return _Tree(costing).order()
@@ -74,7 +74,7 @@ class _Tree:
             heading(_("Firings"), firings, key="firings"),
             self._labour(),
             heading(_("Lines"), lines, key="lines"),
-            *self.terms(costing, "cost", "price_total"),
+            *self.terms(costing, "cost", "pocket", "price_total"),
         ]
         if costing.margin is not None:
             children += self.terms(costing, "margin")
@@ -97,7 +97,7 @@ class _Tree:
             children += [self._firing(bead, firing) for firing in bead.firings]
         if bead.painted:
             children += self.terms(bead, "painted")
-        children += self.terms(bead, "cost")
+        children += self.terms(bead, "cost", "pocket")
         return heading(_("Bead"), children, bead.name, f"bead {bead.key}")
 
     def _firing(self, bead: BeadCosting, firing: FiringCosting) -> Term:
@@ -128,8 +128,8 @@ class _Tree:
         return heading(_("Labour"), steps, key="labour")
 
     def _line(self, line: LineCosting) -> Term:
-        """One line: its cost, lowest and suggested price, the price in force and the margin."""
-        names = ["cost_each", "lowest", "suggested", "price_each", "price_total"]
+        """One line: both floors, lowest and suggested price, the price in force and the margin."""
+        names = ["cost_each", "pocket_each", "lowest", "suggested", "price_each", "price_total"]
         names += [] if line.margin is None else ["margin"]
         return heading(_("Line"), self.terms(line, *names), line.name, f"line {line.index + 1}")
 

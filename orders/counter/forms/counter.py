@@ -56,8 +56,12 @@ class CounterForm(forms.Form):
     reference = forms.CharField(
         required=False, max_length=60, label=gettext_lazy("reference of the payment")
     )
-    owner_word = forms.BooleanField(
-        required=False, label=gettext_lazy("Sell below cost all the same")
+    owner_word = forms.CharField(
+        required=False,
+        max_length=200,
+        label=gettext_lazy("Why sell below the lowest price all the same"),
+        help_text=gettext_lazy("Your word and the reason; both are kept with the order."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
     def __init__(self, data: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:

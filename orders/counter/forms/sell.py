@@ -50,8 +50,12 @@ class SellForm(forms.Form):
         label=gettext_lazy("reference"),
         help_text=gettext_lazy("Of the transfer, card slip or mobile payment."),
     )
-    owner_word = forms.BooleanField(
-        required=False, label=gettext_lazy("Sell below cost all the same")
+    owner_word = forms.CharField(
+        required=False,
+        max_length=200,
+        label=gettext_lazy("Why sell below the lowest price all the same"),
+        help_text=gettext_lazy("Your word and the reason; both are kept with the sale."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
     def __init__(self, data: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:

@@ -58,8 +58,12 @@ class ComeHomeForm(forms.Form):
         label=gettext_lazy("Network of mobile money"), max_length=40, required=False
     )
     reference = forms.CharField(label=gettext_lazy("Reference"), max_length=60, required=False)
-    owner_word = forms.BooleanField(
-        required=False, label=gettext_lazy("Sell below cost all the same")
+    owner_word = forms.CharField(
+        required=False,
+        max_length=200,
+        label=gettext_lazy("Why sell below the lowest price all the same"),
+        help_text=gettext_lazy("Your word and the reason; both are kept with the sale."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
     def __init__(self, *args: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:

@@ -17,12 +17,13 @@ from orders.costing.results import OrderCosting
 from orders.facts.order import BY_HAND, WantedLine, order_facts
 from orders.facts.wording import refusal
 from orders.floor.open_days import due_problem, open_days
-from orders.floor.promise import Promise, bench_minutes, promise_for
+from orders.floor.promise import Promise, bench_minutes
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
 from orders.models.customers import sees_tax
-from orders.reckoning.reckon import Reckoning
+from orders.reckoning.floors import FloorWord, floor_words
+from orders.reckoning.reckon import Reckoning, with_its_loads
 from orders.reckoning.working import frozen_working
 from workshop import formats
 from workshop.models import AuditEntry, Business, Person
@@ -69,7 +70,7 @@ def draft_order(
         prices_with_tax=sees_tax(customer, Business.in_force()),
     )
     written = _write_lines(order, lines)
-    _price_lines(order, costing or cost(order), written)
+    _price_lines(order, costing or _priced(order), written)
     record_act(person, "take order", order, after=_told(lines))
     return order
 
@@ -101,7 +102,7 @@ def change_draft(
     order.lines.all().delete()
     order.refresh_from_db()
     written = _write_lines(order, lines)
-    _price_lines(order, costing or cost(order), written)
+    _price_lines(order, costing or _priced(order), written)
     record_act(person, "change order", order, before=before, after=_told(lines))
     return order
 
@@ -111,7 +112,7 @@ def confirm_order(
     order: Order,
     *,
     person: Person,
-    owner_word: bool = False,
+    owner_word: str = "",
     business: Business | None = None,
     reckoned: Reckoning | None = None,
 ) -> Taking:
@@ -119,9 +120,10 @@ def confirm_order(
     and keep the kiln places and bench minutes that the promise stands on.
 
     One transaction: either all of it happens or none. Raises ValidationError (a whole
-    sentence) for an order that was changed meanwhile, that cannot be costed, that sells below
-    cost without the owner's word, or whose stock somebody else took.
+    sentence) for an order that was changed meanwhile, that cannot be costed, that sells below a
+    floor without the owner's word, or whose stock somebody else took.
 
+    owner_word  why the owner sells below a floor; kept with the order and in the log
     reckoned  costing and promise of its lines, where they were worked out in this transaction
               with the kilns held since before; else they are worked out here
     """
@@ -135,8 +137,11 @@ def confirm_order(
     if not claimed:
         raise ValidationError(changed_meanwhile(order))
     order.state = Order.State.DRAFT  # its own holds are not counted yet
-    costing = (reckoned and reckoned.costing) or cost(order, business=business)
-    below = refuse_below_cost(costing, person=person, owner_word=owner_word)
+    if reckoned and reckoned.costing and reckoned.promise:
+        costing, promise = reckoned.costing, reckoned.promise
+    else:
+        costing, promise = reckoned_now(order, business)
+    below = refuse_below_floor(costing, person=person, owner_word=owner_word)
     lines = list(order.lines.select_related("design__item"))
     try:
         hold_stock(order, costing, {line.design_id: line for line in lines})
@@ -144,18 +149,24 @@ def confirm_order(
         raise ShelfChanged(refused, since=latest_taking(order)) from refused
     _plan_jobs(order, costing, now)
     _price_lines(order, costing, lines)
-    promise = (reckoned and reckoned.promise) or promise_for(
-        costing, today=timezone.localdate(), business=business, order=order
-    )
     reserve_room(order, promise, person=person)
-    _settle(order, costing, promise, person if below else None, now)
-    record_act(
-        person,
-        "confirm order",
-        order,
-        after={"total": str(order.total), "p90_on": str(order.p90_on)},
-    )
+    _settle(order, costing, promise, now, below=below)
+    told = {"total": str(order.total), "p90_on": str(order.p90_on)} | below.told
+    record_act(person, "confirm order", order, after=told)
     return Taking(order, costing)
+
+
+def reckoned_now(order: Order, business: Business | None = None) -> tuple[OrderCosting, Promise]:
+    """A written-down order as things stand: its costing with the loads it lights, and its day.
+
+    A refusal of the costing comes as a ValidationError.
+    """
+    business, today = business or Business.current(), timezone.localdate()
+    facts = order_facts(order, business=business, on=today)
+    try:
+        return with_its_loads(facts, today=today, business=business, order=order)
+    except CostingError as error:
+        raise ValidationError(refusal(error)) from error
 
 
 def cost(order: Order, *, business: Business | None = None) -> OrderCosting:
@@ -227,24 +238,38 @@ def changed_meanwhile(order: Order) -> str:
     }
 
 
-def refuse_below_cost(costing: OrderCosting, *, person: Person, owner_word: bool) -> bool:
-    """Whether a line sells below what it costs; refused without the owner's word."""
-    below = any(line.below_cost for line in costing.lines)
-    if below and not (owner_word and person.is_owner):
-        raise ValidationError(_below_cost_sentence(costing))
-    return below
+@dataclass(frozen=True)
+class BelowFloor:
+    """By whose word and why a price below a floor was passed; nobody's where none stands so."""
+
+    words: tuple[FloorWord, ...] = ()
+    by: Person | None = None
+    why: str = ""
+
+    @property
+    def told(self) -> dict[str, str]:
+        """For the log."""
+        if not self.words:
+            return {}
+        return {"below": " ".join(word.sentence for word in self.words), "why": self.why}
 
 
-def _below_cost_sentence(costing: OrderCosting) -> str:
-    line = next(line for line in costing.lines if line.below_cost)
-    return _(
-        "%(design)s at %(price)s is below what it costs, %(lowest)s. Raise the price, or let the "
-        "owner confirm the order."
-    ) % {
-        "design": line.name,
-        "price": formats.money(line.price_each),
-        "lowest": formats.money(line.lowest),
-    }
+def refuse_below_floor(costing: OrderCosting, *, person: Person, owner_word: str) -> BelowFloor:
+    """Refuse a price below a floor, unless the owner says why it is sold so."""
+    words = tuple(floor_words(costing))
+    if not words:
+        return BelowFloor()
+    if not (owner_word.strip() and person.is_owner):
+        raise ValidationError(_below_floor_sentence(words[0], person))
+    return BelowFloor(words, person, owner_word.strip())
+
+
+def _below_floor_sentence(word: FloorWord, person: Person) -> str:
+    if person.is_owner:
+        todo = _("Raise the price, or write why it is sold so all the same.")
+    else:
+        todo = _("Raise the price, or let the owner confirm the order and say why.")
+    return f"{word.sentence} {todo}"
 
 
 def latest_taking(order: Order | None = None) -> str:
@@ -297,9 +322,17 @@ def _price_lines(order: Order, costing: OrderCosting, lines: Sequence[OrderLine]
         total += round_half_up(line.price * line.strands, digits)
     if changed:
         OrderLine.objects.bulk_update(changed, ["price", "price_from"])
-    if (order.total, order.cost) != (total, costing.cost):
-        order.total, order.cost = total, costing.cost
-        order.save(update_fields=["total", "cost"])
+    if (order.total, order.cost, order.pocket) != (total, costing.cost, costing.pocket):
+        order.total, order.cost, order.pocket = total, costing.cost, costing.pocket
+        order.save(update_fields=["total", "cost", "pocket"])
+
+
+def _priced(order: Order) -> OrderCosting:
+    """An order's prices; only a suggested one asks which loads the order lights."""
+    costing = cost(order)
+    if all(line.price_from != "suggested" for line in costing.lines):
+        return costing
+    return reckoned_now(order)[0]
 
 
 def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
@@ -346,8 +379,8 @@ def _settle(
     order: Order,
     costing: OrderCosting,
     promise: Promise,
-    below_cost_by: Person | None,
     now: datetime,
+    below: "BelowFloor",
 ) -> None:
     from orders.making.services.progress import stage_of
 
@@ -358,7 +391,7 @@ def _settle(
     order.due_on = order.due_on or promise.p90_on
     KeptWorking.keep(order, frozen_working(costing, promise, order))
     order.bench_min = bench_minutes(costing)
-    order.below_cost_by = below_cost_by
+    order.below_cost_by, order.below_cost_why = below.by, below.why
     order.stage = stage_of(order)
     order.stage_since = now
     order.save(
@@ -368,6 +401,7 @@ def _settle(
             "due_on",
             "bench_min",
             "below_cost_by",
+            "below_cost_why",
             "stage",
             "stage_since",
         ]

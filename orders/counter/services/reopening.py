@@ -58,6 +58,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
         p90_on=None,
         bench_min=0,
         below_cost_by=None,
+        below_cost_why="",
         version=F("version") + 1,
     )
     if not changed:

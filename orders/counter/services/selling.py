@@ -16,7 +16,7 @@ from orders.costing.errors import CostingError
 from orders.costing.facts import ReadyStrandFacts, StockFacts
 from orders.costing.results import OrderCosting
 from orders.counter.queries import free_strands
-from orders.counter.services.ordering import draft_order, refuse_below_cost
+from orders.counter.services.ordering import draft_order, refuse_below_floor
 from orders.facts.order import WantedLine, facts_for
 from orders.facts.wording import refusal
 from orders.models import (
@@ -145,7 +145,7 @@ def sell(
     customer: Customer | None = None,
     day: StallDay | None = None,
     on: date | None = None,
-    owner_word: bool = False,
+    owner_word: str = "",
     note: str = "",
     priced: PricedSale | None = None,
 ) -> Sale:
@@ -157,7 +157,8 @@ def sell(
     priced    of these very lines and this customer, where they were priced in this transaction
 
     What is held for an order is never sold. Raises ShelfShort where too few lie free, and a
-    ValidationError for a price below cost without the owner's word or money that cannot be booked.
+    ValidationError for a price below a floor without the owner's word, or money that cannot be
+    booked.
     """
     if not lines:
         raise ValidationError(_("Nothing is chosen yet. Tap a strand that is to be sold."))
@@ -178,7 +179,7 @@ def sell(
         designs=list(designs.values()),
         rows=rows,
     )
-    below = refuse_below_cost(priced.costing, person=person, owner_word=owner_word)
+    below = refuse_below_floor(priced.costing, person=person, owner_word=owner_word)
     order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)
     now = timezone.now()
     Order.objects.filter(pk=order.pk).update(
@@ -188,7 +189,8 @@ def sell(
         confirmed_at=now,
         taken_on=on,
         collected_on=on,
-        below_cost_by=person if below else None,
+        below_cost_by=below.by,
+        below_cost_why=below.why,
         version=F("version") + 1,
     )
     order.lines.update(strung=F("strands"))

@@ -102,7 +102,7 @@ def come_home(
     *,
     person: Person,
     way: PaymentDetails,
-    owner_word: bool = False,
+    owner_word: str = "",
     priced: PricedSale | None = None,
 ) -> Sale | None:
     """Bring a stall home: what was counted goes back on the shelf, the rest was sold.

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from orders.costing.working.terms import read_tree
 from orders.costing.working.tree import order_tree
 from orders.counter.filters import OrderFilter
 from orders.counter.forms.orders import CancelForm, StringForm
@@ -19,13 +20,12 @@ from orders.counter.services.ordering import (
     NOT_YET,
     cancel_order,
     confirm_order,
-    cost,
     latest_taking,
+    reckoned_now,
 )
 from orders.counter.services.reopening import can_reopen, reopen_order
 from orders.counter.tables import OrderTable
 from orders.firing.queries.waiting import waiting_on_firing
-from orders.floor.promise import promise_for
 from orders.making.queries.orders import (
     OrderDrawings,
     holds_of,
@@ -35,7 +35,8 @@ from orders.making.queries.orders import (
 )
 from orders.making.services.progress import string_for
 from orders.models import Order, OrderLine
-from orders.reckoning.panel import Panel, panel_of, price_source
+from orders.reckoning.panel import FIGURES, opened, panel_of, price_source
+from orders.reckoning.reckon import reckon_order
 from orders.reckoning.shown_figures import figures_mark
 from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
 from workshop import formats
@@ -111,32 +112,37 @@ def _costing_context(request, order: Order) -> dict:
         return {"working": kept_term(order.working["tree"])}
     if order.state not in NOT_YET:
         return {}
-    try:
-        costing = cost(order, business=request.business)
-    except ValidationError as error:
-        return {"refusal": " ".join(error.messages)}
-    panel: Panel = panel_of(costing)
-    promise = promise_for(costing, today=timezone.localdate(), business=request.business)
+    found = reckon_order(order, business=request.business, today=timezone.localdate())
+    if found.costing is None:
+        return {"refusal": found.refusal}
     return {
-        "panel": panel,
-        "promise": promise,
-        "below": costing.sells_below_cost,
-        "seen": figures_mark(costing, promise, order.customer_id),
+        "panel": panel_of(found.costing),
+        "promise": found.promise,
+        "words": found.words,
+        "lower": found.lower,
+        "seen": figures_mark(found.costing, found.promise, order.customer_id),
     }
 
 
 def order_working(request, number: int) -> HttpResponse:
-    """The whole working of an order, as it was kept or as it is now."""
+    """The whole working of an order, as it was kept or as it is now; of one figure, if asked."""
     order = _order(number)
+    figure = request.GET.get("figure", "")
     if order.working:
-        term, promise = kept_term(order.working["tree"]), kept_promise(order.working)
+        promise = None if figure in FIGURES else kept_promise(order.working)
+        tree = read_tree(order.working["tree"])
     else:
-        term, promise = shown(order_tree(cost(order, business=request.business))), None
-    return render(
-        request,
-        "orders/counter/order_working.html",
-        {"order": order, "term": term, "promise": promise},
-    )
+        promise = None
+        tree = order_tree(reckoned_now(order, request.business)[0])
+    context = {
+        "order": order,
+        "terms": [shown(term) for term in opened(tree, figure)],
+        "promise": promise,
+    }
+    template = "orders/counter/order_working.html"
+    if request.htmx:
+        template = "orders/counter/_working.html"
+    return render(request, template, context)
 
 
 # --- acts ---------------------------------------------------------------------------------------
@@ -166,7 +172,7 @@ def order_confirm(request, number: int) -> HttpResponse:
         return confirm_order(
             order,
             person=request.user,
-            owner_word=bool(request.POST.get("owner_word")),
+            owner_word=request.POST.get("owner_word", "")[:200],
             business=request.business,
         ).order
 
@@ -181,8 +187,7 @@ def order_confirm(request, number: int) -> HttpResponse:
 
 def _check_seen(request, order: Order) -> None:
     """The page may be old: what is confirmed must be what it showed."""
-    costing = cost(order, business=request.business)
-    promise = promise_for(costing, today=timezone.localdate(), business=request.business)
+    costing, promise = reckoned_now(order, request.business)
     if request.POST.get("seen") != figures_mark(costing, promise, order.customer_id):
         raise ValidationError(
             _("%(why)s The figures are new; look at them and confirm again.")

@@ -46,7 +46,7 @@ class CounterLine:
     lowest: str = ""
     counted: str = ""
     reached_mm: Any = None
-    below: bool = False
+    below: str = ""
     new: bool = False
 
 
@@ -124,7 +124,7 @@ class Sheet:
             line.source = price_source(priced.price_from)
             line.total = formats.money(priced.price_total)
             line.lowest = formats.money(priced.lowest)
-            line.below = priced.below_cost
+            line.below = priced.word
             line.reached_mm = _off_length(priced)
             if not self.data.get(f"n_{pk}", "").strip().isdecimal():
                 line.counted = formats.count(priced.quantity)
@@ -146,11 +146,12 @@ class Sheet:
             "promise": promise,
             "reckoning": self.reckoning,
             "notices": self.reckoning.notices if self.reckoning else (),
+            "words": self.reckoning.words if self.reckoning else (),
+            "lower": self.reckoning.lower if self.reckoning else (),
             "problems": self.form.line_problems(),
             "late": bool(promise and due_on and due_on < promise.p90_on),
             "too_early": bool(promise and due_on and due_on < promise.likely_on),
             "due_on": due_on,
-            "below": [line for line in lines if line.below],
             "credit": self._credit(),
             "order": self.order,
             "show_errors": self.show_errors,

@@ -11,16 +11,15 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.facts.order import order_facts
-from orders.floor.promise import promise_for
 from orders.models import Document, Order, OrderLine
 from orders.money.queries.accounts import usual_deposit
 from orders.money.queries.charging import rated, sums_of
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import amounts_of, goods_content
 from orders.papers import snapshot
+from orders.reckoning.reckon import with_its_loads
 from orders.reckoning.working import frozen_working
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
@@ -90,11 +89,11 @@ def _worked_out(order: Order, business: Business, on: date) -> dict[str, str | N
     """
     promised, working = order.due_on or order.p90_on, ""
     try:
-        costing = cost_order(order_facts(order, business=business, on=on))
+        facts = order_facts(order, business=business, on=on)
+        costing, promise = with_its_loads(facts, today=on, business=business)
     except CostingError:
         pass  # prices may be quoted for what cannot be costed yet
     else:
-        promise = promise_for(costing, today=on, business=business)
         promised = promised or promise.p90_on
         told = json.dumps(frozen_working(costing, promise, order), separators=(",", ":"))
         working = base64.b64encode(zlib.compress(told.encode())).decode()

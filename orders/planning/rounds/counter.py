@@ -42,15 +42,30 @@ class RoundCounter:
                 best = found if best is None else min(best, found)
             board.undo()
         if best is None:
-            job = problem.job[task]
-            raise PlanningError(
-                f"Job {job.id} finds no kiln time with free moulds before the calendar ends; "
-                "open later working windows, or add moulds or a kiln.",
-                job=job.id,
-            )
+            raise self._no_room(task)
         self._place(task, best[2])
         board.mark()
         return best[0]
+
+    def join(self, task: int, ready_min: int) -> int:
+        """Place one firing in rounds that are planned already; returns when its beads are out.
+
+        Raises PlanningError if they have no room for all of it.
+        """
+        board, problem = self.board, self.problem
+        problem.release[task] = max(problem.release[task], ready_min)
+        self.inserter.into_room(task, NEVER)
+        if board.left[task]:
+            raise self._no_room(task)
+        return problem.hours.out_at(board.end_of(task))
+
+    def _no_room(self, task: int) -> PlanningError:
+        job = self.problem.job[task]
+        return PlanningError(
+            f"Job {job.id} finds no kiln time with free moulds before the calendar ends; "
+            "open later working windows, or add moulds or a kiln.",
+            job=job.id,
+        )
 
     def _place(self, task: int, room_first: bool) -> bool:
         inserter, board = self.inserter, self.board

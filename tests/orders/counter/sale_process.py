@@ -28,7 +28,7 @@ def make(strands: int) -> None:
     make_kiln()
     design, owner = ready_strands(strands=strands), make_person("owner")
     order = draft_order(make_customer(), [WantedLine(design.pk, 2, Decimal(9))], person=owner)
-    confirm_order(order, person=owner, owner_word=True)
+    confirm_order(order, person=owner, owner_word="agreed")
 
 
 def sell_one(tries: int) -> int:
@@ -47,7 +47,7 @@ def sell_one(tries: int) -> int:
                 [WantedLine(design.pk, 1, Decimal(9))],
                 person=owner,
                 way=PaymentDetails(),
-                owner_word=True,
+                owner_word="agreed",
             )
         except ValidationError:
             continue

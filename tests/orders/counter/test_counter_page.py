@@ -74,7 +74,7 @@ def test_taking_an_order_of_five_designs_costs_it_once_and_takes_at_most_90_stat
     looked = counter.post(COUNTER, data | {"do": "work"})
     with (
         mock.patch.object(ordering, "cost", side_effect=AssertionError("costed again")),
-        mock.patch.object(ordering, "promise_for", side_effect=AssertionError("promised again")),
+        mock.patch.object(ordering, "reckoned_now", side_effect=AssertionError("promised again")),
         django_assert_max_num_queries(90),
     ):
         counter.post(COUNTER, data | sheet(looked) | {"do": "take"})
@@ -228,17 +228,17 @@ def test_a_price_written_by_hand_is_kept_as_that(counter, workshop):
 
 def test_below_cost_a_counter_hand_is_stopped(counter, workshop):
     pk = workshop["design"].pk
-    data = lines((workshop["design"], 2), customer=make_customer().pk, owner_word="on")
+    data = lines((workshop["design"], 2), customer=make_customer().pk, owner_word="last of it")
     response = take(counter, data | {f"p_{pk}": "0.01"})
     assert response.status_code == 422
-    assert "below what it costs" in response.content.decode()
+    assert "let the owner confirm" in response.content.decode()
     assert not Order.objects.exists()
 
 
 def test_below_cost_the_owners_word_passes(client, workshop):
     client.force_login(make_person("owner"))
     pk = workshop["design"].pk
-    data = lines((workshop["design"], 2), customer=make_customer().pk, owner_word="on")
+    data = lines((workshop["design"], 2), customer=make_customer().pk, owner_word="last of it")
     take(client, data | {f"p_{pk}": "0.01"})
     assert Order.objects.get().below_cost_by == make_person("owner")
 

@@ -38,7 +38,7 @@ def shelf(workshop):
     order = draft_order(
         make_customer(), [WantedLine(design.pk, 2, Decimal("9"))], person=make_person("counter")
     )
-    confirm_order(order, person=make_person("owner"), owner_word=True)
+    confirm_order(order, person=make_person("owner"), owner_word="agreed")
     return design
 
 
@@ -84,11 +84,11 @@ def test_numbers_run_on_without_a_gap_when_a_sale_is_refused(shelf):
 
 
 def test_below_cost_asks_for_the_owners_word(shelf):
-    with pytest.raises(ValidationError, match="is below what it costs"):
+    with pytest.raises(ValidationError, match="let the owner confirm"):
         sell_some(shelf, price="0.01")
     line = WantedLine(shelf.pk, 1, Decimal("0.01"))
     owner = make_person("owner")
-    sale = sell([line], person=owner, way=CASH, owner_word=True)
+    sale = sell([line], person=owner, way=CASH, owner_word="agreed")
     assert sale.order.below_cost_by == owner
 
 
@@ -266,7 +266,7 @@ def test_what_was_not_looked_at_is_not_charged(client, shelf):
         ({"n": "two"}, "two"),
         ({"n": "", "do": "pay:cash"}, "Nothing is chosen yet"),
         ({"n": "1", "do": "pay:mobile"}, "Write the network the money came over"),
-        ({"n": "1", "p": "0.01"}, "is below what it costs"),
+        ({"n": "1", "p": "0.01"}, "let the owner confirm"),
     ],
 )
 def test_bad_input_is_a_sentence_and_loses_nothing(client, shelf, typed, sentence):

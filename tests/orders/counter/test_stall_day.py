@@ -32,7 +32,7 @@ def bracelet(workshop):
     design = ready_strands("Harbour bracelet", 10)
     lines = [WantedLine(design.pk, 2, Decimal(9))]
     order = draft_order(make_customer(), lines, person=make_person("counter"))
-    confirm_order(order, person=make_person("owner"), owner_word=True)
+    confirm_order(order, person=make_person("owner"), owner_word="agreed")
     return design
 
 
@@ -47,7 +47,7 @@ def test_what_goes_out_is_still_ours_and_promised_to_nobody(bracelet):
     order = draft_order(
         make_customer(), [WantedLine(bracelet.pk, 3, Decimal(9))], person=make_person("counter")
     )
-    costing = confirm_order(order, person=make_person("owner"), owner_word=True).costing
+    costing = confirm_order(order, person=make_person("owner"), owner_word="agreed").costing
     [line] = costing.lines
     assert line.ready_taken == 2  # the two that are free on the shelf, and none of the stall's
     call_command("check_book")

@@ -105,9 +105,9 @@ def test_two_orders_never_hold_the_same_bead(workshop):
 def test_a_shelf_emptied_meanwhile_says_who_took_it_and_saves_nothing(workshop, monkeypatch):
     put_beads(workshop["bead"], 18)
     draft = make_draft(1, design=workshop["design"])
-    stale = ordering.cost(draft)  # the figures as they were before somebody else came
+    stale = ordering.reckoned_now(draft)  # the figures as they were before somebody else came
     make_order(1, design=workshop["design"], customer=make_customer("Tomas Reku"))
-    monkeypatch.setattr(ordering, "cost", lambda order, business=None: stale)
+    monkeypatch.setattr(ordering, "reckoned_now", lambda order, business=None: stale)
     with pytest.raises(ValidationError) as refused:
         confirm_order(draft, person=make_person("counter"))
     sentence = " ".join(refused.value.messages)
@@ -138,15 +138,15 @@ def test_a_cancelled_order_is_not_cancelled_again(workshop):
 def test_an_order_is_confirmed_once(workshop):
     draft = make_draft(1, design=workshop["design"])
     stale = Order.objects.get(pk=draft.pk)
-    confirm_order(draft, person=make_person("owner"), owner_word=True)
+    confirm_order(draft, person=make_person("owner"), owner_word="agreed")
     with pytest.raises(ValidationError, match="is confirmed now"):
-        confirm_order(stale, person=make_person("owner"), owner_word=True)
+        confirm_order(stale, person=make_person("owner"), owner_word="agreed")
 
 
 def test_a_confirmed_order_is_not_changed_as_a_draft(workshop):
     draft = make_draft(1, design=workshop["design"])
     stale = Order.objects.get(pk=draft.pk)
-    confirm_order(draft, person=make_person("owner"), owner_word=True)
+    confirm_order(draft, person=make_person("owner"), owner_word="agreed")
     with pytest.raises(ValidationError):
         change_draft(stale, [WantedLine(workshop["design"].pk, 5)], person=make_person("counter"))
     assert draft.lines.get().strands == 1
@@ -200,8 +200,8 @@ def test_the_total_is_the_sum_of_the_lines_each_rounded_once(workshop):
 
 def test_a_counter_hand_cannot_sell_below_cost(workshop):
     draft = make_draft(1, design=workshop["design"], price=Decimal("0.01"))
-    with pytest.raises(ValidationError, match="below what it costs"):
-        confirm_order(draft, person=make_person("counter"), owner_word=True)
+    with pytest.raises(ValidationError, match="let the owner confirm"):
+        confirm_order(draft, person=make_person("counter"), owner_word="agreed")
     draft.refresh_from_db()
     assert draft.state == Order.State.DRAFT
 
@@ -212,7 +212,7 @@ def test_the_owners_word_lets_a_line_pass_below_cost_and_is_kept(workshop):
         confirm_order(draft, person=make_person("owner"))
     draft.refresh_from_db()
     owner = make_person("owner")
-    assert confirm_order(draft, person=owner, owner_word=True).order.below_cost_by == owner
+    assert confirm_order(draft, person=owner, owner_word="agreed").order.below_cost_by == owner
 
 
 # --- days -----------------------------------------------------------------------------------
@@ -275,7 +275,7 @@ def test_an_orders_facts_are_read_in_seventeen_queries_at_most(
         [WantedLine(design.pk, 2) for design in designs],
         person=make_person("counter"),
     )
-    confirm_order(order, person=make_person("owner"), owner_word=True)
+    confirm_order(order, person=make_person("owner"), owner_word="agreed")
     order = Order.objects.select_related("customer").get(pk=order.pk)
     with django_assert_max_num_queries(17):
         facts = order_facts(order)
@@ -293,7 +293,7 @@ def test_a_promised_order_can_be_changed_while_nothing_is_made(workshop):
     assert not order.jobs.exists() and not order.glass_needs.exists()
     assert order.state == Order.State.DRAFT and order.working is None
     change_draft(order, [WantedLine(workshop["design"].pk, 1)], person=make_person("counter"))
-    order = confirm_order(order, person=make_person("owner"), owner_word=True).order
+    order = confirm_order(order, person=make_person("owner"), owner_word="agreed").order
     assert held(shelf) == 18
     assert order.stage == Stage.FINISHED
 

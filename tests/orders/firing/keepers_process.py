@@ -84,7 +84,7 @@ def confirming(workshop: dict) -> dict:
 
     def confirm(number: int):
         return lambda: confirm_order(
-            Order.objects.get(number=number), person=make_person("owner"), owner_word=True
+            Order.objects.get(number=number), person=make_person("owner"), owner_word="agreed"
         )
 
     told = at_once(*(confirm(number) for number in numbers))

@@ -101,7 +101,7 @@ def test_accepted_it_is_what_orders_are_costed_with_and_can_be_taken_back(weighe
     confirmed = draft_order(
         make_customer(), [WantedLine(weighed["design"].pk, 20)], person=weighed["owner"]
     )
-    confirm_order(confirmed, person=weighed["owner"], owner_word=True)
+    confirm_order(confirmed, person=weighed["owner"], owner_word="agreed")
     kept = confirmed.working
     by_load = fuel_of(weighed)
     (row,) = efficiency()

@@ -222,7 +222,7 @@ class MoneyBook(RuleBasedStateMachine):
                     person=self.owner,
                     way=PaymentDetails(how),
                     customer=None if who is None else self.people[who],
-                    owner_word=True,
+                    owner_word="agreed",
                 )
                 if fails:
                     raise Failed

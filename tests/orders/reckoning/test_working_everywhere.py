@@ -41,7 +41,7 @@ def demo(db):
         other = designs[(number + 1) % len(designs)]
         lines = [WantedLine(design.pk, 2 + 5 * number), WantedLine(other.pk, 3, Decimal("9.90"))]
         orders.append(draft_order(customers[number % len(customers)], lines, person=owner))
-    confirm_order(orders[0], person=owner, owner_word=True)
+    confirm_order(orders[0], person=owner, owner_word="agreed")
     return orders
 
 

@@ -22,7 +22,7 @@ def test_beads_promised_to_an_order_are_held_for_it(tray, capsys):
     design = make_design(beads=Bead.objects.get())
     owner = make_person("owner")
     order = draft_order(make_customer(), [WantedLine(design.pk, 2)], person=owner)
-    confirm_order(order, person=owner, owner_word=True)
+    confirm_order(order, person=owner, owner_word="agreed")
     assert order.allocations.exists()
     call_command("check_book")
     assert "what is held is what orders were promised" in capsys.readouterr().out
