@@ -185,6 +185,7 @@ ACCESS: dict[str, Row] = {
     "orders:order_collect": row("counter"),
     "orders:order_string": row("counter bench"),
     "orders:order_working": row("counter", act=""),
+    "orders:order_tell": row("counter"),
     "orders:order_what_if": row("counter"),
     # what waits for the kiln
     "orders:firing": row("counter kiln bench", act=""),

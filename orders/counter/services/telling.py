@@ -1,0 +1,152 @@
+"""Short texts to a customer: a quote, it is ready, it will be late, a receipt.
+
+Nothing is sent from here: the telephone's own message sheet does that, or the text is copied.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from urllib.parse import quote
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orders.models import Document, Order, Stage
+from orders.money.queries.accounts import OrderMoney, order_money
+from orders.money.services.payments import e164
+from workshop import formats
+from workshop.models import AuditEntry, Business, Person
+from workshop.services.acts import record_act
+
+LONGEST = 480  # three messages of 160 signs (3GPP TS 23.038); more is a letter
+ACT = "tell customer"
+
+
+@dataclass(frozen=True)
+class ShortText:
+    """What can be told now: by which name, in which words."""
+
+    kind: str
+    name: str
+    text: str
+
+
+def texts_for(
+    order: Order, business: Business, *, late_until: date | None = None
+) -> list[ShortText]:
+    """The texts that fit where an order stands (at most 17 queries)."""
+    purse = order_money(order)
+    found = [*_quote(order, purse, business), *_ready(order, purse, business)]
+    if late_until is not None:
+        found.append(_late(order, business, late_until))
+    return found + list(_receipt(order, purse, business))
+
+
+def _quote(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
+    paper = purse.quote
+    if paper is None or not order.is_offered:
+        return
+    text = _("%(us)s: quote %(number)s, %(what)s: %(sum)s, good until %(day)s.") % {
+        "us": business.name,
+        "number": paper.number,
+        "what": _what(order),
+        "sum": _money(paper.total, paper),
+        "day": formats.date_short(paper.due_on),
+    }
+    yield ShortText("quote", _("A quote"), text)
+
+
+def _ready(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
+    if not order.is_open or order.stage < Stage.STRUNG:
+        return
+    text = _("%(us)s: order %(number)s (%(what)s) is ready to collect.") % {
+        "us": business.name,
+        "number": order.number,
+        "what": _what(order),
+    }
+    if purse.asks.left > 0:
+        text += " " + _("To pay: %(sum)s.") % {"sum": formats.money(purse.asks.left)}
+    yield ShortText("ready", _("It is ready"), text)
+
+
+def _late(order: Order, business: Business, until: date) -> ShortText:
+    """Raises ValidationError for a day that is no later day, or an order that is not awaited."""
+    if not order.is_open or order.stage >= Stage.STRUNG:
+        raise ValidationError({"day": _("This order does not wait for its day any more.")})
+    told = order.told_on
+    if until < timezone.localdate() or (told is not None and until <= told):
+        words = {"day": formats.date_short(told)} if told else {"day": _("today")}
+        raise ValidationError(
+            {"day": _("%(day)s is what was told before; write a later day.") % words}
+        )
+    text = _("%(us)s: order %(number)s will be ready on %(day)s") % {
+        "us": business.name,
+        "number": order.number,
+        "day": formats.date_short(until),
+    }
+    if told is not None:
+        text += ", " + _("not on %(told)s") % {"told": formats.date_short(told)}
+    return ShortText("late", _("It will be late"), text + ". " + _("We are sorry."))
+
+
+def _receipt(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
+    came_in = [payment for payment in purse.payments if payment.amount > 0]
+    if not came_in:
+        return
+    payment = came_in[-1]
+    paper = getattr(payment, "paper", None)
+    text = _("%(us)s: received %(sum)s on %(day)s for order %(order)s.") % {
+        "us": business.name,
+        "sum": formats.money(payment.handed_over),
+        "day": formats.date_short(payment.on),
+        "order": order.number,
+    }
+    if paper is not None:
+        text += " " + _("Receipt %(number)s.") % {"number": paper.number}
+    yield ShortText("receipt", _("A receipt"), text)
+
+
+def _what(order: Order) -> str:
+    lines = list(order.lines.all())
+    words = ", ".join(f"{line.strands} × {line.design.name}" for line in lines[:2])
+    return f"{words}, …" if len(lines) > 2 else words
+
+
+def _money(amount: Decimal, paper: Document) -> str:
+    return formats.money(amount, paper.currency)
+
+
+def sms_address(telephone: str, text: str, business: Business) -> str:
+    """The address that opens the telephone's message sheet; "" without a number that can be read.
+
+    Source: RFC 5724, the sms scheme with its body.
+    """
+    try:
+        number = e164(telephone, business.country)
+    except ValidationError:
+        return ""
+    return f"sms:{number}?body={quote(text)}"
+
+
+@transaction.atomic
+def say_sent(order: Order, kind: str, text: str, *, to: str, person: Person) -> AuditEntry:
+    """Note that a text was said to be sent: what, to which number, by whom."""
+    text = text.strip()
+    if not text:
+        raise ValidationError({"text": _("The text is empty; write what was sent.")})
+    if len(text) > LONGEST:
+        raise ValidationError(
+            {"text": _("Write %(most)s signs at most; a short text is read.") % {"most": LONGEST}}
+        )
+    return record_act(person, ACT, order, after={"what": kind, "to": to.strip(), "text": text})
+
+
+def was_told(order: Order) -> list[AuditEntry]:
+    """What the customer was told of an order, the latest first (1 query)."""
+    told = AuditEntry.objects.filter(
+        subject_kind="order", subject_ref=str(order.number), act=ACT, refused=False
+    )
+    return list(told.select_related("person").order_by("-pk")[:10])
