@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from django.utils import timezone
 
+from orders.demo.market import at_the_door, market_day, strands_to_shelf
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
-from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Order
 from stock.models import (
     Balance,
@@ -20,7 +20,6 @@ from stock.models import (
     Sack,
 )
 from stock.services.apart import clear_sack, write_test
-from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 from stock.services.counting import count_shelf
 from stock.services.places import glass_item, usual_place
 from stock.services.sacks import sort_glass, weigh_in_sack
@@ -40,8 +39,9 @@ def odd_day(story: Story, day: date) -> None:
 
 
 def on_the_last_day(story: Story) -> None:
-    """A hold by hand, and a tag whose page is open to be read."""
+    """A hold by hand, a sale at the door, and a tag whose page is open to be read."""
     _hold_by_hand(story)
+    at_the_door(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)
 
@@ -117,16 +117,9 @@ def _count(story: Story) -> None:
 
 
 def _strands_to_stock(story: Story) -> None:
-    """Bracelets of one bead made for the shelf; one was knotted wrongly and is cut open again."""
-    design = next(each for each in story.designs if each.name == "Cube bracelet")
-    ((bead, each),) = beads_each(design).items()
-    batch = mould_beads(bead, 2 * each + 4, person=story.bench, note="for the shelf")
-    load_beads(batch, batch.started, person=story.kiln)
-    unload_beads(batch, batch.started, person=story.kiln)
-    log_good_beads(batch, good=batch.started - 2, rejected=2, person=story.bench)
-    string_to_stock(design, 2, person=story.bench)
-    design.refresh_from_db()
-    assert design.item is not None, "strands of it were just strung"
+    """Bracelets made for the shelf; one was knotted wrongly and is cut open again."""
+    design = strands_to_shelf(story, 2)
+    assert design.item is not None
     take_apart(design.item, 1, person=story.bench)
 
 
@@ -136,6 +129,7 @@ ODD_DAYS: dict[int, Callable[[Story], None]] = {
     47: _own_beads_back,
     33: _old_beads,
     19: _weighed_twice,
+    16: market_day,
     12: _count,
     6: _strands_to_stock,
 }

@@ -1,0 +1,64 @@
+"""Strands made for the shelf, a day at the market with them, and a sale at the door."""
+
+from orders.counter.queries import free_strands
+from orders.counter.services.sale_returns import CameBack, take_sale_back
+from orders.counter.services.selling import sell
+from orders.counter.services.stall import Home, carry_out, come_home
+from orders.counter.services.telling import say_sent, texts_for
+from orders.demo.story import Story
+from orders.facts.order import WantedLine
+from orders.making.services.to_stock import beads_each, string_to_stock
+from orders.models import Order, Sale, Stage, StrandDesign
+from orders.money.services.payments import PaymentDetails
+from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
+
+STALL = "Harbour steps"
+AT_THE_STALL = PaymentDetails("cash", drawer=STALL)
+ON_SALE = "Cube bracelet"
+
+
+def strands_to_shelf(story: Story, strands: int) -> StrandDesign:
+    """Bracelets of one bead, from the mould to the strand shelf."""
+    design = next(each for each in story.designs if each.name == ON_SALE)
+    ((bead, each),) = beads_each(design).items()
+    batch = mould_beads(bead, strands * each + 4, person=story.bench, note="for the shelf")
+    load_beads(batch, batch.started, person=story.kiln)
+    unload_beads(batch, batch.started, person=story.kiln)
+    log_good_beads(batch, good=batch.started - 2, rejected=2, person=story.bench)
+    string_to_stock(design, strands, person=story.bench)
+    design.refresh_from_db()
+    assert design.item is not None, "strands of it were just strung"
+    return design
+
+
+def market_day(story: Story) -> None:
+    """Six bracelets go out: two are sold one by one, three come home, one is sold by the count."""
+    design = strands_to_shelf(story, 6)
+    counter = story.counter
+    day = carry_out({design.pk: 6}, person=counter, stall=STALL)
+    for _buyer in range(2):
+        sell([WantedLine(design.pk, 1)], person=counter, way=AT_THE_STALL, day=day, on=day.on)
+    come_home(day, [Home(design.pk, home=3)], person=counter, way=AT_THE_STALL)
+    _comes_back(story, Sale.objects.filter(stall_day=day).earliest("pk"))
+
+
+def _comes_back(story: Story, sale: Sale) -> None:
+    """Its clasp would not close; it is taken back and lies on the shelf again."""
+    back = CameBack(sale.order.lines.get().pk, good=1)
+    reason = "The clasp would not close; it is mended."
+    take_sale_back(sale, [back], person=story.counter, reason=reason, way=AT_THE_STALL)
+
+
+def at_the_door(story: Story) -> None:
+    """Somebody passes by and buys what lies free; whose order is ready is told so."""
+    free = next((row for row in free_strands() if row.free_quantity), None)
+    if free is not None:
+        design = StrandDesign.objects.get(item=free.item_id)
+        way = PaymentDetails("mobile", network="Harbour Coin", reference="HC-DOOR-1")
+        line = WantedLine(design.pk, 1, None)
+        sell([line], person=story.owner, way=way, owner_word=True)
+    ready = Order.objects.open().filter(stage=Stage.STRUNG).order_by("number").first()
+    if ready is not None:
+        text = next(each for each in texts_for(ready, story.business) if each.kind == "ready")
+        to = ready.customer.phone
+        say_sent(ready, text.kind, text.text, to=to, person=story.counter)
