@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 from collections import Counter
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
@@ -67,8 +68,21 @@ def _names_the_database(file: Path) -> bool:
     return bool(re.search(told, file.read_text(encoding="utf-8")))
 
 
-@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+@pytest.hookimpl(wrapper=True, tryfirst=True)  # the groups before xdist reads them
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
+    leave_out_what_cannot_be_shown(items)
+    for item in items:
+        # What is made once for a file is made in one worker: a demo, a workshop, a database.
+        if item.get_closest_marker("browser") or (
+            not item.get_closest_marker("xdist_group") and _shares_with_its_file(item)
+        ):
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+    yield  # Django's own order
+    # The longest first, or one core would wait for them at the end.
+    items.sort(key=_how_soon)
+
+
+def leave_out_what_cannot_be_shown(items: list[pytest.Item]) -> None:
     if os.environ.get("DATABASE_URL", "").startswith("postgres"):
         shown = pytest.mark.skip(reason="No database is asked; the run on SQLite shows it")
         for item in items:
@@ -83,9 +97,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for mark, reason in missing.items():
             if item.get_closest_marker(mark):
                 item.add_marker(pytest.mark.skip(reason=reason))
-        if item.get_closest_marker("browser"):
-            # The pages of one file in one worker, where the demo is loaded already.
-            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
+def _shares_with_its_file(item: pytest.Item) -> bool:
+    """Whether a fixture of the tests' own is made once for all the tests of a file."""
+    found = getattr(item, "_fixtureinfo", None)
+    fixtures = (each[-1] for each in found.name2fixturedefs.values()) if found else ()
+    return any(each.scope == "module" and each.baseid.startswith("tests") for each in fixtures)
+
+
+def _how_soon(item: pytest.Item) -> int:
+    """The servers, one after the other in one worker; then what else is slow; then the rest."""
+    if "_django_db_helper" in getattr(item, "fixturenames", ()):
+        return 2  # Django's order has its reasons: what empties the database comes last
+    if any(mark.args == ("servers",) for mark in item.iter_markers("xdist_group")):
+        return 0
+    return 1 if item.get_closest_marker("slow") else 2
 
 
 def pytest_collection_finish() -> None:
