@@ -30,7 +30,7 @@ def board(db, workshop, page, context, live_server, settings):
     page.noise = []
     page.on("console", lambda said: page.noise.append(said.text) if said.type == "error" else None)
     page.on("pageerror", lambda error: page.noise.append(str(error)))
-    page.goto(f"{live_server.url}/firing/")
+    page.goto(f"{live_server.url}/firing/?loads=all")
     return page, first, second
 
 

@@ -74,6 +74,28 @@ class Waiting:
         return "burning" if burns else "fire"
 
     @property
+    def next_load(self) -> KilnLoad | None:
+        """The first load that holds beads of it."""
+        loads = [job.load for job in self.jobs if job.load is not None]
+        return min(loads, key=lambda load: (load.starts_at, load.number), default=None)
+
+    @property
+    def brief(self) -> str:
+        """What it waits on, in eight words at most."""
+        words = {
+            "glass": _("short of glass"),
+            "moulds": _("waits for moulds"),
+            "bench": _("at the bench"),
+            "fire": _("ready to fire"),
+            "burning": _("burns"),
+        }[self.holds]
+        load = self.next_load
+        if load is None:
+            return _("%(words)s, in no load") % {"words": words}
+        day = formats.date_short(timezone.localtime(load.starts_at))
+        return _("%(words)s, %(day)s") % {"words": words, "day": day}
+
+    @property
     def is_short(self) -> bool:
         return any(reason.short for reason in self.reasons)
 

@@ -65,6 +65,7 @@ def _loads_shown(request, floor: Floor, now: Figures) -> dict:
         "calendar": calendar,
         "loads": floor.loads,
         "cards": cards,
+        "all_loads": request.GET.get("loads") == "all",
         "more_loads": len(floor.loads) - len(cards),
         "plan_words": plan_words(now, plan),
         "late_words": late_words(now, plan) if floor.loads else "",

@@ -254,3 +254,14 @@ def test_a_stale_move_is_refused_by_name_and_keeps_what_was_typed(client, worksh
     page = answer.content.decode()
     assert answer.status_code == 422
     assert f"Mirja Vane changed load {load.number}" in page and when in page
+
+
+def test_an_order_that_waits_is_one_line_with_what_it_waits_on_and_its_load(client, workshop):
+    job = moulded_job(workshop)
+    load = make_load(workshop)
+    put_in(load, job)
+    client.force_login(workshop["keeper"])
+    (row,) = client.get(reverse("orders:firing")).context["rows"]
+    assert row["waiting"].brief.startswith("ready to fire, ")
+    assert len(row["waiting"].brief.split()) <= 8
+    assert row["waiting"].next_load == load
