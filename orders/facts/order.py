@@ -1,4 +1,4 @@
-"""Rows into costing facts, in a fixed number of queries: at most 17, whatever the order's size.
+"""Rows into costing facts, in a fixed number of queries: at most 19, whatever the order's size.
 
 Everything is keyed by primary key. The key of a batch on the shelf is that of its *balance*
 row, because it is the balance that is held for an order.
@@ -62,7 +62,7 @@ class WantedLine:
 def order_facts(
     order: Order, *, business: Business | None = None, on: date | None = None
 ) -> OrderFacts:
-    """The facts of an order that is written down (17 queries at most).
+    """The facts of an order that is written down (19 queries at most).
 
     What the order itself holds and has claimed counts as free for it, so that a confirmed
     order can be costed again.
@@ -101,7 +101,7 @@ def facts_for(
     with_tax: bool | None = None,
     designs: Sequence[StrandDesign] | None = None,
 ) -> OrderFacts:
-    """The facts of lines that may not be written down yet (17 queries at most).
+    """The facts of lines that may not be written down yet (19 queries at most).
 
     with_tax  whether prices are told with VAT; left out, as the customer or group sees them
     designs   saves reading them again; they come with their clasp and cord

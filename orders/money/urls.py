@@ -11,6 +11,7 @@ from orders.money.views import (
     papers,
     pay,
     payments,
+    what_pays,
 )
 
 urlpatterns: list[URLPattern] = [
@@ -42,6 +43,8 @@ urlpatterns: list[URLPattern] = [
     path("money/account/", month_account.month_account, name="month_account"),
     path("money/account.pdf", month_account.month_account_pdf, name="month_account_pdf"),
     path("money/account.csv", month_account.month_account_csv, name="month_account_csv"),
+    path("money/what-pays/", what_pays.what_pays_page, name="what_pays"),
+    path("money/what-pays.csv", what_pays.what_pays_csv, name="what_pays_csv"),
     path("money/account/tickets/", month_account.month_tickets, name="month_tickets"),
     path("money/account/loads/", month_account.month_loads, name="month_loads"),
     path("money/drawer/", drawers.drawer, name="drawer"),
