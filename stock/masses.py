@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from stock.models import Bead, BeadColour
+from workshop.costs.amounts import before_loss, without
 from workshop.models import Business
 from workshop.physics.density import DEFAULT_DENSITY_G_CM3, mixed_density_g_cm3
 
@@ -39,11 +40,12 @@ def finished_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Deci
         return Decimal(bead.weighed_mg)
     parts = list(bead.colours.all()) if colours is None else list(colours)
     solid = bead.measure().volume_mm3() * _density_g_cm3(parts) * MG_PER_MM3_AT_1_G_CM3
-    return Decimal(repr(solid)) * (1 - Decimal(bead.porosity))
+    return without(Decimal(repr(solid)), Decimal(bead.porosity))
 
 
 def fill_mg(bead: Bead, colours: Sequence[BeadColour] | None = None) -> Decimal:
     """Glass weighed out for one bead: what polishing and piercing take and the mould spills."""
-    fired = finished_mg(bead, colours) / (1 - Decimal(bead.polishing_loss))
-    fired /= 1 - Decimal(bead.pierced_waste)
-    return fired / (1 - Decimal(bead.spill_share))
+    fill = finished_mg(bead, colours)
+    for share in (bead.polishing_loss, bead.pierced_waste, bead.spill_share):
+        fill = before_loss(fill, Decimal(share))
+    return fill

@@ -16,14 +16,24 @@ from workshop.physics.units import UnitError
 
 
 class _QuantityField(forms.CharField):
-    """A box that is read by one of the unit parsers; what was typed is kept on error."""
+    """A box that is read by one of the unit parsers; what was typed is kept on error.
+
+    if_empty  what nothing typed stands for
+    """
 
     parser = staticmethod(units.parse_length_mm)
 
     def __init__(
-        self, *, unit: str, smallest: Any = None, largest: Any = None, **kwargs: Any
+        self,
+        *,
+        unit: str,
+        smallest: Any = None,
+        largest: Any = None,
+        if_empty: Any = None,
+        **kwargs: Any,
     ) -> None:
         self.unit, self.smallest, self.largest = unit, smallest, largest
+        self.if_empty = if_empty
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
         self.widget.attrs.setdefault("inputmode", "decimal")
@@ -32,7 +42,7 @@ class _QuantityField(forms.CharField):
     def clean(self, value):
         text = super().clean(value)
         if text in self.empty_values:
-            return None
+            return self.if_empty
         try:
             number = self.parser(text, default_unit=self.unit)
         except UnitError as error:

@@ -84,7 +84,7 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Learned:
     )
 
 
-def ratio(pairs: Sequence[tuple[Decimal, Decimal]], confidence: float = CONFIDENCE) -> Learned:
+def ratio(pairs: Sequence[tuple[Decimal, Decimal]]) -> Learned:
     """Total of one thing by total of another: yield = g out ÷ g in, minutes ÷ units, kg ÷ load.
 
     pairs  (out, in) of each record; the ins above 0
@@ -101,12 +101,12 @@ def ratio(pairs: Sequence[tuple[Decimal, Decimal]], confidence: float = CONFIDEN
     value = total_y / total_x
     count = len(pairs)
     if count == 1:
-        return Learned(value, 1, None, None, confidence, "ratio")
+        return Learned(value, 1, None, None, CONFIDENCE, "ratio")
     squares = sum(float(y - value * x) ** 2 for y, x in pairs)
     error = sqrt(squares / (count - 1) * count) / float(total_x)
-    half = _exact(t_quantile((1 + confidence) / 2, count - 1) * error)
+    half = _exact(t_quantile((1 + CONFIDENCE) / 2, count - 1) * error)
     low = max(Decimal(0), value - half)
-    return Learned(value, count, low, value + half, confidence, "ratio")
+    return Learned(value, count, low, value + half, CONFIDENCE, "ratio")
 
 
 def mean(values: Sequence[Decimal], confidence: float = CONFIDENCE) -> Learned:

@@ -21,6 +21,7 @@ from orders.costing.finishing import FITS, NEAREST, REACHES, Candidate, Row, can
 from orders.costing.labour import learned_total, standard_min, units_on_curve
 from orders.costing.numbers import MINUTES_AN_HOUR, ONE, nothing_below, whole_down, whole_up
 from orders.costing.scatter import beta_mean, beta_variance, chained
+from workshop.costs.amounts import before_loss, without
 from workshop.money import round_to_coin, round_up_to_step
 from workshop.physics.density import mixed_density_g_cm3
 from workshop.physics.heat import sensible_heat_mj, wet_wood_mj_kg
@@ -159,11 +160,11 @@ OPERATIONS: dict[str, Operation] = {
     "least": Operation(min, gettext_noop("the least of them"), min),
     "greatest": Operation(max, gettext_noop("the greatest of them")),
     "share": Operation(lambda a, b, c: a * b / c, gettext_noop("a × b ÷ c")),
-    "without": Operation(lambda a, b: a * (1 - b), gettext_noop("a × (1 − b)")),
+    "without": Operation(without, gettext_noop("a × (1 − b)")),
     "less": Operation(lambda a: -a, gettext_noop("taken off")),
     "without_tax": Operation(lambda a, b: a / (1 + b), gettext_noop("a ÷ (1 + b)")),
     "with": Operation(standard_min, gettext_noop("a × (1 + b)")),
-    "before_loss": Operation(lambda a, b: a / (1 - b), gettext_noop("a ÷ (1 − b)")),
+    "before_loss": Operation(before_loss, gettext_noop("a ÷ (1 − b)")),
     "rounded_up": Operation(
         lambda a, b: whole_up(Decimal(a) / b), gettext_noop("a ÷ b, rounded up")
     ),

@@ -89,7 +89,7 @@ def checked_reference(reference: str) -> str:
         ) from error
 
 
-def qr_svg(payload: str, *, width_mm: int = 30) -> str:
+def qr_svg(payload: str) -> str:
     """A QR code at error level M as SVG that scales."""
     import segno
 

@@ -18,19 +18,19 @@ from orders.planning.json_form import instance_from_json, instance_to_json
 LIMIT_S = 4.0
 
 
-def bounds_apart(instance: Instance, seconds: float = LIMIT_S) -> Bounds | None:
+def bounds_apart(instance: Instance) -> Bounds | None:
     """What no plan can beat, from another process; None when it did not answer in time."""
     # The JSON form knows no days before today; a later due minute keeps the bounds true.
     orders = tuple(replace(order, due_min=max(0, order.due_min)) for order in instance.orders)
     instance = replace(instance, orders=orders)
-    command = [sys.executable, "-m", "orders.planning.bound_process", str(seconds)]
+    command = [sys.executable, "-m", "orders.planning.bound_process", str(LIMIT_S)]
     try:
         answer = subprocess.run(
             command,
             input=json.dumps(instance_to_json(instance)),
             capture_output=True,
             text=True,
-            timeout=2 * seconds + 2,
+            timeout=2 * LIMIT_S + 2,
             cwd=Path(__file__).resolve().parents[2],
             check=True,
         )

@@ -58,7 +58,7 @@ class Model:
         """Leave a column no other value."""
         self.lower[column] = self.upper[column] = value
 
-    def solve(self, seconds: float, nodes: int | None = None, gap: float = 0.0) -> Answer:
+    def solve(self, seconds: float, nodes: int | None = None) -> Answer:
         """Solve within about `seconds`, or within so many nodes of the search tree.
 
         The same model and number of nodes give the same answer, if the time is long enough.
@@ -81,7 +81,7 @@ class Model:
         solver = highspy.Highs()
         solver.silent()
         solver.setOptionValue("time_limit", float(seconds))
-        solver.setOptionValue("mip_rel_gap", gap)
+        solver.setOptionValue("mip_rel_gap", 0.0)
         solver.setOptionValue("random_seed", 0)
         if nodes is not None:
             solver.setOptionValue("mip_max_nodes", nodes)

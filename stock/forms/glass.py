@@ -292,6 +292,7 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
         label=_("collect more below"),
         smallest=0,
         required=False,
+        if_empty=0,
         help_text=_("Raw glass in the yard; below this the Glass room says it is short."),
     )
     price_per_kg = MoneyBox(label=_("price per kg, raw"), min_value=Decimal(0))
@@ -338,9 +339,6 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
                 % {"glass": glass.name}
             )
         return kind
-
-    def clean_reorder_g(self) -> int:
-        return self.cleaned_data["reorder_g"] or 0
 
 
 @dataclass(frozen=True)

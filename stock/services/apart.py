@@ -1,7 +1,6 @@
 """Glasses kept apart: heaps of another kind than bottle glass, and the owner's word about them."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -87,7 +86,6 @@ def clear_sack(
     person: Person,
     why: str,
     becomes: str = WITH_BOTTLES,
-    on: date | None = None,
 ) -> Posting:
     """The owner's word, with its reason, on glass kept apart.
 
@@ -108,7 +106,7 @@ def clear_sack(
         PostingKind.CLEARING,
         [Taken(there.item, there.place, mg)],
         [Made(target, usual_place(LocationKind.YARD), mg)],
-        on=on or timezone.localdate(),
+        on=timezone.localdate(),
         person=person,
         why=str(_("sack %d cleared for melting") % sack.number),
         belongs=("sack", str(sack.number)),

@@ -57,7 +57,6 @@ TO_REMAKE, TO_GLASS = "remade", "glass"
 def glass_to_weigh(
     bead: Bead,
     count: int,
-    form: str = "",
     *,
     marks: Mapping[int, str] | None = None,
     held: Mapping[int, int] | None = None,
@@ -67,7 +66,7 @@ def glass_to_weigh(
     marks  which heap of a colour is taken from, by colour key; else one that has enough
     held   what is held for whoever moulds, in mg by item key
     """
-    form = form or bead.moulded_from
+    form = bead.moulded_from
     parts = list(bead.colours.select_related("colour"))
     if not parts:
         raise ValidationError(
@@ -198,11 +197,10 @@ def _moulding_charges(
 
 @transaction.atomic
 def paint_beads(
-    batch: BeadBatch, *, person: Person, on: date | None = None,
-    belongs: tuple[str, str] | None = None,
+    batch: BeadBatch, *, person: Person, belongs: tuple[str, str] | None = None,
 ) -> Posting | None:  # fmt: skip
     """Beads of a batch that stand to be painted are painted: they bear the hands and the paint."""
-    on = on or timezone.localdate()
+    on = timezone.localdate()
     item, place = batch_item(batch), bench_place(TO_PAINT)
     row = Balance.objects.filter(item=item, place=place, quantity__gt=0).first()
     if row is None:
@@ -305,7 +303,6 @@ def log_good_beads(
     place: StockLocation | None = None,
     broken: int = 0,
     belongs: tuple[str, str] | None = None,
-    key: uuid.UUID | None = None,
     charges: Sequence[Cost] = (),
     spoiled: bool = False,
 ) -> Posting:
@@ -366,7 +363,6 @@ def log_good_beads(
         person=person,
         why=str(_("batch %d finished and sorted") % batch.number),
         belongs=belongs,
-        key=key,
         charges=costs,
         told=told,
     )

@@ -1,6 +1,5 @@
 """Counting a shelf: what is found against what the book says, and the difference posted."""
 
-import uuid
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
@@ -40,7 +39,6 @@ def count_shelf(
     why: str,
     on: date | None = None,
     expected: Mapping[int, int] | None = None,
-    key: uuid.UUID | None = None,
 ) -> Posting | None:
     """Post what a count found: differences go to or come from the count difference.
 
@@ -69,9 +67,7 @@ def count_shelf(
     posting = None
     if moves:
         belongs = ("place", str(place.pk))
-        posting = post(
-            PostingKind.COUNT, moves, on=on, person=person, why=why, belongs=belongs, key=key
-        )
+        posting = post(PostingKind.COUNT, moves, on=on, person=person, why=why, belongs=belongs)
     StockCount.objects.bulk_create(
         StockCount(
             item=item, place=place, on=on, person=person, found=counted, posting=posting,

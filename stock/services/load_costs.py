@@ -84,15 +84,13 @@ class _Tray:
     cost: LoadCost
 
 
-def charges_of_load(
-    load: KilnLoad, trays: Sequence[LoadTray], standards: Standards | None = None
-) -> dict[int, list[Cost]]:
+def charges_of_load(load: KilnLoad, trays: Sequence[LoadTray]) -> dict[int, list[Cost]]:
     """What an ended load puts into the beads of each tray, by the tray's key.
 
     By places, at a usual fill: a fuller load is cheaper for all in it, an emptier one no dearer.
     `load.kiln` and `tray.bead.mould` come with the rows.
     """
-    standards = standards or Standards(_day_of(load))
+    standards = Standards(_day_of(load))
     kiln = load.kiln
     hold_c = Decimal(load.hold_c)
     known: dict[tuple[int, int], LoadCost] = {}

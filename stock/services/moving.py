@@ -40,7 +40,6 @@ def move_stock(
     quantity: int,
     *,
     person: Person,
-    on: date | None = None,
 ) -> Posting:
     """Put so much of what lies in one place into another; what is promised stays where it is."""
     # On the bench and in the kiln beads stand at a step of the work, and only the work moves them.
@@ -54,7 +53,7 @@ def move_stock(
     posting = post(
         PostingKind.MOVE,
         [move],
-        on=on or timezone.localdate(),
+        on=timezone.localdate(),
         person=person,
         why=str(_("moved to %s") % to_place.name),
     )

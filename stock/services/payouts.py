@@ -21,9 +21,7 @@ SERIES, PREFIX = "payout", "C-"
 
 
 @transaction.atomic
-def pay_collector(
-    collector: Collector, *, person: Person, sacks: Sequence[Sack] = (), on: date | None = None
-) -> Payout:
+def pay_collector(collector: Collector, *, person: Person, sacks: Sequence[Sack] = ()) -> Payout:
     """Pay a collector's owed sacks, all or those given, and write the slip."""
     # The collector's row stands for the account: of two who pay at once, one waits.
     Collector.objects.select_for_update().get(pk=collector.pk)
@@ -35,7 +33,7 @@ def pay_collector(
     rows = list(owed.select_related("colour").order_by("number"))
     if not rows:
         raise ValidationError(_("Nothing is owed to %(name)s.") % {"name": collector})
-    paid_on = on or timezone.localdate()
+    paid_on = timezone.localdate()
     payout = write_payout(collector, rows, person=person, on=paid_on)
     Sack.objects.filter(pk__in=[row.pk for row in rows]).update(paid_on=paid_on, payout=payout)
     return payout

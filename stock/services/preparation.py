@@ -1,6 +1,5 @@
 """Raw glass washed, sorted, broken or ground: what went in, what came out, what was lost."""
 
-import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -38,7 +37,6 @@ def prepare_glass(
     losses: Mapping[str, int] | None = None,
     sieve_mm: Decimal | None = None,
     minutes: int = 0,
-    key: uuid.UUID | None = None,
 ) -> Preparation:
     """Log one preparation: inputs, outputs and losses by name [mg]; the rest is lost unweighed.
 
@@ -61,7 +59,6 @@ def prepare_glass(
         person=person,
         why=str(_("preparation %d") % number),
         belongs=("preparation", str(number)),
-        key=key,
         charges=charges,
     )
     made = Preparation(

@@ -1,6 +1,5 @@
 """Beads strung to strands, and strands taken apart into beads again."""
 
-import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -70,7 +69,6 @@ def string_strands(
     person: Person,
     on: date | None = None,
     belongs: tuple[str, str] = ("", ""),
-    key: uuid.UUID | None = None,
     findings: Decimal = ZERO,
 ) -> Posting:
     """String `strands` of one design from named batches, or from beads per kind, oldest first.
@@ -100,7 +98,6 @@ def string_strands(
         person=person,
         why=str(_("%(count)d × %(item)s strung") % {"count": strands, "item": item.name}),
         belongs=belongs,
-        key=key,
         charges=costs,
     )
     record_act(person, "string", item, after={"strands": strands})
@@ -155,7 +152,6 @@ def take_apart(
     person: Person,
     broken: Mapping[int, int] | None = None,
     on: date | None = None,
-    key: uuid.UUID | None = None,
 ) -> Posting:
     """Cut strands open; their beads go back to the bead shelf under their batches.
 
@@ -199,7 +195,6 @@ def take_apart(
         on=on or timezone.localdate(),
         person=person,
         why=str(_("%(count)d × %(item)s taken apart") % {"count": strands, "item": item.name}),
-        key=key,
         told=told,
     )
     record_act(person, "take apart", item, after={"strands": strands})
@@ -209,7 +204,7 @@ def take_apart(
 @transaction.atomic
 def hand_over(
     parts: Sequence[Taken], *, person: Person, why: str, belongs: tuple[str, str],
-    on: date | None = None, key: uuid.UUID | None = None,
+    on: date | None = None,
 ) -> Posting:  # fmt: skip
     """Strands (or loose beads) leave with the customer."""
     sold = usual_place(LocationKind.SOLD)
@@ -218,5 +213,5 @@ def hand_over(
     ]
     return post(
         Kind.COLLECTION, moves, on=on or timezone.localdate(), person=person, why=why,
-        belongs=belongs, key=key,
+        belongs=belongs,
     )  # fmt: skip

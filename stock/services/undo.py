@@ -1,7 +1,6 @@
 """Taking back a mistake, and what was counted along with it."""
 
 from collections.abc import Iterable
-from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -36,7 +35,7 @@ FOLLOWERS: list[Follower] = []
 
 
 @transaction.atomic
-def take_back(posting: Posting, *, person: Person, why: str, on: date | None = None) -> Posting:
+def take_back(posting: Posting, *, person: Person, why: str) -> Posting:
     """Reverse a posting and bring the counts beside the book along (sacks, batches, orders).
 
     What was written as one (all that came out of a load) is taken back as one. Refused, with what
@@ -53,7 +52,7 @@ def take_back(posting: Posting, *, person: Person, why: str, on: date | None = N
         follower.before(postings, person)
     undone = {}
     for each in sorted(postings, key=lambda each: -each.pk):
-        undone[each.pk] = reverse_posting(each, person=person, why=why, on=on)
+        undone[each.pk] = reverse_posting(each, person=person, why=why)
         _uncount(each)
         record_act(person, "take back", each, after={"why": why})
     for follower in FOLLOWERS:

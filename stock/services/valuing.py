@@ -1,7 +1,7 @@
 """Goods that were made before their making was counted, brought to what they cost at standard."""
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
@@ -38,15 +38,13 @@ def _counted_since() -> datetime | None:
 
 
 @transaction.atomic
-def value_anew(
-    *, person: Person, findings: Callable[[Item], Decimal], on: date | None = None
-) -> Posting | None:
+def value_anew(*, person: Person, findings: Callable[[Item], Decimal]) -> Posting | None:
     """Bring every batch and strand within the walls to its standard cost, in one posting.
 
     findings  what clasp, spacers and cord of one strand of an item cost
     Gives None where everything is worth that already.
     """
-    day = on or timezone.localdate()
+    day = timezone.localdate()
     standard = StandardBeads(day)
     known: dict[tuple[int, str], Decimal] = {}
     rows = (

@@ -17,6 +17,24 @@ def six(amount: Decimal) -> Decimal:
     return amount.quantize(SIX_PLACES, ROUND_HALF_UP)
 
 
+def without(whole: Decimal, share: Decimal) -> Decimal:
+    """What is left of a whole once a share of it is gone: whole × (1 − share).
+
+    >>> without(Decimal(40), Decimal("0.05"))
+    Decimal('38.00')
+    """
+    return whole * (ONE - share)
+
+
+def before_loss(rest: Decimal, share: Decimal) -> Decimal:
+    """The whole of which a rest came out once a share was lost: rest ÷ (1 − share).
+
+    >>> before_loss(Decimal(38), Decimal("0.05"))
+    Decimal('40')
+    """
+    return rest / (ONE - share)
+
+
 def printed_column(amounts: Sequence[Decimal], digits: int) -> tuple[list[Decimal], Decimal]:
     """Exact amounts as they are printed, and their printed total, so that the column adds up.
 

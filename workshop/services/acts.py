@@ -16,10 +16,9 @@ def record_act(
     *,
     before: dict[str, Any] | None = None,
     after: dict[str, Any] | None = None,
-    refused: bool = False,
 ) -> AuditEntry:
     """Write one line of the log, in the transaction of the act itself."""
-    entry = _entry(person, act, subject, before=before, after=after, refused=refused)
+    entry = _entry(person, act, subject, before=before, after=after)
     entry.save()
     return entry
 

@@ -1,7 +1,5 @@
 """An order handed over: its strands leave the shelf."""
 
-from datetime import date
-
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
@@ -18,12 +16,12 @@ from workshop.services.acts import record_act
 
 
 @transaction.atomic
-def collect_order(order: Order, *, person: Person, on: date | None = None) -> Order:
+def collect_order(order: Order, *, person: Person) -> Order:
     """The customer takes the strands away. What is not strung yet but can be, is strung first.
 
     Refused while beads are still missing; nothing is posted then.
     """
-    on = on or timezone.localdate()
+    on = timezone.localdate()
     changed = Order.objects.filter(
         pk=order.pk, state=Order.State.CONFIRMED, version=order.version
     ).update(state=Order.State.COLLECTED, collected_on=on, version=F("version") + 1)

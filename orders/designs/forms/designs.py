@@ -25,10 +25,13 @@ class FindingForm(forms.ModelForm):
     length_mm = LengthField(
         label=gettext_lazy("length on the cord"),
         required=False,
+        if_empty=Decimal(0),
         smallest=0,
         help_text=gettext_lazy("e.g. 4 mm; nothing for cord"),
     )
-    across_mm = LengthField(label=gettext_lazy("size across"), required=False, smallest=0)
+    across_mm = LengthField(
+        label=gettext_lazy("size across"), required=False, if_empty=Decimal(0), smallest=0
+    )
     price = MoneyBox(
         label=gettext_lazy("price"),
         min_value=Decimal(0),
@@ -39,12 +42,6 @@ class FindingForm(forms.ModelForm):
         model = Finding
         fields = ["name", "kind", "length_mm", "across_mm", "price", "swatch"]
         widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
-
-    def clean_length_mm(self) -> Decimal:
-        return self.cleaned_data["length_mm"] or Decimal(0)
-
-    def clean_across_mm(self) -> Decimal:
-        return self.cleaned_data["across_mm"] or Decimal(0)
 
 
 @dataclass(frozen=True)
@@ -126,6 +123,7 @@ class DesignForm(forms.ModelForm):
     gap_mm = LengthField(
         label=gettext_lazy("gap or knot"),
         required=False,
+        if_empty=Decimal(0),
         smallest=0,
         largest=100,
         help_text=gettext_lazy("e.g. 1 mm; it stands between beads only"),
@@ -136,6 +134,7 @@ class DesignForm(forms.ModelForm):
     row_step_mm = LengthField(
         label=gettext_lazy("each row longer than the one inside it by"),
         required=False,
+        if_empty=Decimal(0),
         smallest=0,
         largest=500,
         help_text=gettext_lazy("e.g. 20 mm; only for strands of several rows"),
@@ -143,6 +142,7 @@ class DesignForm(forms.ModelForm):
     cord_tails_mm = LengthField(
         label=gettext_lazy("cord left over for the ends"),
         required=False,
+        if_empty=Decimal(0),
         smallest=0,
         largest=2000,
         help_text=gettext_lazy("e.g. 10 cm in all, for knots and threading"),
@@ -265,21 +265,12 @@ class DesignForm(forms.ModelForm):
             name in self.errors for name in self.LEARNING
         )
 
-    def clean_gap_mm(self) -> Decimal:
-        return self.cleaned_data["gap_mm"] or Decimal(0)
-
     def clean_tolerance(self) -> Decimal:
         said = self.cleaned_data["tolerance"]
         return Decimal("0.03") if said is None else said
 
     def clean_rows(self) -> int:
         return self.cleaned_data["rows"] or 1
-
-    def clean_row_step_mm(self) -> Decimal:
-        return self.cleaned_data["row_step_mm"] or Decimal(0)
-
-    def clean_cord_tails_mm(self) -> Decimal:
-        return self.cleaned_data["cord_tails_mm"] or Decimal(0)
 
     def clean_learning_first(self) -> Decimal:
         return self.cleaned_data["learning_first"] or Decimal(3)

@@ -1,7 +1,6 @@
 """Orders as lists and pages show them."""
 
 from dataclasses import dataclass
-from datetime import date
 
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
@@ -16,9 +15,9 @@ from workshop.drawing import DrawnStrand
 Progress = list[tuple[str, str]]
 
 
-def progress_of(order: Order, today: date | None = None) -> Progress:
+def progress_of(order: Order) -> Progress:
     """The beads of an order's progress strand: done, now, late or todo."""
-    today = today or timezone.localdate()
+    today = timezone.localdate()
     # Once it is strung it waits for the customer, and is late no more.
     late = (
         order.is_open

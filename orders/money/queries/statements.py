@@ -134,9 +134,9 @@ def statement_of(customer: Customer, first_day: date, last_day: date | None = No
     return statements([customer], first_day, last_day)[0]
 
 
-def usual_first_day(today: date | None = None) -> date:
+def usual_first_day() -> date:
     """Where a statement begins unless told otherwise: three months back."""
-    return (today or timezone.localdate()) - timedelta(days=92)
+    return timezone.localdate() - timedelta(days=92)
 
 
 def _sums_before(customers: Iterable[int], first_day: date) -> dict[int, Decimal]:

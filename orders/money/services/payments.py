@@ -138,11 +138,10 @@ def reverse_payment(
     *,
     person: Person | None,
     reason: str,
-    on: date | None = None,
     agreed_by: Person | None = None,
 ) -> Payment:
     """Take back a payment that was booked wrongly or bounced; the invoices are open again."""
-    on = on or timezone.localdate()
+    on = timezone.localdate()
     if not reason.strip():
         raise ValidationError({"reason": _("Write why the payment is taken back.")})
     hold_account(payment.customer)

@@ -26,10 +26,10 @@ from workshop.services.acts import record_act
 
 
 @transaction.atomic
-def issue_quote(order: Order, *, person: Person | None, on: date | None = None) -> Document:
+def issue_quote(order: Order, *, person: Person | None) -> Document:
     """Write an order's prices down for the customer; they stand for the owner's number of days."""
     business = Business.current()
-    on = on or timezone.localdate()
+    on = timezone.localdate()
     order = (
         Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
     )
