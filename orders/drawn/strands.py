@@ -64,6 +64,15 @@ class Draughtsman:
         """How the design lies on its cord; raises CostingError."""
         return self.pieces.lay_out(self.designs[design_id], self.parts[design_id])
 
+    def length(self, design_id: int) -> str:
+        """Its length in words, as strung; as asked for where it cannot be laid out."""
+        asked_mm = self.designs[design_id].finished_mm
+        try:
+            strung_mm = self.layout(design_id).finished_mm
+        except CostingError:
+            strung_mm = asked_mm
+        return strung_length(strung_mm, asked_mm)
+
     def strand(self, design_id: int) -> DrawnStrand:
         """The design drawn; one that cannot be laid out shows each of its parts once."""
         if design_id not in self._drawn:
@@ -81,14 +90,7 @@ def printed_lengths(designs: Iterable[StrandDesign]) -> dict[int, str]:
     wanted = {design.pk: design for design in designs}
     found = list(StrandDesign.objects.filter(pk__in=wanted).with_findings())
     drawer = Draughtsman(found)
-    words = {}
-    for design in found:
-        try:
-            strung_mm = drawer.layout(design.pk).finished_mm
-        except CostingError:
-            strung_mm = design.finished_mm
-        words[design.pk] = strung_length(strung_mm, design.finished_mm)
-    return words
+    return {design.pk: drawer.length(design.pk) for design in found}
 
 
 def findings_each(design: StrandDesign) -> Decimal:

@@ -75,6 +75,7 @@ def order_detail(request, number: int) -> HttpResponse:
             {
                 "line": line,
                 "drawn": drawings.of_line(line),
+                "length": drawings.length_of(line),
                 "source": price_source(line.price_from),
                 "sum": line.price * line.strands,
                 "left": line.strands - line.strung,

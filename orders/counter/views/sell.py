@@ -118,9 +118,10 @@ class Stand:
 
     def _row(self, design: StrandDesign, line: Any, drawer: Any, taken: set[int]) -> ForSale:
         drawn = drawer.strand(design.pk) if drawer else None
+        length = drawer.length(design.pk) if drawer else ""
         chosen = design.pk in taken and line is not None
         return ForSale(
-            DrawnDesign(design, drawn, self.free[design.item_id or 0]),
+            DrawnDesign(design, drawn, self.free[design.item_id or 0], length),
             self.form[f"n_{design.pk}"],
             self.form[f"p_{design.pk}"],
             each=formats.money(line.price_each) if line else "",

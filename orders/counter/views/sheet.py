@@ -45,7 +45,6 @@ class CounterLine:
     total: str = ""
     lowest: str = ""
     counted: str = ""
-    reached_mm: Any = None
     below: str = ""
     new: bool = False
 
@@ -125,7 +124,6 @@ class Sheet:
             line.total = formats.money(priced.price_total)
             line.lowest = formats.money(priced.lowest)
             line.below = priced.word
-            line.reached_mm = _off_length(priced)
             if not self.data.get(f"n_{pk}", "").strip().isdecimal():
                 line.counted = formats.count(priced.quantity)
         return line
@@ -223,14 +221,6 @@ class Sheet:
             return self.new_form
         typed = {name: self.data.get(f"new-{name}", "") for name in NewCustomerForm.base_fields}
         return NewCustomerForm(initial=typed)
-
-
-def _off_length(priced) -> Any:
-    """The length a strand reaches, where that is not the length asked for to a millimetre."""
-    layout = priced.layout
-    if layout is None or abs(layout.finished_mm - layout.asked_mm) < 1:
-        return None
-    return layout.finished_mm
 
 
 def people(who: str) -> list[Customer]:

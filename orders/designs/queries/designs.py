@@ -20,6 +20,7 @@ class DrawnDesign:
     design: StrandDesign
     drawn: DrawnStrand
     ready: int
+    length: str
 
 
 def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDesign]:
@@ -40,7 +41,12 @@ def drawn_designs(designs: Sequence[StrandDesign]) -> list[DrawnDesign]:
     draughtsman = Draughtsman(designs)
     ready = ready_strands(designs)
     return [
-        DrawnDesign(design, draughtsman.strand(design.pk), ready.get(design.item_id or 0, 0))
+        DrawnDesign(
+            design,
+            draughtsman.strand(design.pk),
+            ready.get(design.item_id or 0, 0),
+            draughtsman.length(design.pk),
+        )
         for design in designs
     ]
 

@@ -53,6 +53,7 @@ def design_detail(request, pk: int) -> HttpResponse:
     context = {
         "design": design,
         "drawn": draughtsman.strand(pk),
+        "length": draughtsman.length(pk),
         "parts": parts,
         "ready": ready_strands([design]).get(design.item_id or 0, 0),
     }

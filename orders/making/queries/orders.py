@@ -79,6 +79,10 @@ class OrderDrawings:
     def of_line(self, line: OrderLine) -> DrawnStrand:
         return self.draughtsman.strand(line.design_id)
 
+    def length_of(self, line: OrderLine) -> str:
+        """Its length in words, as strung."""
+        return self.draughtsman.length(line.design_id)
+
 
 @dataclass(frozen=True)
 class Held:
