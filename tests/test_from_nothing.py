@@ -104,5 +104,8 @@ def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
     bench.press("Strung")
     assert "To string 0" in bench.words
     counter = team["counter"].open("/orders/1/").press("Hand it over")
+    assert "Not paid yet" in counter.words
+    counter.open("/money/payments/take/?order=1&rest=1").press("Take the money")
+    counter.press("Hand it over")
     assert Order.objects.get().state == Order.State.COLLECTED, counter.words
     assert Customer.objects.get().name == "Marisa Orlo"

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from orders.models import Customer, Document, Order, StallDay
 from stock.models import Balance, ItemKind, LocationKind
@@ -57,6 +58,7 @@ class Standing:
     owes: Decimal
     last_order: Order | None
     open_orders: int
+    late: bool = False  # something of it should have been paid before today
 
     @property
     def over_limit(self) -> bool:
@@ -69,11 +71,12 @@ class Standing:
 
 
 def standing_of(customer: Customer) -> Standing:
-    """What the counter should know of a customer before taking an order (3 queries)."""
+    """What the counter should know of a customer before taking an order (4 queries)."""
     row = with_dues(Customer.objects.filter(pk=customer.pk)).get()
     orders = Order.objects.filter(customer=customer)
     last = orders.exclude(state__in=NEVER_COUNTED).order_by("-taken_on", "-number").first()
-    return Standing(row, row.owes, last, orders.open().count())
+    late = Document.objects.open().filter(customer=customer, due_on__lt=timezone.localdate())
+    return Standing(row, row.owes, last, orders.open().count(), late.exists())
 
 
 def free_strands(

@@ -37,7 +37,8 @@ ROLL_TEMPLATES = {
 class Line:
     """A printed line: its picture once per design, its words and amounts.
 
-    amount  as prices are told: with VAT on a paper whose prices include it
+    amount   as prices are told: with VAT on a paper whose prices include it
+    counted  so many at a price each; a payment on account is neither
     """
 
     words: str
@@ -47,6 +48,7 @@ class Line:
     amount: Decimal
     picture: str
     tax: str
+    counted: bool = True
 
 
 @contextmanager
@@ -206,23 +208,23 @@ def _title(content: Mapping[str, Any]) -> str:
 
 
 def _lines(content: Mapping[str, Any], vat: str, *, gross: bool) -> list[Line]:
-    """The lines of a paper; of a payment on account the price of one is its amount."""
+    """The lines of a paper, amounts as they are told."""
     pictures = dict(content.get("drawings", {}))
     lines = []
     for each in content.get("lines", ()):
         # A design listed twice is drawn once.
         picture = pictures.pop(str(each["design"]), "")
         amount = Decimal(each["amount" if gross else "net"])
-        each_costs = abs(amount) if each["design"] is None else Decimal(each["price"])
         lines.append(
             Line(
                 each["words"],
                 each.get("detail", ""),
                 each["quantity"],
-                price(each_costs, content["currency"]),
+                price(Decimal(each["price"]), content["currency"]),
                 amount,
                 mark_safe(titled(picture, each["words"])),
                 rate_words(Decimal(each["rate"]), vat) if vat else "",
+                counted=each["design"] is not None,
             )
         )
     return lines

@@ -32,7 +32,8 @@ def _why_not_reopened(order: Order) -> str:
         ).exists()
     ):
         return _("Strands for order %(number)s are strung already, so it cannot be changed.")
-    if order.papers.filter(kind="invoice").exists():
+    # A payment on account stays: the final invoice takes it off whatever the order becomes.
+    if order.papers.filter(kind="invoice", on_account=False).exists():
         return _(
             "Order %(number)s is invoiced, so it cannot be changed; write a credit note instead."
         )

@@ -15,7 +15,7 @@ from orders.costing.working.terms import read_tree
 from orders.costing.working.tree import order_tree
 from orders.counter.filters import OrderFilter
 from orders.counter.forms.orders import CancelForm, StringForm
-from orders.counter.services.collecting import collect_order
+from orders.counter.services.collecting import NotPaid, hand_over_order, over_limit
 from orders.counter.services.ordering import (
     NOT_YET,
     cancel_order,
@@ -239,13 +239,27 @@ def order_cancel(request, number: int) -> HttpResponse:
 @require_POST
 @idempotent
 def order_collect(request, number: int) -> HttpResponse:
-    """The customer takes the strands away."""
-    return _act(
-        request,
-        number,
-        lambda order: collect_order(order, person=request.user),
-        lambda order: _("Order %(number)s is handed over.") % {"number": order.number},
-    )
+    """The customer takes the strands away; what is not paid is asked about once, with the sum."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    try:
+        with transaction.atomic():
+            hand_over_order(order, person=request.user, on_account="on_account" in request.POST)
+    except NotPaid as error:
+        context = {
+            "order": order,
+            "left": error.left,
+            "sentence": " ".join(error.messages),
+            "asked": "on_account" in request.POST,
+            "over_limit": over_limit(order, error.left),
+        }
+        return render(request, "orders/counter/hand_over.html", context, status=422)
+    except ValidationError as error:
+        for sentence in error.messages:
+            messages.error(request, sentence)
+    else:
+        said = _("Order %(number)s is handed over.") % {"number": number}
+        messages.success(request, said)
+    return redirect("orders:order_detail", number=number)
 
 
 @require_POST

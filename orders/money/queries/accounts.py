@@ -5,13 +5,13 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import F, Q, Sum
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, Order, Payment
-from orders.money.queries.charging import strands_to_charge
-from orders.money.queries.to_pay import OPEN, ToPay, to_pay
+from orders.models import Customer, Document, Order, OrderLine, Payment
+from orders.money.queries.charging import left_to_charge, strands_to_charge
+from orders.money.queries.to_pay import OPEN, ToPay, still_to_pay, to_pay
 from workshop.formats import money
 from workshop.models import Business, TaxRate
 from workshop.money import ZERO, round_half_up, round_to_coin, with_tax
@@ -21,19 +21,31 @@ BUCKETS = ("not_due", "to_30", "to_60", "to_90", "over_90")
 
 @dataclass(frozen=True)
 class Account:
-    """What a customer owes and what credit they have; the balance is the difference."""
+    """What a customer owes and what credit they have; the balance is the difference.
+
+    held  of the credit, deposits of orders that are still to be charged: not to be spent
+    """
 
     owed: Decimal = ZERO
     credit: Decimal = ZERO
+    held: Decimal = ZERO
 
     @property
     def balance(self) -> Decimal:
         return self.owed - self.credit
 
+    @property
+    def free(self) -> Decimal:
+        """Credit that waits for no order, to be spent or given back."""
+        return self.credit - self.held
+
 
 @dataclass(frozen=True)
 class Aged:
-    """One customer's open items by days past due; `credit` is money not laid on anything yet."""
+    """One customer's open items by days past due.
+
+    credit  money not laid on anything yet; held: of it, deposits of orders still to be charged
+    """
 
     customer: int
     name: str
@@ -43,6 +55,7 @@ class Aged:
     to_90: Decimal = ZERO
     over_90: Decimal = ZERO
     credit: Decimal = ZERO
+    held: Decimal = ZERO
     phone: str = ""
     email: str = ""
 
@@ -57,6 +70,10 @@ class Aged:
     @property
     def balance(self) -> Decimal:
         return self.owed - self.credit
+
+    @property
+    def free(self) -> Decimal:
+        return self.credit - self.held
 
     @property
     def buckets(self) -> tuple[Decimal, ...]:
@@ -90,7 +107,7 @@ def _within(as_at: date) -> dict[str, Q]:
 
 
 def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) -> list[Aged]:
-    """Open items by customer and age, the longest late first (4 queries, whatever the rows)."""
+    """Open items by customer and age, the longest late first (7 queries, whatever the rows)."""
     as_at = as_at or timezone.localdate()
     owing, notes, payments = Document.objects.open(), _open_notes(), _unused()
     if customers is not None:
@@ -110,6 +127,8 @@ def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) ->
         for row in rows:
             own = found.setdefault(row["customer"], {})
             own["credit"] = own.get("credit", ZERO) + (row["left"] or ZERO)
+    for pk, held in held_for_orders(payments).items():
+        found[pk]["held"] = held
     people = {
         person.pk: person
         for person in Customer.objects.filter(pk__in=found).only("name", "phone", "email")
@@ -127,23 +146,45 @@ def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) ->
 def total_of(rows: Iterable[Aged]) -> Aged:
     """The foot of an ageing table."""
     rows = list(rows)
-    sums = {name: sum((getattr(row, name) for row in rows), ZERO) for name in (*BUCKETS, "credit")}
+    names = (*BUCKETS, "credit", "held")
+    sums = {name: sum((getattr(row, name) for row in rows), ZERO) for name in names}
     return Aged(0, "", **sums)
 
 
 def balance_of(customer: Customer) -> Account:
-    """What one customer owes and has in credit (3 queries)."""
+    """What one customer owes and has in credit (6 queries)."""
     owed = Document.objects.open().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
     notes = _open_notes().filter(customer=customer).aggregate(n=Sum(OPEN))["n"]
-    unused = _unused().filter(customer=customer).aggregate(n=Sum("unused"))["n"]
-    return Account(owed or ZERO, (notes or ZERO) + (unused or ZERO))
+    payments = _unused().filter(customer=customer)
+    unused = payments.aggregate(n=Sum("unused"))["n"]
+    held = held_for_orders(payments).get(customer.pk, ZERO)
+    return Account(owed or ZERO, (notes or ZERO) + (unused or ZERO), held)
+
+
+def held_for_orders(payments: QuerySet[Payment]) -> dict[int, Decimal]:
+    """Of some payments, by customer, what is held for orders still to be charged (3 queries)."""
+    waiting = list(
+        payments.filter(order__isnull=False)
+        .exclude(order__state=Order.State.CANCELLED)
+        .values_list("customer", "order", "unused")
+    )
+    if not waiting:
+        return {}
+    lines = list(OrderLine.objects.filter(order__in={order for _who, order, _sum in waiting}))
+    open_orders = {line.order_id for line, _left in left_to_charge(lines)}
+    found: dict[int, Decimal] = {}
+    for customer, order, unused in waiting:
+        if order in open_orders:
+            found[customer] = found.get(customer, ZERO) + unused
+    return found
 
 
 def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
     """A sentence when an order of `more` would take the customer over their limit, else ""."""
     if customer.credit_limit is None:
         return ""
-    balance = balance_of(customer).balance
+    account = balance_of(customer)
+    balance = account.owed - account.free
     would = balance + more
     if would <= customer.credit_limit:
         return ""
@@ -184,6 +225,25 @@ def asked_for(net: Decimal, business: Business) -> Decimal:
         return net
     rate = TaxRate.standard_on(timezone.localdate())
     return with_tax(net, rate.rate if rate else ZERO, business.currency)
+
+
+@dataclass(frozen=True)
+class NotCharged:
+    """An order that was handed over and stands on no invoice yet, and what it will ask for."""
+
+    order: Order
+    asks: ToPay
+
+
+def not_charged_yet(most: int = 50) -> list[NotCharged]:
+    """Orders handed over and not invoiced, the oldest first (7 queries)."""
+    papers = Document.objects.filter(
+        order=OuterRef("pk"), kind=Document.Kind.INVOICE, on_account=False
+    )
+    rows = Order.objects.filter(~Exists(papers), state=Order.State.COLLECTED)
+    orders = list(rows.select_related("customer").order_by("collected_on", "number")[:most])
+    asks = still_to_pay(orders)
+    return [NotCharged(order, asks[order.pk]) for order in orders if asks[order.pk].left]
 
 
 @dataclass(frozen=True)

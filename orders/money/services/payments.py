@@ -99,14 +99,17 @@ def refund(
 ) -> Payment:
     """Give back credit that is not used; never more than there is.
 
-    Above the owner's sum, only once another person agreed (`agreed_by`).
+    Deposits of orders still to be charged are not touched, but those of `order` itself. Above the
+    owner's sum, only once another person agreed (`agreed_by`).
     """
     business = Business.current()
     on = on or timezone.localdate()
     way = _checked_way(way or PaymentDetails(), business)
     _check_amount(amount, business)
     hold_account(customer)
-    credits = credits_of(customer, order)
+    credits = [
+        credit for credit in credits_of(customer, order) if not _waits(credit, but_for=order)
+    ]
     there = sum((spendable(credit) for credit in credits), ZERO)
     if amount > there:
         raise ValidationError(
@@ -226,8 +229,8 @@ def free_credits(customer: Customer) -> list[Payment | Document]:
     return [credit for credit in credits_of(customer) if not _waits(credit)]
 
 
-def _waits(credit: Payment | Document) -> bool:
-    if isinstance(credit, Document) or credit.order is None:
+def _waits(credit: Payment | Document, *, but_for: Order | None = None) -> bool:
+    if isinstance(credit, Document) or credit.order is None or credit.order == but_for:
         return False
     if credit.order.state == Order.State.CANCELLED:
         return False

@@ -18,7 +18,7 @@ from orders.models import Customer, Document, Payment
 from orders.money.forms.money import DayInput
 from orders.money.papers.reminders import mail_link, sms_link
 from orders.money.papers.statements import statement_html, statements_html
-from orders.money.queries.accounts import Aged, ageing, total_of
+from orders.money.queries.accounts import Aged, ageing, not_charged_yet, total_of
 from orders.money.queries.statements import Statement, statement_of, statements, usual_first_day
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import e164, free_credits
@@ -58,15 +58,20 @@ class Bar:
 @require_GET
 def money(request):
     """Who owes what, by age; what came in lately."""
-    rows = ageing()
-    foot = total_of(rows)
+    everybody = ageing()
     if request.GET.get("as") == "csv":
-        return _ageing_csv(rows)
+        return _ageing_csv(everybody)
+    rows = [row for row in everybody if row.owed > 0]
+    foot, all_of_them = total_of(rows), total_of(everybody)
     today = timezone.localdate()
     context = {
         "rows": rows[:MOST_SHOWN],
         "more": max(0, len(rows) - MOST_SHOWN),
         "foot": foot,
+        "held": all_of_them.held,
+        "free": all_of_them.free,
+        "in_credit": [row for row in everybody if row.free > 0][:MOST_SHOWN],
+        "not_charged": not_charged_yet(),
         "bars": _bars(foot),
         "payments": Payment.objects.select_related("customer").order_by("-id")[:8],
         "papers": Document.objects.select_related("customer")
@@ -115,7 +120,6 @@ def statement(request, pk):
         "account": account,
         "form": form,
         "reminder": reminder_for(account, request.business) if account.open_items else None,
-        "credit": sum((-item.open for item in account.open_items if item.open < 0), Decimal(0)),
         "free_credit": sum(map(spendable, free_credits(customer)), Decimal(0)),
         "owes": any(item.open > 0 for item in account.open_items),
     }
@@ -199,6 +203,9 @@ def _bars(foot: Aged) -> list[Bar]:
 
 
 def _ageing_csv(rows: list[Aged]) -> HttpResponse:
-    head = [_("customer"), *map(str, BUCKET_WORDS.values()), _("credit"), _("balance")]
-    body = [[row.name, *row.buckets, row.credit, row.balance] for row in [*rows, total_of(rows)]]
+    words = map(str, BUCKET_WORDS.values())
+    head = [_("customer"), *words, _("credit"), _("held for orders"), _("balance")]
+    body = [
+        [row.name, *row.buckets, row.free, row.held, row.balance] for row in [*rows, total_of(rows)]
+    ]
     return csv_response([head, *body], "ageing")

@@ -70,6 +70,8 @@ def payment_take(request):
                     _("%(number)s looks unusual for a telephone number; it is kept as written.")
                     % {"number": taken.payer_number},
                 )
+            if order is not None and "rest" in request.GET:
+                return redirect("orders:order_detail", order.number)  # to be handed over
             return redirect("orders:payment", taken.pk)
     context = {
         "form": form,
@@ -107,7 +109,7 @@ def refund_give(request, pk):
     """Give back a customer's credit."""
     customer = get_object_or_404(Customer, pk=pk)
     account = balance_of(customer)
-    form = RefundForm(request.POST or None, initial={"amount": account.credit or None})
+    form = RefundForm(request.POST or None, initial={"amount": account.free or None})
     if request.method == "POST" and form.is_valid():
         try:
             given = refund(

@@ -85,7 +85,7 @@ def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(clien
     customer = trader(tax_number="PT123456789", country="PT")
     order = order_of((3, "6.50"), customer=customer)
     paid = record_payment(customer, Decimal(30), person=None, order=order)
-    given = refund(customer, Decimal(2), person=None)
+    given = refund(customer, Decimal(2), person=None, order=order)
     account = statement_of(customer, usual_first_day())
     pages = {
         "statement": statement_html(account, business),
@@ -282,7 +282,7 @@ def test_money_given_back_has_its_slip():
     make_business()
     order = order_of((3, "6.50"))
     record_payment(order.customer, Decimal(30), person=None, order=order)
-    slip = refund(order.customer, Decimal(30), person=None).paper
+    slip = refund(order.customer, Decimal(30), person=None, order=order).paper
     assert "Given back" in words_of(paper_pdf(slip))
 
 
