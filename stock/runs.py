@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import pairwise
+from typing import NamedTuple
 
 from django.utils import timezone
 
@@ -17,9 +19,9 @@ STARTING_ROUNDS = Decimal(5)  # starting figure: common practice, no source
 
 
 def usual_runs(kilns: Iterable[Kiln]) -> dict[int, UsualRun]:
-    """Rounds a run and minutes stood hot between them, over the last year (1 query).
+    """Rounds a run, minutes stood hot between them and turns of heat, of the last year (1 query).
 
-    With fewer than eight rounds on record the starting figures hold: five, and none.
+    With fewer than eight rounds on record the starting figures hold: five, none, and none.
     """
     kilns = list(kilns)
     rows = (
@@ -28,27 +30,39 @@ def usual_runs(kilns: Iterable[Kiln]) -> dict[int, UsualRun]:
         )
         .exclude(state=KilnLoad.State.PLANNED)
         .order_by("kiln_id", "started_at")
-        .values_list("kiln_id", "started_at", "free_after_min", "lit")
+        .values_list("kiln_id", "started_at", "free_after_min", "lit", "hold_c")
     )
-    records: dict[int, list[tuple[datetime, int, bool]]] = {}
-    for pk, started, free_after, lit in rows:
+    records: dict[int, list[_Round]] = {}
+    for pk, started, free_after, lit, hold_c in rows:
         if started is not None and free_after is not None:
-            records.setdefault(pk, []).append((started, free_after, lit))
+            records.setdefault(pk, []).append(_Round(started, free_after, lit, hold_c))
     return {kiln.pk: _usual_run(kiln, records.get(kiln.pk, [])) for kiln in kilns}
 
 
-def _usual_run(kiln: Kiln, rounds: list[tuple[datetime, int, bool]]) -> UsualRun:
+class _Round(NamedTuple):
+    """A round on record: when it began, its minutes, whether the kiln was lit for it, its heat."""
+
+    started: datetime
+    free_after_min: int
+    lit: bool
+    hold_c: int
+
+
+def _usual_run(kiln: Kiln, rounds: list[_Round]) -> UsualRun:
     warm_up, change = Decimal(kiln.warm_up_min or 0), Decimal(kiln.change_min or 0)
-    runs = sum(lit for _started, _free, lit in rounds)
+    runs = sum(each.lit for each in rounds)
     if len(rounds) < ENOUGH_ROUNDS or not runs:
         return UsualRun(warm_up, change, rounds=STARTING_ROUNDS)
-    waited, free_at = 0.0, None
-    for started, free_after, lit in rounds:
-        if free_at is not None and not lit:
-            waited += max(0.0, (started - free_at).total_seconds() / 60)
-        free_at = started + timedelta(minutes=free_after)
+    waited, turned, hot = 0.0, 0, kiln.as_hot
+    for before, each in pairwise(rounds):
+        if not each.lit:
+            free_at = before.started + timedelta(minutes=before.free_after_min)
+            waited += max(0.0, (each.started - free_at).total_seconds() / 60)
+            turned += hot.turn_min(before.hold_c, each.hold_c) if hot else 0
+    # Every round bears the usual turn, that for which the kiln was lit too.
+    turn = Decimal(turned) / len(rounds)
     waiting = Decimal(round(waited)) / runs
-    return UsualRun(warm_up, change, waiting, Decimal(len(rounds)) / runs)
+    return UsualRun(warm_up, change, waiting, Decimal(len(rounds)) / runs, turn)
 
 
 def kiln_heat_mj(kiln: Kiln, hold_min: Decimal) -> Decimal:

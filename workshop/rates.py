@@ -24,6 +24,7 @@ class Amount:
     strands: int = 0
     orders: int = 0
     loads: int = 0
+    runs: int = 0
 
     def units(self, basis: str) -> Decimal:
         return {
@@ -33,6 +34,7 @@ class Amount:
             Basis.STRAND: Decimal(self.strands),
             Basis.ORDER: Decimal(self.orders),
             Basis.LOAD: Decimal(self.loads),
+            Basis.RUN: Decimal(self.runs),
         }.get(Basis(basis), ZERO)
 
 

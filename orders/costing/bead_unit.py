@@ -18,6 +18,7 @@ from orders.costing.facts import (
     PER_KG,
     PER_LOAD,
     PER_MOULD,
+    PER_RUN,
     PIERCING,
     STRINGING,
     BeadFacts,
@@ -348,8 +349,11 @@ def _rates(workshop: WorkshopFacts, bead: BeadFacts) -> tuple[RateFacts, ...]:
     return tuple(found)
 
 
+OF_BEADS = frozenset({PER_KG, PER_MOULD, PER_BEAD, PER_LOAD, PER_RUN})
+
+
 def _makes_beads(rate: RateFacts, bead: BeadFacts) -> bool:
-    if rate.skill == STRINGING or rate.basis not in (PER_KG, PER_MOULD, PER_BEAD, PER_LOAD):
+    if rate.skill == STRINGING or rate.basis not in OF_BEADS:
         return False
     if rate.skill == PAINTING:
         return bead.painted

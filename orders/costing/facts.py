@@ -22,8 +22,8 @@ POWDER, CHUNKS, BROKEN = "powder", "chunks", "broken"
 
 # Basis of a labour rate: what its minutes are counted in.
 PER_KG, PER_MOULD, PER_BEAD = "kg", "mould", "bead"
-PER_STRAND, PER_LOAD, PER_ORDER = "strand", "load", "order"
-BASES = (PER_KG, PER_MOULD, PER_BEAD, PER_STRAND, PER_LOAD, PER_ORDER)
+PER_STRAND, PER_LOAD, PER_RUN, PER_ORDER = "strand", "load", "run", "order"
+BASES = (PER_KG, PER_MOULD, PER_BEAD, PER_STRAND, PER_LOAD, PER_RUN, PER_ORDER)
 
 # Skills whose work is counted in a way of its own (see labour.py); any other skill is welcome.
 PREPARING, FIRING, PIERCING = "preparing", "firing", "piercing"

@@ -24,7 +24,7 @@ from orders.costing.facts import (
     ProgrammeFacts,
     WorkshopFacts,
 )
-from orders.costing.figures import MONEY, Figure, fact, given, rule, total
+from orders.costing.figures import MONEY, Figure, Worked, fact, given, rule, total
 from orders.costing.kiln_choice import kiln_for
 from orders.costing.kiln_minutes import fire_on_min, parts_of_load
 from orders.costing.numbers import MINUTES_AN_HOUR, ONE, ZERO
@@ -58,6 +58,7 @@ WARM_UP = fact(_("Warm-up"), "min", "kiln")
 WAITING = fact(_("Waiting hot, a run"), "min", "measured")
 SHARED_BY_RUN = total(_("Shared by a run"), "min")
 ROUNDS = fact(_("Rounds in a run"), "rounds", "usual")
+PART_OF_RUNS = rule(_("Its part of runs"), "runs", "quotient")
 PART_OF_RUN = rule(_("Its part of the run"), "min", "quotient")
 PIERCE_EACH = fact(_("Piercing a mould"), "min", "bead")
 PIERCED = rule(_("Piercing, one hand"), "min", "product")
@@ -345,6 +346,12 @@ def fire(firing: FiringUnit, bead: str, start: Figure) -> FiringCosting:
         if filling is not None
         else NO_MOULDS(ZERO, mould.name, key),
     )
+
+
+def part_of_runs(firing: FiringUnit, whole: Figure, part: Worked = PART_OF_RUNS) -> Figure | None:
+    """Its part, by a usual run's rounds, of rounds or pay; None in a closed kiln, without runs."""
+    usual, name = firing.kiln.usual, firing.kiln.name
+    return None if usual is None else part(name, whole, ROUNDS(usual.rounds, name))
 
 
 def _kiln_min(firing: FiringUnit, bead: str, share: Figure, fills: Figure) -> Figure:

@@ -8,7 +8,8 @@ kg      kilograms of glass: still to be prepared where the skill is preparing, e
 mould   moulds filled for the first firing; every firing's where the skill is firing
 bead    beads started; painting: expected survivors of the first firing; stringing: beads strung
 strand  strands strung (not those taken ready from the shelf)
-load    fair share of kiln loads, all firings
+load    fair share of kiln loads or rounds, all firings
+run     fair share of rounds ÷ rounds in a usual run; kilns kept hot only
 order   once
 
 A new design may be given Wright's learning curve, cumulative average (T. P. Wright, Factors

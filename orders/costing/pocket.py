@@ -20,13 +20,14 @@ from orders.costing.facts import (
     PER_KG,
     PER_LOAD,
     PER_MOULD,
+    PER_RUN,
     Key,
     KilnFacts,
     RateFacts,
     WorkshopFacts,
 )
 from orders.costing.figures import MONEY, Figure, fact, rule, total
-from orders.costing.firing import FUEL_COST, FiringUnit, firing_unit
+from orders.costing.firing import FUEL_COST, FiringUnit, firing_unit, part_of_runs
 from orders.costing.making import PIGMENT, PIGMENT_G, BeadCosts, BeadsAsked
 from orders.costing.numbers import ZERO
 from orders.costing.work import Paid, RateFigures, rate_figures
@@ -57,6 +58,8 @@ ONE_MORE = total(_("One that is started"), MONEY)
 ONE_GOOD = rule(_("Out of pocket for one more"), MONEY, "before_loss")
 
 OF_LOAD = total(_("Out of pocket for a load"), MONEY)
+OF_RUN = rule(_("Its part of the run's pay"), MONEY, "quotient")
+BY_FIRE = frozenset({PER_LOAD, PER_RUN})  # paid for lighting and tending, whatever lies in it
 
 
 def is_paid(workshop: WorkshopFacts, rate: RateFigures) -> bool:
@@ -71,8 +74,12 @@ def of_load(workshop: WorkshopFacts, firing: FiringUnit, rates: Sequence[RateFac
         parts.append(firing.wear)
     for facts in rates:
         rate = rate_figures(workshop, facts)
-        if facts.basis == PER_LOAD and is_paid(workshop, rate):
+        if not is_paid(workshop, rate):
+            continue
+        if facts.basis == PER_LOAD:
             parts.append(rate.one)
+        elif facts.basis == PER_RUN and (part := part_of_runs(firing, rate.one, OF_RUN)):
+            parts.append(part)
     return OF_LOAD(firing.kiln.name, parts)
 
 
@@ -121,7 +128,9 @@ def of_making(
     parts = [RAW(made.unit.facts.name, _raw(made.unit, made.glass))]
     parts += [figure for figure in (costs.pigment, costs.moulds) if figure.value]
     parts += [
-        paid.pay for rate, paid in steps if is_paid(workshop, rate) and rate.facts.basis != PER_LOAD
+        paid.pay
+        for rate, paid in steps
+        if is_paid(workshop, rate) and rate.facts.basis not in BY_FIRE
     ]
     return MADE(made.unit.facts.name, parts)
 
@@ -197,7 +206,7 @@ def _part_of_fill(firing: FiringUnit) -> Figure:
 def _paid(workshop: WorkshopFacts, unit: BeadUnit, facts: RateFacts) -> Figure | None:
     """Pay of one step for one bead that is started, where it is spent because of it."""
     rate = rate_figures(workshop, facts)
-    if facts.basis == PER_LOAD or not is_paid(workshop, rate):
+    if facts.basis in BY_FIRE or not is_paid(workshop, rate):
         return None
     each = rate.one_of(unit.facts)
     key = f"rate {facts.key}"

@@ -18,6 +18,7 @@ from orders.costing.facts import (
     PER_LOAD,
     PER_MOULD,
     PER_ORDER,
+    PER_RUN,
     PER_STRAND,
     PREPARING,
     STRINGING,
@@ -27,6 +28,7 @@ from orders.costing.facts import (
     WorkshopFacts,
 )
 from orders.costing.figures import MONEY, Figure, fact, rule, total
+from orders.costing.firing import part_of_runs
 from orders.costing.making import Making, Prepared
 from orders.costing.numbers import ONE
 from orders.costing.results import LabourCosting
@@ -67,6 +69,7 @@ GLASS_FILLED = rule(_("Glass filled"), "kg", "per_thousand")
 MOULDS = total(_("Moulds"), "moulds", nothing=0)
 BEADS = rule(_("Beads"), "beads", "same")
 KILN_LOADS = total(_("Kiln loads"), "loads")
+RUNS = total(_("Runs of a kiln kept hot"), "runs", nothing=0)
 
 LEARNING_RATE = fact(_("Learning rate"), "", "Wright 1936, cumulative average")
 FIRST_ONE = fact(_("Time of the first one"), "", "design")
@@ -219,6 +222,10 @@ def bead_units(rate: RateFacts, made: Making, prepared: Prepared) -> Figure:
     if rate.basis == PER_BEAD:
         painted = made.painted if rate.skill == PAINTING else None
         return BEADS(name, painted or made.start, key=key)
+    if rate.basis == PER_RUN:
+        units = zip(made.unit.firings, made.firings, strict=True)
+        parts = [part_of_runs(unit, firing.figure("share")) for unit, firing in units]
+        return RUNS(name, [part for part in parts if part is not None], key)
     assert rate.basis == PER_LOAD
     return KILN_LOADS(name, [firing.figure("share") for firing in made.firings], key)
 

@@ -12,7 +12,7 @@ from stock.models import Bead, ChargeName, KilnLoad, LoadTray
 from stock.runs import kiln_heat_mj
 from stock.services.moves import Cost, split_whole
 from stock.services.standards import Standards
-from workshop.costs.amounts import SIX_PLACES, ZERO, six
+from workshop.costs.amounts import ONE, SIX_PLACES, ZERO, six
 from workshop.costs.kiln import LoadCost, share_in_goods
 from workshop.models import Kiln, LabourRate, Skill
 from workshop.physics.heat import heat_mj, heating_value_mj
@@ -57,24 +57,34 @@ def load_cost(
     fill = standards.usual_fill(kiln).share
     fuel = fuel_of_load(kiln, fill, bead, hold_c=hold_c, firing=firing) * kiln.fuel_price
     hands = shop = ZERO
-    for rate in _tending(standards, bead):
-        minutes = standards.minutes_each(rate, bead)
+    for rate, part in _tending(kiln, standards, bead):
+        minutes = standards.minutes_each(rate, bead) * part
         if rate.piece is None:
             hands += minutes * standards.minute_pay(rate)
         else:
-            hands += standards.piece_each(rate, bead)
+            hands += standards.piece_each(rate, bead) * part
         shop += minutes * standards.workshop_minute
     return LoadCost(fuel, hands, shop, kiln.wear_per_load)
 
 
-def _tending(standards: Standards, bead: Bead) -> list[LabourRate]:
+def _tending(kiln: Kiln, standards: Standards, bead: Bead) -> list[tuple[LabourRate, Decimal]]:
+    """Rates of tending, with the part of each that one load bears.
+
+    What is done once a run is borne by its usual rounds alike; a closed kiln has no runs.
+    """
     rates = standards.rates.of(Skill.FIRING, bead.kind)
-    return [rate for rate in rates if rate.basis == LabourRate.Basis.LOAD]
+    found = [(rate, ONE) for rate in rates if rate.basis == LabourRate.Basis.LOAD]
+    by_run = [rate for rate in rates if rate.basis == LabourRate.Basis.RUN]
+    if by_run and kiln.is_kept_hot:
+        part = ONE / standards.rounds_a_run(kiln)
+        found += [(rate, part) for rate in by_run]
+    return found
 
 
-def tending_minutes(standards: Standards, bead: Bead) -> Decimal:
-    """Standard minutes of tending one load of a bead."""
-    return sum((standards.minutes_each(rate, bead) for rate in _tending(standards, bead)), ZERO)
+def tending_minutes(kiln: Kiln, standards: Standards, bead: Bead) -> Decimal:
+    """Standard minutes of tending one load of a bead, its part of the run included."""
+    tending = _tending(kiln, standards, bead)
+    return sum((standards.minutes_each(rate, bead) * part for rate, part in tending), ZERO)
 
 
 @dataclass(frozen=True)
@@ -107,7 +117,7 @@ def charges_of_load(load: KilnLoad, trays: Sequence[LoadTray]) -> dict[int, list
     found: dict[int, list[Cost]] = {each.row.pk: [] for each in filled}
     for part, name in NAMES.items():
         for each, amount in zip(filled, _split(part, filled, whole, share), strict=True):
-            found[each.row.pk] += _part(name, amount, each, whole, share, standards)
+            found[each.row.pk] += _part(name, amount, each, whole, share, standards, kiln)
     for each in filled:
         found[each.row.pk] += _by_tray(each, standards)
     return found
@@ -125,15 +135,21 @@ def _split(part: str, trays: Sequence[_Tray], whole: int, share: Decimal) -> lis
 
 
 def _part(
-    name: str, amount: Decimal, each: _Tray, whole: int, share: Decimal, standards: Standards
+    name: str,
+    amount: Decimal,
+    each: _Tray,
+    whole: int,
+    share: Decimal,
+    standards: Standards,
+    kiln: Kiln,
 ) -> list[Cost]:
     minutes = ZERO
     if name in {ChargeName.HANDS, ChargeName.WORKSHOP}:
-        minutes = tending_minutes(standards, each.row.bead) * share * each.places / whole
+        minutes = tending_minutes(kiln, standards, each.row.bead) * share * each.places / whole
     if not amount and not minutes:
         return []
-    steps = _tending(standards, each.row.bead)
-    step = steps[0].step if minutes and steps else ""
+    steps = _tending(kiln, standards, each.row.bead)
+    step = steps[0][0].step if minutes and steps else ""
     return [Cost(name, amount, step, Decimal(each.places), minutes=minutes)]
 
 

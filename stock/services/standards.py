@@ -20,6 +20,7 @@ from stock.models import (
     PatternFactor,
     WorkTicket,
 )
+from stock.runs import usual_runs
 from stock.services.moves import Cost
 from workshop.costs.amounts import MINUTES_AN_HOUR, ONE, ZERO, six
 from workshop.costs.kiln import EndedLoad, UsualFill, usual_fill
@@ -97,6 +98,16 @@ class Standards:
     @cached_property
     def _own(self) -> dict[tuple[int, str], BeadMinutes]:
         return {(row.bead_id, row.skill): row for row in BeadMinutes.objects.all()}
+
+    @cached_property
+    def _runs(self) -> dict[int, Decimal]:
+        return {}
+
+    def rounds_a_run(self, kiln: Kiln) -> Decimal:
+        """Rounds in a usual run of a kiln kept hot (1 query a kiln, once)."""
+        if kiln.pk not in self._runs:
+            self._runs[kiln.pk] = usual_runs([kiln])[kiln.pk].rounds
+        return self._runs[kiln.pk]
 
     def minutes_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
         """Standard minutes of one unit of a step (t), for a bead by its own or its pattern."""

@@ -7,10 +7,18 @@ rounds, a mould at 0.7 min with 2 hands.
 import pytest
 
 from orders.costing.cost_order import cost_order
-from orders.costing.facts import BeadFiringFacts, MouldFacts, ProgrammeFacts
+from orders.costing.facts import BeadFiringFacts, LoadPart, MouldFacts, NewLoad, ProgrammeFacts
+from orders.costing.new_loads import with_new_loads
 from orders.costing.working.terms import recompute
 from orders.costing.working.tree import order_tree
-from tests.costing.builders import D, make_bead, make_kiln, make_order, make_workshop
+from tests.costing.builders import (
+    D,
+    make_bead,
+    make_kiln,
+    make_order,
+    make_rate,
+    make_workshop,
+)
 from tests.costing.test_working import same
 from tests.physics.builders import fuel_needed, heat_of_load_mj
 from workshop.costs.kiln_share import UsualRun
@@ -20,13 +28,14 @@ from workshop.physics.kiln_body import fair_heat_mj
 RUN = UsualRun(D(70), D(10), D(15), D(7))
 
 
-def _costing(kiln, *, programme=None, **bead):
+def _costing(kiln, *, programme=None, rates=None, **bead):
     programme = programme or ProgrammeFacts("chunks", "Chunks", D(800), D(30))
     moulds = {"m": MouldFacts("m", "Moulds", 1, 100, 1, D(800))}
     pea = make_bead(firings=(BeadFiringFacts("chunks", "m", D(0)),), **bead)
     workshop = make_workshop(
-        beads={"pea": pea}, moulds=moulds, programmes={"chunks": programme}, kilns=(kiln,)
-    )
+        beads={"pea": pea}, moulds=moulds, programmes={"chunks": programme}, kilns=(kiln,),
+        rates=(make_rate(),) if rates is None else rates,
+    )  # fmt: skip
     return cost_order(make_order(workshop=workshop))
 
 
@@ -98,3 +107,33 @@ def test_a_pierced_bead_goes_into_the_kiln_kept_hot_and_another_where_it_may():
     ):
         order = make_order(workshop=make_workshop(kilns=workshop.kilns, beads={"pea": bead}))
         assert _firing(cost_order(order)).kiln == key
+
+
+def test_what_is_done_once_a_run_is_borne_by_the_fair_share_of_its_rounds():
+    kiln, rounds = make_kiln(places=24, usual=RUN, hands=2), 7
+    rate = make_rate("Lighting", skill="firing", basis="run", minutes_each=D(70))
+    costing = _costing(kiln, rates=(rate,))
+    (lighting,) = costing.labour
+    # Fair rounds ÷ 7 rounds a run, 70 minutes each.
+    share = _firing(costing).share
+    assert lighting.units == pytest.approx(share / rounds)
+    assert lighting.minutes == pytest.approx(share / rounds * 70)
+    for path, term in order_tree(costing).paths():
+        assert same(recompute(term), term.value), path
+
+
+def test_a_closed_kiln_has_no_runs_to_bear():
+    rate = make_rate("Lighting", skill="firing", basis="run", minutes_each=D(70))
+    costing = _costing(make_kiln("drum"), rates=(rate,))
+    assert all(step.minutes == 0 for step in costing.labour)
+
+
+def test_what_a_load_takes_out_of_the_drawer_holds_its_part_of_the_run_and_no_bead_the_whole():
+    kiln = make_kiln(places=24, usual=RUN)
+    by_run = make_rate("Lighting", skill="firing", basis="run", minutes_each=D(70), piece=D(14))
+    paid, unpaid = _costing(kiln, rates=(by_run,)), _costing(kiln, rates=())
+    assert paid.pocket == unpaid.pocket  # lighting is not paid by the bead
+    lit = (NewLoad(kiln.key, (LoadPart("pea", 1, _firing(paid).fills),)),)
+    found = [with_new_loads(each, lit).loads_cost for each in (paid, unpaid)]
+    # 14.00 for lighting, 7 rounds a run: 2.00 of the round that is lit for it.
+    assert found[0] - found[1] == pytest.approx(D(2))

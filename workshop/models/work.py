@@ -115,6 +115,7 @@ class LabourRate(models.Model):
         BEAD = "bead", _("per bead")
         STRAND = "strand", _("per strand")
         LOAD = "load", _("per kiln load")
+        RUN = "run", _("per run of a kiln kept hot")
         ORDER = "order", _("per order")
 
     step = models.CharField(_("step"), max_length=40)

@@ -19,6 +19,7 @@ from orders.firing.services.log import (
     count_problem,
     first_out_at,
     is_pierced,
+    run_step,
 )
 from orders.making.queries.trays import not_ready
 from stock.models import KilnLoad, LoadTray, RejectCause
@@ -249,6 +250,11 @@ class EndForm(VersionedForm):
         super().__init__(*args, **kwargs)
         self.trays = list(trays)
         self.load, kiln = load, load.kiln
+        if run_step(load):
+            self.fields["lit_min"] = minutes_field(
+                label=_("Minutes of lighting and warming up"), required=False
+            )
+            self.fields["tended_min"].label = _("Minutes you tended this round")
         if kiln.is_kept_hot:
             self._of_a_round()
         unit = "kWh" if kiln.fuel == "electricity" else "kg"
@@ -275,6 +281,11 @@ class EndForm(VersionedForm):
                 self.fields[f"{cause}_{tray.pk}"] = CountField(
                     label=label, smallest=0, required=False
                 )
+
+    @property
+    def fire_boxes(self) -> list[forms.BoundField]:
+        names = ("peak_c", "held_min", "fuel_used", "lit_min", "tended_min")
+        return [self[name] for name in names if name in self.fields]
 
     def _of_a_round(self) -> None:
         """Out of a hot kiln: when, and who pierced until when."""

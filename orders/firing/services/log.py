@@ -31,7 +31,7 @@ from stock.services.moves import Cost
 from stock.services.places import COOLED, MOULDED, TO_PAINT
 from stock.services.rejects import tally_rejects
 from workshop import formats
-from workshop.models import Person, Skill
+from workshop.models import LabourRate, Person, Skill
 from workshop.services.acts import record_act
 
 State, Step = KilnLoad.State, WorkOrder.Step
@@ -147,6 +147,7 @@ def log_firing(
     held_min: int | None = None,
     fuel_used: Decimal | None = None,
     tended_min: int = 0,
+    lit_min: int = 0,
     to_shelf: bool = False,
     rejects_to: str = TO_REMAKE,
     note: str = "",
@@ -155,6 +156,8 @@ def log_firing(
 ) -> Outcome:
     """A cooled load: what came out of each tray, and everything that follows from it.
 
+    tended_min, lit_min  of the load or round, and once a run of lighting and warming up, where
+              that is paid as a step of its own
     pierced_until, pierced_by  of a round pierced hot that was not told at once (`log_piercing`)
     to_shelf  the beads are polished and sorted already; else they stand on the bench for it
     Raises ValidationError when somebody logged the load meanwhile, and where a tray's figures do
@@ -172,7 +175,7 @@ def log_firing(
     charges = charges_of_load(load, [out.tray for out in came_out])
     for out in came_out:
         _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
-    _tickets(load, tended_min, person)
+    _tickets(load, tended_min, lit_min, person)
     if pierced_until is not None and load.pierced_until is None:
         _pierced(load, [out.tray for out in came_out], pierced_until, pierced_by)
     for job in _jobs_in(came_out):
@@ -476,12 +479,27 @@ def parted(whole: int, among: int, number: int) -> int:
     return whole // among + (number < whole % among)
 
 
-def _tickets(load: KilnLoad, minutes: int, person: Person) -> None:
-    if minutes:
-        WorkTicket.objects.create(
-            on=timezone.localdate(), hand=person, step=Labour.in_force().step_name(Skill.FIRING),
-            belongs_ref=f"load {load.number}", pieces=1, minutes=minutes,
-        )  # fmt: skip
+def run_step(load: KilnLoad) -> str:
+    """The step that is paid once a run, of a round that the kiln was lit for; "" where none is."""
+    if not (load.kiln.is_kept_hot and load.lit):
+        return ""
+    return _step_by(LabourRate.Basis.RUN)
+
+
+def _step_by(basis: str) -> str:
+    rates = Labour.in_force().of(Skill.FIRING)
+    return next((rate.step for rate in rates if rate.basis == basis), "")
+
+
+def _tickets(load: KilnLoad, tended_min: int, lit_min: int, person: Person) -> None:
+    """One for tending the load or round, and one for the run where the kiln was lit for it."""
+    tending = _step_by(LabourRate.Basis.LOAD) or Labour.in_force().step_name(Skill.FIRING)
+    for step, minutes in ((run_step(load), lit_min), (tending, tended_min)):
+        if step and minutes:
+            WorkTicket.objects.create(
+                on=timezone.localdate(), hand=person, step=step,
+                belongs_ref=f"load {load.number}", pieces=1, minutes=minutes,
+            )  # fmt: skip
 
 
 __all__ = ["TO_GLASS", "TO_REMAKE", "log_firing", "log_piercing", "spoil_load", "start_load"]

@@ -18,6 +18,7 @@ from orders.firing.queries.kilns import (
 )
 from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.load_curve import curve_of, curve_svg
+from orders.firing.queries.run_shares import run_of
 from orders.firing.services.load_moves import (
     Change,
     Move,
@@ -56,6 +57,7 @@ def load(request, number: int) -> HttpResponse:
         "taken": places_taken(trays),
         "times": times_of(row),
         "cold_at": cold,
+        "run": run_of(row),
         "to_pierce": may_act
         and row.state == KilnLoad.State.FIRING
         and row.pierced_until is None

@@ -182,9 +182,7 @@ def end(request, number: int) -> HttpResponse:
             "times": times_of(load),
             "cold_at": cold_at(load, trays),
             "still_hot": cold_at(load, trays) > timezone.now(),
-            "kiln_boxes": [
-                form[name] for name in ("peak_c", "held_min", "fuel_used", "tended_min")
-            ],
+            "kiln_boxes": form.fire_boxes,
             "pierced_boxes": form.pierced_boxes,
             "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
         },
@@ -203,6 +201,7 @@ def _logged(request, load: KilnLoad, form: EndForm) -> Outcome:
         held_min=data["held_min"],
         fuel_used=data["fuel_used"],
         tended_min=data["tended_min"] or 0,
+        lit_min=data.get("lit_min") or 0,
         to_shelf=data["beads_go"] == TO_SHELF,
         rejects_to=data["rejects_to"],
         note=data["note"],

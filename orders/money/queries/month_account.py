@@ -161,7 +161,8 @@ def _cost_of(load: KilnLoad, standards: StandardsOfDays) -> LoadCost:
 
 def _charged_by_loads(first_day: date, last_day: date) -> dict[str, Decimal]:
     """What loads have put into goods: tending, fuel, wear (2 queries)."""
-    tending = LabourRate.objects.filter(skill=Skill.FIRING, basis=LabourRate.Basis.LOAD)
+    by_fire = [LabourRate.Basis.LOAD, LabourRate.Basis.RUN]
+    tending = LabourRate.objects.filter(skill=Skill.FIRING, basis__in=by_fire)
     steps = list(tending.values_list("step", flat=True).distinct())
     by_load = Q(name=ChargeName.HANDS, step__in=steps, posting__belongs_kind="load")
     rows = (

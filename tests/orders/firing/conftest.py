@@ -63,6 +63,7 @@ def hot(db):
         way="hot", warm_up_min=60, change_min=10, keep_hot_min=45, hotter_c_per_min=8,
         cooler_c_per_min=4,
     )  # fmt: skip
+    workshop["kiln"].refresh_from_db()
     make_rate(step="Piercing", skill=Skill.PIERCING, basis="mould", minutes_each=Decimal("0.75"))
     fused = make_programme(
         "Chunks", kind="fused", hold_c=860, hold_min=30, from_c=840, to_c=900, from_min=30,
