@@ -82,7 +82,13 @@ class Order(models.Model):
         ordering = ["-number"]
         verbose_name = _("order")
         verbose_name_plural = _("orders")
-        indexes = [models.Index(fields=["state", "due_on"], name="order_open_by_due")]
+        indexes = [
+            models.Index(fields=["state", "due_on"], name="order_open_by_due"),
+            # When a customer bought last, without reading the orders themselves.
+            models.Index(
+                fields=["customer", "taken_on", "state"], name="order_by_customer_and_day"
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(due_on__isnull=True) | Q(due_on__gte=F("taken_on")),
