@@ -13,11 +13,12 @@ import pytest
 from django.core.management import call_command
 from django.db import connection
 from django.test import Client
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from workshop.models import Person
 
-PATIENCE_MS = 60_000  # how long a busy machine may take over one thing
+PATIENCE_MS = 180_000  # how long a busy machine may take over one thing
+expect.set_options(timeout=PATIENCE_MS)
 
 _kept: dict[str, Path] = {}
 

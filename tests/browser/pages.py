@@ -77,5 +77,7 @@ class BrowserPages:
         return found.first.inner_text() if found.count() else ""
 
     def _box(self, label: str) -> Locator:
-        said = re.compile(f"^\\s*{re.escape(label)}", re.IGNORECASE)
+        # However its words are laid out in the page's own text.
+        words = r"\s+".join(map(re.escape, label.split()))
+        said = re.compile(rf"^\s*{words}", re.IGNORECASE)
         return self.page.get_by_label(said).first

@@ -3,6 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.conftest import PATIENCE_MS
 from tests.browser.looking import console_of, look_at
 from tests.browser.pages import BrowserPages
 from tests.first_walk import (
@@ -34,7 +35,7 @@ def test_from_an_empty_book_to_the_first_printed_invoice(patient, live_server):
 
 def test_the_clocks_of_the_browser_are_taken_over_where_nobody_chose(browser, live_server):
     context = browser.new_context(timezone_id="America/Chicago")
-    context.set_default_timeout(60_000)
+    context.set_default_timeout(PATIENCE_MS)
     pages = BrowserPages(context.new_page(), live_server.url)
     sign_in_as_first_owner(pages)
     pages.open("/workshop/business/")

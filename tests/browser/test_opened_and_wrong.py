@@ -48,7 +48,7 @@ def test_what_is_unfolded_is_in_order_by_night(by_night, live_server):
     page.evaluate(UNFOLD)
     for figure in ("date", "glass", "labour", "price"):
         # The working is there; four are asked for at once, of a server that shares two cores.
-        expect(page.locator(f"#opens-{figure} .plain-act")).to_have_count(0, timeout=20_000)
+        expect(page.locator(f"#opens-{figure} .plain-act")).to_have_count(0)
     troubles += [f"the counter {wrong}" for wrong in faults_of(page)]
     assert not troubles, "\n".join(troubles)
     assert noise == []

@@ -12,7 +12,6 @@ from tests.orders.firing.conftest import workshop as _workshop
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 workshop = _workshop
-PATIENCE_MS = 30_000
 
 
 @pytest.fixture
@@ -55,7 +54,7 @@ def test_a_tray_dragged_to_another_load_shows_what_it_does_and_then_moves(board)
     page, first, second = board
     carry(page, first, page.locator(f"[data-load='{second.pk}']"))
     dialog = page.locator("[data-tray-dialog]")
-    expect(dialog).to_contain_text("Hours late, all together", timeout=PATIENCE_MS)
+    expect(dialog).to_contain_text("Hours late, all together")
     expect(dialog).to_contain_text("is ready")
     assert first.trays.count() == 1  # nothing is moved by looking
     dialog.get_by_role("button", name="Move it").click()
@@ -70,15 +69,13 @@ def test_a_tray_dropped_on_the_calendar_goes_into_the_load_drawn_there(board):
     bar = page.locator(f".calendar-week a[href$='/load/{second.number}/']")
     tray_of(page, first).scroll_into_view_if_needed()
     carry(page, first, bar)
-    expect(page.locator("[data-tray-dialog]")).to_contain_text(
-        "Hours late, all together", timeout=PATIENCE_MS
-    )
+    expect(page.locator("[data-tray-dialog]")).to_contain_text("Hours late, all together")
 
 
 def test_a_tray_is_left_where_it_was(board):
     page, first, second = board
     carry(page, first, page.locator(f"[data-load='{second.pk}']"))
-    page.get_by_role("button", name="Leave it as it was").click(timeout=PATIENCE_MS)
+    page.get_by_role("button", name="Leave it as it was").click()
     expect(page.locator("[data-tray-dialog]")).to_be_hidden()
     assert (first.trays.count(), second.trays.count()) == (1, 1)
 
@@ -91,11 +88,9 @@ def test_a_tray_is_moved_by_keyboard_alone(board):
     page.keyboard.press("ArrowRight")
     expect(page.locator("[data-tray-said]")).to_contain_text(f"Load {second.number}")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("button", name="Move it")).to_be_focused(timeout=PATIENCE_MS)
+    expect(page.get_by_role("button", name="Move it")).to_be_focused()
     page.keyboard.press("Enter")
-    expect(page.locator("body")).to_contain_text(
-        f"now stands in load {second.number}", timeout=PATIENCE_MS
-    )
+    expect(page.locator("body")).to_contain_text(f"now stands in load {second.number}")
     assert second.trays.count() == 2
 
 
@@ -125,9 +120,7 @@ def test_on_a_phone_a_finger_carries_it_by_its_dots(board):
     for step in range(1, 6):
         touch("touchMove", x + (to_x - x) * step / 5, y + (to_y - y) * step / 5)
     touch("touchEnd")
-    expect(page.locator("[data-tray-dialog]")).to_contain_text(
-        "Hours late, all together", timeout=PATIENCE_MS
-    )
+    expect(page.locator("[data-tray-dialog]")).to_contain_text("Hours late, all together")
     page.get_by_role("button", name="Move it").click()
     page.wait_for_url(re.compile("/firing/$"))
     assert second.trays.count() == 2
