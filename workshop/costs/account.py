@@ -46,6 +46,7 @@ class MonthFacts:
     employer      the employer's share on both, rounded once in all
     top_up_on     top-ups with their employer's share; order_steps likewise
     put           charges of the days by name; goods: all names that change the goods
+    written_before, written_after  what goods are written down by, at the beginning and at the end
     """
 
     pay: Decimal = ZERO
@@ -61,6 +62,8 @@ class MonthFacts:
     office: Decimal = ZERO
     goods: Mapping[str, Decimal] = field(default_factory=dict)
     goods_after: Decimal = ZERO
+    written_before: Decimal = ZERO
+    written_after: Decimal = ZERO
 
 
 # What a load, or a hand, puts into goods; and all that changes the goods besides, in order.
@@ -156,11 +159,12 @@ def _goods(facts: MonthFacts, put: Mapping[str, Decimal]) -> tuple[Amount, ...]:
     put_in = sum(put.values(), ZERO)
     others = [Amount(key, facts.goods.get(key, ZERO)) for key in OTHERS]
     change = put_in + sum((each.amount for each in others), ZERO)
+    written = Amount("written", facts.written_before - facts.written_after)
     return (
-        Amount("before", facts.goods_after - change),
+        Amount("before", facts.goods_after - change - facts.written_before),
         Amount("put_in", put_in),
-        *_kept(others),
-        Amount("after", facts.goods_after),
+        *_kept([*others, written]),
+        Amount("after", facts.goods_after - facts.written_after),
     )
 
 

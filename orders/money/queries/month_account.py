@@ -15,11 +15,12 @@ from django.db.models import Q, Sum
 from django.utils import timezone
 
 from orders.models import PaySlip
+from orders.money.queries.lower_value import LowerValue, WrittenDown
 from stock.models import Balance, Charge, ChargeName, KilnLoad, WorkTicket
 from stock.services.load_costs import load_cost
 from stock.services.standards import StandardsOfDays
 from workshop.costs.account import Account, LoadsStandard, MonthFacts, month_account
-from workshop.costs.amounts import ONE, ZERO
+from workshop.costs.amounts import ONE, ZERO, six
 from workshop.costs.kiln import LoadCost, share_in_goods
 from workshop.days import day_begins
 from workshop.models import Business, LabourRate, Skill
@@ -34,13 +35,17 @@ class OfDays:
     last_day: date
     account: Account
     over: bool
+    written: tuple[WrittenDown, ...] = ()
 
 
 def account_of(first_day: date, last_day: date) -> OfDays:
-    """The account from the first day to the last, both counted (some 20 queries)."""
+    """The account from the first day to the last, both counted (some 30 queries)."""
     business = Business.in_force()
     standards = StandardsOfDays()
     goods = _charges(on__range=(first_day, last_day))
+    lower = LowerValue(business)
+    written = lower.on(last_day)
+    before = lower.on(first_day - timedelta(days=1))
     facts = MonthFacts(
         **_hands(first_day, last_day, standards, business),
         **_loads(first_day, last_day, standards),
@@ -48,9 +53,11 @@ def account_of(first_day: date, last_day: date) -> OfDays:
         office=_by_month(first_day, last_day, standards, "office_month"),
         goods=goods,
         goods_after=_goods_now() - sum(_charges(on__gt=last_day).values(), ZERO),
+        written_before=sum((six(row.amount) for row in before), ZERO),
+        written_after=sum((six(row.amount) for row in written), ZERO),
     )
     over = last_day < timezone.localdate()
-    return OfDays(first_day, last_day, month_account(facts), over)
+    return OfDays(first_day, last_day, month_account(facts), over, tuple(written))
 
 
 def _charges(**days: object) -> dict[str, Decimal]:

@@ -55,6 +55,7 @@ WORDS = {
     "apart": gettext_lazy("taken apart"),
     "lost": gettext_lazy("nothing came good"),
     "count": gettext_lazy("count differences"),
+    "written": gettext_lazy("written down to what they bring"),
     "reversal": gettext_lazy("reversals"),
     "after": gettext_lazy("Goods after"),
 }
@@ -136,7 +137,8 @@ def month_account_pdf(request):
 def month_account_csv(request):
     """The account as a table, exact to six decimals."""
     _form, first_day, last_day = _asked(request)
-    account = account_of(first_day, last_day).account
+    found = account_of(first_day, last_day)
+    account = found.account
     rows: list[list[Any]] = [["part", "what", "amount"]]
     for line in account.lines:
         rows.append(["spent", _words(line.key), line.spent])
@@ -150,7 +152,8 @@ def month_account_csv(request):
         ["put into goods", "together", account.put],
         ["named", "together", account.named],
     ]
-    rows += [["goods", _words(each.key), each.amount] for each in account.goods]
+    rows += [["goods", _words(each.key, each.amount), each.amount] for each in account.goods]
+    rows += [["written down", each.design.name, each.amount] for each in found.written]
     return csv_response(rows, f"account-{first_day:%Y-%m-%d}-{last_day:%Y-%m-%d}")
 
 
@@ -183,6 +186,8 @@ def _days(first_day: date, last_day: date) -> str:
 
 
 def _words(key: str, amount: Decimal | None = None) -> str:
+    if key == "written" and amount is not None and amount > 0:
+        return _("written up again, as prices have risen")
     if amount is not None and amount < 0 and key in LESS:
         return str(LESS[key])
     return str(WORDS[key])
@@ -216,9 +221,15 @@ def _context(found: OfDays, business: Business) -> dict[str, Any]:
         "over": found.over,
         "lines": lines,
         "totals": shown.totals,
+        "written": found.written,
         "exact": (account.spent, account.put, account.named),
         "goods": [
-            Line(_words(each.key), shown.goods[each.key], each.amount, _goods_url(each.key, found))
+            Line(
+                _words(each.key, each.amount),
+                shown.goods[each.key],
+                each.amount,
+                _goods_url(each.key, found),
+            )
             for each in account.goods
         ],
     }
@@ -244,4 +255,6 @@ def _postings(name: str, found: OfDays) -> str:
 def _goods_url(key: str, found: OfDays) -> str:
     if key == "after":
         return reverse("stock:value")
+    if key == "written":
+        return "#written"
     return "" if key in {"before", "put_in"} else _postings(key, found)

@@ -73,7 +73,7 @@ def test_a_spoiled_load_stands_by_its_name(place):
 
 
 def test_the_number_of_queries_does_not_grow(place, django_assert_max_num_queries):
-    with django_assert_max_num_queries(30):
+    with django_assert_max_num_queries(36):
         account_of(april(1), april(30))
 
 
