@@ -6,7 +6,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -28,7 +27,7 @@ from stock.services.beads import TO_REMAKE
 from stock.services.places import COOLED, TO_PAINT
 from stock.services.rejects import told_at_the_kiln
 from workshop.doors import may
-from workshop.views.edit import add_error
+from workshop.views.edit import form_page, refusals_in
 from workshop.views.idempotent import idempotent
 
 Step = WorkOrder.Step
@@ -205,17 +204,11 @@ def _done(
         messages.warning(request, moved_on(job))
         return redirect("orders:bench")
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             sentence = act(form.cleaned_data)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             messages.success(request, sentence)
             return redirect("orders:bench")
-    status = 422 if request.method == "POST" else 200
-    return render(
-        request, "orders/bench/done.html", {"form": form, "job": job, **context}, status=status
-    )
+    return form_page(request, "orders/bench/done.html", {"form": form, "job": job, **context})
 
 
 @require_GET

@@ -162,7 +162,7 @@ def annealing_range_c(curve: ViscosityCurve = CONTAINER) -> tuple[float, float]:
     return curve.temperature_c(FIXED_POINTS["annealing"]), strain_c - BELOW_STRAIN_POINT_C
 
 
-def slow_down_to_c(softest: ViscosityCurve = DGG_1) -> int:
+def slow_down_to_c() -> int:
     """How far down to cool slowly, so that it is far enough for the softest bottle glass.
 
     >>> slow_down_to_c()
@@ -171,17 +171,14 @@ def slow_down_to_c(softest: ViscosityCurve = DGG_1) -> int:
     Source: strain point of the softest bottle glass in the table (DGG I), less 25 °C, less 10 °C
     for doubt (both common practice, no source).
     """
-    strain = softest.temperature_c(FIXED_POINTS["strain"])
+    strain = DGG_1.temperature_c(FIXED_POINTS["strain"])
     return round(strain - BELOW_STRAIN_POINT_C - FOR_DOUBT_C)
 
 
-def steepest_cooling_c_per_min(
-    readings: Sequence[tuple[float, float]], curve: ViscosityCurve = CONTAINER
-) -> float:
+def steepest_cooling_c_per_min(readings: Sequence[tuple[float, float]]) -> float:
     """The fastest fall between two readings of a firing that touches the annealing range.
 
     readings  (minute, °C) in order of time
-    curve     viscosity of the glass
 
     Returns °C/min, not the mean over the range but its steepest stretch; 0.0 where the readings
     never fall through it.
@@ -192,7 +189,7 @@ def steepest_cooling_c_per_min(
     Source: the stress follows the rate of the moment (`largest_cooling_rate_c_per_min`), so the
     steepest stretch decides.
     """
-    from_c, to_c = annealing_range_c(curve)
+    from_c, to_c = annealing_range_c(CONTAINER)
     falls = [
         (hot - cold) / (end - start)
         for (start, hot), (end, cold) in pairwise(readings)
@@ -250,13 +247,13 @@ class NaturalCooling:
             return 0.0
         return log((from_c - self.room_c) / (to_c - self.room_c)) / self._share_a_minute
 
-    def steepest_c_per_min(self, curve: ViscosityCurve = CONTAINER) -> float:
+    def steepest_c_per_min(self) -> float:
         """The fastest fall within the annealing range, at its hot end; 0.0 if it starts below.
 
         >>> round(NaturalCooling(720, 60, 120).steepest_c_per_min(), 1)
         13.0
         """
-        from_c, to_c = annealing_range_c(curve)
+        from_c, to_c = annealing_range_c(CONTAINER)
         if self.hold_c <= to_c:
             return 0.0
         return self.rate_at_c_per_min(min(self.hold_c, from_c))
@@ -285,14 +282,12 @@ def cooling_advice(
     *,
     planned_c_per_min: float | None = None,
     stress_mpa: float = DESIGN_STRESS_MPA,
-    curve: ViscosityCurve = CONTAINER,
-    glass: ElasticGlass = BOTTLE_GLASS,
 ) -> Advice:
     """How fast a load may cool, by the thickest piece in it, and whether the plan is slow enough.
 
     pieces             (form, size in mm) of every bead in the load
     planned_c_per_min  the rate planned; None to ask only for the limit
-    stress_mpa, curve, glass  as the functions above
+    stress_mpa         as the functions above
 
     Returns an Advice whose number is the largest rate in °C/min; verdict "slow enough",
     "too fast" or, without a plan, "limit". Raises PhysicsError as the functions above.
@@ -304,11 +299,10 @@ def cooling_advice(
     Source: `largest_cooling_rate_c_per_min`, `annealing_range_c`.
     """
     form, size_mm = slowest_piece(pieces)
-    rate = largest_cooling_rate_c_per_min(form, size_mm, stress_mpa=stress_mpa, glass=glass)
-    from_c, to_c = annealing_range_c(curve)
-    if curve is CONTAINER:
-        # Bottles of unlike makers: slowly until the softest of them is stiff too.
-        to_c = slow_down_to_c()
+    rate = largest_cooling_rate_c_per_min(form, size_mm, stress_mpa=stress_mpa)
+    from_c, _stiff_c = annealing_range_c(CONTAINER)
+    # Bottles of unlike makers: slowly until the softest of them is stiff too.
+    to_c = slow_down_to_c()
     params: dict[str, object] = {
         "rate": f"{rate:.3g}",
         "from_c": round(from_c),
@@ -327,7 +321,7 @@ def cooling_advice(
         verdict = gettext_noop("slow enough") if slow else gettext_noop("too fast")
         template = RATE_FINE if slow else RATE_TOO_FAST
     # Past this the cooling is a quench, and the steady-state formula no longer describes it.
-    in_range = centre_to_surface_c(form, size_mm, rate, glass=glass) < 50
+    in_range = centre_to_surface_c(form, size_mm, rate) < 50
     return Advice(verdict, rate, "°C/min", template, params, SOURCE, RANGE_NOTE, in_range)
 
 

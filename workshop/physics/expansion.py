@@ -108,18 +108,14 @@ def west_gerrow_expansion(weight_percent: Mapping[str, float]) -> float:
     return 10 * sum(factor * shares.get(oxide, 0.0) for oxide, factor in _WEST_GERROW.items())
 
 
-def mismatch_stress_mpa(
-    difference: float,
-    *,
-    modulus_gpa: float = 72.0,
-    poisson: float = 0.21,
-    from_set_point_k: float = 500.0,
-) -> float:
+MODULUS_GPA, POISSON = 72.0, 0.21  # of soda-lime glass
+FROM_SET_POINT_K = 500.0  # how far it cools once set, about
+
+
+def mismatch_stress_mpa(difference: float) -> float:
     """Stress left between two equal layers of glasses that shrink unequally.
 
-    difference        of their expansions [1e-7/K]
-    modulus_gpa, poisson  of both glasses
-    from_set_point_k  how far they cool once set [K], about 500
+    difference  of their expansions [1e-7/K]
 
     Returns MPa, as great in tension as in pressure. Thin bonded layers, all elastic. Raises
     PhysicsError if the difference is no number.
@@ -132,7 +128,7 @@ def mismatch_stress_mpa(
     gap = number_in(difference)
     if gap is None:
         raise PhysicsError(BAD_EXPANSION, glass=gettext_noop("the pair"), found=difference)
-    return modulus_gpa * 1e3 * abs(gap) * 1e-7 * from_set_point_k / (2 * (1 - poisson))
+    return MODULUS_GPA * 1e3 * abs(gap) * 1e-7 * FROM_SET_POINT_K / (2 * (1 - POISSON))
 
 
 LASTING_STRESS_MPA = 7.0  # that glass bears for good, a chip in it: common practice, no source

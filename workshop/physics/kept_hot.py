@@ -146,7 +146,6 @@ def caused_min(
     *,
     before_c: Number,
     after_c: Number,
-    span_min: int = 0,
 ) -> int:
     """Kiln minutes that a round really causes where it is put between two others of a run.
 
@@ -157,4 +156,4 @@ def caused_min(
     100
     """
     turns = kiln.turn_min(before_c, temp_c) + kiln.turn_min(temp_c, after_c)
-    return kiln.change_min + minutes + span_min + turns - kiln.turn_min(before_c, after_c)
+    return kiln.change_min + minutes + turns - kiln.turn_min(before_c, after_c)

@@ -215,9 +215,7 @@ def heated_depth_m(wall: Wall, hours: float) -> float:
     return sqrt(2 * diffusivity * hours * 3600)
 
 
-def steady_wall(
-    area_m2: float, inner_c: float, wall: Wall, thick_m: float, room_c: float = ROOM_C
-) -> tuple[float, float]:
+def steady_wall(area_m2: float, inner_c: float, wall: Wall, thick_m: float) -> tuple[float, float]:
     """Loss [kW] and outside temperature [°C] of a wall that has come to rest.
 
     >>> [round(x, 2) for x in steady_wall(1.15, 800, Wall(0.16, 490, 980), 0.075)]
@@ -225,8 +223,8 @@ def steady_wall(
 
     Source: steady conduction and the outside's own transfer in a row (standard).
     """
-    flux = (inner_c - room_c) / (thick_m / wall.conductivity + 1 / OUTSIDE_W_M2_K)
-    return flux * area_m2 / 1000, room_c + flux / OUTSIDE_W_M2_K
+    flux = (inner_c - ROOM_C) / (thick_m / wall.conductivity + 1 / OUTSIDE_W_M2_K)
+    return flux * area_m2 / 1000, ROOM_C + flux / OUTSIDE_W_M2_K
 
 
 def warmed_wall_mj(
@@ -241,7 +239,7 @@ def warmed_wall_mj(
     return wall.density * wall.heat_capacity * thick_m * area_m2 * rise / 1e6
 
 
-def open_mouth_kw_m2(inner_c: float, room_c: float = ROOM_C) -> float:
+def open_mouth_kw_m2(inner_c: float) -> float:
     """What shines out of an open mouth [kW/m²]; times its area and the share of time it is open.
 
     >>> round(open_mouth_kw_m2(800), 2)
@@ -249,7 +247,7 @@ def open_mouth_kw_m2(inner_c: float, room_c: float = ROOM_C) -> float:
 
     Source: Stefan-Boltzmann law, the mouth as a black body.
     """
-    hot, cold = inner_c + ZERO_C_IN_K, room_c + ZERO_C_IN_K
+    hot, cold = inner_c + ZERO_C_IN_K, ROOM_C + ZERO_C_IN_K
     return STEFAN_BOLTZMANN * (hot**4 - cold**4) / 1000
 
 

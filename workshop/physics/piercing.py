@@ -59,7 +59,10 @@ def flux_w_m2(
     return transfer_w_m2_k * (temperature_c - AIR_C) + radiated
 
 
-def convection_w_m2_k(size_mm: float, surface_c: float = 790.0) -> float:
+SURFACE_C = 790.0  # of a bead while it is pierced
+
+
+def convection_w_m2_k(size_mm: float) -> float:
     """Free convection from a hot sphere in still air.
 
     >>> [round(convection_w_m2_k(d)) for d in (8, 12, 20, 26)]
@@ -68,14 +71,14 @@ def convection_w_m2_k(size_mm: float, surface_c: float = 790.0) -> float:
     Source: S. W. Churchill's correlation for a sphere (as in `ht` 1.2.0); air by Sutherland, from
     memory.
     """
-    film = (surface_c + AIR_C) / 2 + ZERO_C_IN_K
+    film = (SURFACE_C + AIR_C) / 2 + ZERO_C_IN_K
     viscosity = 1.716e-5 * (film / 273.15) ** 1.5 * (273.15 + 110.4) / (film + 110.4)
     conductivity = 0.0241 * (film / 273.15) ** 1.5 * (273.15 + 194) / (film + 194)
     density = 101325 / (287.05 * film)
     prandtl = 0.70
     kinematic = viscosity / density
     size_m = size_mm / 1000
-    rayleigh = 9.81 / film * (surface_c - AIR_C) * size_m**3 / kinematic**2 * prandtl
+    rayleigh = 9.81 / film * (SURFACE_C - AIR_C) * size_m**3 / kinematic**2 * prandtl
     nusselt = 2 + 0.589 * rayleigh**0.25 / (1 + (0.469 / prandtl) ** (9 / 16)) ** (4 / 9)
     return nusselt * conductivity / size_m
 
@@ -115,18 +118,15 @@ def bead_soft_s(
     return _seconds(heat, from_c, to_c, lambda t: flux_w_m2(t, transfer, emissivity))
 
 
-def mould_soft_s(
-    from_c: float, to_c: float, mould_kg: float = USUAL_MOULD[0], area_m2: float = USUAL_MOULD[1]
-) -> float:
+def mould_soft_s(from_c: float, to_c: float) -> float:
     """Seconds the beads in a mould take to fall from one temperature to another.
-
-    mould_kg, area_m2  its clay, and the surface that stands free
 
     >>> round(mould_soft_s(850, 731.2), 1)
     55.1
 
     Source: as `bead_soft_s`, the mould cooling as one piece.
     """
+    mould_kg, area_m2 = USUAL_MOULD
     heat = mould_kg * MOULD_J_KG_K / area_m2
     return _seconds(heat, from_c, to_c, lambda t: flux_w_m2(t, MOULD_W_M2_K, MOULD_EMISSIVITY))
 
@@ -160,7 +160,6 @@ def piercing_advice(
     *,
     cavities: int = 1,
     seconds_a_mould: float | None = None,
-    curve: ViscosityCurve = CONTAINER,
 ) -> Advice:
     """Soft enough to pierce? How long the glass gives before it is too stiff.
 
@@ -179,7 +178,7 @@ def piercing_advice(
 
     Source: `mould_soft_s`, `bead_soft_s`.
     """
-    least = curve.temperature_c(AT_ALL_LOG_VISCOSITY)
+    least = CONTAINER.temperature_c(AT_ALL_LOG_VISCOSITY)
     if not 100 < temperature_c < 2000:
         raise PhysicsError(BAD_HEAT, least=round(least))
     params: dict[str, object] = {"temp": plain(temperature_c), "least": round(least)}
@@ -189,7 +188,7 @@ def piercing_advice(
     mould_s = mould_soft_s(temperature_c, least)
     params |= {
         "size": plain(size_mm),
-        "seconds": round(soft_seconds(size_mm, temperature_c, curve)),
+        "seconds": round(soft_seconds(size_mm, temperature_c)),
         "mould": round(mould_s),
         "cavities": cavities,
         "need": round(seconds_a_mould or 0),

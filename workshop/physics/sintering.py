@@ -147,12 +147,11 @@ def bond_advice(
     grain_mm: float,
     *,
     wanted_theta: float = FUSED_THETA,
-    curve: ViscosityCurve = CONTAINER,
 ) -> Advice:
     """What a hold will do to grains, and the temperature that would do what is wanted.
 
-    temperature_c, minutes, grain_mm, curve  as `reduced_time`
-    wanted_theta                             the bond wanted
+    temperature_c, minutes, grain_mm  as `reduced_time`
+    wanted_theta                      the bond wanted
 
     Returns an Advice whose number is theta. `in_range` is False where the viscosity curve was
     not measured. Raises PhysicsError as `reduced_time`.
@@ -163,8 +162,8 @@ def bond_advice(
 
     Source: `reduced_time`, `temperature_needed_c`.
     """
-    theta = reduced_time(temperature_c, minutes, grain_mm, curve=curve)
-    needed_c = temperature_needed_c(minutes, grain_mm, wanted_theta, curve=curve)
+    theta = reduced_time(temperature_c, minutes, grain_mm)
+    needed_c = temperature_needed_c(minutes, grain_mm, wanted_theta)
     params = {
         "grain": plain(grain_mm),
         "temperature": plain(temperature_c),
@@ -175,15 +174,13 @@ def bond_advice(
         "low": round(needed_c - TEMPERATURE_ERROR_C),
         "high": round(needed_c + TEMPERATURE_ERROR_C),
     }
-    return _advice(theta, IT_BONDS, params, curve.covers(temperature_c))
+    return _advice(theta, IT_BONDS, params, CONTAINER.covers(temperature_c))
 
 
-def curve_advice(
-    readings: Sequence[tuple[float, float]], grain_mm: float, *, curve: ViscosityCurve = CONTAINER
-) -> Advice:
+def curve_advice(readings: Sequence[tuple[float, float]], grain_mm: float) -> Advice:
     """What a logged firing did to grains.
 
-    readings, grain_mm, curve  as `reduced_time_over`
+    readings, grain_mm  as `reduced_time_over`
 
     Returns an Advice whose number is theta. Raises PhysicsError as `reduced_time_over`.
 
@@ -192,7 +189,7 @@ def curve_advice(
 
     Source: `reduced_time_over`.
     """
-    theta = reduced_time_over(readings, grain_mm, curve=curve)
+    theta = reduced_time_over(readings, grain_mm)
     hottest_c = max(temperature for _, temperature in readings)
     params: dict[str, object] = {
         "grain": plain(grain_mm),
@@ -200,7 +197,7 @@ def curve_advice(
         "temperature": plain(hottest_c),
         "verdict": verdict_of(theta),
     }
-    return _advice(theta, CURVE_BONDS, params, curve.covers(hottest_c))
+    return _advice(theta, CURVE_BONDS, params, CONTAINER.covers(hottest_c))
 
 
 def _advice(theta: float, template: str, params: dict[str, object], in_range: bool) -> Advice:

@@ -10,7 +10,7 @@ from workshop.physics.annealing import (
     slowest_piece,
 )
 from workshop.physics.cycle import Soak
-from workshop.physics.viscosity import CONTAINER, FIXED_POINTS, ViscosityCurve
+from workshop.physics.viscosity import CONTAINER, FIXED_POINTS
 
 AT_ANNEALING_POINT_MIN = 15.0  # definition of the annealing point: stress gone in 15 min
 MARGIN = 0.5  # of the largest rate: common practice, no source
@@ -22,7 +22,7 @@ MOULD_DIFFUSIVITY_M2_S = 0.6 / (1700 * 950)  # k/(ρ c) of fired clay, ASHRAE ro
 _FIRST_TERM = {"plate": 1.683, "cylinder": 0.758, "sphere": 0.467}
 
 
-def relief_min(soak_c: float, curve: ViscosityCurve = CONTAINER) -> float:
+def relief_min(soak_c: float) -> float:
     """How long a soak takes to let go of the stress.
 
     >>> [round(relief_min(t)) for t in (550, 560, 565)]
@@ -32,7 +32,7 @@ def relief_min(soak_c: float, curve: ViscosityCurve = CONTAINER) -> float:
     viscosity.
     """
     return AT_ANNEALING_POINT_MIN * 10 ** (
-        curve.log10_viscosity(soak_c) - FIXED_POINTS["annealing"]
+        CONTAINER.log10_viscosity(soak_c) - FIXED_POINTS["annealing"]
     )
 
 
@@ -75,11 +75,10 @@ def in_the_mould(piece: Piece) -> Piece:
     return (form, 2 * size) if form == "plate" else piece
 
 
-def soak_for(pieces: Iterable[Piece], *, mould_mm: float = MOULD_MM) -> Soak:
+def soak_for(pieces: Iterable[Piece]) -> Soak:
     """The soak and slow cooling for what lies in the moulds.
 
-    pieces    as `BeadShape.thickest()` gives them
-    mould_mm  thickness of the clay, heated from both sides
+    pieces  as `BeadShape.thickest()` gives them
 
     Returns a Soak in whole °C and minutes up; its rate has two figures. Half the largest rate is
     kept as margin.
@@ -91,7 +90,7 @@ def soak_for(pieces: Iterable[Piece], *, mould_mm: float = MOULD_MM) -> Soak:
     """
     form, size_mm = slowest_piece(map(in_the_mould, pieces))
     of_glass = even_min(form, size_mm, BOTTLE_GLASS.diffusivity_m2_s)
-    of_mould = even_min("plate", mould_mm, MOULD_DIFFUSIVITY_M2_S)
+    of_mould = even_min("plate", MOULD_MM, MOULD_DIFFUSIVITY_M2_S)
     minutes = -int(-(relief_min(SOAK_C) + max(of_glass, of_mould)) // 1)
     rate = MARGIN * largest_cooling_rate_c_per_min(form, size_mm)
     return Soak(SOAK_C, minutes, slow_down_to_c(), _two_figures_down(rate))

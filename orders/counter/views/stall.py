@@ -21,7 +21,7 @@ from orders.papers.snapshot import text
 from stock.models import Balance
 from workshop import formats
 from workshop.typed import whole_number
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, form_page
 from workshop.views.idempotent import idempotent
 
 MOST_DAYS = 30
@@ -88,8 +88,7 @@ def stall_out(request) -> HttpResponse:
             messages.success(request, _("Carried out to %(stall)s.") % {"stall": began.place})
             return redirect("orders:stall", pk=began.pk)
     context = {"form": form, "day": day, "rows": _rows(designs, _there(shelf), form, "n")}
-    status = 422 if request.method == "POST" else 200
-    return render(request, "orders/counter/stall_out.html", context, status=status)
+    return form_page(request, "orders/counter/stall_out.html", context)
 
 
 @require_GET

@@ -17,7 +17,7 @@ from orders.counter.services.telling import (
     was_told,
 )
 from orders.models import Order, Stage
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
 
 
@@ -30,11 +30,8 @@ def order_tell(request, number: int) -> HttpResponse:
     sent = SentForm(request.POST) if request.method == "POST" else None
     if sent is not None and sent.is_valid():
         said = sent.cleaned_data
-        try:
+        with refusals_in(sent):
             say_sent(order, said["kind"], said["text"], to=said["to"], person=request.user)
-        except ValidationError as error:
-            add_error(sent, error)
-        else:
             messages.success(request, _("Noted: the customer was told."))
             return redirect("orders:order_tell", number=number)
     late = LateForm(request.GET or None, prefix="late")
