@@ -208,6 +208,32 @@ def glass_not_conserved() -> Iterator[str]:
         yield f"{came} mg of glass came in and {there} mg are on shelves, sold or lost."
 
 
+def glass_of_another_kind() -> Iterator[str]:
+    """Preparations and sortings out of which more glass of a kind or mark came than went in."""
+    went, came = (
+        "SUM(CASE WHEN t.kind = 'work' THEN m.quantity ELSE 0 END)",
+        "SUM(CASE WHEN f.kind = 'work' AND t.inside THEN m.quantity ELSE 0 END)",
+    )
+    sql = f"""
+        SELECT m.posting_id, COALESCE(c.kind, 'bottle') AS glass, i.mark, {went}, {came}
+        FROM stock_movement AS m
+        JOIN stock_posting AS p ON p.id = m.posting_id
+        JOIN stock_item AS i ON i.id = m.item_id
+        JOIN stock_place AS f ON f.id = m.from_place_id
+        JOIN stock_place AS t ON t.id = m.to_place_id
+        LEFT JOIN stock_glasscolour AS c ON c.id = i.colour_id
+        WHERE p.kind IN ('preparation', 'sorting') AND i.kind = 'glass'
+        GROUP BY m.posting_id, COALESCE(c.kind, 'bottle'), i.mark
+        HAVING {came} > {went} ORDER BY m.posting_id
+    """
+    for posting, kind, mark, taken, made in _rows(sql):
+        glass = f"{kind} glass" + (f" marked {mark}" if mark else "")
+        yield (
+            f"Posting {posting}: {made} mg of {glass} came out and {taken} mg went in; glasses of "
+            f"another kind or mark are kept apart."
+        )
+
+
 def shelves_below_nothing() -> Iterator[str]:
     """At the end of no day did any shelf hold less than nothing."""
     sql = """
@@ -354,6 +380,7 @@ CHECKS: list[Check] = [
     Check("value goes by the name of where it went", values_named_otherwise),
     Check("glass carries its own mass", glass_weighs_otherwise),
     Check("glass in = shelves + sold + lost", glass_not_conserved),
+    Check("no glass becomes one of another kind", glass_of_another_kind),
     Check("no shelf was ever below nothing", shelves_below_nothing),
     Check("no more is held than there is", holds_too_large),
     Check("every posting has a cause, a person and a time", postings_without_cause),

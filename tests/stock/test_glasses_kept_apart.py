@@ -14,7 +14,7 @@ from stock.queries import free_glass, glass_by_colour
 from stock.services.apart import ITS_OWN, clear_sack, heap_of, write_test
 from stock.services.beads import glass_moulded, log_good_beads, mould_beads
 from stock.services.check import first_difference
-from stock.services.convert import Taken
+from stock.services.convert import Taken, convert
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
@@ -103,6 +103,20 @@ def test_bottles_ground_beside_it_do_not_hide_what_window_glass_became():
         prepare(both, [ready(clear, "powder", 5 * KG), ready(pane, "powder", 2 * KG)])
     prepare(both, [ready(clear, "powder", 4 * KG), ready(pane, "powder", 3 * KG)])
     assert first_difference() is None
+
+
+def test_the_book_is_checked_for_glass_that_became_another():
+    other = sack("sheet")
+    # As a slip of the program would post it, past the rule of preparing.
+    posting = convert(
+        PostingKind.PREPARATION,
+        [from_heap(other.colour, 4 * KG)],
+        [ready(make_colour("clear"), "powder", 3 * KG)],
+        rest="dust", on=other.received_on, person=make_person(), why="slipped",
+    )  # fmt: skip
+    check, sentence = first_difference()
+    assert check == "no glass becomes one of another kind"
+    assert f"Posting {posting.pk}: 3000000 mg of bottle glass came out and 0 mg went in" in sentence
 
 
 # --- the owner's word ---------------------------------------------------------------------------
