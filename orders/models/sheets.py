@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from workshop.models import Person
+from workshop.models import MoneyField, Person
 
 
 class KeptSheet(models.Model):
@@ -13,6 +13,8 @@ class KeptSheet(models.Model):
     name = models.CharField(max_length=200)
     data = models.BinaryField()
     rows = models.PositiveIntegerField()
+    # Of the goods it brings, as told or as making them costs.
+    worth = MoneyField(default=0)
     kept_at = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:

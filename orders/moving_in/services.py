@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -13,6 +14,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from orders.models import KeptSheet
+from orders.money.queries.month_account import goods_now
 from orders.moving_in.cells import Row
 from orders.moving_in.reading import Entry, ReadFile, ReadSheet
 from orders.moving_in.sheets import PART, Told
@@ -21,6 +23,7 @@ from workshop.models import Business, Person
 from workshop.services.acts import record_act
 
 KEPT_FOR = timedelta(hours=1)
+ZERO = Decimal(0)
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class Look:
 
     counts: dict[str, int] = field(default_factory=dict)
     bad: list[BadCell] = field(default_factory=list)
+    worth: Decimal = ZERO  # of the goods it brings, as told or as making them costs
 
     @property
     def clean(self) -> bool:
@@ -49,7 +53,9 @@ class Look:
 def look_at(file: ReadFile, *, person: Person) -> Look:
     """Bring every row in and take it all back again: whatever would be refused is known then."""
     with transaction.atomic():
+        before = goods_now()
         look = _carry_out(file, person)
+        look.worth = goods_now() - before
         transaction.set_rollback(True)
     return look
 
@@ -242,11 +248,15 @@ class _Writer:
         self.bad.append(BadCell(address, head, text, sentence, known))
 
 
-def keep_sheet(name: str, data: bytes, *, kind: str, rows: int, person: Person) -> KeptSheet:
+def keep_sheet(
+    name: str, data: bytes, *, kind: str, rows: int, worth: Decimal = ZERO, person: Person
+) -> KeptSheet:
     """Keep a clean file for its person in the place of any before; old ones of anybody go."""
     forget_old_sheets()
     forget_sheet(person)
-    return KeptSheet.objects.create(person=person, kind=kind, name=name[:200], data=data, rows=rows)
+    return KeptSheet.objects.create(
+        person=person, kind=kind, name=name[:200], data=data, rows=rows, worth=worth
+    )
 
 
 def kept_sheet(person: Person) -> KeptSheet | None:

@@ -85,7 +85,10 @@ def moving_in(request: HttpRequest) -> HttpResponse:
             file = read(read_file(chosen.name, data), kind)
             look = look_at(file, person=request.user)
             if look.clean:
-                keep_sheet(chosen.name, data, kind=kind, rows=file.count, person=request.user)
+                keep_sheet(
+                    chosen.name, data, kind=kind, rows=file.count, worth=look.worth,
+                    person=request.user,
+                )  # fmt: skip
                 return redirect("orders:moving_in")
             if not look.bad:
                 form.add_error(None, _("Only examples stand in it. Add the rows to bring in."))

@@ -52,7 +52,7 @@ def account_of(first_day: date, last_day: date) -> OfDays:
         workshop=_by_month(first_day, last_day, standards, "workshop_month"),
         office=_by_month(first_day, last_day, standards, "office_month"),
         goods=goods,
-        goods_after=_goods_now() - sum(_charges(on__gt=last_day).values(), ZERO),
+        goods_after=goods_now() - sum(_charges(on__gt=last_day).values(), ZERO),
         written_before=sum((six(row.amount) for row in before), ZERO),
         written_after=sum((six(row.amount) for row in written), ZERO),
     )
@@ -66,7 +66,8 @@ def _charges(**days: object) -> dict[str, Decimal]:
     return {name: amount for name, amount in rows if amount}
 
 
-def _goods_now() -> Decimal:
+def goods_now() -> Decimal:
+    """What everything within the walls is worth in the book (1 query)."""
     return Balance.objects.inside().exclude(value=0).aggregate(sum=Sum("value"))["sum"] or ZERO
 
 

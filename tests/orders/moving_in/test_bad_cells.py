@@ -188,6 +188,19 @@ def test_beads_without_a_worth_are_asked_for_it(owner):
     assert not Balance.objects.filter(quantity__gt=0).exists()
 
 
+def test_what_the_goods_of_a_sheet_are_put_into_the_book_at_is_told_before_they_come_in(owner):
+    make_bead("Tide")
+    worth = "Worth of a kilogram, or of one bead"
+    book = sheet_of("Opening stock",
+                    ["Bead", "How many beads", "Glass colour", "How much glass", worth],
+                    ["Tide", 100, None, None, "0.20"],
+                    [None, None, "green", "5 kg", "0.40"])  # fmt: skip
+    assert look_at(owner, book).status_code == 302
+    # 100 × 0.20 + 5 × 0.40
+    assert "put into the book at €22.00:" in owner.get(PAGE).content.decode()
+    assert not Balance.objects.filter(quantity__gt=0).exists()
+
+
 def test_a_column_and_a_sheet_nobody_knows_are_told_before_anything_comes_in(owner):
     book = sheet_of("Customers", ["Name", "Fax"], ["Ana", "1"])
     book.create_sheet("Holiday plans").append(["When"])

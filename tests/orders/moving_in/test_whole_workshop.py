@@ -1,5 +1,6 @@
 """A whole workshop moves in from one workbook, by pages alone, and then sells a strand."""
 
+import re
 from datetime import date
 from decimal import Decimal
 
@@ -7,6 +8,7 @@ import pytest
 from django.core.management import call_command
 
 from orders.models import Customer, DesignPrice, Document, Order, StrandDesign
+from orders.money.queries.month_account import goods_now
 from stock.models import Balance, Bead, Collector, CollectorPrice, GlassColour
 from tests.first_walk import sign_in_as_first_owner
 from tests.orders.moving_in.filling import PAGE, bad_cells, fetched, fill, look_at
@@ -91,7 +93,9 @@ def test_a_whole_workshop_moves_in_and_sells_its_first_strands(client):
     waiting = client.get(PAGE).content.decode()
     assert "24 rows, and all of them are right" in waiting
     assert "Tide" in waiting and "Weir bracelet" in waiting
+    told = re.search(r"put into the book at\s+€([\d.,]+):", waiting)[1]
     assert client.post(PAGE, {"bring": "1"}).status_code == 302
+    assert D(told.replace(",", "")) == round(goods_now(), 2) > 0
     check_the_book()
     sell(pages)
     invoice = Document.objects.get(kind=Document.Kind.INVOICE)
