@@ -1,5 +1,7 @@
 """Strands made for the shelf, a day at the market with them, and a sale at the door."""
 
+from decimal import Decimal
+
 from orders.counter.queries import free_strands
 from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.counter.services.selling import sell
@@ -15,6 +17,7 @@ from stock.services.beads import load_beads, log_good_beads, mould_beads, unload
 STALL = "Harbour steps"
 AT_THE_STALL = PaymentDetails("cash", drawer=STALL)
 ON_SALE = "Cube bracelet"
+AT_THE_MARKET = Decimal(14)  # a few more than at the door: the stall costs its day
 
 
 def strands_to_shelf(story: Story, strands: int) -> StrandDesign:
@@ -37,8 +40,14 @@ def market_day(story: Story) -> None:
     counter = story.counter
     day = carry_out({design.pk: 6}, person=counter, stall=STALL)
     for _buyer in range(2):
-        sell([WantedLine(design.pk, 1)], person=counter, way=AT_THE_STALL, day=day, on=day.on)
-    come_home(day, [Home(design.pk, home=3)], person=counter, way=AT_THE_STALL)
+        sell(
+            [WantedLine(design.pk, 1, AT_THE_MARKET)],
+            person=counter,
+            way=AT_THE_STALL,
+            day=day,
+            on=day.on,
+        )
+    come_home(day, [Home(design.pk, home=3, price=AT_THE_MARKET)], person=counter, way=AT_THE_STALL)
     _comes_back(story, Sale.objects.filter(stall_day=day).earliest("pk"))
 
 
@@ -55,8 +64,9 @@ def at_the_door(story: Story) -> None:
     if free is not None:
         design = StrandDesign.objects.get(item=free.item_id)
         way = PaymentDetails("mobile", network="Harbour Coin", reference="HC-DOOR-1")
-        line = WantedLine(design.pk, 1, None)
-        sell([line], person=story.owner, way=way, owner_word=True)
+        word = "The last one of its kind; the next are made better."
+        line = WantedLine(design.pk, 1)
+        sell([line], person=story.owner, way=way, owner_word=word)
     ready = Order.objects.open().filter(stage=Stage.STRUNG).order_by("number").first()
     if ready is not None:
         text = next(each for each in texts_for(ready, story.business) if each.kind == "ready")
