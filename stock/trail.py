@@ -21,7 +21,7 @@ from fractions import Fraction
 from django.db.models import QuerySet
 
 from stock.heaps import IN, OUT, Heaps, Part, Passing, passing
-from stock.models import Balance, ItemKind, LocationKind, Movement
+from stock.models import Balance, ItemKind, LocationKind, Movement, StockLocation
 
 
 def standing() -> QuerySet[Movement]:
@@ -106,7 +106,7 @@ class Tracker:
                 trail.by_posting[layer.posting] += mg
                 source = self.heaps.places[layer.source]
                 behind = Strip(layer, begin, end, mg)
-                if source.inside:
+                if _passed_on(source):
                     further.append(behind)
                 elif source.kind == LocationKind.IN_WORK:
                     from_work.append(behind)
@@ -200,9 +200,30 @@ def _part(strip: Strip, place: int, start: int) -> Part:
     return Part(strip.m.item, place, start + strip.low, start + strip.high)
 
 
-def slices_behind(balance: Balance, quantity: int) -> list[tuple[int, int, int]]:
-    """What the next `quantity` to leave a balance was put there by: (posting, part, whole)."""
-    return slices_behind_each([(balance, quantity)])[0]
+def made_by(balance: Balance, quantity: int) -> list[tuple[int, int, int]]:
+    """What the next `quantity` to leave a balance was made by: (posting, part, whole).
+
+    Whoever carried it here meanwhile is passed over: a move, a day at a stall, a customer.
+    """
+    heaps = Heaps()
+    start = heaps.gone(balance.item_id, balance.place_id, balance.come - balance.quantity)
+    parts = [Part(balance.item_id, balance.place_id, Fraction(start), Fraction(start + quantity))]
+    found = []
+    while parts:
+        further = []
+        for layer, begin, end in (each for cut in heaps.cut(IN, parts) for each in cut):
+            if _passed_on(heaps.places[layer.source]):
+                at = heaps.start_out(layer)
+                further.append(Part(layer.item, layer.source, at + begin, at + end))
+            else:
+                found.append((layer.posting, int(end - begin), layer.quantity))
+        parts = further
+    return found
+
+
+def _passed_on(place: StockLocation) -> bool:
+    """Whether what comes from a place lay there as it is: on a shelf, or with a customer."""
+    return place.inside or place.kind == LocationKind.SOLD
 
 
 def slices_behind_each(

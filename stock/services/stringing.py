@@ -27,7 +27,7 @@ from stock.services.convert import Made, Taken, Told, convert
 from stock.services.moves import Cost, split_whole
 from stock.services.places import usual_place
 from stock.services.standards import Standards, set_up_borne
-from stock.trail import slices_behind
+from stock.trail import made_by
 from workshop.costs.amounts import ONE, ZERO, six
 from workshop.models import Person, Skill
 from workshop.rates import Amount
@@ -121,7 +121,7 @@ def beads_on(item: Item, strands: int) -> list[Returned]:
                         row.quantity if row else 0)  # fmt: skip
     found: dict[Item, int] = {}
     worth: dict[Item, Decimal] = {}
-    for posting_id, pieces, made in slices_behind(row, strands):
+    for posting_id, pieces, made in made_by(row, strands):
         strung = Movement.objects.filter(
             posting_id=posting_id, to_place__kind=LocationKind.IN_WORK, item__kind=ItemKind.BEADS
         ).select_related("item__batch__bead")

@@ -15,11 +15,14 @@ from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.counter.services.selling import ShelfShort, sell
 from orders.counter.services.stall import Home, carry_out, come_home
 from orders.facts.order import WantedLine
+from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Sale, StallDay
 from orders.money.services.drawers import through_drawer
 from orders.money.services.payments import PaymentDetails
 from stock.models import LocationKind
-from tests.builders import make_customer, make_person
+from stock.services.stringing import beads_on, take_apart
+from stock.trail import Tracker
+from tests.builders import make_customer, make_person, put_beads
 from tests.orders.counter.selling import at, ready_strands
 
 SHELF, STALL, SOLD = LocationKind.STRAND_SHELF, LocationKind.STALL, LocationKind.SOLD
@@ -126,6 +129,27 @@ def test_a_strand_sold_at_the_stall_comes_back_to_the_shelf(bracelet):
     back = [CameBack(sale.order.lines.get().pk, good=1)]
     take_sale_back(sale, back, person=counter, reason="Too short", way=CASH)
     assert at(bracelet, SHELF)[0] == 5 and at(bracelet, STALL)[0] == 4
+    call_command("check_book")
+
+
+def test_what_went_out_and_came_home_can_still_be_cut_open(workshop):
+    """Home from the stall, and back from a customer: the book knows what is on the cord."""
+    design, counter = workshop["design"], make_person("counter")
+    [(bead, each)] = beads_each(design).items()
+    put_beads(bead, 3 * each)
+    strung = string_to_stock(design, 3, person=make_person("bench"))
+    design.refresh_from_db()
+    day = out(design, 3)
+    sale = sell([WantedLine(design.pk, 1, Decimal(900))], person=counter, way=CASH, day=day)
+    come_home(day, [Home(design.pk, home=2)], person=counter, way=CASH)
+    back = [CameBack(sale.order.lines.get().pk, good=1)]
+    take_sale_back(sale, back, person=counter, reason="Too short", way=CASH)
+    [found] = beads_on(design.item, 3)
+    assert (found.item.batch.bead, found.pieces) == (bead, 3 * each)
+    [came] = sale.returns.get().posting.movements.all()
+    assert strung.pk in Tracker().back(came).by_posting
+    take_apart(design.item, 3, person=make_person("bench"))
+    assert at(design, SHELF)[0] == 0
     call_command("check_book")
 
 
