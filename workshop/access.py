@@ -277,6 +277,7 @@ ACCESS: dict[str, Row] = {
     "orders:month_account_pdf": row("", act=""),
     "orders:month_account_csv": row("", act=""),
     "orders:month_tickets": row("", act=""),
+    "orders:year_excess": row("", act=""),
     "orders:what_pays": row("", act=""),
     "orders:what_pays_csv": row("", act=""),
     "orders:month_loads": row("", act=""),

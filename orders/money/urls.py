@@ -43,6 +43,7 @@ urlpatterns: list[URLPattern] = [
     path("money/account/", month_account.month_account, name="month_account"),
     path("money/account.pdf", month_account.month_account_pdf, name="month_account_pdf"),
     path("money/account.csv", month_account.month_account_csv, name="month_account_csv"),
+    path("money/account/excess/", month_account.year_excess, name="year_excess"),
     path("money/what-pays/", what_pays.what_pays_page, name="what_pays"),
     path("money/what-pays.csv", what_pays.what_pays_csv, name="what_pays_csv"),
     path("money/account/tickets/", month_account.month_tickets, name="month_tickets"),

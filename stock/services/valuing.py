@@ -9,7 +9,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, Bead, ChargeName, Item, ItemKind, LocationKind, Posting
+from stock.models import Balance, Bead, Charge, ChargeName, Item, ItemKind, LocationKind, Posting
 from stock.models import PostingKind as Kind
 from stock.services.book import post
 from stock.services.moves import Cost
@@ -26,7 +26,7 @@ COUNTED_FROM = ("stock", "0011_name_old_values")
 
 def is_to_be_valued() -> bool:
     """Whether the book was begun before making was counted, and its goods are not valued yet."""
-    if Posting.objects.filter(kind=Kind.ANEW).exists():
+    if Charge.objects.filter(name=ChargeName.ANEW).exists():
         return False
     since = _counted_since()
     return since is not None and Posting.objects.filter(posted_at__lt=since).exists()

@@ -60,6 +60,20 @@ def account_of(first_day: date, last_day: date) -> OfDays:
     return OfDays(first_day, last_day, month_account(facts), over, tuple(written))
 
 
+A_YEAR = timedelta(days=364)  # from its first day to its last
+
+
+def excess_of(found: OfDays) -> Decimal:
+    """What goods bore of the workshop's costs in a year beyond what these were; 0 for fewer days.
+
+    Source: IAS 2.13, goods never stand above cost.
+    """
+    if not found.over or found.last_day - found.first_day < A_YEAR:
+        return ZERO
+    workshop = next(line for line in found.account.lines if line.key == "workshop")
+    return max(ZERO, workshop.put - workshop.spent)
+
+
 def _charges(**days: object) -> dict[str, Decimal]:
     """What changed the goods in some days, by name (1 query, by the index of days)."""
     rows = Charge.objects.filter(**days).order_by().values_list("name").annotate(Sum("amount"))

@@ -7,22 +7,32 @@ from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
-from django.shortcuts import render
+from django.contrib import messages
+from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
-from orders.money.queries.month_account import OfDays, account_of, loads_opened, tickets_opened
+from orders.money.queries.month_account import (
+    OfDays,
+    account_of,
+    excess_of,
+    loads_opened,
+    tickets_opened,
+)
 from orders.money.views.accounts import DaysForm
 from orders.papers.live import base_context
 from orders.papers.respond import printed
+from stock.services.excess import take_off_excess
+from workshop import formats
 from workshop.costs.account import printed as printed_account
 from workshop.csv_export import csv_response
 from workshop.formats import date_short
 from workshop.models import Business
+from workshop.views.idempotent import idempotent
 
 WORDS = {
     "hands": gettext_lazy("Hands"),
@@ -105,7 +115,8 @@ def _asked(request) -> tuple[DaysForm, date, date]:
 def month_account(request):
     """The account as a page, every line opening what it is made of."""
     form, first_day, last_day = _asked(request)
-    context = _context(account_of(first_day, last_day), request.business)
+    found = account_of(first_day, last_day)
+    context = _context(found, request.business) | {"excess": excess_of(found)}
     before = first_day.replace(day=1) - timedelta(days=1)
     after = last_day.replace(day=monthrange(last_day.year, last_day.month)[1]) + timedelta(days=1)
     context |= {
@@ -117,6 +128,25 @@ def month_account(request):
         else "",
     }
     return render(request, "orders/money/month_account.html", context)
+
+
+@require_POST
+@idempotent
+def year_excess(request):
+    """Take off the goods what they bore of the workshop's costs beyond what these were."""
+    form = DaysForm(request.POST)
+    if not form.is_valid():
+        return redirect("orders:month_account")
+    first_day, last_day = form.cleaned_data["first_day"], form.cleaned_data["last_day"]
+    excess = excess_of(account_of(first_day, last_day))
+    if excess:
+        take_off_excess(excess, on=last_day, person=request.user)
+        messages.success(
+            request, _("%(sum)s is taken off the goods.") % {"sum": formats.money(excess)}
+        )
+    else:
+        messages.info(request, _("Nothing was borne beyond what the workshop cost."))
+    return redirect(f"{reverse('orders:month_account')}?{_days(first_day, last_day)}")
 
 
 @require_GET
