@@ -22,9 +22,8 @@ class OrderFilter(filters.FilterSet):
         method="by_words",
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
     )
-    state = filters.ChoiceFilter(
-        label=_("state"), choices=Order.State.choices, empty_label=_("every state")
-    )
+    # Chosen above the list, beside how many there are of each.
+    state = filters.ChoiceFilter(choices=Order.State.choices, widget=forms.HiddenInput())
     design = filters.ModelChoiceFilter(
         label=_("design"),
         field_name="lines__design",

@@ -1,6 +1,8 @@
 """The page that every plain list is: a filter row, a table, a pager and a CSV download."""
 
+from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.urls import reverse
@@ -11,6 +13,18 @@ from django_tables2 import SingleTableMixin
 
 from workshop.csv_export import csv_response
 from workshop.doors import doors, may
+
+MOST_COUNTED = 1000  # beyond it a chip says "more than"
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One choice above a list, and how many rows it would show."""
+
+    label: Any
+    url: str
+    count: int
+    current: bool
 
 
 class ListPage(SingleTableMixin, FilterView):
@@ -33,12 +47,37 @@ class ListPage(SingleTableMixin, FilterView):
     links: tuple[tuple[Any, str], ...] = ()
     # The sheet from which its rows may be brought in.
     sheet = ""
+    # A box of the filter that is chosen above the list, and what it is at first.
+    chosen_by = ""
+    chosen_first = ""
 
     def get(self, request, *args: Any, **kwargs: Any) -> HttpResponse:
         response = super().get(request, *args, **kwargs)
         if request.GET.get("as") == "csv":
             return csv_response(self.csv_rows(), slugify(str(self.heading)) or "list")
         return response
+
+    def get_filterset_kwargs(self, filterset_class):
+        """With nothing asked for, a list with chips opens on its first choice."""
+        kwargs = super().get_filterset_kwargs(filterset_class)
+        asked = self.request.GET.keys() & filterset_class.base_filters.keys()
+        if self.chosen_by and not asked:
+            kwargs["data"] = {self.chosen_by: self.chosen_first}
+        return kwargs
+
+    def chips(self, filterset) -> list["Chip"]:
+        """What the box may be, with how many rows there are of each (a query for each)."""
+        if not self.chosen_by:
+            return []
+        field = filterset.filters[self.chosen_by]
+        now = (filterset.data or {}).get(self.chosen_by, "")
+        rows = self.get_queryset().order_by()
+        found = []
+        for value, label in [*field.extra["choices"], ("", _("all"))]:
+            of_it = rows.filter(**{field.field_name: value}) if value else rows
+            count = of_it[: MOST_COUNTED + 1].count()
+            found.append(Chip(label, f"?{urlencode({self.chosen_by: value})}", count, value == now))
+        return [chip for chip in found if chip.count or chip.current]
 
     def get_filterset_class(self):
         if self.filterset_class is None:
@@ -54,7 +93,14 @@ class ListPage(SingleTableMixin, FilterView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         context = super().get_context_data(**kwargs)
+        filterset = context.get("filter")
+        asked = getattr(filterset, "data", None) or {}
+        chips = self.chips(filterset)
+        there_are_some = not chips or any(chip.count for chip in chips)
         context.update(
+            chips=chips if there_are_some else [],
+            most_counted=MOST_COUNTED,
+            csv_url=f"?{urlencode(dict(asked) | {'as': 'csv'}, doseq=True)}",
             heading=self.heading,
             lead=self.lead,
             room=self.room,
@@ -62,9 +108,8 @@ class ListPage(SingleTableMixin, FilterView):
             add_label=self.add_label,
             empty=self.empty,
             links=[*doors(self.request, self.links), *sheet_link(self.request, self.sheet)],
-            filtered=any(
-                self.request.GET.get(name) for name in getattr(context.get("filter"), "filters", {})
-            ),
+            filtered=there_are_some
+            and any(asked.get(name) for name in getattr(filterset, "filters", {})),
         )
         return context
 

@@ -56,6 +56,8 @@ class OrderList(ListPage):
     empty = gettext_lazy("No order has been taken yet. Take the first one at the counter.")
 
     links = ((gettext_lazy("Sold from the shelf"), "orders:sale_list"),)
+    chosen_by = "state"
+    chosen_first = Order.State.CONFIRMED
 
     def get_queryset(self):
         return listed_orders().filter(sale__isnull=True)

@@ -94,10 +94,29 @@ def test_orders_are_found_by_number_and_by_customer(client, workshop):
         assert f"/orders/{one.number}/" in page and f"/orders/{two.number}/" not in page
 
 
+def test_the_order_list_opens_on_the_open_ones_with_a_count_of_each_state(client, workshop):
+    client.force_login(make_person("counter"))
+    open_one = make_order(1, design=workshop["design"])
+    draft = make_draft(1, design=workshop["design"], customer=make_customer("Tomas Reku"))
+    page = client.get(reverse("orders:order_list"))
+    words = page.content.decode()
+    assert f"/orders/{open_one.number}/" in words and f"/orders/{draft.number}/" not in words
+    chips = {str(chip.label): (chip.count, chip.current) for chip in page.context["chips"]}
+    assert chips == {"not confirmed": (1, False), "confirmed": (1, True), "all": (2, False)}
+    second = client.get(reverse("orders:order_list"), {"page": 1, "sort": "due_on"})
+    assert f"/orders/{draft.number}/" not in second.content.decode()
+    everything = client.get(reverse("orders:order_list"), {"state": ""}).content.decode()
+    assert f"/orders/{draft.number}/" in everything
+    given_out = b"".join(
+        client.get(reverse("orders:order_list") + page.context["csv_url"]).streaming_content
+    ).decode()
+    assert given_out.count("\n") == 2  # the heads and the one that was shown
+
+
 def test_the_order_list_downloads_as_a_spreadsheet_with_formulas_disarmed(client, workshop):
     client.force_login(make_person("counter"))
     make_draft(1, design=workshop["design"], customer=make_customer('=HYPERLINK("x")'))
-    answer = client.get(reverse("orders:order_list"), {"as": "csv"})
+    answer = client.get(reverse("orders:order_list"), {"as": "csv", "state": ""})
     text = b"".join(answer.streaming_content).decode()
     assert "'=HYPERLINK" in text
 
@@ -277,3 +296,9 @@ def test_shares_of_a_what_if_must_add_up(client, workshop):
     answer = client.post(url, data | {f"s_{second.pk}": "30"})
     assert answer.status_code == 200
     assert "figures differ" in answer.content.decode()
+
+
+def test_an_empty_order_book_says_what_to_do_first(client, workshop):
+    client.force_login(make_person("counter"))
+    page = client.get(reverse("orders:order_list")).content.decode()
+    assert "No order has been taken yet" in page
