@@ -80,8 +80,34 @@ class PaymentForm(WayForm):
         choices += [(key, str(paper)) for key, paper in self.open_papers.items()]
         choices.append(("credit", _("nothing yet: hold it as credit")))
         self.fields["lay_on"].choices = choices
+        self._offer_rates()
         self.initial.setdefault("lay_on", choices[0][0])
         self.initial.setdefault("on", timezone.localdate())
+
+    def _offer_rates(self) -> None:
+        """Where several rates hold, the one of an invoice on account may be chosen."""
+        self.rates = {rate.name: rate for rate in rates_on(timezone.localdate())}
+        several = len(self.rates) > 1 and Business.in_force().tax_registered
+        if self.order is None or not several or not strands_to_charge(self.order):
+            return
+        own = [("", _("as the order’s lines"))]
+        self.fields["rate"] = forms.ChoiceField(
+            label=_("VAT on what is paid on account"),
+            choices=own + [(name, str(rate)) for name, rate in self.rates.items()],
+            required=False,
+        )
+
+    def clean(self):
+        """A rate goes by its name: the day of the payment says how high it was."""
+        said = super().clean()
+        name, on = said.get("rate"), said.get("on")
+        if name and on:
+            held = {rate.name: rate for rate in rates_on(on)}
+            if name in held:
+                said["rate"] = held[name]
+            else:
+                self.add_error("rate", _("This rate did not hold yet on that day."))
+        return said
 
     def clean_on(self):
         on = self.cleaned_data["on"]
@@ -95,7 +121,7 @@ class PaymentForm(WayForm):
         """What `record_payment` is told."""
         choice = self.cleaned_data["lay_on"]
         if choice == "order":
-            return {"order": self.order}
+            return {"order": self.order, "rate": self.cleaned_data.get("rate") or None}
         if choice == "oldest":
             return {}
         if choice == "credit":

@@ -185,7 +185,8 @@ def credit_issue(request, pk):
             _print_soon(issued)
             messages.success(request, _("%(paper)s is issued.") % {"paper": issued})
             return redirect("orders:paper", issued.pk)
-    context = {"invoice": invoice, "form": form}
+    waiting = sum(line.left_gross for line in invoice.lines.all())
+    context = {"invoice": invoice, "form": form, "left": waiting}
     return form_page(request, "orders/money/credit_issue.html", context)
 
 
