@@ -1,27 +1,25 @@
 """What the records say of lost days and rejected beads, for the careful day of a promise."""
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import lru_cache
 
 from django.db.models import Count, Min, Q, Sum
 from django.db.models.functions import TruncDate
 from django.utils import timezone
 
-from orders.floor.open_days import OpenDays
+from orders.floor.facts import RECORDS, FloorFacts
 from orders.planning.doubt import Records, extra_rounds
 from stock.models import KilnLoad, LoadTray
-from workshop.models import NoFiring
 from workshop.physics.chance import binomial_at_least
 
-RECORDS = timedelta(days=365)
 MANY_BEADS = 400  # beyond so many, one more round at most is reckoned with: the next is rare
 OVER = (KilnLoad.State.COOLED, KilnLoad.State.SPOILED)
 
 
-def firing_records(days: OpenDays, today: date) -> Records:
+def firing_records(facts: FloorFacts) -> Records:
     """Working days of the last year, those on which a firing was lost, and beads sorted
-    (3 queries).
+    (2 queries).
 
     A day is lost when nothing could be fired on it or a load lit on it was spoiled.
     """
@@ -31,16 +29,15 @@ def firing_records(days: OpenDays, today: date) -> Records:
     found = loads.aggregate(
         first=Min("starts_at"), lost=Count(TruncDate("starts_at"), filter=spoiled, distinct=True)
     )
+    if found["first"] is None:
+        return Records(0, 0, 0, 0)
     beads = LoadTray.objects.filter(
         load__state=KilnLoad.State.COOLED, load__starts_at__gte=since, good__isnull=False
     ).aggregate(good=Sum("good"), rejected=Sum("rejected"))
-    if found["first"] is None:
-        return Records(0, 0, 0, 0)
-    first = timezone.localtime(found["first"]).date()
-    shut = NoFiring.objects.filter(kiln__isnull=True, day__gte=first, day__lt=today).count()
+    first, today = timezone.localtime(found["first"]).date(), facts.today
+    shut = sum(row.kiln_id is None and first <= row.day < today for row in facts.no_firing)
     working = sum(
-        days.minutes_by_weekday.get(day.weekday(), 0) > 0 if days.minutes_by_weekday else True
-        for day in (first + timedelta(days=n) for n in range((today - first).days))
+        facts.days.is_open(first + timedelta(days=n)) for n in range((today - first).days)
     )
     rejected = beads["rejected"] or 0
     lost = min(working, found["lost"] + shut)

@@ -76,11 +76,11 @@ def job_on_grid(job: Job) -> Job:
         job,
         release_min=up(job.release_min),
         gap_min=up(job.gap_min),
-        firings=tuple(_firing(firing) for firing in job.firings),
+        firings=tuple(firing_on_grid(firing) for firing in job.firings),
     )
 
 
-def _firing(firing: Firing) -> Firing:
+def firing_on_grid(firing: Firing) -> Firing:
     """The shortest time a whole five, where the window holds one, and the soak."""
     low, high = firing.minutes
     if firing.slow_min % GRID_MIN:

@@ -4,42 +4,24 @@ Names are what a keeper reads: a job is called by its order and bead ("214 Green
 and a mould by their own names, so that the planner's sentences need no translation of keys.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date
 from functools import cached_property
 
 from django.utils.translation import gettext as _
 
+from orders.floor.clock import Clock
+from orders.floor.facts import FloorFacts
 from orders.floor.glass_shelf import Missing
 from orders.floor.heat import Heat
 from orders.models import WorkOrder
 from orders.planning.bench import Bench, BenchUse, Step
 from orders.planning.errors import PlanningError
-from orders.planning.instance import DAY_MIN, Calendar, Instance, Job, Load, Plan
+from orders.planning.instance import Calendar, Instance, Job, Load, Plan
 from stock.models import Bead, BeadBatch, KilnLoad
 
 SHELF = "shelf"  # beads fired for the shelf, for no order
-
-
-@dataclass(frozen=True)
-class Clock:
-    """Minutes of the plan to moments and back, by the clock on the workshop's wall."""
-
-    first_day: date
-    zone: tzinfo
-
-    def minute(self, moment: datetime) -> int:
-        here = moment.astimezone(self.zone)
-        return (here.date() - self.first_day).days * DAY_MIN + here.hour * 60 + here.minute
-
-    def moment(self, minute: int) -> datetime:
-        days, rest = divmod(minute, DAY_MIN)
-        day = self.first_day + timedelta(days=days)
-        return datetime.combine(day, time(rest // 60, rest % 60), self.zone)
-
-    def day(self, minute: int) -> date:
-        return self.first_day + timedelta(days=minute // DAY_MIN)
 
 
 @dataclass
@@ -60,12 +42,8 @@ class Work:
     gap_min: int = 0
 
     def as_job(self, heat: Heat) -> Job:
-        programmes = {1: self.bead.programme, 2: self.bead.second_programme}
-        firings = tuple(
-            heat.firing(self.bead, programme, number, self.bead.mould.name)
-            for number, programme in programmes.items()
-            if programme and number >= self.first
-        )
+        found = (heat.firing(self.bead, n) for n in (1, 2) if n >= self.first)
+        firings = tuple(firing for firing in found if firing)
         return Job(self.name, self.order, self.beads, self.release_min, self.gap_min, firings)
 
 
@@ -107,19 +85,16 @@ class Finish:
 class Floor:
     """Everything about kilns and waiting beads at one moment.
 
+    facts        kilns, hours, hands and loads
     instance     burning and pinned loads are its pinned loads
     standing     the loads planned and not pinned, as they stand
-    loads        planned and burning loads, trays and shares with them, earliest first
     jobs         beads of open orders up to their last firing, the earliest due first
     missing      prepared glass that is not there, by job
     """
 
-    clock: Clock
-    now_min: int
-    windows: list[tuple[int, int]]
+    facts: FloorFacts
     instance: Instance
     standing: Plan
-    loads: list[KilnLoad]
     work: dict[str, Work]
     due: dict[str, date | None]
     bench: BenchRoom
@@ -127,7 +102,19 @@ class Floor:
     missing: dict[int, tuple[Missing, ...]] = field(default_factory=dict)
     refused: list[Refused] = field(default_factory=list)
     mark: str = ""
-    heat: Heat | None = None
+
+    @property
+    def clock(self) -> Clock:
+        return self.facts.clock
+
+    @property
+    def now_min(self) -> int:
+        return self.facts.now_min
+
+    @property
+    def loads(self) -> Sequence[KilnLoad]:
+        """Planned and burning loads, trays and shares with them, earliest first."""
+        return self.facts.loads
 
     @property
     def cannot_plan(self) -> str:
@@ -145,15 +132,15 @@ class Floor:
 
     def load_of(self, row: KilnLoad) -> Load:
         """A row of `loads` as the planner sees it."""
-        fixed = [r for r in self.loads if r.state == KilnLoad.State.FIRING or r.pinned]
+        fixed = [r for r in self.loads if r.is_fixed]
         if row in fixed:
             return self.instance.pinned[fixed.index(row)].load
-        movable = [r for r in self.loads if r not in fixed]
+        movable = [r for r in self.loads if not r.is_fixed]
         return self.standing.loads[movable.index(row)]
 
     @cached_property
     def hours(self) -> Calendar:
-        return Calendar(tuple(self.windows))
+        return Calendar(self.facts.windows)
 
     def finish(self, outs: Mapping[str, int]) -> dict[str, Finish]:
         """When orders are ready whose last beads come out at these minutes, by order number.
@@ -167,7 +154,7 @@ class Floor:
             try:
                 done, times = bench.do_all(steps, out_min)
             except PlanningError:  # the calendar ends first; the last day of it is said
-                done, times = self.windows[-1][1] if self.windows else out_min, ()
+                done, times = self.facts.last_min if self.facts.windows else out_min, ()
             uses = tuple(use for each in times for use in each.uses)
             found[name] = Finish(self.clock.day(done), uses)
         return found

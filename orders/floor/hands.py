@@ -8,9 +8,6 @@ from django.db.models import Q, Sum
 
 from orders.floor.open_days import OpenDays
 from orders.models import BenchShare, Order, Stage
-from orders.planning.bench import Bench, Step
-from orders.planning.errors import PlanningError
-from orders.planning.instance import DAY_MIN, Calendar
 from workshop.models import Person, Role, Skill
 
 BENCH_SKILLS = tuple(skill.value for skill in Skill if skill != Skill.FIRING)
@@ -100,26 +97,3 @@ def promised_minutes(order: Order | None = None) -> list[tuple[date, str, int]]:
         .annotate(sum=Sum("minutes"))
         .values_list("day", "skill", "sum")
     )
-
-
-def free_minutes(
-    hands: Hands,
-    days: OpenDays,
-    calendar: Calendar,
-    first_day: date,
-    today: date,
-    promised: Iterable[tuple[date, str, int]],
-    ahead: int,
-) -> dict[tuple[int, str], float]:
-    """What is left of the hands' minutes, by (day from the first, group).
-
-    Work whose day has passed undone is still to be done: it takes the first minutes there are.
-    """
-    bench = Bench(calendar, hands.free(days, first_day, ahead), hands.able)
-    for day, skill, minutes in promised:
-        number = (max(day, today) - first_day).days
-        try:
-            bench.do(Step(skill, minutes), number * DAY_MIN)
-        except PlanningError:
-            continue  # promised beyond the calendar; nothing is free there anyway
-    return bench.free

@@ -1,17 +1,22 @@
 """Minutes that a piece of work takes by the workshop's own rates."""
 
 from decimal import Decimal
+from typing import Protocol
 
-from stock.models import Bead
 from workshop.models import Skill
 from workshop.money import ZERO
 from workshop.rates import Amount, Rates
 
 
+class OfKind(Protocol):
+    @property
+    def kind(self) -> str: ...
+
+
 class Labour(Rates):
     """The rates in force, asked how long a piece of work takes and what its step is called."""
 
-    def minutes(self, skill: str, amount: Amount, bead: Bead | None = None) -> Decimal:
+    def minutes(self, skill: str, amount: Amount, bead: OfKind | None = None) -> Decimal:
         """Standard minutes of a skill for so much work; 0 where no rate is written."""
         kind = bead.kind if bead is not None else ""
         total = ZERO

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 
-from orders.floor.floor import Clock, Work, rest_name, shelf_name, work_name
+from orders.floor.facts import FloorFacts
+from orders.floor.floor import Work, rest_name, shelf_name, work_name
 from orders.floor.rows import FiredShare
 from orders.models import LoadShare, WorkOrder
 from orders.planning.instance import Item, Load, PinnedLoad
@@ -13,8 +14,8 @@ from stock.models import KilnLoad, LoadTray
 class StandingLoads:
     """Turns loads into the planner's; `work` holds the jobs it knows by name."""
 
-    def __init__(self, clock: Clock, work: dict[str, Work]) -> None:
-        self.clock = clock
+    def __init__(self, facts: FloorFacts, work: dict[str, Work]) -> None:
+        self.facts = facts
         self.work = work
         self.taken_of_rest: dict[str, int] = {}
 
@@ -23,21 +24,14 @@ class StandingLoads:
         pinned, standing = [], []
         for row in rows:
             load = self.load(row)
-            if row.state == KilnLoad.State.FIRING or row.pinned:
+            if row.is_fixed:
                 pinned.append(PinnedLoad(load))
             else:
                 standing.append(load)
         return pinned, standing
 
     def load(self, row: KilnLoad) -> Load:
-        items = tuple(item for tray in row.trays.all() for item in self._items(tray))
-        started = row.started_at if row.state == KilnLoad.State.FIRING else None
-        start = self.clock.minute(started or row.starts_at)
-        hot = row.kiln.is_kept_hot
-        return Load(
-            row.kiln.name, start, row.hold_c, row.hold_min, items,
-            lit=row.lit and hot, hands=row.hands if hot else 0,
-        )  # fmt: skip
+        return self.facts.load(row, (i for tray in row.trays.all() for i in self._items(tray)))
 
     def _items(self, tray: LoadTray) -> Iterable[Item]:
         shares = list(tray.shares.all())

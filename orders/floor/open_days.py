@@ -1,38 +1,44 @@
 """Which days the workshop is open, for due dates and promises."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from functools import cached_property
 
 from django.utils.translation import gettext as _
 
+from orders.planning.instance import Span
 from workshop import formats
 from workshop.models import ClosedDay, WorkingHours
 
+USUAL_HOURS = (time(8), time(16))  # until the owner writes the hours down: our choice
 LONGEST_AHEAD = timedelta(days=5 * 366)
 
 
 @dataclass(frozen=True)
 class OpenDays:
-    """Minutes the workshop is open on each weekday (0 Monday), and the days it is closed."""
+    """Working hours of each weekday (0 Monday), in their order, and the days it is closed."""
 
-    minutes_by_weekday: dict[int, int]
-    closed: dict[date, str]
-    spans: dict[int, tuple[time, time]] = field(default_factory=dict)
+    hours: Mapping[int, Sequence[tuple[time, time]]]
+    closed: Mapping[date, str]
+
+    @cached_property
+    def _windows(self) -> dict[int, list[Span]]:
+        if not self.hours:
+            return {day: [_span(*USUAL_HOURS)] for day in range(7)}
+        return {day: [_span(*each) for each in hours] for day, hours in self.hours.items()}
+
+    @cached_property
+    def _minutes(self) -> dict[int, int]:
+        return {day: sum(b - a for a, b in spans) for day, spans in self._windows.items()}
+
+    def windows(self, day: date) -> Sequence[Span]:
+        """From opening to closing, in minutes of the day; none on a closed one."""
+        return () if day in self.closed else self._windows.get(day.weekday(), ())
 
     def minutes(self, day: date) -> int:
-        """Open minutes of a day; a workshop without written hours is open for 8 hours a day."""
-        if day in self.closed:
-            return 0
-        if not self.minutes_by_weekday:
-            return 480
-        return self.minutes_by_weekday.get(day.weekday(), 0)
-
-    def span(self, day: date) -> tuple[time, time] | None:
-        """First opening and last closing of a day; None on a closed one."""
-        if not self.is_open(day):
-            return None
-        return self.spans.get(day.weekday(), (time(8), time(16)))
+        """Open minutes of a day."""
+        return 0 if day in self.closed else self._minutes.get(day.weekday(), 0)
 
     def is_open(self, day: date) -> bool:
         return self.minutes(day) > 0
@@ -61,17 +67,15 @@ class OpenDays:
 
 def open_days(since: date) -> OpenDays:
     """Working hours and closed days from `since` on (2 queries)."""
-    minutes: dict[int, int] = {}
-    spans: dict[int, tuple[time, time]] = {}
-    for row in WorkingHours.objects.all():
-        first, last = spans.get(row.weekday, (row.opens, row.closes))
-        spans[row.weekday] = (min(first, row.opens), max(last, row.closes))
-        opens = datetime.combine(since, row.opens)
-        closes = datetime.combine(since, row.closes)
-        length = int((closes - opens).total_seconds() // 60)
-        minutes[row.weekday] = minutes.get(row.weekday, 0) + length
+    hours: dict[int, list[tuple[time, time]]] = {}
+    for row in WorkingHours.objects.order_by("weekday", "opens"):
+        hours.setdefault(row.weekday, []).append((row.opens, row.closes))
     closed = dict(ClosedDay.objects.filter(day__gte=since).values_list("day", "why"))
-    return OpenDays(minutes, closed, spans)
+    return OpenDays(hours, closed)
+
+
+def _span(opens: time, closes: time) -> Span:
+    return opens.hour * 60 + opens.minute, closes.hour * 60 + closes.minute
 
 
 def due_problem(due_on: date, today: date, days: OpenDays) -> str:

@@ -7,20 +7,22 @@ planner finds the earliest date that keeps to all of it.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.costing.facts import LoadPart, NewLoad
 from orders.costing.results import BeadCosting, OrderCosting
 from orders.floor.doubt import firing_records, rounds_of
+from orders.floor.facts import AHEAD_DAYS, GLASS_COMES_DAYS, PAINT_DRY_MIN, read_facts
 from orders.floor.five_minutes import GRID_MIN
-from orders.floor.hands import bench_hands, free_minutes, promised_minutes
-from orders.floor.open_days import OpenDays, open_days
-from orders.floor.promise_board import AHEAD_DAYS, KilnBoard, kiln_board, wanted_job
+from orders.floor.hands import promised_minutes
+from orders.floor.open_days import OpenDays
+from orders.floor.promise_board import KilnBoard, kiln_board, wanted_job
 from orders.models import Order
 from orders.planning import promise as planner
 from orders.planning.bench import BenchUse
@@ -37,7 +39,6 @@ AT_THE_KILN = Skill.FIRING.value  # the kiln keeper's own time, not the bench's
 BETWEEN, LAST = Skill.PAINTING.value, Skill.STRINGING.value
 LIKELY, CAREFUL = 0.5, 0.9  # the careful date holds nine times in ten, by the records
 SPARE_DAYS_PER_FIRING = 1  # without records; common practice, no source
-GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
 
 
 @dataclass(frozen=True)
@@ -64,9 +65,10 @@ class Room:
     @property
     def new_loads(self) -> tuple[NewLoad, ...]:
         """Loads that do not stand on the board yet. Room kept for what waits is no new load."""
+        kilns = {kiln.name: kiln.pk for kiln in self.board.facts.kilns}
         return tuple(
             NewLoad(
-                int(place.kiln),
+                kilns[place.kiln],
                 tuple(
                     LoadPart(self.wanted[item.job], item.firing, item.moulds)
                     for item in place.items
@@ -161,8 +163,10 @@ class _Reckoning:
         self.costing = costing
         self.today = today
         self.order = order
-        self.days = open_days(today)
-        self.hands = bench_hands()
+        zone = timezone.get_current_timezone()
+        begins = datetime.combine(today, time(0), zone)
+        self.facts = read_facts(max(timezone.now(), begins))
+        self.days, self.hands = self.facts.days, self.facts.hands
         self.promised = promised_minutes(order)
         self.to_make = [bead for bead in costing.beads if bead.start]
         self.waiting = sum(
@@ -189,34 +193,34 @@ class _Reckoning:
             found = self._asked(board, joining=True)
         except PlanningError:
             return None
-        rows = [board.rows.get((place.kiln, place.start_min)) for place in found.reservations]
+        places = [place for place in found.reservations if place.items]
+        rows = [board.rows.get((place.kiln, place.start_min)) for place in places]
         numbers = dict(
             KilnLoad.objects.filter(pk__in=[pk for pk in rows if pk]).values_list("pk", "number")
         )
         loads = {
             JoinedLoad(
-                None if pk is None else numbers.get(pk), board.clock.day(place.start_min)
+                None if pk is None else numbers.get(pk), self.facts.clock.day(place.start_min)
             ): None
-            for place, pk in zip(found.reservations, rows, strict=True)
+            for place, pk in zip(places, rows, strict=True)
         }
-        planned = max(board.clock.day(found.ready_min), self.days.first_open(self.today))
+        planned = max(self.facts.clock.day(found.ready_min), self.days.first_open(self.today))
         return Joining(planned, tuple(loads))
 
     # --- what the planner is asked --------------------------------------------------------------
 
     def _board(self) -> KilnBoard:
-        workshop = self.costing.facts.workshop
-        return kiln_board(self.days, self.today, workshop, self.hands, asking=self.order)
+        return kiln_board(self.facts, self.order)
 
     def _asked(self, board: KilnBoard, *, joining: bool = False) -> planner.Promise:
         return planner.promise(
             board.instance,
             self._wanted(board),
-            now_min=board.now_min,
+            now_min=self.facts.now_min,
             assembly=(self._bench_step(LAST),),
-            free_bench_min=self._free_hands(board),
+            free_bench_min=self.facts.free_minutes(self.promised),
             hands=self.hands.able,
-            first_lit_min=board.lit_min,
+            first_lit_min=self.facts.first_min,
             lit_on_min=GRID_MIN,
             joining=joining,
         )
@@ -234,10 +238,10 @@ class _Reckoning:
         part = Fraction(bead.start, all_starts)
         twice = len(bead.firings) > 1
         waits = any(colour in short for colour, _form, _g in bead.glass_g)
-        now = board.now_min
+        now = self.facts.now_min
         release = now + GLASS_COMES_DAYS * DAY_MIN if waits else now
         at_the_kiln = {AT_THE_KILN}
-        if any(kiln.hot for kiln in board.instance.kilns):
+        if self.facts.heat.any_hot:
             # Hands that pierce are kept with the round that they pierce.
             at_the_kiln.add(Skill.PIERCING.value)
         finishing = [
@@ -246,9 +250,10 @@ class _Reckoning:
             if skill not in {*BEFORE_FIRING, *at_the_kiln, BETWEEN, LAST}
         ]
         return planner.Wanted(
-            wanted_job(self.costing.facts, bead, release, board.firings),
+            wanted_job(board, bead, release),
             before=tuple(self._bench_step(skill, part) for skill in BEFORE_FIRING),
             between=(self._bench_step(BETWEEN, Fraction(bead.start, painted)),) if twice else (),
+            dry_min=PAINT_DRY_MIN if twice else 0,
             after=tuple(self._bench_step(skill, part) for skill in finishing),
         )
 
@@ -256,20 +261,14 @@ class _Reckoning:
         minutes = self.costing.minutes_by_skill.get(skill, Decimal(0))
         return BenchStep(skill, float(Fraction(minutes) * part))
 
-    def _free_hands(self, board: KilnBoard) -> dict[tuple[int, str], float]:
-        """Hand minutes by day and group of hands, less what is promised to other orders."""
-        return free_minutes(
-            self.hands, self.days, board.instance.calendar, board.clock.first_day, self.today,
-            self.promised, AHEAD_DAYS,
-        )  # fmt: skip
-
     # --- what it answered -----------------------------------------------------------------------
 
     def _told(self, board: KilnBoard, found: planner.Promise) -> Promise:
-        planned = max(board.clock.day(found.ready_min), self.days.first_open(self.today))
-        new = sum(1 for place in found.reservations if place.new)
-        used = len(found.reservations) - new
-        firing_days = {board.clock.day(place.start_min) for place in found.reservations}
+        planned = max(self.facts.clock.day(found.ready_min), self.days.first_open(self.today))
+        places = [place for place in found.reservations if place.items]
+        new = sum(1 for place in places if place.new)
+        used = len(places) - new
+        firing_days = {self.facts.clock.day(place.start_min) for place in places}
         later, spare, how = self._spare_days(len(firing_days))
         return Promise(
             self._open_days_after(planned, later),
@@ -317,7 +316,7 @@ class _Reckoning:
             ),
         }
         steps = [
-            Step(name, board.clock.day(ends[stage]), how)
+            Step(name, self.facts.clock.day(ends[stage]), how)
             for stage, (name, how) in words.items()
             if stage in ends
         ]
@@ -338,7 +337,7 @@ class _Reckoning:
         """Working days to add for the likely and for the careful day, and how they were found."""
         if not firing_days:
             return 0, 0, ""
-        records = firing_records(self.days, self.today)
+        records = firing_records(self.facts)
         if not records.enough or records.lost_days >= records.working_days:
             return 0, firing_days * SPARE_DAYS_PER_FIRING, self._few_words(firing_days, records)
         lost = records.lost_days / records.working_days

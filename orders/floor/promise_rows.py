@@ -1,71 +1,81 @@
-"""The rows a promise is worked out from, as plain tuples: loads, beads, and what waits."""
+"""The rows that only a promise is worked out from: how beads are fired, what stands, what waits."""
 
-from collections.abc import Sequence
-from datetime import date, datetime, timedelta
-from functools import lru_cache
-from typing import NamedTuple
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any, NamedTuple
 
 from django.db.models import F, Q, Sum
-from django.utils import timezone
 
+from orders.floor.facts import ACTIVE, FloorFacts
+from orders.floor.five_minutes import firing_on_grid
 from orders.models import Order, WorkOrder
 from orders.planning.instance import Firing
-from stock.models import Bead, KilnLoad
+from stock.models import Bead, KilnLoad, LoadTray
+from workshop.models import Mould, Programme
 
-ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
-# Beads whose glass is not there wait for it, not for the kiln.
 TO_BE_FIRED = (
+    WorkOrder.Step.GLASS,
     WorkOrder.Step.MOULDING,
     WorkOrder.Step.FIRING,
     WorkOrder.Step.PAINTING,
     WorkOrder.Step.SECOND,
 )
+BEFORE_FIRST = TO_BE_FIRED[:3]
 
 
-class LoadRow(NamedTuple):
-    pk: int
-    kiln: int
-    state: str
-    starts_at: datetime
-    started_at: datetime | None
-    hold_c: int
-    hold_min: int
-    pinned: bool
-    lit: bool
-    hands: int
+@dataclass(slots=True)
+class BeadRow:
+    """How a bead is fired: what `heat.FiredBead` asks for."""
 
-    @property
-    def is_fixed(self) -> bool:
-        return self.pinned or self.state != KilnLoad.State.PLANNED
+    kind: str
+    mould: Mould
+    programme: Programme
+    second_programme: Programme | None
+    pierced_hot: bool
+    pierce_min: Decimal | None
+    soft_min: Decimal
+    drawn_together: bool
+    anneal_min: int
+    fired_in: str
 
 
-class BeadRow(NamedTuple):
-    """The mould of a bead and its firing windows; the second's are None for beads fired once."""
+class FiringOf:
+    """The firings of every bead as the planner sees them, each worked out once (3 queries)."""
 
-    mould: int
-    cavities: int
-    from_c: int
-    to_c: int
-    from_min: int
-    to_min: int
-    second_from_c: int | None
-    second_to_c: int | None
-    second_from_min: int | None
-    second_to_min: int | None
-    soak_c: int | None = None
-    second_soak_c: int | None = None
+    def __init__(self, facts: FloorFacts) -> None:
+        self.heat = facts.heat
+        self.moulds = Mould.objects.in_bulk()
+        self.beads = self._beads()
+        self.known: dict[tuple[int, int], Firing | None] = {}
 
-    @property
-    def soaks(self) -> bool:
-        return self.soak_c is not None or self.second_soak_c is not None
+    def _beads(self) -> dict[int, BeadRow]:
+        programmes = Programme.objects.in_bulk()
+        rows: Iterable[Any] = Bead.objects.order_by().values_list(
+            "pk", "kind", "mould_id", "programme_id", "second_programme_id", "pierced_hot",
+            "pierce_min", "soft_min", "drawn_together", "anneal_min", "fired_in",
+        )  # fmt: skip
+        return {
+            pk: BeadRow(
+                kind, self.moulds[mould], programmes[first],
+                programmes[second] if second else None, *rest,
+            )
+            for pk, kind, mould, first, second, *rest in rows
+        }  # fmt: skip
 
-    def firing(self, number: int) -> Firing | None:
-        return _firing_of(self, number)
+    def __call__(self, bead: int, number: int) -> Firing | None:
+        key = bead, number
+        if key not in self.known:
+            firing = self.heat.firing(self.beads[bead], number)
+            self.known[key] = firing and firing_on_grid(firing)
+        return self.known[key]
 
 
 class WaitingRow(NamedTuple):
     """Beads of one job that stand in no load.
 
+    glass  whether it waits for its glass first
     first  the number of its next firing
     left   beads that find their next firing in no load
     more   beads that find only their second firing in none
@@ -75,58 +85,29 @@ class WaitingRow(NamedTuple):
     order: int
     bead: int
     due: date | None
+    glass: bool
     first: int
     left: int
     more: int
 
 
-@lru_cache(maxsize=4096)
-def _firing_of(row: BeadRow, number: int) -> Firing | None:
-    windows: Sequence[int | None] = row[2:6] if number == 1 else row[6:10]
-    low_c, high_c, low_min, high_min = windows
-    if low_c is None or high_c is None or low_min is None or high_min is None:
-        return None
-    return Firing(str(row.mould), row.cavities, (float(low_c), float(high_c)), (low_min, high_min))
+def tray_rows(loads: Sequence[KilnLoad]) -> list[tuple[int, int, int, int, int]]:
+    """What stands in loads: load, bead, firing, moulds, beads of each tray (1 query)."""
+    trays = LoadTray.objects.filter(load__in=[load.pk for load in loads]).order_by()
+    return list(trays.values_list("load_id", "bead_id", "firing", "moulds", "beads"))
 
 
-def load_rows() -> list[LoadRow]:
-    rows = KilnLoad.objects.filter(
-        state__in=ACTIVE, starts_at__gte=timezone.now() - timedelta(days=2)
-    )
-    return [
-        LoadRow(*row)
-        for row in rows.order_by("starts_at", "pk").values_list(
-            "pk",
-            "kiln_id",
-            "state",
-            "starts_at",
-            "started_at",
-            "hold_c",
-            "hold_min",
-            "pinned",
-            "lit",
-            "hands",
-        )
-    ]
+def waiting_rows(asking: Order | None, facts: FloorFacts) -> list[WaitingRow]:
+    """Beads to be fired that stand in no load, but for those of one order (1 query).
 
-
-def bead_rows() -> dict[int, BeadRow]:
-    rows = Bead.objects.order_by().values_list(
-        "pk", "mould_id", "mould__cavities",
-        "programme__from_c", "programme__to_c", "programme__from_min", "programme__to_min",
-        "second_programme__from_c", "second_programme__to_c",
-        "second_programme__from_min", "second_programme__to_min",
-        "programme__soak_c", "second_programme__soak_c",
-    )  # fmt: skip
-    return {row[0]: BeadRow(*row[1:]) for row in rows}
-
-
-def waiting_rows(asking: Order | None) -> list[WaitingRow]:
-    """Beads to be fired that stand in no load, but for those of one order (1 query)."""
+    A load that was not lit when it should have been is no load: its beads wait.
+    """
+    active = Q(shares__tray__load__state__in=ACTIVE)
+    if facts.overdue:
+        active &= ~Q(shares__tray__load__in=facts.overdue)
 
     def placed(number: int) -> Sum:
         here = Q(shares__tray__firing=number)
-        active = Q(shares__tray__load__state__in=ACTIVE)
         done = Q(shares__tray__load__state=KilnLoad.State.COOLED) & Q(
             shares__tray__batch=F("batch")
         )
@@ -136,7 +117,7 @@ def waiting_rows(asking: Order | None) -> list[WaitingRow]:
     if asking is not None and asking.pk:
         rows = rows.exclude(order=asking.pk)
     counted = rows.annotate(once=placed(1), twice=placed(2)).filter(
-        Q(step__in=(WorkOrder.Step.MOULDING, WorkOrder.Step.FIRING), once__lt=F("to_start"))
+        Q(step__in=BEFORE_FIRST, once__lt=F("to_start"))
         | Q(bead__second_programme__isnull=False, twice__lt=F("to_start"))
     )
     found = []
@@ -148,9 +129,9 @@ def waiting_rows(asking: Order | None) -> list[WaitingRow]:
     ):  # fmt: skip
         if step in {WorkOrder.Step.PAINTING, WorkOrder.Step.SECOND}:
             sound = whole - lost if whole is not None else start
-            found.append(WaitingRow(pk, order, bead, due, 2, sound - twice, 0))
+            found.append(WaitingRow(pk, order, bead, due, False, 2, sound - twice, 0))
             continue
         left = max(0, start - once)
         more = max(0, start - twice - left) if second is not None else 0
-        found.append(WaitingRow(pk, order, bead, due, 1, left, more))
+        found.append(WaitingRow(pk, order, bead, due, step == WorkOrder.Step.GLASS, 1, left, more))
     return found

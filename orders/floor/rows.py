@@ -10,15 +10,15 @@ from typing import Any
 
 from django.db.models import F, QuerySet
 
+from orders.floor.facts import loads_and_kilns
 from orders.models import Customer, LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
-from workshop.models import Kiln, Person
+from workshop.models import Person
 
 JobStep = WorkOrder.Step
 BEFORE_FIRE = (
     JobStep.GLASS, JobStep.MOULDING, JobStep.FIRING, JobStep.PAINTING, JobStep.SECOND,
 )  # fmt: skip
-ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
 OVER = (KilnLoad.State.COOLED, KilnLoad.State.SPOILED)
 
 
@@ -35,48 +35,35 @@ class FiredShare:
 @dataclass
 class FloorRows:
     """jobs     beads of open orders up to their last firing, order, customer and bead with them
-    loads    planned and burning loads, earliest first, with kiln, trays, shares and their jobs
     fired    what of the jobs' batches has cooled or was spoiled
     whole    beads of each job's batch started and rejected, by batch
     """
 
     jobs: list[WorkOrder]
-    loads: list[KilnLoad]
     fired: list[FiredShare]
     whole: dict[int, tuple[int, int]]
 
 
-def floor_rows() -> FloorRows:
-    """Everything planned or waiting (10 queries)."""
+def floor_rows(loads: Sequence[KilnLoad]) -> FloorRows:
+    """Everything that waits, and trays and shares into the loads (8 queries)."""
     jobs = list(
         WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE).order_by(
             "order__due_on", "order__number", "pk"
         )
     )
-    loads = _load_rows()
     known = {job.pk: job for job in jobs}
     _give_shares(loads, known)
     _dress(known.values(), loads)
-    return FloorRows(jobs, loads, _fired(jobs), _whole(jobs))
+    return FloorRows(jobs, _fired(jobs), _whole(jobs))
 
 
 def active_loads() -> list[KilnLoad]:
     """Planned and burning loads with kiln, trays, shares and their orders, earliest first
     (8 queries)."""
-    loads = _load_rows()
+    loads, _kilns = loads_and_kilns()
     known: dict[int, WorkOrder] = {}
     _give_shares(loads, known)
     _dress(known.values(), loads)
-    return loads
-
-
-def _load_rows() -> list[KilnLoad]:
-    loads = list(KilnLoad.objects.filter(state__in=ACTIVE).order_by("starts_at", "pk"))
-    kilns = Kiln.objects.in_bulk({load.kiln_id for load in loads})
-    keepers = Person.objects.in_bulk({load.keeper_id for load in loads if load.keeper_id})
-    for load in loads:
-        load.kiln = kilns[load.kiln_id]
-        load.keeper = keepers.get(load.keeper_id)
     return loads
 
 
@@ -116,8 +103,11 @@ def _keep(row: KilnLoad | LoadTray, name: str, related: list) -> None:
 
 
 def _dress(jobs: Iterable[WorkOrder], loads: Iterable[KilnLoad]) -> None:
-    """Beads, orders, customers and the batches of beads for no order."""
+    """Beads, orders, customers, keepers and the batches of beads for no order."""
     jobs = list(jobs)
+    keepers = Person.objects.in_bulk({load.keeper_id for load in loads if load.keeper_id})
+    for load in loads:
+        load.keeper = keepers.get(load.keeper_id)
     orders = Order.objects.in_bulk({job.order_id for job in jobs})
     customers = Customer.objects.in_bulk({order.customer_id for order in orders.values()})
     for order in orders.values():
@@ -157,4 +147,4 @@ def _whole(jobs: Sequence[WorkOrder]) -> dict[int, tuple[int, int]]:
     )}  # fmt: skip
 
 
-__all__ = ["ACTIVE", "BEFORE_FIRE", "FiredShare", "FloorRows", "active_loads", "floor_rows"]
+__all__ = ["BEFORE_FIRE", "FiredShare", "FloorRows", "active_loads", "floor_rows"]

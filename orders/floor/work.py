@@ -5,15 +5,20 @@ from decimal import Decimal
 
 from django.db.models import F, Sum
 
+from orders.floor.facts import (
+    AHEAD_DAYS,
+    GLASS_COMES_DAYS,
+    PAINT_DRY_MIN,
+    FloorFacts,
+    paint_gap_min,
+)
 from orders.floor.floor import SHELF, BenchRoom, Work, rest_name, shelf_name, work_name
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
-from orders.floor.hands import Hands
-from orders.floor.heat import Heat
 from orders.floor.labour import ZERO, Amount
 from orders.floor.loads import Fired
 from orders.floor.rows import FloorRows
 from orders.models import Order, OrderLine, WorkOrder
-from orders.planning.bench import Bench, BenchUse, Step
+from orders.planning.bench import BenchUse, Step
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN
 from stock.masses import fill_mg
@@ -23,9 +28,6 @@ from workshop.models import Skill
 from workshop.physics.shapes import ShapeError
 
 JobStep = WorkOrder.Step
-HORIZON_DAYS = 180
-GLASS_COMES_DAYS = 3  # missing glass is taken to come within three days: our choice
-PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
 TO_MOULD = {JobStep.GLASS, JobStep.MOULDING}
 TO_BURN = {JobStep.FIRING, JobStep.SECOND}
 PAINTED_NEXT = {JobStep.PAINTING, JobStep.SECOND}
@@ -34,11 +36,10 @@ PAINTED_NEXT = {JobStep.PAINTING, JobStep.SECOND}
 class WorkReader:
     """Goes through the jobs, the earliest due first, and gives each its turn at the bench."""
 
-    def __init__(
-        self, rows: FloorRows, bench: Bench, hands: Hands, heat: Heat, first_min: int
-    ) -> None:
-        self.rows, self.bench, self.hands = rows, bench, hands
-        self.heat, self.labour, self.first_min = heat, heat.labour, first_min
+    def __init__(self, rows: FloorRows, facts: FloorFacts) -> None:
+        self.rows, self.facts, self.hands = rows, facts, facts.hands
+        self.heat, self.labour, self.first_min = facts.heat, facts.labour, facts.first_min
+        self.bench = facts.bench()
         self.fired = Fired(rows.fired)
         self.work: dict[str, Work] = {}
         self.beads: dict[int, Bead] = {}
@@ -102,7 +103,7 @@ class WorkReader:
     ) -> tuple[int, int]:
         """When the job's beads can go into a kiln, and how long its paint then takes."""
         painting = self._minutes(job, Skill.PAINTING, parts) if job.bead.firings == 2 else ZERO
-        gap = int(painting) + PAINT_DRY_MIN if job.bead.firings == 2 else 0
+        gap = paint_gap_min(painting) if job.bead.firings == 2 else 0
         if job.step in TO_BURN:
             return self.first_min, gap
         start = self.first_min
@@ -120,7 +121,7 @@ class WorkReader:
         try:
             done = self.bench.do(Step(skill.value, float(minutes)), start)
         except PlanningError:
-            return HORIZON_DAYS * DAY_MIN
+            return AHEAD_DAYS * DAY_MIN
         self.before.setdefault(str(job.order.number), []).extend(done.uses)
         return done.done_min
 
@@ -186,7 +187,7 @@ class WorkReader:
     def _burns_second(self, batch: BeadBatch) -> bool:
         return any(
             tray.batch_id == batch.pk and tray.is_second_firing
-            for load in self.rows.loads
+            for load in self.facts.loads
             for tray in load.trays.all()
         )
 

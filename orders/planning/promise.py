@@ -33,12 +33,14 @@ class Wanted:
 
     before   until it can be fired: preparing, moulding
     between  its first and its second firing: painting (beside the job's own gap)
+    dry_min  from painted to its second firing
     after    its last firing: polishing, sorting
     """
 
     job: Job
     before: tuple[Step, ...] = ()
     between: tuple[Step, ...] = ()
+    dry_min: int = 0
     after: tuple[Step, ...] = ()
 
 
@@ -327,9 +329,9 @@ class _Making:
         """When the painted beads may be fired again, and whether gap or bench decides it."""
         counter, gap_min = self.counter, want.job.gap_min
         end = counter.board.end_of(second - 1)
-        painted = self.work(want.between, counter.problem.hours.out_at(end))
-        by_bench = want.between and painted > end + gap_min
-        at = max(painted, end + gap_min)
+        dry = self.work(want.between, counter.problem.hours.out_at(end)) + want.dry_min
+        by_bench = want.between and dry > end + gap_min
+        at = max(dry, end + gap_min)
         self.tell(f"{want.job.id}: painted by", at, "bench hours and gap")
         return at, want.between[-1].skill if by_bench else "gap"
 

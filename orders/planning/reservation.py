@@ -11,9 +11,11 @@ from orders.planning.instance import Item
 class Reservation:
     """What to write into one load. `new` loads do not stand on the board yet.
 
-    lit     of a kiln kept hot: it is lit for this round
-    hands   who pierce what is pierced of it
-    temp_c  may differ from the planned temperature of a load that is joined; it is inside the
+    start_min  of a load that stands: the minute it was planned for
+    moved_to   of a round that is pushed along in its run: the minute it has now
+    lit        of a kiln kept hot: it is lit for this round
+    hands      who pierce what is pierced of it
+    temp_c     may differ from the planned temperature of a load that is joined; it is inside the
             windows of everything in it
     """
 
@@ -25,3 +27,4 @@ class Reservation:
     items: tuple[Item, ...]
     lit: bool = False
     hands: int = 0
+    moved_to: int | None = None

@@ -80,6 +80,11 @@ class KilnLoad(models.Model):
         return _("load %d") % self.number
 
     @property
+    def is_fixed(self) -> bool:
+        """Burning, or pinned by the keeper: no plan moves it, and nothing joins it."""
+        return self.pinned or self.state != KilnLoad.State.PLANNED
+
+    @property
     def occupies_min(self) -> int:
         """From its start until the kiln is free; `kiln` must be loaded with the row."""
         if self.free_after_min is not None:

@@ -23,6 +23,7 @@ from orders.firing.queries.plan_effects import (
 )
 from orders.firing.services.plan_heat import as_usual
 from orders.firing.services.plan_rows import tell_orders, write_plan
+from orders.floor.facts import LIT_LATE_MIN
 from orders.floor.five_minutes import lit_on_the_five
 from orders.floor.floor import Floor
 from orders.floor.read_floor import read_floor
@@ -40,7 +41,6 @@ from workshop.services.acts import record_act
 
 SEARCH_S = 1.0
 SEED = 1
-LIT_LATE_MIN = 60  # a load lit so much later than planned is planned anew: our choice
 
 
 # --- a new plan -------------------------------------------------------------------------------

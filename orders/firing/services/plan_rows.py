@@ -8,7 +8,7 @@ from math import ceil
 from orders.firing.queries.plan_effects import last_outs
 from orders.floor.doubt import firing_records, rounds_of
 from orders.floor.floor import SHELF, Finish, Floor
-from orders.floor.open_days import OpenDays, open_days
+from orders.floor.open_days import OpenDays
 from orders.floor.promise import CAREFUL, SPARE_DAYS_PER_FIRING
 from orders.making.services.run_times import set_times
 from orders.models import BenchShare, LoadShare, Order
@@ -172,16 +172,15 @@ def _careful_days(floor: Floor, plan: Plan, finishes: dict[str, Finish]) -> dict
     A lost day moves every load after it, for all orders together. Until the records are enough,
     a spare day for each firing day is allowed.
     """
-    today = floor.clock.first_day
-    days = open_days(today)
+    days = floor.facts.days
     fired_on = _firing_days(floor, plan, finishes)
-    records = firing_records(days, today)
+    records = firing_records(floor.facts)
     if not records.enough or records.lost_days >= records.working_days:
         return {
             name: _later(days, finish.day, SPARE_DAYS_PER_FIRING * len(fired_on.get(name, ())))
             for name, finish in finishes.items()
         }
-    working = sorted({opens // DAY_MIN for opens, _shuts in floor.windows})
+    working = sorted({opens // DAY_MIN for opens, _shuts in floor.facts.windows})
     reject = min(0.9, records.beads_rejected / records.beads_sorted)
     outcomes = simulate_board(
         fired_on, working, records.lost_days / records.working_days, runs=RUNS, seed=1,

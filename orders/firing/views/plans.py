@@ -16,7 +16,7 @@ from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import is_running, latest_search, search_shown
 from orders.firing.services.longer_search import search_longer
 from orders.firing.services.plan import accept_plan, allow_again, propose_plan
-from orders.floor.floor import Clock
+from orders.floor.clock import Clock
 from orders.floor.read_floor import read_floor
 from orders.models import FiringPlan, Order
 from orders.planning.json_form import plan_from_json

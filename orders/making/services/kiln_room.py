@@ -47,7 +47,7 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
     jobs = {job.bead_id: job for job in order.jobs.all()}
     loads = _loads_for(room)
     _reserve_in(loads, room, jobs)
-    write_bench(order, room.board.clock.first_day, room.bench)
+    write_bench(order, room.board.facts.clock.first_day, room.bench)
     settle_rounds()
     record_acts(person, "keep room", loads, after={"order": order.number})
     return loads
@@ -76,20 +76,26 @@ def _reserve_in(loads: Sequence[KilnLoad], room: Room, jobs: dict[int, WorkOrder
 def _loads_for(room: Room) -> list[KilnLoad]:
     """Of each place kept, the planned load that is joined, now held at a heat that suits all in
     it; or a new one."""
-    rows = [room.board.rows.get((place.kiln, place.start_min)) for place in room.kilns]
+    clock, standing = room.board.facts.clock, room.board.rows
+    rows = [None if p.new else standing.get((p.kiln, p.start_min)) for p in room.kilns]
     for place, pk in zip(room.kilns, rows, strict=True):
         if pk is not None:
+            start = place.start_min if place.moved_to is None else place.moved_to
             KilnLoad.objects.filter(pk=pk).update(
-                version=F("version") + 1, hold_c=round(place.temp_c), hands=place.hands
+                version=F("version") + 1,
+                hold_c=round(place.temp_c),
+                hands=place.hands,
+                starts_at=clock.moment(start),
             )
     joined = KilnLoad.objects.in_bulk([pk for pk in rows if pk is not None])
     begun = [place for place, pk in zip(room.kilns, rows, strict=True) if pk is None]
     numbers = take_numbers("load", len(begun)) if begun else ()
+    kilns = {kiln.name: kiln for kiln in room.board.facts.kilns}
     made = iter(
         KilnLoad.objects.bulk_create(
             KilnLoad(
-                number=number, kiln_id=int(place.kiln),
-                starts_at=room.board.clock.moment(place.start_min),
+                number=number, kiln=kilns[place.kiln],
+                starts_at=clock.moment(place.start_min),
                 hold_c=round(place.temp_c), hold_min=place.minutes, lit=place.lit,
                 hands=place.hands,
             )

@@ -35,6 +35,8 @@ class RoundBoard(Laying):
             )
             found = self._new(kiln, window)
             found.pin, found.fixed = pin, pin.sealed
+            # What lies before it is laid against this minute until it is laid itself.
+            found.start = load.start_min
             hot = problem.hot[kiln]
             found.earliest = load.start_min + (hot.warm_up_min if hot and load.lit else 0)
             found.kept = tuple(

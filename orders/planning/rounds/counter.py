@@ -1,8 +1,8 @@
 """The counter's question to a workshop with kilns kept hot: where would this firing be out soonest?
 
-Tried in this order: room in planned loads, of which a pierced round may grow and push the later
-ones of its run along as long as each keeps its windows; a new round in a planned run; a new run.
-What is out earliest is taken.
+A planned load makes way for no new one. Tried in this order: room in planned loads, of which a
+pierced round may grow and push the later ones of its run along as long as each keeps its windows;
+a new round in a planned run; a new run. What is out earliest is taken.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ class RoundCounter:
     def __init__(self, instance: Instance) -> None:
         self.problem = RoundProblem(instance)
         self.board = RoundBoard(self.problem)
+        self.board.pins_stay = True
         self.inserter = Inserter(self.board, Random(0))
         self.kiln_minutes_before = self.board.kiln_minutes
 
@@ -116,8 +117,12 @@ class RoundCounter:
 
     def reservations(self) -> tuple[Reservation, ...]:
         board, problem = self.board, self.problem
+        new = {id(r): items for r, items in board.reserved()}
         found = []
-        for r, items in board.reserved():
+        for r in board.rounds():
+            items, moved = new.get(id(r), ()), r.pin is not None and r.start != r.pin.load.start_min
+            if not items and not moved:
+                continue
             load = board.as_load(r, items)
             found.append(
                 Reservation(
@@ -130,9 +135,10 @@ class RoundCounter:
                     items=items,
                     lit=load.lit,
                     hands=load.hands,
+                    moved_to=r.start if moved else None,
                 )
             )
-        return tuple(found)
+        return tuple(sorted(found, key=lambda place: (place.start_min, place.kiln)))
 
 
 SOONEST = 12

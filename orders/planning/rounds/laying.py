@@ -83,6 +83,7 @@ class Laying(Sheets):
         rounds = self.lists[kiln][window]
         total = sum(r.end - r.start for r in rounds[:at])
         now = max((now, *(r.end for r in rounds[:at])))
+        before = rounds[at - 1] if at else None
         self._lift(rounds[at:])
         for r in rounds[at:]:
             occupancy = base + r.low_min + r.slow
@@ -96,12 +97,17 @@ class Laying(Sheets):
                 if found is None or found + inside > close or found + occupancy > hours.last:
                     return None
                 start = found
+            if self.pins_stay and r.pin is not None and start != r.pin.load.start_min:
+                return None
             end = start + occupancy
             r.start = r.in_min = start
             r.end = r.done = end
             r.temp_c = r.low_c  # the lowest that suits; of a pinned load its own
+            if before is not None and start < before.end and not (r.fixed and before.fixed):
+                return None
             if not r.fixed and (start < now or end > until):
                 return None
+            before = r
             self._use_moulds(r, moulds, problem.hold)
             if not self._before_second(r):
                 return None
@@ -218,6 +224,9 @@ class Laying(Sheets):
                 if later:
                     delay = goes_in + later - max(start, ready)
                     continue
+            pushed = r.pin is not None and opened != r.pin.load.start_min
+            if pushed and self.pins_stay and (before is None or before.pin is None):
+                return False
             r.start, r.in_min, r.turn, r.lit, r.hands = opened, goes_in, turn, lit, hands
             r.end, r.done = end, done
             self._use_moulds(r, moulds, problem.hot_hold)

@@ -14,7 +14,8 @@ from orders.planning.rounds.round import Round, Sheet
 class Sheets:
     """A list of loads for each kiln and working window; moulds and hands in use by the minute.
 
-    journal  how each list was before it was changed since the last mark
+    journal    how each list was before it was changed since the last mark
+    pins_stay  no new load pushes a pinned one along; a round that grows may push those of its run
     """
 
     def __init__(self, problem: RoundProblem) -> None:
@@ -38,6 +39,7 @@ class Sheets:
         self.tardiness = 0
         self.late = 0
         self.dirty: dict[int, None] = {}
+        self.pins_stay = False
         self.journal: dict[Sheet, tuple] = {}
         self.last_cold = [[0] * windows for _ in kilns]
         self.stale: dict[Sheet, None] = {}
