@@ -26,6 +26,7 @@ from orders.counter.services.ordering import (
 from orders.counter.services.reopening import can_reopen, reopen_order
 from orders.counter.tables import OrderTable
 from orders.firing.queries.waiting import waiting_on_firing
+from orders.making.queries.clashing import clashes_of
 from orders.making.queries.orders import (
     OrderDrawings,
     holds_of,
@@ -88,6 +89,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "stage_words": progress_words(order),
         "holds": holds_of(order) if order.is_open else [],
         "may_hold": may(request, "orders:order_holds", "POST"),
+        "clashes": clashes_of(order),
         "jobs": list(order.jobs.select_related("bead", "batch")),
         "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
         "can_confirm": order.state in NOT_YET,

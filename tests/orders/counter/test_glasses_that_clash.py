@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from orders.bench.queries import bench_work
+from orders.bench.services import mould_job
 from orders.facts.order import WantedLine
 from orders.reckoning.reckon import reckon
 from stock.models import GlassTest
@@ -19,6 +20,7 @@ from tests.builders import (
     make_collector,
     make_colour,
     make_design,
+    make_draft,
     make_person,
     put_beads,
     put_glass,
@@ -106,3 +108,17 @@ def test_the_hand_who_moulds_says_which_heap_was_taken(client):
     assert client.post(page, {"count": job.to_start, box: "mark:Anchor"}).status_code == 302
     job.refresh_from_db()
     assert [glass.mark for glass in glass_moulded(job.batch)] == ["Anchor"]
+
+
+def test_the_orders_page_says_so_until_its_beads_are_moulded(client):
+    workshop = make_workshop()
+    _bead, design = striped()
+    job = waiting_job(workshop, design=design)
+    client.force_login(make_person("counter"))
+    page = reverse("orders:order_detail", args=[job.order.number])
+    assert "never tested together" in client.get(page).content.decode()
+    mould_job(job, job.to_start, person=workshop["hand"])
+    assert "never tested together" not in client.get(page).content.decode()
+    draft = make_draft(1, design=design)
+    page = reverse("orders:order_detail", args=[draft.number])
+    assert "never tested together" in client.get(page).content.decode()
