@@ -1,6 +1,9 @@
 """A workshop of one's own, begun in Chromium: ten minutes to the first printed invoice."""
 
 import pytest
+from django.contrib.auth.models import AnonymousUser
+from django.template.loader import render_to_string
+from django.test import RequestFactory
 from playwright.sync_api import expect
 
 from tests.browser.conftest import PATIENCE_MS
@@ -82,3 +85,24 @@ def test_an_electric_kiln_is_not_asked_how_wet_its_wood_is(patient, live_server)
     expect(wet).to_be_hidden()
     pages.fill("wood")
     expect(wet).to_be_visible()
+
+
+def test_the_page_that_waits_for_ones_own_book_goes_on_once_the_workshop_has_opened_anew(
+    patient, live_server
+):
+    answers = iter([200, None, None])  # still the demo, then closed, and from then on open again
+    page = patient.new_page()
+
+    def health(route):
+        status = next(answers, 200)
+        route.abort() if status is None else route.fulfill(status=status, body="ready")
+
+    page.route("**/workshop/health/", health)
+    request = RequestFactory().get("/")
+    request.user = AnonymousUser()
+    words = render_to_string("orders/home/own_book_begun.html", {"opens_again": True}, request)
+    page.route("**/own-book/", lambda route: route.fulfill(content_type="text/html", body=words))
+    page.goto(f"{live_server.url}/own-book/")
+    expect(page.get_by_role("link", name="Go there")).to_be_visible()
+    page.wait_for_url("**/workshop/sign-in/**")
+    assert next(answers, "all were asked for") == "all were asked for"
