@@ -258,6 +258,7 @@ ACCESS: dict[str, Row] = {
     "orders:paper_roll": row("counter", act=""),
     "orders:paper_working": row("counter", act=""),
     "orders:credit_issue": row("counter"),
+    "orders:compensation_keep": row(""),
     "orders:payment_list": row("counter", act=""),
     "orders:payment_take": row("counter"),
     "orders:payment": row("counter", act=""),

@@ -88,6 +88,14 @@ def change_draft(
 ) -> Order:
     """Change an order that is not confirmed yet; refused once it is. `costing` as for a draft."""
     _check(lines, due_on, timezone.localdate())
+    if customer is not None and customer != order.customer and order.payments.exists():
+        raise ValidationError(
+            _(
+                "Money came in from %(name)s for order %(number)s, so it stays theirs. Cancel it "
+                "and take a new one."
+            )
+            % {"name": order.customer, "number": order.number}
+        )
     changed = Order.objects.filter(pk=order.pk, state__in=NOT_YET, version=order.version).update(
         customer=customer or order.customer,
         due_on=due_on,

@@ -150,6 +150,14 @@ class ReasonForm(forms.Form):
     reason = forms.CharField(label=_("Why"), max_length=200)
 
 
+class CompensationForm(ReasonForm):
+    """Why a payment on account is kept, and the word that no VAT falls due on it."""
+
+    adviser_agrees = forms.BooleanField(
+        label=_("My tax adviser agrees that no VAT falls due on it"), required=False
+    )
+
+
 class InvoiceForm(forms.Form):
     """What an invoice needs beyond the order: tax, discount, carriage, day of supply."""
 

@@ -12,7 +12,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from orders.models import Document, Order
 from orders.money.filters import PaperFilter
-from orders.money.forms.money import CreditForm, InvoiceForm, ReasonForm
+from orders.money.forms.money import CompensationForm, CreditForm, InvoiceForm, ReasonForm
+from orders.money.services.compensation import keep_as_compensation
 from orders.money.services.invoices import reckon_invoice
 from orders.money.services.paper_numbers import pass_paper
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
@@ -25,7 +26,7 @@ from orders.papers.press import PressMissing
 from orders.papers.respond import print_out, printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
 from workshop.doors import may
-from workshop.formats import date_long
+from workshop.formats import date_long, money
 from workshop.invoicing_law import caution
 from workshop.views.edit import edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
@@ -188,6 +189,32 @@ def credit_issue(request, pk):
     waiting = sum(line.left_gross for line in invoice.lines.all())
     context = {"invoice": invoice, "form": form, "left": waiting}
     return form_page(request, "orders/money/credit_issue.html", context)
+
+
+@idempotent
+def compensation_keep(request, pk):
+    """The owner keeps what was paid on account of a cancelled order, without VAT."""
+    found = get_object_or_404(Document.objects.select_related("order__customer"), pk=pk)
+    return edit_page(
+        request,
+        CompensationForm(request.POST or None),
+        heading=_("Keep %(sum)s as compensation")
+        % {"sum": money(sum(line.left_gross for line in found.lines.all()))},
+        lead=_(
+            "Its VAT is credited, and the same sum is charged without VAT. Whether the law of your "
+            "country sees it so, only an adviser can say."
+        ),
+        submit_label=_("Keep it"),
+        saved=_("It is kept as compensation, without VAT."),
+        save=lambda form: keep_as_compensation(
+            found,
+            person=request.user,
+            reason=form.cleaned_data["reason"],
+            adviser_agrees=form.cleaned_data["adviser_agrees"],
+        ),
+        done_url=reverse("orders:paper", args=[pk]),
+        back_url=reverse("orders:paper", args=[pk]),
+    )
 
 
 def _print_soon(issued: Document) -> None:

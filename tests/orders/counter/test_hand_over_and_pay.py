@@ -11,12 +11,21 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.counter.services.collecting import NotPaid, hand_over_order
+from orders.counter.services.ordering import change_draft
+from orders.facts.order import WantedLine
 from orders.models import Document, Order
 from orders.money.queries.accounts import ageing, balance_of, not_charged_yet
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.papers import issue_invoice
 from orders.money.services.payments import record_payment, refund
-from tests.builders import make_business, make_customer, make_order, make_person, put_beads
+from tests.builders import (
+    make_business,
+    make_customer,
+    make_draft,
+    make_order,
+    make_person,
+    put_beads,
+)
 from tests.orders.money.setting import order_of, registered, trader
 from workshop.models import AuditEntry, Business, TaxRate
 
@@ -165,3 +174,13 @@ def test_an_order_with_a_payment_on_account_can_still_be_changed(order):
     assert can_reopen(order)
     issue_invoice(order, person=None)
     assert not can_reopen(order)
+
+
+def test_an_order_that_money_came_in_for_stays_its_customers(workshop):
+    order = make_draft(1, design=workshop["design"])
+    record_payment(order.customer, D(5), person=None, order=order)
+    line, other = WantedLine(workshop["design"].pk, 2), trader("Ilse Brandt")
+    with pytest.raises(ValidationError, match="stays theirs"):
+        change_draft(order, [line], person=make_person("counter"), customer=other)
+    change_draft(order, [line], person=make_person("counter"))
+    assert order.lines.get().strands == 2

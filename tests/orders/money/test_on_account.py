@@ -12,11 +12,13 @@ from decimal import Decimal as D
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Document, DocumentLine, OrderLine
 from orders.money.queries.accounts import balance_of, order_money
 from orders.money.queries.to_pay import to_pay
+from orders.money.services.compensation import keep_as_compensation
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import (
     PaymentDetails,
@@ -26,7 +28,8 @@ from orders.money.services.payments import (
     undo_share,
 )
 from orders.papers.e_invoice import invoice_xml
-from tests.builders import make_business
+from orders.papers.pages import page as page_of
+from tests.builders import make_business, make_person
 from tests.costing.checks import ROWS, agrees, expected
 from tests.orders.money.setting import order_of, registered, trader
 from tests.orders.papers.test_e_invoice import assert_valid
@@ -233,6 +236,42 @@ def test_a_cancelled_order_gives_the_deposit_back_with_its_vat():
     assert balance_of(order.customer).balance == 0
     with pytest.raises(ValidationError):
         issue_credit_note(paper, person=None, reason="Once more")
+
+
+@pytest.mark.parametrize("agrees_too", [True, False])
+def test_money_is_kept_as_compensation_without_vat_only_where_an_adviser_agrees(client, agrees_too):
+    """123.00 at 23 % is 100.00 and 23.00 of VAT; kept, 123.00 bears none. Source: C-277/05."""
+    order = Case("kept", ((12, "18.00"),)).order()
+    record_payment(order.customer, D(123), person=None, order=order)
+    paper = the_invoice_on_account(order)
+    order.state = "cancelled"
+    order.save()
+    client.force_login(make_person("owner"))
+    page = client.get(reverse("orders:order_detail", args=[order.number])).content.decode()
+    assert "Keep it as compensation" in page and "Give the deposit back" in page
+    sent = {"reason": "Called off too late"} | ({"adviser_agrees": "on"} if agrees_too else {})
+    answer = client.post(reverse("orders:compensation_keep", args=[paper.pk]), sent)
+    papers = Document.objects.filter(order=order)
+    taxes = sum(p.tax if p.kind == "invoice" else -p.tax for p in papers.exclude(kind="receipt"))
+    if not agrees_too:
+        assert answer.status_code == 422 and "Ask your tax adviser" in answer.content.decode()
+        assert taxes == 23
+        return
+    assert answer.status_code == 302 and taxes == 0
+    kept = papers.get(kind="invoice", on_account=False)
+    assert (kept.total, kept.tax, kept.is_settled) == (123, 0, True)
+    assert balance_of(order.customer).balance == 0
+    assert "Not subject to VAT" in page_of(kept.content)
+
+
+def test_only_the_owner_keeps_a_payment(client):
+    order = Case("not kept", ((12, "18.00"),)).order()
+    record_payment(order.customer, D(123), person=None, order=order)
+    paper = the_invoice_on_account(order)
+    client.force_login(make_person("counter"))
+    assert client.get(reverse("orders:compensation_keep", args=[paper.pk])).status_code == 404
+    with pytest.raises(ValidationError, match="cancelled order"):
+        keep_as_compensation(paper, person=make_person("owner"), reason="x", adviser_agrees=True)
 
 
 def test_a_final_invoice_credited_in_full_lets_the_deposit_wait_again():
