@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-from orders.counter.queries import free_strands
 from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.counter.services.selling import sell
 from orders.counter.services.stall import Home, carry_out, come_home
@@ -16,13 +15,13 @@ from stock.services.beads import load_beads, log_good_beads, mould_beads, unload
 
 STALL = "Harbour steps"
 AT_THE_STALL = PaymentDetails("cash", drawer=STALL)
-ON_SALE = "Cube bracelet"
+ON_SALE, ON_THE_TABLE = "Cube bracelet", "Amber pea choker"
 AT_THE_MARKET = Decimal(14)  # a few more than at the door: the stall costs its day
 
 
-def strands_to_shelf(story: Story, strands: int) -> StrandDesign:
-    """Bracelets of one bead, from the mould to the strand shelf."""
-    design = next(each for each in story.designs if each.name == ON_SALE)
+def strands_to_shelf(story: Story, strands: int, name: str = ON_SALE) -> StrandDesign:
+    """Strands of one bead, from the mould to the strand shelf."""
+    design = next(each for each in story.designs if each.name == name)
     ((bead, each),) = beads_each(design).items()
     batch = mould_beads(bead, strands * each + 4, person=story.bench, note="for the shelf")
     load_beads(batch, batch.started, person=story.kiln)
@@ -59,14 +58,11 @@ def _comes_back(story: Story, sale: Sale) -> None:
 
 
 def at_the_door(story: Story) -> None:
-    """Somebody passes by and buys what lies free; whose order is ready is told so."""
-    free = next((row for row in free_strands() if row.free_quantity), None)
-    if free is not None:
-        design = StrandDesign.objects.get(item=free.item_id)
-        way = PaymentDetails("mobile", network="Harbour Coin", reference="HC-DOOR-1")
-        word = "The last one of its kind; the next are made better."
-        line = WantedLine(design.pk, 1)
-        sell([line], person=story.owner, way=way, owner_word=word)
+    """Somebody passes by and buys one of three chokers; whose order is ready is told so."""
+    design = strands_to_shelf(story, 3, ON_THE_TABLE)
+    way = PaymentDetails("mobile", network="Harbour Coin", reference="HC-DOOR-1")
+    word = "The first of its kind goes at the price of the list."
+    sell([WantedLine(design.pk, 1)], person=story.owner, way=way, owner_word=word)
     ready = Order.objects.open().filter(stage=Stage.STRUNG).order_by("number").first()
     if ready is not None:
         text = next(each for each in texts_for(ready, story.business) if each.kind == "ready")
