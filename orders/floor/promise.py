@@ -29,7 +29,7 @@ from orders.planning.bench import BenchUse
 from orders.planning.bench import Step as BenchStep
 from orders.planning.doubt import MIN_BEADS, MIN_DAYS, Records, days_for
 from orders.planning.errors import PlanningError
-from orders.planning.instance import DAY_MIN
+from orders.planning.instance import DAY_MIN, Job
 from stock.models import KilnLoad
 from workshop import formats
 from workshop.models import Business, Skill
@@ -54,13 +54,19 @@ class Step:
 class Room:
     """Kiln places and bench minutes that a promise stands on: what confirming reserves.
 
-    wanted  the beads' keys by the names the planner knows them by
+    wanted    the beads' keys by the names the planner knows them by
+    jobs      those beads as the planner's jobs
+    fired_by  beads out of the kiln by this minute keep the day
+    spare_min of the bench, on the day that the order is ready
     """
 
     board: KilnBoard
     kilns: tuple[planner.Reservation, ...]
     bench: tuple[BenchUse, ...]
     wanted: dict[str, int]
+    jobs: tuple[Job, ...]
+    fired_by: int
+    spare_min: int
 
     @property
     def new_loads(self) -> tuple[NewLoad, ...]:
@@ -169,6 +175,7 @@ class _Reckoning:
         self.days, self.hands = self.facts.days, self.facts.hands
         self.promised = promised_minutes(order)
         self.to_make = [bead for bead in costing.beads if bead.start]
+        self.wanted: list[planner.Wanted] = []
         self.waiting = sum(
             minutes for _day, skill, minutes in self.promised if skill in BEFORE_FIRING
         )
@@ -213,9 +220,10 @@ class _Reckoning:
         return kiln_board(self.facts, self.order)
 
     def _asked(self, board: KilnBoard, *, joining: bool = False) -> planner.Promise:
+        self.wanted = self._wanted(board)
         return planner.promise(
             board.instance,
-            self._wanted(board),
+            self.wanted,
             now_min=self.facts.now_min,
             assembly=(self._bench_step(LAST),),
             free_bench_min=self.facts.free_minutes(self.promised),
@@ -284,8 +292,15 @@ class _Reckoning:
                 found.reservations,
                 found.bench,
                 {bead.name: int(bead.key) for bead in self.to_make},
+                tuple(wanted.job for wanted in self.wanted),
+                found.fired_min,
+                self._spare_min(found.ready_min),
             ),
         )
+
+    def _spare_min(self, ready_min: int) -> int:
+        """Minutes left of the day on which everything is ready."""
+        return max((b - ready_min for a, b in self.facts.windows if a <= ready_min <= b), default=0)
 
     def _open_days_after(self, day: date, many: int) -> date:
         for _again in range(many):

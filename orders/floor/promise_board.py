@@ -44,6 +44,12 @@ class KilnBoard:
     rows: Mapping[tuple[str, int], int]
     firings: FiringOf = field(compare=False)
 
+    def usual(self, bead: int, number: int) -> tuple[float, int]:
+        """°C and minutes that a firing of a bead usually has."""
+        row = self.firings.beads[bead]
+        programme = (row.second_programme if number == 2 else None) or row.programme
+        return float(programme.hold_c), programme.hold_min
+
 
 def kiln_board(facts: FloorFacts, asking: Order | None = None) -> KilnBoard:
     """What stands in the kilns from now on, and who waits for them (5 queries).

@@ -21,7 +21,7 @@ from orders.firing.queries.plan_effects import (
     moved_days,
     ready_days,
 )
-from orders.firing.services.plan_heat import as_usual
+from orders.firing.services.plan_heat import usual_plan
 from orders.firing.services.plan_rows import tell_orders, write_plan
 from orders.floor.facts import LIT_LATE_MIN
 from orders.floor.five_minutes import lit_on_the_five
@@ -142,8 +142,7 @@ def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
 
 def as_lit(floor: Floor, plan: Plan) -> Plan:
     """The planner's loads as a keeper lights them: on the five minutes, at the usual heat."""
-    lit = lit_on_the_five(floor.instance, plan)
-    return Plan(tuple(as_usual(floor, list(lit.loads))))
+    return usual_plan(floor, lit_on_the_five(floor.instance, plan))
 
 
 @transaction.atomic

@@ -16,8 +16,10 @@ from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from orders.floor.promise import Promise, Room
 from orders.making.services.run_times import settle_rounds
+from orders.making.services.usual_places import usual_places
 from orders.models import BenchShare, LoadShare, Order, WorkOrder
 from orders.planning.bench import BenchUse
+from orders.planning.reservation import Reservation
 from stock.models import KilnLoad, LoadTray
 from workshop.models import Kiln, Person
 from workshop.services.acts import record_act, record_acts
@@ -45,19 +47,25 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
         return []
     room = promise.room
     jobs = {job.bead_id: job for job in order.jobs.all()}
-    loads = _loads_for(room)
-    _reserve_in(loads, room, jobs)
+    places = usual_places(room)
+    loads = _loads_for(room, places)
+    _reserve_in(loads, places, room, jobs)
     write_bench(order, room.board.facts.clock.first_day, room.bench)
     settle_rounds()
     record_acts(person, "keep room", loads, after={"order": order.number})
     return loads
 
 
-def _reserve_in(loads: Sequence[KilnLoad], room: Room, jobs: dict[int, WorkOrder]) -> None:
+def _reserve_in(
+    loads: Sequence[KilnLoad],
+    places: Sequence[Reservation],
+    room: Room,
+    jobs: dict[int, WorkOrder],
+) -> None:
     """A tray for each part of a job in its load, with the share that belongs to the order."""
     wanted = [
         (load, item, jobs[room.wanted[item.job]])
-        for load, place in zip(loads, room.kilns, strict=True)
+        for load, place in zip(loads, places, strict=True)
         for item in place.items
     ]
     trays = LoadTray.objects.bulk_create(
@@ -73,12 +81,12 @@ def _reserve_in(loads: Sequence[KilnLoad], room: Room, jobs: dict[int, WorkOrder
     )
 
 
-def _loads_for(room: Room) -> list[KilnLoad]:
+def _loads_for(room: Room, places: Sequence[Reservation]) -> list[KilnLoad]:
     """Of each place kept, the planned load that is joined, now held at a heat that suits all in
     it; or a new one."""
     clock, standing = room.board.facts.clock, room.board.rows
-    rows = [None if p.new else standing.get((p.kiln, p.start_min)) for p in room.kilns]
-    for place, pk in zip(room.kilns, rows, strict=True):
+    rows = [None if p.new else standing.get((p.kiln, p.start_min)) for p in places]
+    for place, pk in zip(places, rows, strict=True):
         if pk is not None:
             start = place.start_min if place.moved_to is None else place.moved_to
             KilnLoad.objects.filter(pk=pk).update(
@@ -88,7 +96,7 @@ def _loads_for(room: Room) -> list[KilnLoad]:
                 starts_at=clock.moment(start),
             )
     joined = KilnLoad.objects.in_bulk([pk for pk in rows if pk is not None])
-    begun = [place for place, pk in zip(room.kilns, rows, strict=True) if pk is None]
+    begun = [place for place, pk in zip(places, rows, strict=True) if pk is None]
     numbers = take_numbers("load", len(begun)) if begun else ()
     kilns = {kiln.name: kiln for kiln in room.board.facts.kilns}
     made = iter(

@@ -144,7 +144,10 @@ class RoundBoard(Laying):
             states = self._states(sheet)
             r.wish = wished
             self._narrow(r)
-            if r.low_c <= r.high_c and self.lay(*sheet):
+            fits = r.low_c <= r.high_c and self.lay(*sheet)
+            if fits and all(
+                self._before_second(one, kept=True) for one in self.lists[r.kiln][r.window]
+            ):
                 self.journal.setdefault(sheet, states)
                 return True
             r.wish = None

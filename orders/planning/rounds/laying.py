@@ -39,10 +39,10 @@ class Laying(Sheets):
             self._use_off(r)
             r.used = []
 
-    def _before_second(self, r: Round) -> bool:
-        """Whether no second firing stands before the first is over."""
+    def _before_second(self, r: Round, *, kept: bool = False) -> bool:
+        """Whether no second firing stands before the first is over; `kept`: of what is pinned."""
         problem = self.problem
-        for task in r.items:
+        for task in (task for task, _ in r.kept) if kept else r.items:
             after = problem.after[task]
             if after >= 0:
                 goes_in = self.start_of(after)

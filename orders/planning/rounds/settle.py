@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from orders.planning.instance import Instance, Load, PinnedLoad, Plan
@@ -32,17 +32,18 @@ def settled(instance: Instance, plan: Plan, fixed: frozenset[Load] = frozenset()
 
 
 def at_usual_heat(
-    instance: Instance, plan: Plan, usual: Mapping[tuple[str, int], tuple[float, int]]
-) -> Plan:
-    """A plan's loads at their beads' usual heat and for their usual time, later ones pushed along,
-    wherever that can be laid and makes nobody later.
+    instance: Instance, usual: Mapping[Load, Sequence[tuple[float, int]]]
+) -> dict[Load, Load]:
+    """Loads at their beads' usual heat and for their usual time, later ones pushed along, wherever
+    that can be laid and makes nobody later.
 
-    usual  °C and minutes of each job's firings
+    usual  °C and minutes of what lies in each load
     """
-    pins = tuple(PinnedLoad(load, sealed=False) for load in plan.loads)
+    pins = tuple(PinnedLoad(load, sealed=False) for load in usual)
     board = RoundBoard(RoundProblem(replace(instance, pinned=(*instance.pinned, *pins))))
-    for r in sorted(board.rounds(), key=lambda r: -r.start):
-        wanted = [usual[item.job, item.firing] for _, item in r.kept]
+    ours = [r for r in board.rounds() if r.pin in pins]
+    for r in sorted(ours, key=lambda r: -r.start):
+        wanted = usual[r.pin.load] if r.pin else ()
         if r.fixed or not wanted:
             continue
         late = board.cost().tardiness_min
@@ -51,4 +52,4 @@ def at_usual_heat(
         if board.wish(r, heat_c, max(m for _, m in wanted)) and board.cost().tardiness_min > late:
             r.wish = None
             board.undo()
-    return Plan(tuple(board.as_load(r, r.pin.load.items) for r in board.rounds() if r.pin in pins))
+    return {r.pin.load: board.as_load(r, r.pin.load.items) for r in ours if r.pin}

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from orders.facts.order import WantedLine
 from orders.firing.queries.plan_effects import ready_days
+from orders.firing.services.plan import accept_plan, propose_plan
 from orders.floor.read_floor import read_floor
 from orders.models import Order
 from orders.planning.faults import faults
@@ -167,3 +168,24 @@ def reckon_one(workshop):
         [WantedLine(workshop["design"].pk, 1)], customer=None, business=workshop["business"],
         today=timezone.localdate(),
     ).promise  # fmt: skip
+
+
+def test_room_is_kept_at_the_heat_and_for_the_time_that_a_plan_would_take(monday):
+    """Fired at 650 to 780 °C for 25 to 40 minutes, usually 720 °C for 30."""
+    take(monday)
+    kept = KilnLoad.objects.get()
+    assert (kept.hold_c, kept.hold_min) == (720, 30)
+    keeper = make_person("kiln")
+    accept_plan(propose_plan(person=keeper, seconds=0.2, bound=False), person=keeper)
+    planned = KilnLoad.objects.get()
+    assert (planned.hold_c, planned.hold_min) == (kept.hold_c, kept.hold_min)
+
+
+def test_a_load_that_is_joined_keeps_its_length_and_gets_a_heat_between(monday):
+    """Powder usually 720 °C, Firm 770 °C (740 to 800): together round((720 + 770) / 2) = 745."""
+    firm = make_programme("Firm", hold_c=770, from_c=740, to_c=800)
+    bead = make_bead("Firm round", programme=firm, mould=monday["bead"].mould)
+    take(monday)
+    make_order(1, design=make_design("Firm strand", beads=bead))
+    load = KilnLoad.objects.get()
+    assert (load.hold_c, load.hold_min) == (745, 30)
