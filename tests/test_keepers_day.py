@@ -106,6 +106,7 @@ def keepers_day(client: Client, clock, look=lambda pages, name: None) -> None:
     for number, beads, fuel in ((1, 45, ""), (2, 51, "24.5")):
         at_work(keeper, "kiln", f"/firing/load/{number}/log/")
         assert "leave them covered" not in keeper.words and "Pierced by" not in keeper.words
+        assert ("lit Mon 1 Mar" if number == 1 else "put in Mon 1 Mar") in keeper.words
         keeper.fill("Good", str(beads - 1)).fill("Rejects", "1").fill("Cracked", "1")
         keeper.fill("Fuel of the whole run", fuel).fill("Minutes you tended it", "40")
         look(keeper, f"log-{number}")
