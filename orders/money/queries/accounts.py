@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Customer, Document, Order, OrderLine, Payment
-from orders.money.queries.charging import left_to_charge, strands_to_charge
+from orders.money.queries.charging import still_to_charge, strands_to_charge
 from orders.money.queries.to_pay import OPEN, ToPay, still_to_pay, to_pay
 from workshop.formats import money
 from workshop.models import Business, TaxRate
@@ -170,8 +170,9 @@ def held_for_orders(payments: QuerySet[Payment]) -> dict[int, Decimal]:
     )
     if not waiting:
         return {}
-    lines = list(OrderLine.objects.filter(order__in={order for _who, order, _sum in waiting}))
-    open_orders = {line.order_id for line, _left in left_to_charge(lines)}
+    orders = {order for _who, order, _sum in waiting}
+    lines = list(OrderLine.objects.filter(order__in=orders).select_related("order"))
+    open_orders = {line.order_id for line, _left in still_to_charge(lines)}
     found: dict[int, Decimal] = {}
     for customer, order, unused in waiting:
         if order in open_orders:

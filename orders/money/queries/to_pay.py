@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.models import Document, DocumentLine, Order, OrderLine, Payment
-from orders.money.queries.charging import Rates, ToCharge, left_to_charge, sums_of
+from orders.money.queries.charging import Rates, ToCharge, still_to_charge, sums_of
 from workshop.models import Business, MoneyField
 from workshop.money import ZERO
 
@@ -83,10 +83,14 @@ def still_to_pay(orders: Sequence[Order], business: Business | None = None) -> d
     """What each order asks for, by primary key (6 queries, however many orders)."""
     business = business or Business.in_force()
     lines: dict[int, list[OrderLine]] = {order.pk: [] for order in orders}
-    rows = list(OrderLine.objects.filter(order__in=orders).order_by("position", "id"))
+    rows = list(
+        OrderLine.objects.filter(order__in=orders)
+        .select_related("order")
+        .order_by("position", "id")
+    )
     for line in rows:
         lines[line.order_id].append(line)
-    uncharged = {line.pk: n for line, n in left_to_charge(rows)}
+    uncharged = {line.pk: n for line, n in still_to_charge(rows)}
     papers = Document.objects.filter(order__in=orders, kind=Document.Kind.INVOICE).order_by()
     owed = dict(papers.values_list("order").annotate(n=Sum(OPEN)))
     unused = dict(

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Customer, Document, Order, Payment, PaymentAllocation
-from orders.money.queries.charging import strands_to_charge
+from orders.money.queries.charging import still_to_charge
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.deposits import invoice_on_account
 from orders.money.services.payment_allocations import (
@@ -234,7 +234,8 @@ def _waits(credit: Payment | Document, *, but_for: Order | None = None) -> bool:
         return False
     if credit.order.state == Order.State.CANCELLED:
         return False
-    return bool(strands_to_charge(credit.order))
+    lines = credit.order.lines.select_related("order")
+    return bool(still_to_charge(list(lines)))
 
 
 @transaction.atomic

@@ -303,6 +303,19 @@ def test_no_more_is_credited_than_the_final_invoice_asked_the_rest_waits_on_acco
     assert to_pay(order).on_account == D("151.65")
 
 
+def test_what_came_back_after_the_hand_over_is_not_asked_for_again():
+    order = Case("came back", ((12, "18.00"), (30, "6.50"))).order()
+    order.state, order.collected_on = "collected", timezone.localdate()
+    order.save()
+    final = issue_invoice(order, person=None)
+    record_payment(order.customer, final.total, person=None, order=order)
+    line = final.lines.get(position=1)
+    issue_credit_note(final, person=None, reason="Came back", quantities={line.pk: 1})
+    assert to_pay(order).left == to_pay(order).to_charge == 0
+    over = record_payment(order.customer, D(5), person=None, order=order)
+    assert (over.unused, balance_of(order.customer).held) == (5, 0), "credit, and nobody's deposit"
+
+
 def test_prices_told_with_vat_are_credited_as_they_were_told():
     order = Case("gross", ((1, "22.90"), (3, "8.00")), group="walk-in").order()
     final = issue_invoice(order, person=None)
