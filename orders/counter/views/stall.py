@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Count, Sum
+from django.db.models import Count, F, Sum
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
@@ -16,10 +16,12 @@ from orders.counter.queries import free_strands
 from orders.counter.services.selling import PricedSale, ShelfShort, price_sale
 from orders.counter.services.stall import carry_out, come_home, sold_by_count
 from orders.designs.queries.designs import drawn_designs
-from orders.models import Payment, StallDay, StrandDesign
+from orders.models import Payment, SaleReturn, StallDay, StrandDesign
 from orders.papers.snapshot import text
 from stock.models import Balance
 from workshop import formats
+from workshop.models import MoneyField
+from workshop.money import ZERO
 from workshop.typed import whole_number
 from workshop.views.edit import add_error, form_page
 from workshop.views.idempotent import idempotent
@@ -29,13 +31,22 @@ MOST_DAYS = 30
 
 @require_GET
 def stall_list(request) -> HttpResponse:
-    """Stalls that are out, and the days that are home (1 query)."""
-    days = StallDay.objects.select_related("place", "carried_by").annotate(
+    """Stalls that are out, and the days that are home (2 queries)."""
+    found = StallDay.objects.select_related("place", "carried_by").annotate(
         many=Count("sales"), taken=Sum("sales__invoice__total")
     )
+    days = list(found[:MOST_DAYS])
+    back = dict(
+        SaleReturn.objects.filter(sale__stall_day__in=days)
+        .order_by()
+        .values_list("sale__stall_day")
+        .annotate(n=Sum("credit__total"))
+    )
+    for day in days:
+        day.taken = (day.taken or ZERO) - back.get(day.pk, ZERO)
     context = {
-        "out": [day for day in days[:MOST_DAYS] if day.is_open],
-        "home": [day for day in days[:MOST_DAYS] if not day.is_open],
+        "out": [day for day in days if day.is_open],
+        "home": [day for day in days if not day.is_open],
     }
     return render(request, "orders/counter/stall_list.html", context)
 
@@ -109,7 +120,13 @@ def stall(request, pk: int) -> HttpResponse:
             {"card": card, "there": _there(out)[card.design.item_id or 0]}
             for card in drawn_designs(_designs(out))
         ],
-        "sales": sales.prefetch_related("order__lines__design"),
+        "sales": sales.prefetch_related("order__lines__design", "returns"),
+        "given_back": -(
+            SaleReturn.objects.filter(sale__stall_day=day).aggregate(
+                n=Sum(F("refund__amount") + F("refund__rounding"), output_field=MoneyField())
+            )["n"]
+            or ZERO
+        ),
         "paid": [(Payment.Method(method).label, n + coins) for method, n, coins in paid],
     }
     return render(request, "orders/counter/stall.html", context)

@@ -121,7 +121,7 @@ def test_one_stall_is_out_once_and_another_beside_it(bracelet):
     assert other.place.kind == STALL and other.place.name == "Harbour steps"
 
 
-def test_a_strand_sold_at_the_stall_comes_back_to_the_shelf(bracelet):
+def test_a_strand_sold_at_the_stall_comes_back_to_the_shelf(client, bracelet):
     day = out(bracelet)
     counter = make_person("counter")
     line = [WantedLine(bracelet.pk, 2, Decimal(9))]
@@ -130,6 +130,11 @@ def test_a_strand_sold_at_the_stall_comes_back_to_the_shelf(bracelet):
     take_sale_back(sale, back, person=counter, reason="Too short", way=CASH)
     assert at(bracelet, SHELF)[0] == 5 and at(bracelet, STALL)[0] == 4
     call_command("check_book")
+    client.force_login(counter)
+    told = client.get(reverse("orders:stall", args=[day.pk])).content.decode()
+    assert "Given back" in told and "came back" in told
+    [listed] = client.get(reverse("orders:stall_list")).context["out"]
+    assert listed.taken == Decimal(9)
 
 
 def test_what_went_out_and_came_home_can_still_be_cut_open(workshop):
