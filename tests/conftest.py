@@ -84,10 +84,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
 
 def leave_out_what_cannot_be_shown(items: list[pytest.Item]) -> None:
     if os.environ.get("DATABASE_URL", "").startswith("postgres"):
-        shown = pytest.mark.skip(reason="No database is asked; the run on SQLite shows it")
+        unasked = pytest.mark.skip(reason="No database is asked; the run on SQLite shows it")
+        on_sqlite = pytest.mark.skip(reason="On SQLite; the run on SQLite shows it")
         for item in items:
             if not asks_the_database(item):
-                item.add_marker(shown)
+                item.add_marker(unasked)
+            elif "sqlite" in getattr(getattr(item, "callspec", None), "params", {}).values():
+                item.add_marker(on_sqlite)
     missing = {}
     if chromium_path() is None:
         missing["browser"] = "Chromium is missing; run: apt-get install -y chromium"
