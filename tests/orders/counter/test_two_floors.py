@@ -214,7 +214,7 @@ def test_the_counter_shows_both_floors_and_opens_each(shop, client):
     page = client.post(reverse("orders:counter_panel"), typed(shop)).content.decode()
     for words in ("Full cost", "€85.01", "Out of pocket", "€12.54", "Lowest price", "€85.10"):
         assert words in page
-    assert "€5.40 for new loads" in page
+    assert "€5.40 of what leaves the drawer is for new loads" in page
     for figure, words in (
         ("full", "Likely left over"),
         ("pocket", "Loads lit for it"),

@@ -114,7 +114,11 @@ def test_accepted_it_is_what_orders_are_costed_with_and_can_be_taken_back(weighe
     costing = cost_order(facts)
     firing, bead = costing.firings[0], costing.beads[0]
     hot_c = float(facts.workshop.programmes[firing.programme].temperature_c)
-    heat = (firing.beads * float(bead.fill_g) / 1000 * 1.12 + firing.fills * 40) * (hot_c - 25)
+    # Each place bears its own mould's heat: all its cavities, and its clay.
+    glass_kg = (
+        firing.fills * facts.workshop.moulds[firing.mould].cavities * float(bead.fired_g) / 1000
+    )
+    heat = (glass_kg * 1.12 + firing.fills * 40) * (hot_c - 25)
     expected = heat / 1000 / float(row.learned.value) / WOOD_MJ
     assert float(firing.fuel_amount) == pytest.approx(expected, rel=1e-9)
     confirmed.refresh_from_db()
