@@ -86,3 +86,15 @@ def test_the_fonts_named_by_the_stylesheets_are_installed():
     files = re.findall(r'url\("../../fonts/([^"]+)"\)', (CSS / "base.css").read_text())
     assert len(files) == 4
     assert all((settings.FONT_DIR / name).is_file() for name in files)
+
+
+def test_a_cell_with_nothing_in_it_is_empty_however_the_template_is_laid_out():
+    """Stacked on a telephone, an empty cell is left out by `td:empty`, its label too."""
+    from django.template.loader import get_template
+
+    assert re.search(
+        r"<td\b[^>]*>\s+\{% if row", (ROOT / "templates/orders/money/room.html").read_text()
+    )
+    read = get_template("orders/money/room.html").template.source
+    assert "{% if row.not_due %}" in read
+    assert not re.search(r"<td\b[^>]*>\s", read) and not re.search(r"\s</td>", read)
