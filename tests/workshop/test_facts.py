@@ -104,6 +104,7 @@ def test_a_business_registered_for_vat_needs_its_number(client):
         "overhead": "12",
         "assurance": "95",
         "tax_registered": "on",
+        "account_invoices": Business.OnAccount.EVERYBODY,
         "customs_heading": "7018.10",
         "paper_size": "A4",
         "box_tare_g": "0",

@@ -9,7 +9,7 @@ from orders.models import Customer, DesignPrice, StrandDesign
 from stock.models import Balance, Bead, GlassColour
 from tests.builders import make_bead, make_business, make_colour, make_person
 from tests.orders.money.setting import design, trader
-from tests.orders.moving_in.filling import PAGE, bad_cells, bring, fetched, fill, look_at
+from tests.orders.moving_in.filling import PAGE, bad_cells, bring, fetched, fill, heads, look_at
 from tests.orders.moving_in.test_whole_workshop import fill_in
 from workshop.models import Kiln
 
@@ -61,9 +61,11 @@ def test_a_row_that_leans_on_a_wrong_one_says_so(owner):
     book = fetched(owner)
     fill_in(book)
     colours = book["Glass colours"]
-    colours.cell(3, 2).value = "grass"  # the swatch of green
+    swatch = heads(book, "Glass colours")["Colour on screen"]
+    cell = colours.cell(3, swatch)  # the swatch of green
+    cell.value = "grass"
     bad = bad_cells(look_at(owner, book))
-    assert bad["Glass colours!B3"] == "Write a colour such as #2f6b4a."
+    assert bad[f"Glass colours!{cell.coordinate}"] == "Write a colour such as #2f6b4a."
     assert "“green” stands in this file too; put it right there first." in bad.values()
 
 
