@@ -153,7 +153,8 @@ def _load_design(row, findings, beads, since: date) -> None:
         )
         for place, (role, name, count) in enumerate(parts)
     )
-    # Shops pay the list price, traders less for many; people at the counter a little more.
+    # Shops pay the list price, traders less for many. People at the counter take one or two, which
+    # bear the set-ups of their beads alone, and pay for that.
     DesignPrice.objects.bulk_create(
         DesignPrice(
             design=design,
@@ -165,7 +166,7 @@ def _load_design(row, findings, beads, since: date) -> None:
         for group, least, factor in (
             ("", 1, Decimal("1")),
             ("trader", 24, Decimal("0.94")),
-            ("walk-in", 1, Decimal("1.15")),
+            ("walk-in", 1, Decimal("1.6")),
         )
     )
 
