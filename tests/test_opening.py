@@ -46,6 +46,8 @@ def desk(book: Path, port: int, *arguments: str, before: tuple[str, ...] = (), *
             "STRANDWORK_VENV": sys.prefix,
             **settings,
         },
+        # Whoever runs the tests may have told them to outlive a terminal; a desk begins as usual.
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),
     )
     watchdog = threading.Timer(PATIENCE_S, process.kill)
     watchdog.start()

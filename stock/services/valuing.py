@@ -26,10 +26,12 @@ COUNTED_FROM = ("stock", "0011_name_old_values")
 
 def is_to_be_valued() -> bool:
     """Whether the book was begun before making was counted, and its goods are not valued yet."""
+    since = _counted_since()
+    if since is None:  # the book itself may be older than charges are
+        return False
     if Charge.objects.filter(name=ChargeName.ANEW).exists():
         return False
-    since = _counted_since()
-    return since is not None and Posting.objects.filter(posted_at__lt=since).exists()
+    return Posting.objects.filter(posted_at__lt=since).exists()
 
 
 def _counted_since() -> datetime | None:

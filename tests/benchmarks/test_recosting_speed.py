@@ -97,7 +97,7 @@ def read_book() -> list[OrderFacts]:
 def test_the_open_book_is_read_in_a_fixed_number_of_queries(
     open_book, django_assert_max_num_queries
 ):
-    with django_assert_max_num_queries(17):
+    with django_assert_max_num_queries(19):
         book = read_book()
     assert sum(len(order.lines) for order in book) == LINES
 

@@ -195,7 +195,8 @@ def test_v1_2_4_no_question_to_the_database_is_bent_by_what_is_asked(world, type
             continue
         path = reverse(address.name)
         whole = client.get(path)
-        rows = whole.content.count(b"<tr")
+        # A list that opens on some of its rows shows all of them when its first choice is undone.
+        rows = max(body_of(client.get(path, asks)).count(b"<tr") for asks in ({}, {"state": ""}))
         names = set(re.findall(r'name="([a-z_]+)"', whole.content.decode(errors="replace")))
         for name in sorted({*names, "sort", "page", "q"} - NOT_A_QUESTION):
             answer = client.get(path, {name: typed})

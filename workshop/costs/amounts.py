@@ -29,8 +29,8 @@ def without(whole: Decimal, share: Decimal) -> Decimal:
 def before_loss(rest: Decimal, share: Decimal) -> Decimal:
     """The whole of which a rest came out once a share was lost: rest ÷ (1 − share).
 
-    >>> before_loss(Decimal(38), Decimal("0.05"))
-    Decimal('40')
+    >>> before_loss(Decimal(38), Decimal("0.05")) == 40
+    True
     """
     return rest / (ONE - share)
 

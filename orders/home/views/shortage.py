@@ -45,6 +45,7 @@ def glass_to_prepare(request):
             "rows": rows,
             "minutes": sum(row.minutes for row in rows),
             "may_log": may(request, "stock:preparation_log", "POST"),
+            "may_see_sacks": may(request, "stock:sack"),
         },
     )
 

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from orders.costing.working.tree import order_tree
-from orders.counter.services.ordering import cost
+from orders.counter.services.ordering import cost, reckoned_now
 from orders.reckoning.papers import cost_sheet_html
 from orders.reckoning.working import kept_term
 from orders.reckoning.working import shown as shown_tree
@@ -86,4 +86,4 @@ def test_the_sheet_is_the_page_s_tree(demo, client, business):  # noqa: F811
     client.force_login(Person.objects.filter(role="owner").first())
     number = demo[1].number
     page = client.get(reverse("orders:order_working", args=[number]))
-    assert page.context["term"] == shown_tree(order_tree(cost(demo[1])))
+    assert page.context["term"] == shown_tree(order_tree(reckoned_now(demo[1], business)[0]))
