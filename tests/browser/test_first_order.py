@@ -97,8 +97,8 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     strands(page, 1).fill("30")
     strands(page, 2).fill("1 dozen")
     strands(page, 2).blur()
-    # 30 × 6.10 + 12 × 18.00, the list for many
-    expect(page.locator("#dock-figures")).to_contain_text("€399.00")
+    # 30 × 10.80, the list for many, + 12 × 21.50
+    expect(page.locator("#dock-figures")).to_contain_text("€582.00")
 
     sheet = page.locator("aside.sheet").inner_text()
     assert "330 of 660" in sheet  # half: 90 + 90 + 72 + 72 + 6 of 180 + 180 + 144 + 144 + 12
@@ -110,7 +110,7 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     page.wait_for_url("**/orders/*/")
     order = Order.objects.get()
     assert order.state == Order.State.CONFIRMED
-    assert order.total == Decimal("399")
+    assert order.total == Decimal("582")
     assert {job.bead.name: job.needed for job in WorkOrder.objects.select_related("bead")} == HALF
 
     sign_out(page)
@@ -140,9 +140,9 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     page.get_by_role("button", name=re.compile("[Ii]ssue|[Ii]nvoice")).last.click()
     page.wait_for_url("**/money/papers/*/")
     invoice = Document.objects.get(kind=Document.Kind.INVOICE, on_account=False)
-    # 399.00 + 23 % (91.77) = 490.77. The deposit of 120.00 has an invoice of its own: 97.56 and
+    # 582.00 + 23 % (133.86) = 715.86. The deposit of 120.00 has an invoice of its own: 97.56 and
     # 22.44 of tax (120 ÷ 1.23); this one charges the rest.
-    left = (Decimal("301.44"), Decimal("69.33"), Decimal("370.77"))
+    left = (Decimal("484.44"), Decimal("111.42"), Decimal("595.86"))
     assert (invoice.net, invoice.tax, invoice.total) == left
     assert noise == []
 
@@ -151,6 +151,6 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     answer = client.get(f"/money/papers/{invoice.pk}/paper.pdf")
     pdf = b"".join(answer.streaming_content) if answer.streaming else answer.content
     text = "\n".join(sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    for word in ("Tidewrack Beads", "Marisa Orlo", invoice.number, "97.56", "370.77"):
+    for word in ("Tidewrack Beads", "Marisa Orlo", invoice.number, "97.56", "595.86"):
         assert word in text
     assert Business.current().invented
