@@ -1,5 +1,6 @@
 """What a plan of the kilns does to the orders: five numbers, and each order's day."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
@@ -73,14 +74,17 @@ def _is_late(day: date | None, due: date | None) -> bool:
     return due is not None and day is not None and day > due
 
 
-def figures(floor: Floor, plan: Plan) -> Figures:
-    """The numbers of a whole plan (burning and pinned loads in it)."""
+def figures(floor: Floor, plan: Plan, late: Sequence[Late] | None = None) -> Figures:
+    """The numbers of a whole plan (burning and pinned loads in it).
+
+    late  its late orders, where they are worked out already
+    """
     if floor.cannot_plan:
         return Figures(0, 0, 0, len(plan.loads))
     key: Key = measure(floor.instance, plan)
     return Figures(
-        key.tardiness_min, len(late_orders(floor, plan)), key.kiln_minutes, len(plan.loads),
-        len(unplaced_orders(floor, plan)),
+        key.tardiness_min, len(late_orders(floor, plan) if late is None else late),
+        key.kiln_minutes, len(plan.loads), len(unplaced_orders(floor, plan)),
     )  # fmt: skip
 
 

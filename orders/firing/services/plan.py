@@ -84,11 +84,12 @@ def keep_plan(
     """Write a plan down for the keeper to look at, beside what stands and what no plan beats."""
     whole = floor.with_pinned(plan)
     found = bounds_apart(floor.instance) if bound else None
+    late = late_orders(floor, whole, before)
     content = {
         "plan": plan_to_json(plan),
         "first_day": str(floor.clock.first_day),
         "moved": [_shift_told(shift) for shift in moved_days(floor, before, whole)],
-        "late": [_late_told(late) for late in late_orders(floor, whole, before)],
+        "late": [_late_told(each) for each in late],
         "refused": [each.sentence for each in floor.refused],
         "searched_s": searched_s,
     }
@@ -98,7 +99,7 @@ def keep_plan(
         forbid_kiln=forbid.kiln if forbid else None,
         why=forbid.why if forbid else "",
         before=figures(standing, standing.whole_plan).told(),
-        after=figures(floor, whole).told(),
+        after=figures(floor, whole, late).told(),
         least_kiln_minutes=found.kiln_minutes if found else None,
         least_loads=found.loads if found else None,
         least_late_orders=found.late_orders if found else None,

@@ -9,7 +9,13 @@ from django.views.decorators.http import require_GET
 
 from orders.firing.queries.burning import burning
 from orders.firing.queries.kilns import kiln_calendar
-from orders.firing.queries.plan_effects import Figures, figures, late_orders, unplaced_orders
+from orders.firing.queries.plan_effects import (
+    Figures,
+    Late,
+    figures,
+    late_orders,
+    unplaced_orders,
+)
 from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import search_shown
 from orders.firing.queries.tray_board import MOST_LOADS, load_cards
@@ -31,7 +37,8 @@ def firing(request) -> HttpResponse:
     show_all = "all" in request.GET
     floor = read_floor()
     waiting = waiting_of(floor.jobs, floor.missing, shares_in(floor.loads))
-    now = figures(floor, floor.whole_plan)
+    late = late_orders(floor, floor.whole_plan)
+    now = figures(floor, floor.whole_plan, late)
     context = {
         "rows": waiting_rows(waiting if show_all else waiting[:MOST_ROWS]),
         "waiting_count": len(waiting),
@@ -42,7 +49,7 @@ def firing(request) -> HttpResponse:
         "unplaced": unplaced_orders(floor, floor.whole_plan),
         "refused": floor.refused,
         **search_shown(floor.mark, now),
-        **_loads_shown(request, floor, now),
+        **_loads_shown(request, floor, now, late),
         "may_act": may(request, "orders:plan_propose", "POST"),
         "may_ask": may(request, "orders:firing_advice"),
         "may_see_kept": may(request, "orders:dates_kept"),
@@ -51,12 +58,11 @@ def firing(request) -> HttpResponse:
     return render(request, "orders/firing/board.html", context)
 
 
-def _loads_shown(request, floor: Floor, now: Figures) -> dict:
+def _loads_shown(request, floor: Floor, now: Figures, late: list[Late]) -> dict:
     """The loads as a calendar and as cards, and the plan that they follow in words."""
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
-    late = {each.order for each in late_orders(floor, floor.whole_plan)}
-    hot = loads_with(floor.loads, late)
+    hot = loads_with(floor.loads, {each.order for each in late})
     calendar = kiln_calendar(floor.loads, kilns, hot)
     cards = load_cards(floor.loads, hot, None if request.GET.get("loads") == "all" else MOST_LOADS)
     return {
