@@ -64,7 +64,7 @@ def asks_the_database(item: pytest.Item) -> bool:
 @cache
 def _names_the_database(file: Path) -> bool:
     """Whether a file of tests looks by itself for the database that this run was given."""
-    told = r"environ.*DATABASE_URL|TEST_POSTGRES|postgres_url"
+    told = r"environ.*DATABASE_URL|TEST_POSTGRES|postgres_url|own_database"
     return bool(re.search(told, file.read_text(encoding="utf-8")))
 
 

@@ -9,45 +9,21 @@ postgresql://postgres@127.0.0.1:5432/postgres (or DATABASE_URL does).
 import os
 import subprocess
 import sys
-import uuid
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.own_database import ROOT, own_database
+
 PROCESSES, TRIES, BEADS = 8, 60, 300
-
-
-def postgres_url() -> str:
-    for name in ("TEST_POSTGRES", "DATABASE_URL"):
-        if os.environ.get(name, "").startswith("postgres"):
-            return os.environ[name]
-    return ""
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
 def database(request, tmp_path_factory):
     """The address of a fresh database with 300 good beads and a batch of 100 on the bench."""
-    if request.param == "sqlite":
-        url, drop = f"sqlite:///{tmp_path_factory.mktemp('race')}/race.sqlite3", None
-    else:
-        server = postgres_url()
-        if not server:
-            pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-        psycopg = pytest.importorskip("psycopg")
-        name = f"race_{uuid.uuid4().hex[:12]}"
-        admin = psycopg.connect(server, autocommit=True)
-        admin.execute(f"CREATE DATABASE {name}")
-        url = f"{server.rsplit('/', 1)[0]}/{name}"
-
-        def drop():
-            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
-            admin.close()
-
-    run(url, "make")
-    yield url
-    if drop:
-        drop()
+    with own_database(request.param, tmp_path_factory.mktemp("race"), "race") as url:
+        run(url, "make")
+        yield url
 
 
 def start(url: str, *args: str) -> subprocess.Popen:

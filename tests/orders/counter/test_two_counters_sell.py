@@ -6,38 +6,20 @@ Runs on SQLite, and on PostgreSQL where TEST_POSTGRES names a server.
 import os
 import subprocess
 import sys
-import uuid
 from pathlib import Path
 
 import pytest
 
-from tests.stock.test_two_counters_at_once import ROOT, postgres_url
+from tests.own_database import ROOT, own_database
 
 COUNTERS, TRIES, READY, HELD = 3, 6, 12, 2
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def database(request, tmp_path):
-    if request.param == "sqlite":
-        url, drop = f"sqlite:///{tmp_path}/sale.sqlite3", None
-    else:
-        server = postgres_url()
-        if not server:
-            pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-        psycopg = pytest.importorskip("psycopg")
-        name = f"sale_{uuid.uuid4().hex[:12]}"
-        admin = psycopg.connect(server, autocommit=True)
-        admin.execute(f"CREATE DATABASE {name}")
-        url = f"{server.rsplit('/', 1)[0]}/{name}"
-
-        def drop():
-            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
-            admin.close()
-
-    finish(start(url, "make", str(READY)))
-    yield url
-    if drop:
-        drop()
+    with own_database(request.param, tmp_path, "sale") as url:
+        finish(start(url, "make", str(READY)))
+        yield url
 
 
 def start(url: str, *args: str) -> subprocess.Popen:

@@ -8,31 +8,17 @@ import json
 import os
 import subprocess
 import sys
-import uuid
 
 import pytest
 
+from tests.own_database import ROOT, own_database
 from tests.patience import on_this_machine
-from tests.stock.test_two_counters_at_once import ROOT, postgres_url
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
 def races(request, tmp_path_factory):
-    if request.param == "sqlite":
-        yield run(f"sqlite:///{tmp_path_factory.mktemp('kilns')}/kilns.sqlite3")
-        return
-    server = postgres_url()
-    if not server:
-        pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-    psycopg = pytest.importorskip("psycopg")
-    name = f"kilns_{uuid.uuid4().hex[:12]}"
-    admin = psycopg.connect(server, autocommit=True)
-    admin.execute(f"CREATE DATABASE {name}")
-    try:
-        yield run(f"{server.rsplit('/', 1)[0]}/{name}")
-    finally:
-        admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
-        admin.close()
+    with own_database(request.param, tmp_path_factory.mktemp("kilns"), "kilns") as url:
+        yield run(url)
 
 
 def run(url: str) -> dict:

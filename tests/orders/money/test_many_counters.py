@@ -8,12 +8,11 @@ import os
 import signal
 import subprocess
 import sys
-import uuid
 from pathlib import Path
 
 import pytest
 
-from tests.stock.test_two_counters_at_once import ROOT, postgres_url
+from tests.own_database import ROOT, own_database
 
 PROCESSES, EACH, KILLS = 4, 20, 6
 A_ROUND = (
@@ -24,26 +23,10 @@ ORDERS = PROCESSES * EACH + KILLS * A_ROUND
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
 def database(request, tmp_path_factory):
-    if request.param == "sqlite":
-        url, drop = f"sqlite:///{tmp_path_factory.mktemp('numbers')}/numbers.sqlite3", None
-    else:
-        server = postgres_url()
-        if not server:
-            pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-        psycopg = pytest.importorskip("psycopg")
-        name = f"numbers_{uuid.uuid4().hex[:12]}"
-        admin = psycopg.connect(server, autocommit=True)
-        admin.execute(f"CREATE DATABASE {name}")
-        url = f"{server.rsplit('/', 1)[0]}/{name}"
-
-        def drop():
-            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
-            admin.close()
-
-    finish(start(url, "make", str(ORDERS)))
-    yield url
-    if drop:
-        drop()
+    folder = tmp_path_factory.mktemp("numbers")
+    with own_database(request.param, folder, "numbers") as url:
+        finish(start(url, "make", str(ORDERS)))
+        yield url
 
 
 def start(url: str, *args: str) -> subprocess.Popen:
