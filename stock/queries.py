@@ -34,6 +34,11 @@ class ColourStock:
     by_mark: list[tuple[str, str, int]] = field(default_factory=list)
 
     @property
+    def is_for_beads(self) -> bool:
+        """Bottle glass, or bottles not sorted yet; window glass and its like melt otherwise."""
+        return self.colour is None or self.colour.is_bottle
+
+    @property
     def raw_mg(self) -> int:
         return self.by_form.get(GlassForm.RAW, 0)
 

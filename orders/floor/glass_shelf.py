@@ -17,13 +17,20 @@ from stock.models import Balance, BeadColour, GlassColour, GlassForm, ItemKind, 
 class Missing:
     """Prepared glass of one colour that is not there yet, and the raw glass it takes.
 
-    short_mg  what even the raw glass in the yard does not cover, as raw glass
+    raw_mg    raw glass that must be prepared for it
+    short_mg  of that, what even the yard does not cover
     """
 
     colour: GlassColour
     form: str
     missing_mg: int
+    raw_mg: int
     short_mg: int
+
+    @property
+    def to_prepare_mg(self) -> int:
+        """Raw glass that lies in the yard for it."""
+        return self.raw_mg - self.short_mg
 
 
 @dataclass
@@ -82,11 +89,11 @@ class GlassShelf:
 
     def _missing(self, colour: GlassColour, form: str, lacking: int) -> Missing:
         if form == GlassForm.REJECTS:
-            return Missing(colour, form, lacking, lacking)
+            return Missing(colour, form, lacking, lacking, lacking)
         raw_mg = int((lacking / colour.yield_for(form)).to_integral_value(ROUND_CEILING))
         there = max(0, self.raw.get(colour.pk, 0))
         self.raw[colour.pk] = max(0, there - raw_mg)
-        return Missing(colour, form, lacking, max(0, raw_mg - there))
+        return Missing(colour, form, lacking, raw_mg, max(0, raw_mg - there))
 
 
 def wanted_mg(job: WorkOrder, shares: Iterable[BeadColour]) -> dict[int, int]:

@@ -49,8 +49,9 @@ def glass(request):
         {
             "colours": [_heap(stock, most) for stock in stocks],
             "short": [stock for stock in stocks if stock.below_reorder_mg],
-            "ready_mg": sum(stock.ready_mg for stock in stocks),
-            "raw_mg": sum(stock.raw_mg for stock in stocks),
+            "ready_mg": sum(stock.ready_mg for stock in stocks if stock.is_for_beads),
+            "raw_mg": sum(stock.raw_mg for stock in stocks if stock.is_for_beads),
+            "other_mg": sum(stock.total_mg for stock in stocks if not stock.is_for_beads),
             "apart_mg": sum(stock.apart_mg for stock in stocks),
             "sacks": latest_sacks(),
             "may_log": may(request, "stock:sack_log", "POST"),

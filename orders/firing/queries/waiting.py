@@ -5,14 +5,14 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Q, QuerySet, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
 from orders.models import LoadShare, Order, WorkOrder
-from stock.models import GlassForm, KilnLoad
+from stock.models import BeadColour, GlassForm, KilnLoad
 from workshop import formats
 
 Step = WorkOrder.Step
@@ -111,7 +111,8 @@ class Reason:
 def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
     """Open orders with beads not yet fired, the earliest due first (6 queries, whatever many).
 
-    Prepared glass is shared out in that order, so the same kilogram is not promised twice.
+    Prepared glass is shared out in that order, so the same kilogram is not promised twice; an
+    order looked at alone comes after those that take of the same glass before it.
     """
     jobs = (
         WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
@@ -120,8 +121,9 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
         )
         .order_by("order__due_on", "order__number", "pk")
     )
-    if orders is not None:
-        jobs = jobs.filter(order__in=list(orders))
+    asked = None if orders is None else {order.pk for order in orders}
+    if asked is not None:
+        jobs = jobs.filter(Q(order__in=asked) | Q(pk__in=_taking_of_the_same_glass(asked)))
     rows = list(jobs)
     shares = shares_by_bead(job.bead_id for job in rows)
     shelf = GlassShelf.of_today()
@@ -130,7 +132,19 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
         for job in rows
         if job.step in {Step.GLASS, Step.MOULDING}
     }
+    if asked is not None:
+        rows = [job for job in rows if job.order_id in asked]
     return waiting_of(rows, missing, _shares_in_loads(rows))
+
+
+def _taking_of_the_same_glass(orders: set[int]) -> QuerySet[WorkOrder]:
+    """Beads not moulded yet that share a colour with those of some orders."""
+    unmoulded = WorkOrder.objects.filter(
+        order__state=Order.State.CONFIRMED, step__in=[Step.GLASS, Step.MOULDING]
+    )
+    colours = BeadColour.objects.filter(bead__in=unmoulded.filter(order__in=orders).values("bead"))
+    beads = BeadColour.objects.filter(colour__in=colours.values("colour")).values("bead")
+    return unmoulded.filter(bead__in=beads).order_by().values("pk")
 
 
 def waiting_of(
@@ -227,22 +241,26 @@ def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
     for waiting in jobs:
         for lack in waiting.missing:
             sums = missing.setdefault((lack.colour.name, lack.form), [0, 0])
-            sums[0] += lack.missing_mg
+            sums[0] += lack.to_prepare_mg
             sums[1] += lack.short_mg
-    for (colour, form), (lacking, short) in missing.items():
+    for (colour, form), (to_prepare, short) in missing.items():
         if form == GlassForm.REJECTS:
             colour = _("%(colour)s rejects") % {"colour": colour}
-        if short:
+        words = {
+            "colour": colour,
+            "short": formats.mass(Decimal(short) / 1000),
+            "raw": formats.mass(Decimal(to_prepare) / 1000),
+        }
+        if short and to_prepare:
             yield Reason(
-                _("%(colour)s, %(mass)s short")
-                % {"colour": colour, "mass": formats.mass(Decimal(short) / 1000, 2)},
-                short=True,
+                _("%(colour)s, %(short)s raw short and %(raw)s raw to prepare") % words, short=True
             )
+        elif short and form == GlassForm.REJECTS:
+            yield Reason(_("%(colour)s, %(short)s short") % words, short=True)
+        elif short:
+            yield Reason(_("%(colour)s, %(short)s raw short") % words, short=True)
         else:
-            yield Reason(
-                _("%(colour)s, %(mass)s to prepare")
-                % {"colour": colour, "mass": formats.mass(Decimal(lacking) / 1000, 2)}
-            )
+            yield Reason(_("%(colour)s, %(raw)s raw to prepare") % words)
 
 
 KEPT, IN_LOAD, BURNS, NOWHERE = "kept", "load", "burns", ""

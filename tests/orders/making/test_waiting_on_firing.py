@@ -39,7 +39,7 @@ def test_an_order_waits_for_the_glass_that_is_short(workshop):
     short_kg = needed_g / Decimal("0.90") / Decimal("0.97") / 1000
     (waiting,) = waiting_on_firing()
     assert waiting.is_short
-    assert sentences(order)[0] == f"green, {short_kg:.2f}\u00a0kg short"
+    assert sentences(order)[0] == f"green, {short_kg:.3f}\u00a0kg raw short"
 
 
 def test_raw_glass_in_the_yard_is_to_be_prepared_not_short(workshop):
@@ -47,7 +47,7 @@ def test_raw_glass_in_the_yard_is_to_be_prepared_not_short(workshop):
     order = make_order(10, design=workshop["design"])
     (waiting,) = waiting_on_firing()
     assert not waiting.is_short
-    assert "to prepare" in sentences(order)[0]
+    assert "raw to prepare" in sentences(order)[0]
 
 
 def test_the_same_kilogram_is_not_promised_to_two_orders(workshop):
