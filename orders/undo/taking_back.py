@@ -295,7 +295,7 @@ def _after_loading(posting: Posting, person: Person) -> None:
         KilnLoad.objects.filter(pk=load.pk).update(version=F("version") + 1)
     else:
         KilnLoad.objects.filter(pk=load.pk).update(
-            state=KilnLoad.State.PLANNED, started_at=None, version=F("version") + 1
+            state=KilnLoad.State.PLANNED, in_kiln=False, started_at=None, version=F("version") + 1
         )
     record_act(person, "take out of kiln", load, after={"tray": str(tray)})
 
@@ -343,7 +343,7 @@ def _load_of(posting: Posting) -> KilnLoad | None:
 def _check_load(load: KilnLoad | None, person: Person) -> None:
     if load is None:
         return
-    burning = KilnLoad.objects.filter(kiln=load.kiln, state=KilnLoad.State.FIRING).first()
+    burning = KilnLoad.objects.filter(kiln=load.kiln, in_kiln=True).first()
     if burning is not None:
         raise ValidationError(
             _("%(kiln)s burns load %(number)s now. Log what came out of it first.")
@@ -368,8 +368,8 @@ def _burn_again(load: KilnLoad | None, person: Person) -> None:
         _jobs_burn_again(tray, person)
     load.trays.update(good=None, rejected=None, breakage="")
     KilnLoad.objects.filter(pk=load.pk).update(
-        state=KilnLoad.State.FIRING, ended_at=None, peak_c=None, held_min=None, fuel_used=None,
-        version=F("version") + 1,
+        state=KilnLoad.State.FIRING, in_kiln=load.pierced_until is None, ended_at=None, peak_c=None,
+        held_min=None, fuel_used=None, version=F("version") + 1,
     )  # fmt: skip
     record_act(person, "take back firing", load)
 

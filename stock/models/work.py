@@ -50,6 +50,9 @@ class KilnLoad(models.Model):
     hold_c = models.PositiveSmallIntegerField(_("temperature, °C"))
     hold_min = models.PositiveSmallIntegerField(_("minutes"))
     pinned = models.BooleanField(_("pinned"), default=False)
+    # Out of a kiln kept hot several loads may be burning on paper: their beads cool apart, and
+    # only the one that went in last stands in the kiln.
+    in_kiln = models.BooleanField(_("stands in the kiln"), default=False, editable=False)
     started_at = models.DateTimeField(_("started"), null=True, blank=True)
     ended_at = models.DateTimeField(_("ended"), null=True, blank=True)
     peak_c = models.PositiveSmallIntegerField(_("hottest measured, °C"), null=True, blank=True)
@@ -73,6 +76,20 @@ class KilnLoad(models.Model):
     class Meta:
         ordering = ["-starts_at", "kiln"]
         indexes = [models.Index(fields=["ended_at"], name="load_by_end")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["kiln"],
+                condition=Q(in_kiln=True),
+                name="kiln_holds_one_load",
+                violation_error_message=_(
+                    "This kiln still holds another load. Log what came out of it first."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(in_kiln=False) | Q(state="firing"),
+                name="load_in_kiln_burns",
+            ),
+        ]
         verbose_name = _("kiln load")
         verbose_name_plural = _("kiln loads")
 

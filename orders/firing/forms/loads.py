@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from orders.firing.queries.piercing import is_pierced
 from orders.firing.services.log import (
     TO_GLASS,
     TO_REMAKE,
@@ -18,7 +19,6 @@ from orders.firing.services.log import (
     TrayOut,
     count_problem,
     first_out_at,
-    is_pierced,
     run_step,
 )
 from orders.making.queries.trays import not_ready

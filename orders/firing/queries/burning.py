@@ -6,6 +6,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from orders.firing.queries.kilns import cold_at, times_of
+from orders.firing.queries.piercing import to_pierce
 from stock.models import KilnLoad
 
 
@@ -31,13 +32,22 @@ class Burning:
 
     @property
     def is_out(self) -> bool:
-        """Out of a kiln kept hot, its beads cooling apart."""
-        hot = self.load.kiln.is_kept_hot
-        return hot and not self.to_pierce and (self.may_be_opened or bool(self.load.pierced_until))
+        return cools_apart(self.load, to_pierce=self.to_pierce)
+
+
+def cools_apart(load: KilnLoad, *, to_pierce: bool) -> bool:
+    """Out of a kiln kept hot, and not cold yet.
+
+    It is out when another round went in or the last bead is pierced; where nothing is to be
+    pierced, as soon as the first mould comes out by the clock. `kiln` must come with the load.
+    """
+    if load.state != KilnLoad.State.FIRING or not load.kiln.is_kept_hot:
+        return False
+    return not load.in_kiln or (not to_pierce and timezone.now() >= times_of(load).cooling)
 
 
 def burning() -> list[Burning]:
-    """Every load that burns, the first to be opened first (3 queries)."""
+    """Every load that is lit and not logged, the first to be opened first (3 queries)."""
     loads = (
         KilnLoad.objects.filter(state=KilnLoad.State.FIRING)
         .select_related("kiln", "keeper")
@@ -48,9 +58,6 @@ def burning() -> list[Burning]:
         times = times_of(load)
         opens_at = times.cooling if load.kiln.is_kept_hot else times.opened
         trays = list(load.trays.all())
-        pierced = load.kiln.is_kept_hot and any(
-            tray.bead.pierced_hot and tray.firing == 1 for tray in trays
-        )
-        to_pierce = pierced and load.pierced_until is None
-        found.append(Burning(load, times.lit, opens_at, cold_at(load, trays), to_pierce))
+        cold = cold_at(load, trays)
+        found.append(Burning(load, times.lit, opens_at, cold, to_pierce(load, trays)))
     return sorted(found, key=lambda each: (each.opens_at, each.load.number))

@@ -1,6 +1,6 @@
 """Rounds whose beads are pierced while they glow: what comes out when, for how many hands."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -52,6 +52,17 @@ class RoundToPierce:
         return any(tray.bead.drawn_together for tray in self.trays)
 
 
+def is_pierced(tray: LoadTray) -> bool:
+    """Pierced at the kiln, while hot: the first firing of a bead that is, in a kiln kept hot."""
+    return tray.bead.pierced_hot and tray.firing == 1 and tray.load.kiln.is_kept_hot
+
+
+def to_pierce(load: KilnLoad, trays: Iterable[LoadTray]) -> bool:
+    """Lit, with beads to be pierced as they come out, and nobody said yet that they were."""
+    waits = load.state == KilnLoad.State.FIRING and load.pierced_until is None
+    return waits and any(is_pierced(tray) for tray in trays)
+
+
 def rounds_to_pierce(now: datetime | None = None) -> list[RoundToPierce]:
     """Rounds that burn and are not pierced yet, and those of two days to come (4 queries)."""
     now = now or timezone.now()
@@ -73,7 +84,7 @@ def rounds_to_pierce(now: datetime | None = None) -> list[RoundToPierce]:
 
 
 def _round(load: KilnLoad) -> RoundToPierce:
-    trays = [tray for tray in load.trays.all() if tray.firing == 1 and tray.bead.pierced_hot]
+    trays = [tray for tray in load.trays.all() if is_pierced(tray)]
     times = times_of(load)
     soft = min(_soft_s(tray.bead, load.hold_c) for tray in trays)
     mould = min(int(tray.bead.soft_min * 60) for tray in trays)

@@ -6,7 +6,9 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from orders.firing.queries.burning import cools_apart
 from orders.firing.queries.kilns import places_taken
+from orders.firing.queries.piercing import to_pierce
 from orders.floor.glass_shelf import shares_by_bead
 from orders.making.queries.trays import waits_for
 from orders.models import Order
@@ -35,6 +37,8 @@ class LoadCard:
     taken: int
     trays: tuple[TrayChip, ...]
     late: bool
+    burns: bool
+    cools_apart: bool
 
     @property
     def movable(self) -> bool:
@@ -64,7 +68,9 @@ def _card(load: KilnLoad, colours: dict[int, list[BeadColour]], late: bool) -> L
     trays = list(load.trays.all())
     starts = timezone.localtime(load.started_at or load.starts_at)
     chips = tuple(_chip(tray, colours.get(tray.bead_id, [])) for tray in trays)
-    return LoadCard(load, starts, places_taken(trays), chips, late)
+    cools = cools_apart(load, to_pierce=to_pierce(load, trays))
+    burns = load.state == KilnLoad.State.FIRING and not cools
+    return LoadCard(load, starts, places_taken(trays), chips, late, burns, cools)
 
 
 def _chip(tray: LoadTray, colours: list[BeadColour]) -> TrayChip:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orders.firing.queries.burning import cools_apart
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import BeadColour, GlassForm, KilnLoad
@@ -37,6 +38,18 @@ class WaitingJob:
     reserved: bool = False
 
     @property
+    def burns(self) -> bool:
+        """In a lit load, in the kiln or cooling apart."""
+        return self.load is not None and self.load.state == KilnLoad.State.FIRING
+
+    @property
+    def cools_apart(self) -> bool:
+        if self.load is None:
+            return False
+        pierced = self.job.bead.pierced_hot and self.job.step == Step.FIRING
+        return cools_apart(self.load, to_pierce=pierced and self.load.pierced_until is None)
+
+    @property
     def glass_is_there(self) -> bool:
         return self.job.step in {Step.GLASS, Step.MOULDING} and not self.missing
 
@@ -60,7 +73,7 @@ class Waiting:
 
     @property
     def holds(self) -> str:
-        """The first thing that holds it: "glass", "moulds", "bench", "fire" or "burning"."""
+        """What holds it first: "glass", "moulds", "bench", "fire", "burning" or "cooling"."""
         steps = {job.job.step for job in self.jobs}
         if self.is_short:
             return "glass"
@@ -70,8 +83,9 @@ class Waiting:
             return "moulds"
         if steps & {Step.GLASS, Step.MOULDING, Step.PAINTING}:
             return "bench"
-        burns = all(job.load and job.load.state == KilnLoad.State.FIRING for job in self.jobs)
-        return "burning" if burns else "fire"
+        if not all(job.burns for job in self.jobs):
+            return "fire"
+        return "cooling" if all(job.cools_apart for job in self.jobs) else "burning"
 
     @property
     def next_load(self) -> KilnLoad | None:
@@ -88,6 +102,7 @@ class Waiting:
             "bench": _("at the bench"),
             "fire": _("ready to fire"),
             "burning": _("burns"),
+            "cooling": _("cools apart"),
         }[self.holds]
         load = self.next_load
         if load is None:
@@ -263,14 +278,14 @@ def _glass_reasons(jobs: Sequence[WaitingJob]) -> Iterable[Reason]:
             yield Reason(_("%(colour)s, %(raw)s raw to prepare") % words)
 
 
-KEPT, IN_LOAD, BURNS, NOWHERE = "kept", "load", "burns", ""
+KEPT, IN_LOAD, BURNS, COOLS, NOWHERE = "kept", "load", "burns", "cools", ""
 
 
 def _how_placed(waiting: WaitingJob) -> str:
     if waiting.load is None:
         return NOWHERE
-    if waiting.load.state == KilnLoad.State.FIRING:
-        return BURNS
+    if waiting.burns:
+        return COOLS if waiting.cools_apart else BURNS
     return KEPT if waiting.reserved else IN_LOAD
 
 
@@ -304,6 +319,11 @@ def _placed_words(words: str, how: str, loads: Sequence[KilnLoad]) -> str:
     if how == BURNS:
         return ngettext(
             "burning, in load %(numbers)s since %(day)s", "burning, in loads %(numbers)s",
+            len(loads),
+        ) % named  # fmt: skip
+    if how == COOLS:
+        return ngettext(
+            "cooling apart, out of load %(numbers)s", "cooling apart, out of loads %(numbers)s",
             len(loads),
         ) % named  # fmt: skip
     if how == KEPT:

@@ -17,6 +17,7 @@ from django.db.models import F, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.firing.queries.piercing import is_pierced
 from orders.firing.services.plan import load_changed
 from orders.floor.labour import Labour
 from orders.making.queries.trays import batch_of, not_ready, trays_of
@@ -81,14 +82,16 @@ def start_load(
     at = at or timezone.now()
     # Two keepers at the same kiln: the second waits here, and then sees what the first has lit.
     hold_the_kilns()
-    busy = KilnLoad.objects.filter(kiln=load.kiln, state=State.FIRING).exclude(pk=load.pk).first()
+    holding = KilnLoad.objects.filter(kiln=load.kiln, in_kiln=True).exclude(pk=load.pk)
     # Out of a kiln kept hot the beads of one round still cool apart while the next one burns.
-    if busy is not None and not load.kiln.is_kept_hot:
+    if load.kiln.is_kept_hot:
+        holding.update(in_kiln=False)
+    elif (busy := holding.first()) is not None:
         raise ValidationError(
             _("%(kiln)s still holds load %(number)s. Log what came out of it first.")
             % {"kiln": load.kiln, "number": busy.number}
         )
-    _claim(load, State.PLANNED, state=State.FIRING, started_at=at, keeper=person)
+    _claim(load, State.PLANNED, state=State.FIRING, in_kiln=True, started_at=at, keeper=person)
     chosen = [each for each in going_in if each.beads]
     if not chosen:
         raise ValidationError(_("Nothing goes into this load. Tick at least one tray."))
@@ -168,7 +171,7 @@ def log_firing(
     _check_counts(came_out)
     _check_end(load, ended_at)
     _claim(
-        load, State.FIRING, state=State.COOLED, ended_at=ended_at, peak_c=peak_c,
+        load, State.FIRING, state=State.COOLED, in_kiln=False, ended_at=ended_at, peak_c=peak_c,
         held_min=held_min, fuel_used=fuel_used, note=note[:200],
     )  # fmt: skip
     outcome = Outcome(load)
@@ -221,8 +224,8 @@ def log_piercing(
 def _pierced(
     load: KilnLoad, trays: Sequence[LoadTray], until: datetime, hands: Sequence[Person]
 ) -> None:
-    load.pierced_until = until
-    load.save(update_fields=["pierced_until"])
+    load.pierced_until, load.in_kiln = until, False
+    load.save(update_fields=["pierced_until", "in_kiln"])
     _piercing_tickets(load, trays, hands)
 
 
@@ -246,7 +249,7 @@ def spoil_load(
     hold_the_kilns()
     _check_end(load, ended_at)
     _claim(
-        load, State.FIRING, state=State.SPOILED, ended_at=ended_at, peak_c=peak_c,
+        load, State.FIRING, state=State.SPOILED, in_kiln=False, ended_at=ended_at, peak_c=peak_c,
         note=why.strip()[:200],
     )  # fmt: skip
     came_out = [
@@ -458,11 +461,6 @@ def _piercing_tickets(load: KilnLoad, trays: Sequence[LoadTray], hands: Sequence
                 belongs_ref=f"load {load.number}", pieces=pieces,
                 minutes=round(minutes * tray.beads / beads),
             )  # fmt: skip
-
-
-def is_pierced(tray: LoadTray) -> bool:
-    """Pierced at the kiln, while hot: the first firing of a bead that is, in a kiln kept hot."""
-    return tray.bead.pierced_hot and tray.firing == 1 and tray.load.kiln.is_kept_hot
 
 
 def first_out_at(load: KilnLoad) -> datetime:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
+from orders.firing.queries.burning import cools_apart
 from orders.firing.queries.kilns import (
     cautions_of,
     cold_at,
@@ -18,6 +19,7 @@ from orders.firing.queries.kilns import (
 )
 from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.load_curve import curve_of, curve_svg
+from orders.firing.queries.piercing import to_pierce
 from orders.firing.queries.run_shares import run_of
 from orders.firing.services.load_moves import (
     Change,
@@ -28,7 +30,6 @@ from orders.firing.services.load_moves import (
     preview_change,
     preview_move,
 )
-from orders.firing.services.log import is_pierced
 from orders.firing.services.pin_preview import preview_pin
 from orders.firing.services.plan import load_changed, pin_load
 from orders.floor.read_floor import active_loads, read_floor
@@ -50,7 +51,7 @@ def load(request, number: int) -> HttpResponse:
     trays = trays_of(row)
     planned = row.state == KilnLoad.State.PLANNED
     cold, curve = cold_at(row, trays), curve_of(row, trays)
-    may_act = may(request, "orders:load_pin", "POST")
+    may_act, waits = may(request, "orders:load_pin", "POST"), to_pierce(row, trays)
     context = {
         "load": row,
         "trays": tray_rows(trays),
@@ -58,10 +59,8 @@ def load(request, number: int) -> HttpResponse:
         "times": times_of(row),
         "cold_at": cold,
         "run": run_of(row),
-        "to_pierce": may_act
-        and row.state == KilnLoad.State.FIRING
-        and row.pierced_until is None
-        and any(is_pierced(tray) for tray in trays),
+        "to_pierce": may_act and waits,
+        "cools_apart": cools_apart(row, to_pierce=waits),
         "opened_early": row.ended_at is not None and row.ended_at < cold,
         "advice": load_advice(row, trays),
         "curve": curve,

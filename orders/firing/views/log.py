@@ -20,10 +20,10 @@ from orders.firing.forms.loads import (
     now_to_the_minute,
 )
 from orders.firing.queries.kilns import cautions_of, cold_at, times_of
+from orders.firing.queries.piercing import is_pierced
 from orders.firing.queries.plan_effects import ready_days
 from orders.firing.services.log import (
     Outcome,
-    is_pierced,
     log_firing,
     log_piercing,
     spoil_load,

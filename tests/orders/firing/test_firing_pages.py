@@ -137,7 +137,7 @@ def test_a_tray_that_mostly_failed_must_say_why(client, workshop):
 
 def test_logging_the_same_load_again_leads_back_with_a_sentence(client, workshop):
     load = burning_load(workshop, moulded_job(workshop))
-    KilnLoad.objects.filter(pk=load.pk).update(state=KilnLoad.State.COOLED)
+    KilnLoad.objects.filter(pk=load.pk).update(state=KilnLoad.State.COOLED, in_kiln=False)
     client.force_login(workshop["keeper"])
     answer = client.get(reverse("orders:load_end", args=[load.number]), follow=True)
     assert "Look at it again" in answer.content.decode()
