@@ -3,8 +3,10 @@
 import io
 import os
 import shutil
+import socket
 import subprocess
 import sys
+import time
 from datetime import timedelta
 from pathlib import Path
 
@@ -16,12 +18,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.builders import make_person
-from tests.hard.server import Server, make_workshop
+from tests.hard.server import Server, free_port, make_workshop
+from tests.patience import PATIENCE_S
 from workshop.environment import address_of
 from workshop.models import AuditEntry
 from workshop.services.copies import NAME
+from workshop.services.copy_file import CopyRefused
 from workshop.services.copy_lock import is_locked
-from workshop.services.second_place import second_place, second_place_news
+from workshop.services.second_place import Remote, second_place, second_place_news
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PHRASE = "salt wind over the yard"
@@ -107,10 +111,32 @@ def test_a_disk_that_is_not_there_is_told_and_not_made(tmp_path, place):
     assert list((tmp_path / "copies").glob("*.copy")), "the copy at home is kept all the same"
 
 
-@pytest.mark.skipif(shutil.which("rclone") is None, reason="rclone is missing; install rclone")
-def test_rclone_carries_lists_fetches_and_forgets(settings, tmp_path, place):
-    # rclone's own name for a folder of this machine stands for any of its remotes.
-    settings.SECOND_PLACE = f"rclone::local:{place}"
+@pytest.fixture
+def harbour(place):
+    """A remote that really speaks SFTP, on the loopback address: rclone's own server."""
+    if shutil.which("rclone") is None:
+        pytest.skip("rclone is missing; install rclone")
+    port = free_port()
+    serving = [*("rclone", "serve", "sftp", str(place), "--addr", f"127.0.0.1:{port}")]
+    server = subprocess.Popen([*serving, "--user", "keeper", "--pass", PHRASE])
+    hidden = subprocess.run(
+        ["rclone", "obscure", PHRASE], capture_output=True, text=True, check=True
+    ).stdout.strip()
+    give_up_at = time.monotonic() + PATIENCE_S
+    while not _listens(port) and server.poll() is None and time.monotonic() < give_up_at:
+        time.sleep(0.02)
+    yield f":sftp,host=127.0.0.1,port={port},user=keeper,pass={hidden},shell_type=none:"
+    server.terminate()
+    server.wait(timeout=PATIENCE_S)
+
+
+def _listens(port: int) -> bool:
+    with socket.socket() as asked:
+        return asked.connect_ex(("127.0.0.1", port)) == 0
+
+
+def test_rclone_carries_lists_fetches_and_forgets_by_sftp(settings, tmp_path, harbour):
+    settings.SECOND_PLACE = f"rclone:{harbour}"
     there, name = second_place(), "strandwork-20261125T020000Z.copy"
     (tmp_path / name).write_bytes(b"locked" * 1000)
     there.put(tmp_path / name)
@@ -119,6 +145,8 @@ def test_rclone_carries_lists_fetches_and_forgets(settings, tmp_path, place):
     assert there.get(name, tmp_path / "back").read_bytes() == (tmp_path / name).read_bytes()
     there.forget(name)
     assert there.names() == []
+    with pytest.raises(CopyRefused, match="rclone says: .*not found"):
+        Remote(f"{harbour}/no-such-folder").names()
 
 
 def test_without_a_phrase_nothing_is_carried_away(tmp_path):

@@ -15,7 +15,6 @@ from django.urls import reverse
 from orders.models import Payment
 from orders.money.services.payments import record_payment, refund, reverse_payment
 from tests.builders import make_business, make_customer, make_person
-from tests.hard.coming_in import sign_in
 from tests.hard.test_asvs_forms import boxes_of
 from workshop.models import AuditEntry, Business, SecondLook
 from workshop.services.second_look import NeedsAnother, answer, ask
@@ -191,12 +190,23 @@ def test_nobody_answers_themselves_not_even_by_hand():
         SecondLook.objects.filter(pk=look.pk).update(answered_by=owner)
 
 
-def test_the_same_thing_asked_twice_waits_once_and_is_told_at_sign_in():
+def test_the_same_thing_asked_twice_waits_once():
     make_business()
     counter = make_person("counter")
     for _time in range(2):
         ask("refund", "Give 60 back", {"customer": 1}, person=counter)
     assert SecondLook.objects.count() == 1
-    make_person("owner")
-    said = [str(message) for message in sign_in(Client(), "owner").wsgi_request._messages]
-    assert any("1 thing waits for a second person" in each for each in said)
+
+
+@pytest.mark.parametrize("steps_done", [True, False], ids=["at work", "first steps"])
+def test_what_waits_stands_on_the_home_of_whoever_may_agree(monkeypatch, steps_done):
+    make_business()
+    if steps_done:
+        monkeypatch.setattr("orders.home.views.home.first_steps", lambda business: [])
+    ask("refund", "Give 60 back", {"customer": 1}, person=make_person("counter"))
+    home = reverse("orders:home")
+    for role, told in (("owner", True), ("counter", False), ("kiln", False)):
+        page = at(role).get(home).content.decode()
+        assert ("Give 60 back" in page and LOOKS in page) is told, role
+    agree(at("owner"), said="no")
+    assert "Give 60 back" not in at("owner").get(home).content.decode()

@@ -31,7 +31,8 @@ class NeedsAnother(ValidationError):
 
 def waiting_for(person: Person) -> QuerySet[SecondLook]:
     """What somebody else asked for and nobody has answered (1 query)."""
-    return SecondLook.objects.filter(answered_by__isnull=True).exclude(asked_by=person)
+    asked = SecondLook.objects.filter(answered_by__isnull=True).exclude(asked_by=person)
+    return asked.select_related("asked_by")
 
 
 @transaction.atomic

@@ -9,9 +9,7 @@ from django.contrib.auth import views as auth_views
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import format_html
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from workshop.doors import open_to
 from workshop.forms import SignInForm
@@ -19,7 +17,6 @@ from workshop.middleware import SECOND_STEP_ASKED
 from workshop.models import AuditEntry, Person
 from workshop.services.acts import record_act, record_refusal
 from workshop.services.clock import clock_doubt, runs_behind
-from workshop.services.second_look import waiting_for
 from workshop.services.second_step import has_second_step, second_step_news
 from workshop.sign_in_limits import client_address, remember_browser
 
@@ -48,21 +45,6 @@ class SignIn(auth_views.LoginView):
         record_act(person, "sign in", person, after={"address": client_address(self.request)})
         if runs_behind_before:
             self._warn_of_the_clock()
-        waiting = waiting_for(person).count() if open_to(person, "workshop:second_look_list") else 0
-        if waiting:
-            messages.info(
-                self.request,
-                format_html(
-                    '<a href="{}">{}</a>',
-                    reverse("workshop:second_look_list"),
-                    ngettext(
-                        "%d thing waits for a second person to look at it.",
-                        "%d things wait for a second person to look at them.",
-                        waiting,
-                    )
-                    % waiting,
-                ),
-            )
         if clock_doubt() and open_to(person, "workshop:clock"):
             self.request.session["after_second_step"] = reverse("workshop:clock")
             return redirect("workshop:clock")

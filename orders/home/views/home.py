@@ -1,6 +1,7 @@
 """The front door: what needs doing today."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -15,6 +16,7 @@ from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from stock.models import KilnLoad
 from workshop.doors import may
 from workshop.models import Role
+from workshop.services.second_look import waiting_for
 from workshop.services.second_place import second_place_news
 
 MOST_WAITING = 6
@@ -23,7 +25,9 @@ MOST_WAITING = 6
 def home(request) -> HttpResponse:
     """Each role sees its own part of the day."""
     person = request.user
-    context = {"today": timezone.localdate()}
+    context: dict[str, Any] = {"today": timezone.localdate()}
+    if may(request, "workshop:second_look_list"):
+        context["second_looks"] = waiting_for(person)
     if person.is_owner and (steps := first_steps(request.business)):
         context |= {"steps": steps, "next": next_step(steps)}
         return render(request, "orders/home/first_steps.html", context)
