@@ -2,7 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from orders.counter.views import counter, customers, orders, papers, sell, stall, telling, what_if
+from orders.counter.views import (
+    counter,
+    customers,
+    orders,
+    papers,
+    parts,
+    sell,
+    stall,
+    telling,
+    what_if,
+)
 
 urlpatterns: list[URLPattern] = [
     path("counter/", counter.counter, name="counter"),
@@ -29,6 +39,7 @@ urlpatterns: list[URLPattern] = [
     path("orders/<int:number>/reopen/", orders.order_reopen, name="order_reopen"),
     path("orders/<int:number>/cancel/", orders.order_cancel, name="order_cancel"),
     path("orders/<int:number>/collect/", orders.order_collect, name="order_collect"),
+    path("orders/<int:number>/part/", parts.order_part, name="order_part"),
     path("orders/<int:number>/tell/", telling.order_tell, name="order_tell"),
     path("orders/<int:number>/string/", orders.order_string, name="order_string"),
     path("orders/<int:number>/working/", orders.order_working, name="order_working"),

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
+from orders.demo.changes import part_leaves
 from orders.demo.market import at_the_door, market_day, strands_to_shelf
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
@@ -39,8 +40,9 @@ def odd_day(story: Story, day: date) -> None:
 
 
 def on_the_last_day(story: Story) -> None:
-    """A hold by hand, a sale at the door, and a tag whose page is open to be read."""
+    """A hold by hand, a part handed over, a sale at the door, a tag whose page is open."""
     _hold_by_hand(story)
+    part_leaves(story)
     at_the_door(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)

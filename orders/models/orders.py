@@ -174,7 +174,12 @@ class OrderLineQuerySet(models.QuerySet):
 
 
 class OrderLine(models.Model):
-    """So many strands of one design at one price."""
+    """So many strands of one design at one price.
+
+    strung     of them, those that are ready, handed over or not
+    handed     of those, the ones that the customer has taken away
+    came_back  of those, the ones that were brought back
+    """
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="lines", verbose_name=_("order"))
     position = models.PositiveSmallIntegerField(default=0)
@@ -186,6 +191,7 @@ class OrderLine(models.Model):
     price_from = models.CharField(_("price from"), max_length=80, blank=True)
     tax_name = models.CharField(_("VAT rate"), max_length=60, blank=True, editable=False)
     strung = models.PositiveIntegerField(_("strung"), default=0)
+    handed = models.PositiveIntegerField(_("handed over"), default=0)
     came_back = models.PositiveIntegerField(_("came back"), default=0)
 
     objects = OrderLineQuerySet.as_manager()
@@ -207,12 +213,24 @@ class OrderLine(models.Model):
                 condition=Q(strung__lte=F("strands")), name="order_line_strung_within"
             ),
             models.CheckConstraint(
+                condition=Q(handed__lte=F("strung")), name="order_line_handed_over_within"
+            ),
+            models.CheckConstraint(
                 condition=Q(came_back__lte=F("strands")), name="order_line_came_back_within"
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.strands} × {self.design}"
+
+    @property
+    def to_hand_over(self) -> int:
+        return self.strands - self.handed
+
+    @property
+    def ready(self) -> int:
+        """Strung and still here."""
+        return self.strung - self.handed
 
 
 class WorkOrder(models.Model):

@@ -29,18 +29,18 @@ def holds_differ() -> Iterator[str]:
 
 
 def strands_differ() -> Iterator[str]:
-    """A line of an open order has strung what is held for it, no more and no less (1 query)."""
+    """What a line of an open order has strung is held for it or handed over (1 query)."""
     rows = (
         OrderLine.objects.filter(order__state=Order.State.CONFIRMED)
         .select_related("order", "design")
         .annotate(kept=Coalesce(Sum("allocations__quantity"), 0))
-        .exclude(strung=F("kept"))
+        .exclude(strung=F("kept") + F("handed"))
         .order_by("order__number", "pk")
     )
     for row in rows.iterator(chunk_size=500):
         yield (
-            f"Order {row.order.number}: {row.strung} of {row.design} are said to be strung, and "
-            f"{row.kept} are held for it."
+            f"Order {row.order.number}: {row.strung} of {row.design} are said to be strung, "
+            f"{row.handed} of them handed over, and {row.kept} are held for it."
         )
 
 

@@ -215,14 +215,17 @@ def _refuse_held(posting: Posting) -> None:
 def _after_collection(posting: Posting, person: Person) -> None:
     """The strands lie on the shelf again, held for the order, which waits to be collected."""
     order = _order_of(posting)
-    if order is None or order.state != Order.State.COLLECTED:
+    if order is None or not order.was_confirmed:
         return
     order.state, order.collected_on = Order.State.CONFIRMED, None
     order.version += 1
     order.save(update_fields=["state", "collected_on", "version"])
     lines = {line.design.item_id: line for line in order.lines.select_related("design")}
     for movement in posting.movements.filter(item__kind=ItemKind.STRANDS):
-        hold_for(order, _balance(movement), movement.quantity, line=lines.get(movement.item_id))
+        line = lines[movement.item_id]
+        hold_for(order, _balance(movement), movement.quantity, line=line)
+        line.handed -= movement.quantity
+        line.save(update_fields=["handed"])
     bring_up(order)
     record_act(person, "take back hand-over", order)
 

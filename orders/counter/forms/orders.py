@@ -1,8 +1,14 @@
 """Small forms on an order's own page."""
 
+from collections.abc import Iterable
+from typing import Any
+
 from django import forms
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
+from orders.models import OrderLine, Payment
+from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField
 
 
@@ -21,3 +27,48 @@ class StringForm(forms.Form):
         smallest=1,
         error_messages={"required": _("Write how many strands were strung.")},
     )
+
+
+ON_ACCOUNT = "later"
+
+
+class PartForm(forms.Form):
+    """For each line `n_<id>`, how many strands leave now; and how what they ask for is paid."""
+
+    method = forms.ChoiceField(
+        label=_("How it is paid"), initial=Payment.Method.CASH, widget=forms.RadioSelect
+    )
+    drawer = forms.CharField(label=_("Drawer"), max_length=40, required=False)
+    network = forms.CharField(label=_("Network of mobile money"), max_length=40, required=False)
+    payer_number = forms.CharField(
+        label=_("Payer’s number"),
+        max_length=30,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
+    )
+    reference = forms.CharField(label=_("Reference"), max_length=60, required=False)
+
+    def __init__(
+        self, *args: Any, lines: Iterable[OrderLine], may_wait: bool, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        later = [(ON_ACCOUNT, _("later, on account"))] if may_wait else []
+        self.fields["method"].choices = Payment.WAYS + later
+        self.lines = list(lines)
+        for line in self.lines:
+            self.fields[f"n_{line.pk}"] = CountField(
+                label=said("%(design)s: handed over now") % {"design": line.design.name},
+                required=False,
+                initial=line.ready or None,
+            )
+
+    def strands(self) -> dict[int, int]:
+        return {line.pk: self.cleaned_data.get(f"n_{line.pk}") or 0 for line in self.lines}
+
+    def way(self) -> PaymentDetails | None:
+        """None: it is paid later."""
+        given = self.cleaned_data
+        if given["method"] == ON_ACCOUNT:
+            return None
+        names = ("method", "drawer", "network", "payer_number", "reference")
+        return PaymentDetails(**{name: given[name] for name in names})

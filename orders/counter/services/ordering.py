@@ -194,6 +194,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
             _("Order %(number)s was collected on %(day)s; write a credit note instead.")
             % {"number": order.number, "day": formats.date_short(order.collected_on)}
         )
+    _refuse_part_gone(order)
     before = order.state
     changed = (
         Order.objects.filter(pk=order.pk, version=order.version)
@@ -227,6 +228,18 @@ def _check(lines: Sequence[WantedLine], due_on: date | None, today: date) -> Non
         )
     if due_on is not None and (problem := due_problem(due_on, today, open_days(today))):
         raise ValidationError({"due_on": problem})
+
+
+def _refuse_part_gone(order: Order) -> None:
+    gone = sum(order.lines.values_list("handed", flat=True))
+    if gone:
+        raise ValidationError(
+            _(
+                "%(gone)s strands of order %(number)s are handed over already, so it cannot be "
+                "cancelled. Take what is left off it instead: change the order."
+            )
+            % {"gone": gone, "number": order.number}
+        )
 
 
 def changed_meanwhile(order: Order) -> str:

@@ -193,7 +193,7 @@ def sell(
         below_cost_why=below.why,
         version=F("version") + 1,
     )
-    order.lines.update(strung=F("strands"))
+    order.lines.update(strung=F("strands"), handed=F("strands"))
     order.refresh_from_db()
     posting = hand_over(
         parts,

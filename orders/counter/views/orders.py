@@ -94,6 +94,8 @@ def order_detail(request, number: int) -> HttpResponse:
         "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
         "can_confirm": order.state in NOT_YET,
         "can_reopen": can_reopen(order),
+        "part_gone": any(line.handed for line in lines),
+        "part_ready": order.is_open and any(line.ready for line in lines),
         "cancel_form": CancelForm(),
         "string_form": StringForm(),
         "may_string": order.beads_are_finished,

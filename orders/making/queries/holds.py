@@ -108,7 +108,7 @@ def holds_and_wants(order: Order) -> list[Wanted]:
 def _strands(lines: Sequence[OrderLine]) -> list[Wanted]:
     return [
         Wanted(
-            ItemKind.STRANDS, line.design.name, line.strands, line=line,
+            ItemKind.STRANDS, line.design.name, line.to_hand_over, line=line,
             coming=line.strands - line.strung,
         )
         for line in lines

@@ -188,6 +188,15 @@ def left_to_charge(lines: Sequence[OrderLine]) -> list[tuple[OrderLine, int]]:
     return [(line, quantity) for line, quantity in left if quantity > 0]
 
 
+def handed_to_charge(order: Order) -> dict[int, int]:
+    """Strands by line that were handed over, stayed there and are on no invoice (2 queries)."""
+    return {
+        line.pk: line.handed - (line.strands - left)
+        for line, left in strands_to_charge(order)
+        if line.handed > line.strands - left
+    }
+
+
 def still_to_charge(lines: Sequence[OrderLine]) -> list[tuple[OrderLine, int]]:
     """The same, of lines with their order, as far as it will be asked for (1 query).
 

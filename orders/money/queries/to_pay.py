@@ -11,7 +11,13 @@ from django.utils import timezone
 
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.models import Document, DocumentLine, Order, OrderLine, Payment
-from orders.money.queries.charging import Rates, ToCharge, still_to_charge, sums_of
+from orders.money.queries.charging import (
+    Rates,
+    ToCharge,
+    left_to_charge,
+    still_to_charge,
+    sums_of,
+)
 from workshop.models import Business, MoneyField
 from workshop.money import ZERO
 
@@ -116,6 +122,22 @@ def still_to_pay(orders: Sequence[Order], business: Business | None = None) -> d
             whole=whole,
         )
     return found
+
+
+def due_for_handed(order: Order, business: Business | None = None) -> Decimal:
+    """What its invoices ask for now: what was handed over, less what came in (9 queries at most).
+
+    Where an invoice names strands that are still here, what those come to can wait.
+    """
+    business = business or Business.in_force()
+    asks = to_pay(order, business)
+    lines = list(OrderLine.objects.filter(order=order).order_by("position", "id"))
+    left = {line.pk: n for line, n in left_to_charge(lines)}
+    if all(line.strands - left.get(line.pk, 0) <= line.handed for line in lines):
+        return asks.open
+    gone = _sum(order, [(line, line.handed) for line in lines if line.handed], Rates(), business)
+    paid = asks.total - asks.left
+    return min(asks.open, max(ZERO, (gone.due if gone is not None else ZERO) - paid))
 
 
 def to_pay(order: Order, business: Business | None = None) -> ToPay:

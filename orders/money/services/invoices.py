@@ -48,8 +48,12 @@ def issue_invoice(
     discount: Decimal = ZERO,
     carriage: Decimal = ZERO,
     paid_by: str = "",
+    strands: Mapping[int, int] | None = None,
 ) -> Document:
     """Charge what the order was not charged for yet; what was paid on account is taken off.
+
+    `strands` charges a part: so many by order line, the rest later. What was paid on account is
+    taken off as far as the part takes it, oldest first; what is left waits for the rest.
 
     `rate` holds for the whole paper, `rates` by order line; without either, the standard rate of
     the day of supply. The number is taken here, so it is kept only if the paper is. More on
@@ -66,7 +70,9 @@ def issue_invoice(
         Order.objects.select_for_update(of=("self",)).select_related("customer").get(pk=order.pk)
     )
     supplied_on = supplied_on or supply_day(order, on)
-    to_charge, ordinary = _lines_to_charge(order, business, on=supplied_on, rate=rate, rates=rates)
+    to_charge, ordinary = _lines_to_charge(
+        order, business, on=supplied_on, rate=rate, rates=rates, strands=strands
+    )
     with_tax = business.tax_registered and order.prices_with_tax
     goods = sums_of(
         to_charge,
@@ -123,7 +129,8 @@ def issue_invoice(
     for credit, amount in credits:
         lay(credit, paper, amount, on)
     record_act(person, "issue invoice", paper, after={"total": str(paper.total)})
-    _give_back_the_rest(order, person, on)
+    if not strands_to_charge(order):
+        _give_back_the_rest(order, person, on)
     paper.refresh_from_db()
     return paper
 
@@ -172,6 +179,7 @@ def _lines_to_charge(
     on: date,
     rate: TaxRate | None,
     rates: Mapping[int, TaxRate] | None,
+    strands: Mapping[int, int] | None = None,
 ) -> tuple[list[ToCharge], TaxRate | None]:
     if not order.was_confirmed:
         raise ValidationError(
@@ -193,6 +201,9 @@ def _lines_to_charge(
             )
             % {"order": order.number, "invoice": last.number}
         )
+    if strands is not None:
+        left = [(line, min(n, strands.get(line.pk, 0))) for line, n in left]
+        left = [(line, n) for line, n in left if n > 0]
     return rated(left, business, on=on, rate=rate, rates=rates)
 
 
