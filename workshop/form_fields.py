@@ -1,7 +1,7 @@
 """Form boxes that understand what a workshop writes: “16 in”, “2.5 kg”, “8 %”, “1 gross”."""
 
 import re
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, ClassVar
 
 from django import forms
@@ -115,6 +115,32 @@ class CountField(_QuantityField):
 
     def as_stored(self, number: Decimal) -> int:
         return int(number)
+
+
+class WeighedCountField(CountField):
+    """Gives whole pieces, also of a weight: “500 g” is as many as weigh that, to the nearest one.
+
+    each_g  what one piece weighs; without it only a number is understood
+    """
+
+    def __init__(self, *, each_g: Decimal | None = None, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.each_g = each_g
+
+    def clean(self, value):
+        try:
+            return super().clean(value)
+        except ValidationError:
+            if not self.each_g:
+                raise
+            try:
+                grams = units.parse_mass_g(str(value), default_unit="count")
+            except UnitError:
+                grams = None
+            if grams is None:
+                raise
+            pieces = int((grams / self.each_g).to_integral_value(ROUND_HALF_UP))
+            return super().clean(str(pieces))
 
 
 def _finite(field: forms.DecimalField, number: Decimal | None) -> Decimal | None:

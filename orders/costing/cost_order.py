@@ -22,6 +22,7 @@ from orders.costing.line import (
     draft_line,
     findings_cost,
     line_units,
+    rates_of,
     shelf_costs,
     timed_units,
     value_taken,
@@ -51,7 +52,6 @@ from orders.costing.work import (
     RateFigures,
     Work,
     bead_units,
-    line_rates,
     longer_units,
     once_an_order,
     order_rates,
@@ -293,7 +293,8 @@ class _Chain:
         if line.strung is None:
             return []
         steps = []
-        for facts in line_rates(self.workshop):
+        assert line.design is not None
+        for facts in rates_of(self.workshop, line.design):
             units = line_units(line, facts.basis)
             timed = timed_units(line, units) if facts.skill == STRINGING else units
             work = self._work(facts)

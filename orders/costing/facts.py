@@ -332,6 +332,8 @@ class DesignFacts:
     nearest          the length that comes nearest to the one asked for, longer or shorter
     whole_repeats    a pattern is never broken; else it may finish with its first single pieces
     rows             rows of a multi-row piece; each longer than the one inside it by row_step_mm
+    own_rates        what is done to one instead of the stringing of the workshop's rates: nothing
+                     for loose beads, its own minutes per strand for work on a piece
     """
 
     key: Key
@@ -350,6 +352,12 @@ class DesignFacts:
     findings: tuple[FindingFacts, ...] = ()
     cord: CordFacts = CordFacts()
     learning: LearningFacts | None = None
+    own_rates: tuple[RateFacts, ...] | None = None
+
+    @property
+    def is_work(self) -> bool:
+        """Nothing is laid on a cord: hands work on a piece that somebody brought."""
+        return self.own_rates is not None and not self.parts
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,14 @@
 from collections.abc import Sequence
 
 from orders.costing.errors import CostingError
-from orders.costing.facts import PER_BEAD, DesignFacts, Key, LineFacts, WorkshopFacts
+from orders.costing.facts import (
+    PER_BEAD,
+    DesignFacts,
+    Key,
+    LineFacts,
+    RateFacts,
+    WorkshopFacts,
+)
 from orders.costing.figures import MONEY, Figure, fact, rule, total
 from orders.costing.layout import lay_out
 from orders.costing.making import BeadsAsked
@@ -54,7 +61,8 @@ STRANDS_AGAIN = rule(_("Making as many again"), MONEY, "product", "strands")
 class LineDraft:
     """A line while it is being worked out.
 
-    strand, to_string  None for loose beads
+    strand             None for loose beads and for work on a piece
+    to_string          None for loose beads without a design
     needs              beads of each kind that it needs
     """
 
@@ -105,6 +113,9 @@ def draft_line(workshop: WorkshopFacts, index: int, line: LineFacts, shelf: Shel
     design = workshop.designs[line.design]
     draft = LineDraft(index, line, design.name)
     draft.design = design
+    if design.is_work:
+        draft.to_string = draft.asked
+        return draft
     try:
         lay_out(workshop, line.design)
     except CostingError as error:
@@ -119,11 +130,17 @@ def draft_line(workshop: WorkshopFacts, index: int, line: LineFacts, shelf: Shel
     return draft
 
 
+def rates_of(workshop: WorkshopFacts, design: DesignFacts) -> tuple[RateFacts, ...]:
+    """What is done to one piece of a design: its own work, else the workshop's stringing."""
+    return line_rates(workshop) if design.own_rates is None else design.own_rates
+
+
 def line_units(draft: LineDraft, basis: str) -> Figure:
     """Units of stringing a line: the strands strung, or the beads on them."""
-    assert draft.strand is not None and draft.strung is not None
+    assert draft.strung is not None
     if basis != PER_BEAD:
         return STRUNG(draft.name, draft.strung, key=draft.key)
+    assert draft.strand is not None
     counts = [draft.strand.count(bead) for bead, _n in draft.strand.layout.beads]
     each = BEADS_EACH(draft.name, counts)
     return BEADS_STRUNG(draft.name, draft.strung, each, key=draft.key)
@@ -205,7 +222,7 @@ def _strand_again(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
         count = strand.count(bead)
         counts.append(count)
         parts.append(BEADS_AGAIN(workshop.beads[bead].name, count, one_more(workshop, bead)))
-    for facts in line_rates(workshop):
+    for facts in rates_of(workshop, strand.design):
         rate = rate_figures(workshop, facts)
         if is_paid(workshop, rate):
             key = f"rate {facts.key}"

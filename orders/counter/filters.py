@@ -27,7 +27,7 @@ class OrderFilter(filters.FilterSet):
     design = filters.ModelChoiceFilter(
         label=_("design"),
         field_name="lines__design",
-        queryset=StrandDesign.objects.all(),
+        queryset=StrandDesign.objects.listed(),
         empty_label=_("every design"),
         distinct=True,
     )

@@ -32,7 +32,7 @@ class Story:
         self.yard, self.kiln, self.bench = people["yard"], people["kiln"], people["bench"]
         self.colours = {colour.name: colour for colour in GlassColour.objects.all()}
         self.beads = list(Bead.objects.select_related("mould", "programme").order_by("pk"))
-        self.designs = list(StrandDesign.objects.order_by("pk"))
+        self.designs = list(StrandDesign.objects.listed().order_by("pk"))
         self.remade = set(
             StrandDesign.objects.filter(parts__bead__kind=BeadKind.REMADE).values_list(
                 "pk", flat=True

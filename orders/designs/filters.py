@@ -13,7 +13,7 @@ from orders.models import (
 
 class PriceFilter(filters.FilterSet):
     design = filters.ModelChoiceFilter(
-        label=_("design"), queryset=StrandDesign.objects.all(), empty_label=_("every design")
+        label=_("design"), queryset=StrandDesign.objects.listed(), empty_label=_("every design")
     )
     group = filters.ChoiceFilter(
         label=_("who"), choices=CustomerGroup.choices, empty_label=_("everybody and each")

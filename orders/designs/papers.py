@@ -61,7 +61,7 @@ class Strung:
 
 def price_list_html(business: Business, group: str = "") -> str:
     """Designs in use with the prices in force for a group of customers (7 queries)."""
-    designs = list(StrandDesign.objects.filter(in_use=True).with_findings())
+    designs = list(StrandDesign.objects.listed().filter(in_use=True).with_findings())
     pictures = _pictures(designs, 420)
     with_tax = business.tells_with_tax(group)
     prices = prices_in_force(designs, group, business=business)

@@ -8,7 +8,7 @@ from django.db.models import F, Sum
 
 from orders.costing.errors import CostingError
 from orders.drawn.strands import Draughtsman
-from orders.models import StrandDesign
+from orders.models import DesignPart, StrandDesign
 from stock.masses import finished_mg, goes_by_scale
 from stock.models import Bead, BeadColour, Sack
 from workshop.money import ZERO
@@ -54,6 +54,17 @@ def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
         cord_g = cord * design.finished_mm * design.cord_ratio / MM_PER_M / MG_PER_G
         found[design.pk] = StrandMass(glass, Decimal(findings) / MG_PER_G + cord_g, used)
     return found
+
+
+def loose_masses_g(designs: Sequence[StrandDesign]) -> dict[int, Decimal]:
+    """What one loose bead weighs, by design (4 queries where there are any)."""
+    loose = [design.pk for design in designs if design.is_loose]
+    if not loose:
+        return {}
+    rows = DesignPart.objects.filter(design__in=loose).values_list("design", "bead")
+    own = {design: bead for design, bead in rows if bead}
+    masses = bead_masses_g(set(own.values()))
+    return {design: masses[bead][0] for design, bead in own.items() if bead in masses}
 
 
 def bead_masses_g(beads: set[int]) -> dict[int, tuple[Decimal, Decimal]]:

@@ -65,8 +65,14 @@ class Draughtsman:
         return self.pieces.lay_out(self.designs[design_id], self.parts[design_id])
 
     def length(self, design_id: int) -> str:
-        """Its length in words, as strung; as asked for where it cannot be laid out."""
-        asked_mm = self.designs[design_id].finished_mm
+        """Its length in words, as strung; as asked for where it cannot be laid out.
+
+        Work on a piece has none.
+        """
+        design = self.designs[design_id]
+        if design.is_work:
+            return ""
+        asked_mm = design.finished_mm
         try:
             strung_mm = self.layout(design_id).finished_mm
         except CostingError:
@@ -185,5 +191,5 @@ class Pieces:
             tuple(bead for bead in beads if bead is not None),
             gap_mm=float(gap_between(design)),
             knotted=design.gap == StrandDesign.Gap.KNOT,
-            ends="clasp" if design.clasp_id else "knot",
+            ends="clasp" if design.clasp_id else "bare" if design.is_loose else "knot",
         )

@@ -6,14 +6,28 @@ A box that is added to the layout of a design is added here, and both hear of it
 from collections.abc import Iterable
 from decimal import Decimal
 
-from orders.costing.facts import CordFacts, DesignFacts, FindingFacts, LearningFacts, PartFacts
+from orders.costing.facts import (
+    CordFacts,
+    DesignFacts,
+    FindingFacts,
+    LearningFacts,
+    PartFacts,
+    RateFacts,
+)
 from orders.models import DesignPart, StrandDesign
 
 NOT_SAVED = 0  # the key of a design that is only being typed
 
 
-def design_facts(design: StrandDesign, parts: Iterable[DesignPart]) -> DesignFacts:
-    """A design with its own parts in their order; `clasp` and `cord` come with the row."""
+def design_facts(
+    design: StrandDesign,
+    parts: Iterable[DesignPart],
+    own_rates: tuple[RateFacts, ...] | None = None,
+) -> DesignFacts:
+    """A design with its own parts in their order; `clasp` and `cord` come with the row.
+
+    own_rates  what is done to one, where that is not the workshop's stringing
+    """
     clasp = design.clasp
     return DesignFacts(
         key=design.pk or NOT_SAVED,
@@ -32,6 +46,7 @@ def design_facts(design: StrandDesign, parts: Iterable[DesignPart]) -> DesignFac
         findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),
         cord=_cord(design),
         learning=learning_facts(design),
+        own_rates=own_rates,
     )
 
 

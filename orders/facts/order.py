@@ -37,6 +37,7 @@ from orders.models import (
     OrderLine,
     QuantityBreak,
     StrandDesign,
+    WorkMinutes,
 )
 from orders.models.customers import sees_tax
 from stock.agreement import clashes
@@ -256,7 +257,7 @@ def _workshop(
             for part in parts
             if part.spacer is not None
         },
-        designs=designs_facts(designs, parts),
+        designs=designs_facts(designs, parts, standards),
         stock=stock.facts(),
         policy=PolicyFacts(
             overhead=business.overhead,
@@ -370,10 +371,42 @@ def _rates(standards: Standards) -> Iterable[RateFacts]:
 
 
 def designs_facts(
-    designs: Sequence[StrandDesign], parts: Iterable[DesignPart]
+    designs: Sequence[StrandDesign], parts: Iterable[DesignPart], standards: Standards
 ) -> dict[int, DesignFacts]:
-    """Each design with its own of the parts, which come in their order."""
+    """Each design with its own of the parts, which come in their order.
+
+    Minutes of work on a piece are read where there is such a line (1 query).
+    """
+    work = [design.pk for design in designs if design.is_work]
+    own_rates: dict[int, tuple[RateFacts, ...]] = {d.pk: () for d in designs if d.is_loose}
+    if work:
+        own_rates |= _work_rates(work, standards)
     own: dict[int, list[DesignPart]] = {design.pk: [] for design in designs}
     for part in parts:
         own[part.design_id].append(part)
-    return {design.pk: design_facts(design, own[design.pk]) for design in designs}
+    return {
+        design.pk: design_facts(design, own[design.pk], own_rates.get(design.pk))
+        for design in designs
+    }
+
+
+def _work_rates(designs: Sequence[int], standards: Standards) -> dict[int, tuple[RateFacts, ...]]:
+    """A rate for each skill that works on a piece, at the dearest pay an hour of that skill.
+
+    The minutes are written for this very work, so no allowance is laid on them.
+    """
+    found: dict[int, list[RateFacts]] = {pk: [] for pk in designs}
+    for row in WorkMinutes.objects.filter(design__in=designs).select_related("design"):
+        hourly = max((rate.hourly for rate in standards.rates.of(row.skill)), default=ZERO)
+        found[row.design_id].append(
+            RateFacts(
+                key=f"work {row.pk}",
+                step=row.design.name,
+                skill=row.skill,
+                basis=told.PER_STRAND,
+                minutes_each=row.minutes,
+                hourly=hourly,
+                employer_share=standards.standing.employer_share,
+            )
+        )
+    return {pk: tuple(rates) for pk, rates in found.items()}

@@ -225,13 +225,20 @@ class _Reckoning:
             board.instance,
             self.wanted,
             now_min=self.facts.now_min,
-            assembly=(self._bench_step(LAST),),
+            assembly=self._assembly(),
             free_bench_min=self.facts.free_minutes(self.promised),
             hands=self.hands.able,
             first_lit_min=self.facts.first_min,
             lit_on_min=GRID_MIN,
             joining=joining,
         )
+
+    def _assembly(self) -> tuple[BenchStep, ...]:
+        """What is done once the beads lie ready: stringing; of an order that makes none, all."""
+        if self.to_make:
+            return (self._bench_step(LAST),)
+        others = [skill for skill in self.costing.minutes_by_skill if skill != LAST]
+        return (*(self._bench_step(skill) for skill in others), self._bench_step(LAST))
 
     def _wanted(self, board: KilnBoard) -> list[planner.Wanted]:
         all_starts = sum(bead.start for bead in self.to_make)

@@ -44,11 +44,12 @@ def _beads() -> list[Any]:
 
 
 def _designs() -> list[Any]:
-    designs = list(StrandDesign.objects.all())
+    designs = list(StrandDesign.objects.listed())
     for design in designs:  # its strands on the shelf stay with the demo
         design.item_id = None
     prices = DesignPrice.objects.filter(customer=None)
-    return [*designs, *DesignPart.objects.all(), *prices]
+    prices, parts = prices.filter(design__in=designs), DesignPart.objects.filter(design__in=designs)
+    return [*designs, *parts, *prices]
 
 
 def _colours() -> list[Any]:

@@ -2,7 +2,7 @@
 
 from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
-from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign
+from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign, WorkMinutes
 from orders.models.money import (
     Document,
     DocumentFile,
@@ -64,5 +64,6 @@ __all__ = [
     "StallDay",
     "StockReservation",
     "StrandDesign",
+    "WorkMinutes",
     "WorkOrder",
 ]

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer, CustomerGroup
 from stock.models import Bead, Item
-from workshop.models import MoneyField, ShareField, SizeField
+from workshop.models import MoneyField, ShareField, SizeField, Skill
 
 
 class Finding(models.Model):
@@ -51,6 +51,10 @@ class Finding(models.Model):
 
 
 class StrandDesignQuerySet(models.QuerySet):
+    def listed(self):
+        """The workshop's own designs, without what stands on an order only."""
+        return self.filter(sort=StrandDesign.Sort.DESIGN)
+
     def with_findings(self):
         """Designs with what holds them together, of which each would ask else."""
         return self.select_related("clasp", "cord")
@@ -69,6 +73,26 @@ class StrandDesign(models.Model):
         TO_LENGTH = "to-length", _("made to length: never shorter")
         NEAREST = "nearest", _("nearest to the length, longer or shorter")
 
+    class Sort(models.TextChoices):
+        """What a line of an order may be: only designs stand in lists."""
+
+        DESIGN = "design", _("strand design")
+        VARIANT = "variant", _("a design as it was asked for")
+        LOOSE = "loose", _("loose beads")
+        WORK = "work", _("work on a piece")
+
+    sort = models.CharField(
+        _("sort"), max_length=7, choices=Sort, default=Sort.DESIGN, editable=False
+    )
+    variant_of = models.ForeignKey(
+        "self",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="variants",
+        editable=False,
+        verbose_name=_("variant of"),
+    )
     name = models.CharField(_("name"), max_length=80, unique=True)
     code = models.SlugField(_("short name"), max_length=30, unique=True)
     finished_mm = SizeField(_("finished length"), validators=[MinValueValidator(Decimal("10"))])
@@ -163,6 +187,11 @@ class StrandDesign(models.Model):
         verbose_name_plural = _("strand designs")
         constraints = [
             models.CheckConstraint(
+                condition=Q(sort="variant", variant_of__isnull=False)
+                | Q(~Q(sort="variant"), variant_of__isnull=True),
+                name="design_variant_of_a_design",
+            ),
+            models.CheckConstraint(
                 condition=Q(finished_mm__gt=0)
                 & Q(gap_mm__gte=0)
                 & Q(rows__gte=1)
@@ -195,6 +224,41 @@ class StrandDesign(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_loose(self) -> bool:
+        """Beads that nobody strings: they are counted out."""
+        return self.sort == self.Sort.LOOSE
+
+    @property
+    def is_work(self) -> bool:
+        """Work on what somebody brought in; nothing of it lies on a shelf."""
+        return self.sort == self.Sort.WORK
+
+
+class WorkMinutes(models.Model):
+    """Minutes of one skill that a piece of work takes, such as restringing a strand."""
+
+    design = models.ForeignKey(StrandDesign, models.CASCADE, related_name="work")
+    skill = models.CharField(_("skill"), max_length=12, choices=Skill)
+    minutes = models.DecimalField(
+        _("minutes"),
+        max_digits=7,
+        decimal_places=2,
+        validators=[MinValueValidator(Decimal("0.01"))],
+    )
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name = _("minutes of work")
+        verbose_name_plural = _("minutes of work")
+        constraints = [
+            models.UniqueConstraint(fields=["design", "skill"], name="work_minutes_once_a_skill"),
+            models.CheckConstraint(condition=Q(minutes__gt=0), name="work_minutes_above_none"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes} {self.skill}"
 
 
 class DesignPart(models.Model):

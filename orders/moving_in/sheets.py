@@ -21,7 +21,7 @@ from orders.counter.forms.customers import CustomerForm
 from orders.counter.services.customers import add_customer
 from orders.designs.forms.designs import DesignForm, FindingForm, PartForms
 from orders.designs.forms.prices import BreakForm, PriceForm
-from orders.designs.services import save_design
+from orders.designs.services.designs import save_design
 from orders.models import (
     Customer,
     DesignPrice,
@@ -259,7 +259,7 @@ class _Designs(Sheet):
         return save_design(design, parts, person=person, price=price)
 
     def rows(self) -> QuerySet[Any]:
-        return StrandDesign.objects.order_by("pk").prefetch_related("parts")
+        return StrandDesign.objects.listed().order_by("pk").prefetch_related("parts")
 
     def parts_of(self, thing: Any) -> list[forms.BaseForm]:
         return list[forms.BaseForm](PartForms(None, list(thing.parts.all())).forms)

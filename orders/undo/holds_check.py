@@ -6,7 +6,7 @@ from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
 
 from orders.making.services.progress import stage_of
-from orders.models import Order, OrderLine, Stage, WorkOrder
+from orders.models import Order, OrderLine, Stage, StrandDesign, WorkOrder
 from stock.models import Balance, LocationKind
 from stock.services.check import MORE_CHECKS, Check
 from stock.services.moves import say_quantity
@@ -32,6 +32,7 @@ def strands_differ() -> Iterator[str]:
     """What a line of an open order has strung is held for it or handed over (1 query)."""
     rows = (
         OrderLine.objects.filter(order__state=Order.State.CONFIRMED)
+        .exclude(design__sort=StrandDesign.Sort.WORK)  # done, it lies on no shelf
         .select_related("order", "design")
         .annotate(kept=Coalesce(Sum("allocations__quantity"), 0))
         .exclude(strung=F("kept") + F("handed"))

@@ -70,11 +70,13 @@ def string_strands(
     on: date | None = None,
     belongs: tuple[str, str] = ("", ""),
     findings: Decimal = ZERO,
+    counted: bool = False,
 ) -> Posting:
     """String `strands` of one design from named batches, or from beads per kind, oldest first.
 
     beads     what goes onto all of the strands together: parts taken, or pieces by bead
     findings  what clasps, spacers and cord of one strand cost
+    counted   loose beads: nobody strings them, they are counted out
     """
     if strands < 1:
         raise ValidationError({"strands": _("String at least one strand.")})
@@ -84,23 +86,26 @@ def string_strands(
         beads = [part for bead, pieces in beads.items() for part in oldest_first(bead, pieces)]
     on = on or timezone.localdate()
     pieces = sum(part.quantity for part in beads)
-    costs = Standards(on).steps(
-        Skill.STRINGING, Amount(beads=pieces, strands=strands), set_up=set_up_borne(belongs)
-    )
+    costs = []
+    if not counted:
+        costs = Standards(on).steps(
+            Skill.STRINGING, Amount(beads=pieces, strands=strands), set_up=set_up_borne(belongs)
+        )
     if findings:
         cost = six(findings * strands)
         costs.append(Cost(ChargeName.MATERIALS, cost, "findings", Decimal(strands), rate=findings))
+    words = _("%(count)d × %(item)s counted out") if counted else _("%(count)d × %(item)s strung")
     posting = convert(
         Kind.STRINGING,
         beads,
         [Made(item, usual_place(LocationKind.STRAND_SHELF), strands)],
         on=on,
         person=person,
-        why=str(_("%(count)d × %(item)s strung") % {"count": strands, "item": item.name}),
+        why=str(words % {"count": strands, "item": item.name}),
         belongs=belongs,
         charges=costs,
     )
-    record_act(person, "string", item, after={"strands": strands})
+    record_act(person, "count out" if counted else "string", item, after={"strands": strands})
     return posting
 
 

@@ -61,7 +61,8 @@ class _Tree:
 
     def order(self) -> Term:
         costing = self.costing
-        designs = dict.fromkeys(line.design for line in costing.lines if line.design is not None)
+        laid = [line for line in costing.lines if line.layout is not None]
+        designs = dict.fromkeys(line.design for line in laid if line.design is not None)
         strands = [self._strand(design) for design in designs]
         beads = [self._bead(bead) for bead in costing.beads]
         firings = [self._firing(bead, firing) for bead in costing.beads for firing in bead.firings]

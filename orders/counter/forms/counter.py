@@ -1,6 +1,6 @@
 """The counter's one form: who, what, how many, at what price, until when, what was paid."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from orders.facts.order import BY_HAND, WantedLine
 from orders.floor.open_days import due_problem, open_days
 from orders.models import Customer, CustomerGroup, Order, Payment, StrandDesign
-from workshop.form_fields import CountField, MoneyBox
+from workshop.form_fields import CountField, MoneyBox, WeighedCountField
 
 MOST_STRANDS = 100_000
 
@@ -64,16 +64,21 @@ class CounterForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
-    def __init__(self, data: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        data: Any,
+        designs: Iterable[StrandDesign],
+        *,
+        each_g: Mapping[int, Decimal] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """each_g: what one loose bead weighs, by design; its number may be told by weight."""
         super().__init__(data, **kwargs)
         # What changes a sentence of the sheet once it is written.
         self.fields["deposit"].widget.attrs["data-tells"] = ""
         self.designs = list(designs)
         for design in self.designs:
-            self.fields[f"n_{design.pk}"] = CountField(
-                label=_("%(design)s: strands") % {"design": design.name},
-                error_messages={"required": _("Write how many strands are wanted, such as 30.")},
-            )
+            self.fields[f"n_{design.pk}"] = _count_box(design, (each_g or {}).get(design.pk))
             self.fields[f"n_{design.pk}"].widget.attrs.update(
                 {"data-number": "", "enterkeyhint": "next", "inputmode": "decimal"}
             )
@@ -138,6 +143,27 @@ class CounterForm(forms.Form):
                 if self.data.get(name, "").strip():
                     found += [f"{design.name}: {error}" for error in self.errors.get(name, ())]
         return found
+
+
+def _count_box(design: StrandDesign, each_g: Decimal | None) -> CountField:
+    words = {"design": design.name}
+    if design.is_loose:
+        return WeighedCountField(
+            each_g=each_g,
+            label=_("%(design)s: beads") % words,
+            error_messages={
+                "required": _("Write how many beads are wanted, such as 144, 1 gross or 500 g.")
+            },
+        )
+    if design.is_work:
+        return CountField(
+            label=_("%(design)s: how many") % words,
+            error_messages={"required": _("Write how many there are, such as 1.")},
+        )
+    return CountField(
+        label=_("%(design)s: strands") % words,
+        error_messages={"required": _("Write how many strands are wanted, such as 30.")},
+    )
 
 
 class NewCustomerForm(forms.ModelForm):

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
@@ -11,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.counter.forms.counter import data_of_order
+from orders.counter.forms.own_kind import AskedForm, LooseForm, WorkForm
 from orders.counter.services.customers import add_customer
 from orders.counter.services.ordering import (
     NOT_YET,
@@ -20,9 +22,18 @@ from orders.counter.services.ordering import (
     draft_order,
     latest_taking,
 )
-from orders.counter.views.sheet import Sheet, designs_to_add, lines_mark, people
+from orders.counter.views.sheet import (
+    OWN_KINDS,
+    OwnKind,
+    Sheet,
+    designs_to_add,
+    lines_mark,
+    people,
+)
+from orders.designs.queries.designs import beads_on
+from orders.designs.services.as_asked import as_asked, loose_beads, work_on_a_piece
 from orders.making.services.kiln_room import hold_the_kilns
-from orders.models import Order
+from orders.models import Order, StrandDesign
 from orders.reckoning.panel import terms_of
 from orders.reckoning.working import shown
 from workshop import formats
@@ -97,8 +108,13 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
     """The form after one button: a line added, a customer chosen, one more, one less."""
     data = request.POST.copy()
     act, __, key = data.get("do", "work").partition(":")
-    new_line = None
+    new_line = replaces = None
+    own_kind = OwnKind()
     number = whole_number(key)
+    if act == "vary" and number is not None:
+        new_line, replaces = _as_asked(request, data, number, own_kind)
+    elif act in OWN_KINDS:
+        new_line = _of_its_own_kind(request, data, act, own_kind)
     if act == "add" and number is not None:
         new_line = number
         if key not in data.getlist("line"):
@@ -126,7 +142,55 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
             kept = data
             data = _again(before)
             data["key"], data["customer"] = kept.get("key", ""), kept.get("customer", "")
-    return Sheet(request, data, order, new_line=new_line), act
+    sheet = Sheet(request, data, order, new_line=new_line, replaces=replaces, own_kind=own_kind)
+    return sheet, act
+
+
+def _as_asked(
+    request, data: QueryDict, number: int, own_kind: OwnKind
+) -> tuple[int | None, int | None]:
+    """A line's design as it is wanted takes its place; gives the new line and the one it was."""
+    design = StrandDesign.objects.select_related("variant_of").filter(pk=number).first()
+    if design is None or str(number) not in data.getlist("line"):
+        return None, None
+    form = AskedForm(data, design, beads_on([design]).get(number, []))
+    if form.is_valid():
+        with refusals_in(form), transaction.atomic():
+            made = str(as_asked(design, form.asked(), person=request.user).pk)
+            if made in data.getlist("line"):
+                raise ValidationError(
+                    _("That is on the order already; write how many of it there.")
+                )
+            data.setlist(
+                "line", [made if key == str(number) else key for key in data.getlist("line")]
+            )
+            data[f"n_{made}"] = data.get(f"n_{number}", "1")
+            return int(made), number
+    own_kind.asked[number] = form
+    return number, number
+
+
+def _of_its_own_kind(request, data: QueryDict, act: str, own_kind: OwnKind) -> int | None:
+    """Loose beads or work put on the order; what is wrong stays in its boxes."""
+    form: LooseForm | WorkForm = LooseForm(data) if act == "loose" else WorkForm(data)
+    if form.is_valid():
+        with refusals_in(form), transaction.atomic():
+            if isinstance(form, LooseForm):
+                made = loose_beads(form.cleaned_data["bead"], person=request.user)
+            else:
+                said = form.cleaned_data
+                made = work_on_a_piece(said["name"], form.minutes_by_skill(), person=request.user)
+                if said["price"] is not None:
+                    data[f"p_{made.pk}"] = f"{said['price']:f}"
+            if str(made.pk) not in data.getlist("line"):
+                data.appendlist("line", str(made.pk))
+            data.setdefault(f"n_{made.pk}", "144" if made.is_loose else "1")
+            return made.pk
+    if isinstance(form, LooseForm):
+        own_kind.loose = form
+    else:
+        own_kind.work = form
+    return None
 
 
 def _stepped(text: str, step: int) -> str:

@@ -1,6 +1,6 @@
 """What the counter's page shows, worked out from what was sent."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -13,14 +13,22 @@ from django.utils.translation import gettext as _
 
 from orders.costing.results import OrderCosting
 from orders.counter.forms.counter import CounterForm, NewCustomerForm
+from orders.counter.forms.own_kind import AskedForm, LooseForm, WorkForm
 from orders.counter.queries import Standing, find_customers, standing_of
-from orders.designs.queries.designs import DrawnDesign, designs_by_use, drawn_designs
+from orders.designs.queries.designs import (
+    DrawnDesign,
+    beads_on,
+    designs_by_use,
+    drawn_designs,
+)
+from orders.drawn.masses import loose_masses_g
 from orders.models import Customer, Order, StrandDesign
 from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
 from orders.reckoning.shown_figures import figures_mark, mark
+from stock.models import Bead
 from workshop import formats
 from workshop.money import ZERO
 from workshop.typed import whole_number
@@ -28,8 +36,22 @@ from workshop.typed import whole_number
 MOST_DESIGNS = 24
 A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
 MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
-LINE_ACTS = frozenset({"add", "drop", "again"})
+LINE_ACTS = frozenset({"add", "drop", "again", "vary"})
+OWN_KINDS = frozenset({"loose", "work-on"})
 WHO_ACTS = frozenset({"pick", "forget", "adding", "not-adding", "again"})
+
+
+@dataclass
+class OwnKind:
+    """The boxes of lines of their own kind, as they were typed where something is wrong."""
+
+    loose: LooseForm = field(default_factory=LooseForm)
+    work: WorkForm = field(default_factory=WorkForm)
+    asked: dict[int, AskedForm] = field(default_factory=dict)
+
+    @property
+    def is_open(self) -> bool:
+        return self.loose.is_bound or self.work.is_bound
 
 
 @dataclass
@@ -47,6 +69,7 @@ class CounterLine:
     counted: str = ""
     below: str = ""
     new: bool = False
+    asked: AskedForm | None = None
 
 
 @dataclass
@@ -59,10 +82,12 @@ class Sheet:
     designs: list[StrandDesign] = field(default_factory=list)
     new_line: int | None = None
     show_errors: bool = False
+    replaces: int | None = None
+    own_kind: OwnKind = field(default_factory=OwnKind)
 
     def __post_init__(self) -> None:
         self.designs = designs_in_order(self.data)
-        self.form = CounterForm(self.data, self.designs)
+        self.form = CounterForm(self.data, self.designs, each_g=loose_masses_g(self.designs))
         self.form.is_valid()
         self.customer: Customer | None = self.form.cleaned_data.get("customer")
         self.new_form = NewCustomerForm(self.data) if self._is_adding else None
@@ -111,12 +136,28 @@ class Sheet:
         """The lines as the page shows them; drawn: keys of the designs to draw, None for all."""
         to_draw = [one for one in self.designs if drawn is None or one.pk in drawn]
         cards = {card.design.pk: card for card in drawn_designs(to_draw)} if to_draw else {}
+        if to_draw:
+            self._ask_how(to_draw)
         return [self._line(design, cards.get(design.pk)) for design in self.designs]
+
+    def _ask_how(self, designs: Sequence[StrandDesign]) -> None:
+        """The boxes of a design as it is wanted, for those that can be (1 query)."""
+        can = [design for design in designs if not (design.is_loose or design.is_work)]
+        beads = beads_on(can)
+        for design in can:
+            if design.pk not in self.own_kind.asked:
+                form = AskedForm(None, design, beads.get(design.pk, []))
+                self.own_kind.asked[design.pk] = form
 
     def _line(self, design: StrandDesign, card: DrawnDesign | None) -> CounterLine:
         pk = design.pk
         line = CounterLine(
-            design, card, self.form[f"n_{pk}"], self.form[f"p_{pk}"], new=pk == self.new_line
+            design,
+            card,
+            self.form[f"n_{pk}"],
+            self.form[f"p_{pk}"],
+            new=pk == self.new_line,
+            asked=self.own_kind.asked.get(pk),
         )
         if (priced := self._priced.get(pk)) is not None:
             line.each = formats.money(priced.price_each)
@@ -155,6 +196,8 @@ class Sheet:
             "show_errors": self.show_errors,
             "has_errors": self.show_errors and bool(self.form.errors),
             "deposit_hint": self._deposit_hint(),
+            "replaces": self.replaces,
+            "own_kind": self.own_kind,
         }
 
     def _url(self, name: str) -> str:
@@ -190,12 +233,14 @@ class Sheet:
 
     def full_context(self) -> dict[str, Any]:
         """What the whole page shows besides: designs to add, customers found, a new name."""
-        return self.context() | self._to_add() | self._who()
+        beads = Bead.objects.filter(in_use=True).order_by("name").values_list("name", flat=True)
+        return self.context() | self._to_add() | self._who() | {"bead_names": beads}
 
     def changed_context(self, act: str) -> dict[str, Any]:
         """What one button changes: a line, all lines, the customer, the designs left to add."""
         drawn = None if act == "again" else [self.new_line] if self.new_line else ()
         context = self.context(drawn) | {"did": act, "with_who": act in WHO_ACTS}
+        context["with_own_kind"] = act in OWN_KINDS
         if act in LINE_ACTS:
             context |= self._to_add() | {"with_designs": True}
         return context | self._who() if act in WHO_ACTS else context

@@ -8,7 +8,7 @@ from django.db.models import Count, F, Q, QuerySet, Sum
 from django.utils import timezone
 
 from orders.drawn.strands import Draughtsman
-from orders.models import StrandDesign
+from orders.models import DesignPart, StrandDesign
 from stock.models import Balance, LocationKind
 from workshop.drawing import DrawnStrand
 
@@ -25,7 +25,7 @@ class DrawnDesign:
 
 def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDesign]:
     """Designs whose name holds every word, those ordered most in half a year first."""
-    found = StrandDesign.objects.with_findings()
+    found = StrandDesign.objects.listed().with_findings()
     if in_use:
         found = found.filter(in_use=True)
     for word in words.split()[:5]:
@@ -49,6 +49,17 @@ def drawn_designs(designs: Sequence[StrandDesign]) -> list[DrawnDesign]:
         )
         for design in designs
     ]
+
+
+def beads_on(designs: Sequence[StrandDesign]) -> dict[int, list[tuple[int, str]]]:
+    """The beads of each design by key and name, in their order (1 query)."""
+    rows = DesignPart.objects.filter(design__in=designs, bead__isnull=False)
+    found: dict[int, list[tuple[int, str]]] = {}
+    for design, bead, name in rows.values_list("design", "bead", "bead__name"):
+        own = found.setdefault(design, [])
+        if (bead, name) not in own:
+            own.append((bead, name))
+    return found
 
 
 def ready_strands(designs: Sequence[StrandDesign]) -> dict[int, int]:

@@ -16,7 +16,7 @@ from orders.costing.working.tree import order_tree
 from orders.designs.forms.designs import DesignForm, PartForms
 from orders.designs.queries.designs import designs_by_use, drawn_designs, ready_strands
 from orders.designs.queries.layout import LaidOut, laid_out
-from orders.designs.services import lay_design, save_design
+from orders.designs.services.designs import lay_design, save_design
 from orders.drawn.strands import Draughtsman, Pieces
 from orders.facts.order import WantedLine
 from orders.facts.wording import refusal

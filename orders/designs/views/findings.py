@@ -4,7 +4,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from orders.designs.forms.designs import FindingForm, UsualFindingsForm
-from orders.designs.services import begin_findings
+from orders.designs.services.designs import begin_findings
 from orders.designs.tables import FindingTable
 from orders.models import Finding
 from workshop.views.edit import edit_page

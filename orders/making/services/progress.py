@@ -221,8 +221,13 @@ def fit_to_start(job: WorkOrder) -> None:
 
 
 @transaction.atomic
-def string_for(line: OrderLine, strands: int, *, person: Person, on: date | None = None) -> Posting:
-    """String strands of one line from the beads held for its order, and hold the strands."""
+def string_for(
+    line: OrderLine, strands: int, *, person: Person, on: date | None = None
+) -> Posting | None:
+    """String strands of one line from the beads held for its order, and hold the strands.
+
+    Loose beads are counted out. Work on a piece is done: nothing of it is in the book.
+    """
     left = line.strands - line.strung
     if not 1 <= strands <= left:
         raise ValidationError(
@@ -233,6 +238,10 @@ def string_for(line: OrderLine, strands: int, *, person: Person, on: date | None
                 else _("All of %(design)s are strung.") % {"design": line.design}
             }
         )
+    if line.design.is_work:
+        _strung(line, strands)
+        record_act(person, "do work", line.order, after={line.design.name: strands})
+        return None
     item = strand_item(line.design)
     taken = _beads_for(line, strands)
     posting = string_strands(
@@ -243,16 +252,21 @@ def string_for(line: OrderLine, strands: int, *, person: Person, on: date | None
         on=on,
         belongs=("order", str(line.order.number)),
         findings=findings_each(line.design),
+        counted=line.design.is_loose,
     )
     for part, allocation in taken:
         use_up(allocation, part.quantity)
     shelf = Balance.objects.at(Places.STRAND_SHELF).free().filter(item=item).order_by("-pk").first()
     assert shelf is not None, "strands were just put there"
     hold_for(line.order, shelf, strands, line=line)
+    _strung(line, strands)
+    return posting
+
+
+def _strung(line: OrderLine, strands: int) -> None:
     OrderLine.objects.filter(pk=line.pk).update(strung=F("strung") + strands)
     line.refresh_from_db(fields=["strung"])
     bring_up(line.order)
-    return posting
 
 
 def _beads_for(line: OrderLine, strands: int) -> list[tuple[Taken, StockReservation]]:

@@ -32,5 +32,11 @@ def string_to_stock(
     """String so many strands of a design from free beads, the oldest batches first."""
     wanted = {bead: each * strands for bead, each in beads_each(design).items()}
     return string_strands(
-        strand_item(design), strands, wanted, person=person, on=on, findings=findings_each(design)
+        strand_item(design),
+        strands,
+        wanted,
+        person=person,
+        on=on,
+        findings=findings_each(design),
+        counted=design.is_loose,
     )

@@ -248,7 +248,9 @@ def _sellers(sold: Iterable[Sold]) -> list[Seller]:
         quantity__gt=0,
     )
     ready = dict(rows.order_by().values_list("item").annotate(Sum("quantity")))
-    designs = StrandDesign.objects.filter(Q(in_use=True) | Q(pk__in=list(strands)))
+    designs = StrandDesign.objects.filter(
+        Q(in_use=True, sort=StrandDesign.Sort.DESIGN) | Q(pk__in=list(strands))
+    )
     found = [Seller(design, strands[design.pk], ready.get(design.item_id, 0)) for design in designs]
     return sorted(found, key=lambda each: (-each.strands, each.ready, each.design.name))
 

@@ -309,8 +309,10 @@ def test_no_answer_brings_a_box_that_is_on_the_page_already(counter, workshop):
     marisa = make_customer()
     data = lines((design, 3), customer=marisa.pk, deposit="5", note="for the fair")
     assert boxes_in(counter.post(reverse("orders:counter_panel"), data)) == []
+    asked = [f"as{other.pk}-{name}" for name in ("length", "where", "around", "old", "new")]
+    own_boxes = [f"n_{other.pk}", f"p_{other.pk}", *asked]
     for act, brought in (
-        (f"add:{other.pk}", [f"n_{other.pk}", f"p_{other.pk}"]),  # the new line alone
+        (f"add:{other.pk}", own_boxes),  # the new line alone
         (f"drop:{design.pk}", []),
         (f"pick:{marisa.pk}", []),
         ("forget", ["who"]),  # asked for anew

@@ -93,6 +93,11 @@
     if (verb === "add") {
       const line = document.getElementById(`line-${key}`);
       if (line) line.querySelector("input[data-number]").focus();
+    } else if (["vary", "loose", "work-on"].includes(verb)) {
+      // Where something was wrong the boxes are open still, with the sentence.
+      const wrong = form.querySelector("[data-presses][open] .wrong input, #own-kind .wrong input");
+      const box = wrong || form.querySelector(".order-line[data-new]:last-child input[data-number]");
+      if (box) box.focus();
     } else if (["pick", "forget", "adding", "not-adding"].includes(verb)) {
       const box = document.querySelector("#counter-who input:not([type='hidden'])");
       if (box) box.focus();
@@ -232,7 +237,9 @@
     if (event.key !== "Enter" || event.isComposing || !(box instanceof HTMLInputElement)) return;
     if (!["text", "date", "tel"].includes(box.type)) return;
     event.preventDefault();
-    if (box.dataset.takesFirst) takeFirst(box);
+    const own = box.closest("[data-presses]");
+    if (own) own.querySelector("button[data-act]").click();
+    else if (box.dataset.takesFirst) takeFirst(box);
     else if (box.matches("[data-number]")) nextBox(box).focus();
     else if (form.querySelector(".order-line")) takeButton.focus();
   });
