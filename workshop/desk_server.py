@@ -31,7 +31,11 @@ class DeskServer(BaseApplication):
 
 
 def serve(
-    bind: str, *, when_open: Callable[[], None], when_closed: Callable[[], None] = lambda: None
+    bind: list[str],
+    *,
+    when_open: Callable[[], None],
+    when_closed: Callable[[], None] = lambda: None,
+    worker: str = SERVING["worker_class"],
 ) -> None:
     """Serve on `bind`; connections are accepted once `when_open` runs. Returns by SystemExit."""
     share_counts()
@@ -58,6 +62,7 @@ def serve(
             "workers": WORKERS,
             "threads": THREADS,
             **SERVING,
+            "worker_class": worker,
             "loglevel": "error",
             "on_exit": closed,
             "when_ready": opened,

@@ -18,7 +18,7 @@ from workshop.models import Business, answering_for
 from workshop.probes import PROBES, asked_from_here
 from workshop.services.acts import record_refusal
 from workshop.services.second_step import must_have_second_step
-from workshop.services.sessions import note_seen, why_over
+from workshop.services.sessions import ON_PHONE, note_seen, phone_of_request, why_over
 from workshop.typed import LARGEST_WHOLE, plain_text
 
 # Where somebody without their second step may still go.
@@ -92,7 +92,10 @@ class SessionLimitsMiddleware:
         request.session.only_looks = request.method in {"GET", "HEAD"}
         if SESSION_KEY in request.session:
             now_s = timezone.now().timestamp()
-            if why := why_over(request.session, now_s):
+            if request.session.get(ON_PHONE) != phone_of_request(request):
+                # A session of one phone, shown by another browser.
+                logout(request)
+            elif why := why_over(request.session, now_s):
                 logout(request)
                 messages.info(request, why)
             else:

@@ -158,7 +158,15 @@ class PatientWorker(Worker):
         channels = (each for server in self.servers for each in server.active_channels.values())
         return any(channel.is_busy for channel in channels)
 
-    def _server(self, sock: Any, doors: dict, lanes: Lanes) -> PatientServer:
+    def _server(
+        self,
+        sock: Any,
+        doors: dict,
+        lanes: Lanes,
+        kind: type[PatientServer] = PatientServer,
+        app: Callable | None = None,
+        **more: Any,
+    ) -> PatientServer:
         told = Adjustments(
             sockets=[sock],
             # Django itself judges by PROXY_COUNT what a proxy has said.
@@ -166,13 +174,22 @@ class PatientWorker(Worker):
             connection_limit=CONNECTIONS,
             cleanup_interval=LOOK_AROUND_S,
             channel_timeout=LONGEST_SILENCE_S,
-            max_request_body_size=LARGEST_BODY_BYTES,
-            max_request_header_size=64 << 10,
+            **{
+                "max_request_body_size": LARGEST_BODY_BYTES,
+                "max_request_header_size": 64 << 10,
+                **more,
+            },
             log_socket_errors=False,
             ident=None,
         )
-        app: Callable = self.wsgi
         where = (sock.family, sock.type, sock.proto, sock.getsockname())
-        return PatientServer(
-            app, doors, True, sock, dispatcher=lanes, adj=told, bind_socket=False, sockinfo=where
+        return kind(
+            app or self.wsgi,
+            doors,
+            True,
+            sock,
+            dispatcher=lanes,
+            adj=told,
+            bind_socket=False,
+            sockinfo=where,
         )

@@ -89,6 +89,11 @@ def open_workshop(arguments: Sequence[str]) -> int:
         action="store_true",
         help="let this computer keep a copy of the book every night",
     )
+    parser.add_argument(
+        "--phones",
+        action="store_true",
+        help="also let phones of this computer's own network in, over TLS, once they are paired",
+    )
     wanted = parser.parse_args(arguments)
     if wanted.practice:
         os.environ[books.WHICH] = "practice"
@@ -106,6 +111,8 @@ def open_workshop(arguments: Sequence[str]) -> int:
         serving += ["--own", "--keep", *wanted.keep]
     if wanted.nightly_copies:
         serving.append("--nightly-copies")
+    if wanted.phones:
+        serving.append("--phones")
     return go_on_inside(python, [str(ROOT / "manage.py"), *serving])
 
 

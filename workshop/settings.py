@@ -62,6 +62,7 @@ MIDDLEWARE = [
     "workshop.middleware.ContentSecurityPolicyMiddleware",
     "workshop.look_only.LookOnlyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "workshop.phone_door.middleware.PhoneDoorMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -184,6 +185,10 @@ READY_MADE = BASE_DIR / "fixtures" / "tidewrack" / "ready_made.json.xz"
 
 # Set while a desk is open on a full disk; see workshop/look_only.py.
 LOOK_ONLY = False
+# Set while a desk lets phones in: a workshop.phone_door.folder.Desk.
+PHONES: Any = None
+# The authority, the certificate and the switch of that door.
+PHONES_DIR = Path(read_word("PHONES_DIR") or VAR_DIR / "phones")
 
 FILTERS_EMPTY_CHOICE_LABEL = _("any")
 DJANGO_TABLES2_TEMPLATE = "django_tables2/strandwork.html"

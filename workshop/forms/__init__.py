@@ -4,6 +4,7 @@ from workshop.forms.boxes import DayInput, TimeInput
 from workshop.forms.business import BusinessForm, TaxRateForm
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
 from workshop.forms.people import CodeForm, PersonForm, SignInForm
+from workshop.forms.phones import BackForm, PhoneOfForm, PinForm, WordForm
 from workshop.forms.work import (
     ClosedDayForm,
     HoursForm,
@@ -14,6 +15,7 @@ from workshop.forms.work import (
 )
 
 __all__ = [
+    "BackForm",
     "BusinessForm",
     "ClosedDayForm",
     "CodeForm",
@@ -23,6 +25,8 @@ __all__ = [
     "LabourRateForm",
     "MouldForm",
     "PersonForm",
+    "PhoneOfForm",
+    "PinForm",
     "ProgrammeForm",
     "SignInForm",
     "StandingCostForm",
@@ -30,4 +34,5 @@ __all__ = [
     "TimeInput",
     "UsualRatesForm",
     "WeekForm",
+    "WordForm",
 ]

@@ -13,6 +13,7 @@ from workshop.models.firing import (
     WayOfWorking,
 )
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
+from workshop.models.phones import PairedPhone, PairingWord, PhonePin
 from workshop.models.work import (
     ClosedDay,
     LabourRate,
@@ -39,7 +40,10 @@ __all__ = [
     "Mould",
     "NoFiring",
     "NumberSequence",
+    "PairedPhone",
+    "PairingWord",
     "Person",
+    "PhonePin",
     "PreparedForm",
     "Programme",
     "Role",

@@ -1,10 +1,8 @@
 """The second step of signing in: a code of six digits from a telephone (RFC 6238)."""
 
-import io
 import secrets
 from datetime import datetime
 
-import segno
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -12,6 +10,7 @@ from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from workshop import formats
+from workshop.drawing.codes import code_picture_of
 from workshop.models import AuditEntry, Business, Person
 from workshop.services.acts import record_act
 
@@ -108,11 +107,7 @@ def second_step_news(person: Person, since: datetime | None) -> list[str]:
 
 def code_picture(device: TOTPDevice) -> str:
     """The QR code that a telephone reads, as SVG."""
-    out = io.BytesIO()
-    segno.make(device.config_url, error="m", micro=False).save(
-        out, kind="svg", xmldecl=False, svgns=True, border=2, scale=5, dark="#23211c", light="#fff"
-    )
-    return out.getvalue().decode()
+    return code_picture_of(device.config_url)
 
 
 def code_letters(device: TOTPDevice) -> str:

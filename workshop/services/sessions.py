@@ -16,6 +16,8 @@ from workshop.session_store import kept_as
 from workshop.sign_in_limits import client_address
 
 BEGAN, SEEN, DEVICE, ADDRESS = "began_at", "seen_at", "device", "address"
+# The paired phone on which a session began; elsewhere it is worth nothing.
+ON_PHONE = "phone"
 # Written down at most once a minute, or every look at a page would write to the database.
 SEEN_EVERY_S = 60
 # Clocks of honest machines are put right by less than this.
@@ -59,6 +61,20 @@ def begin_session(request: Any) -> None:
     request.session[BEGAN] = request.session[SEEN] = now
     request.session[DEVICE] = device_words(request.META.get("HTTP_USER_AGENT", ""))
     request.session[ADDRESS] = client_address(request)
+    request.session[ON_PHONE] = phone_of_request(request)
+
+
+def phone_of_request(request: Any) -> int | None:
+    """The paired phone that a request came from; None at the desk itself and on a server."""
+    phone = getattr(request, "phone", None)
+    return phone.pk if phone else None
+
+
+def end_sessions_on_phone(phone: int) -> None:
+    """Sign everybody out on one phone."""
+    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
+        if session.get_decoded().get(ON_PHONE) == phone:
+            session.delete()
 
 
 def why_over(session: Any, now_s: float) -> str:

@@ -87,6 +87,7 @@ def facts(request):
         ),
         (_("Moving in"), "orders:moving_in", _("sheets to fill in, and bringing them in"), None),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
+        (_("Phones"), "workshop:phones", _("let in from the yard, and sent away"), None),
         (
             _("What two people look at"),
             "workshop:second_look_list",

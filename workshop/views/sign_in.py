@@ -17,6 +17,7 @@ from workshop.middleware import SECOND_STEP_ASKED
 from workshop.models import AuditEntry, Person
 from workshop.services.acts import record_act, record_refusal
 from workshop.services.clock import clock_doubt, runs_behind
+from workshop.services.phones import IN_FULL, people_with_pin
 from workshop.services.second_step import has_second_step, second_step_news
 from workshop.sign_in_limits import client_address, remember_browser
 
@@ -32,10 +33,17 @@ class SignIn(auth_views.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
+    def get(self, request, *args, **kwargs):
+        """On a phone that knows somebody's PIN, the shorter way first."""
+        if request.phone and "full" not in request.GET and people_with_pin(request.phone):
+            return redirect(f"{reverse('workshop:phone_back')}?{request.GET.urlencode()}")
+        return super().get(request, *args, **kwargs)
+
     def form_valid(self, form):
         last_time, runs_behind_before = form.get_user().last_login, runs_behind()
         response = super().form_valid(form)
         person = self.request.user
+        self.request.session[IN_FULL] = True
         for news in second_step_news(person, last_time):
             messages.warning(self.request, news)
         remember_browser(self.request, response, person.username)

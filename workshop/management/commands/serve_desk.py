@@ -7,6 +7,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+import segno
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
@@ -16,8 +17,9 @@ from django.utils.translation import gettext as _
 
 from workshop.books import book_path, is_where_it_belongs
 from workshop.look_only import copy_into_memory, forget_the_copy
-from workshop.machine import no_right_sentence, open_browser
+from workshop.machine import check_port, no_right_sentence, open_browser
 from workshop.models import Business, Person
+from workshop.phone_door.folder import is_open, set_open
 from workshop.ready_made import lay_out, ready_made
 from workshop.services.copies import back_up, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
@@ -48,6 +50,7 @@ class Command(BaseCommand):
         parser.add_argument("--keep", nargs="*", default=[])
         parser.add_argument("--again", action="store_true", help="a browser shows it already")
         parser.add_argument("--nightly-copies", action="store_true")
+        parser.add_argument("--phones", action="store_true")
 
     def handle(
         self,
@@ -59,6 +62,7 @@ class Command(BaseCommand):
         keep: list[str],
         again: bool,
         nightly_copies: bool,
+        phones: bool,
         **options: Any,
     ) -> None:
         if not settings.DESK:
@@ -78,6 +82,8 @@ class Command(BaseCommand):
                 sentence = sentence_of_book(error)
                 raise CommandError(sentence or self.unusual(error)) from error
         self.see_to_the_night(nightly_copies)
+        if phones:
+            set_open(settings.PHONES_DIR, True)
         self.serve(host, port, again=again)
 
     def see_to_the_night(self, wanted: bool) -> None:
@@ -219,21 +225,65 @@ class Command(BaseCommand):
             return
         from workshop.desk_server import serve
 
-        book = Path(connection.settings_dict["NAME"])
+        book, phones = Path(connection.settings_dict["NAME"]), is_open(settings.PHONES_DIR)
 
         def when_open() -> None:
             self.say_now(opened)
             if not again:
                 open_browser(address)
 
+        def when_closed() -> None:
+            forget_the_copy(book)
+            if telling:
+                telling.terminate()
+
         settings.OPENS_AGAIN = is_where_it_belongs(book, settings.VAR_DIR)
+        telling = None
+        more: dict[str, Any] = {}
+        if phones:
+            telling, more = self.open_to_phones(port)
         try:
-            serve(f"{shown}:{port}", when_open=when_open, when_closed=lambda: forget_the_copy(book))
+            serve(
+                [f"{shown}:{port}", *more.pop("bind", [])],
+                when_open=when_open,
+                when_closed=when_closed,
+                **more,
+            )
         except SystemExit:
-            # Unless a book of one's own was begun on a page, the workshop is closed now.
-            if not settings.OPENS_AGAIN or book_path(settings.VAR_DIR, settings.BOOK) == book:
+            # Unless a page began a book of one's own, or turned the switch for phones, it is
+            # closed now.
+            same_book = book_path(settings.VAR_DIR, settings.BOOK) == book
+            if not settings.OPENS_AGAIN or (same_book and is_open(settings.PHONES_DIR) == phones):
                 raise
         self.open_again(host, port, "--again")
+
+    def open_to_phones(self, port: int) -> tuple[Any, dict[str, Any]]:
+        """See to the certificates, tell the name, and say where a phone begins."""
+        from workshop.phone_door import announce
+        from workshop.phone_door.folder import Desk, door_here
+        from workshop.phone_door.worker import allow_hosts
+
+        for each in (port + 1, port + 2):
+            check_port("", each)
+        settings.PHONES = Desk(Business.current().name, port)
+        door = door_here(settings.PHONES_DIR, settings.PHONES)
+        allow_hosts(door)
+        self.stdout.write(
+            _(
+                "Phones of this network come in at %(address)s once they are paired (Workshop, "
+                "Phones). A new phone begins at %(first)s"
+            )
+            % {"address": door.address(), "first": door.certificate_address}
+        )
+        # In blocks, as a telephone reads it from the terminal.
+        if self.stdout.isatty():
+            segno.make(door.certificate_address).terminal(out=self.stdout._out, compact=True)
+        ports = (door.ports.phones, door.ports.certificate)
+        everywhere = "0.0.0.0"  # noqa: S104 - whoever is not near is turned away at the socket
+        return announce.begin(door.host, door.ports.phones), {
+            "bind": [f"{everywhere}:{each}" for each in ports],
+            "worker": "workshop.phone_door.worker.DoorWorker",
+        }
 
     def open_again(self, host: str, port: int, *more: str) -> None:
         """The same desk from the start, in the book that is the workshop's own now."""
