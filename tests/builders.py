@@ -136,7 +136,7 @@ def make_rate(step: str = "Stringing", **given: Any):
 
     usual = {"skill": "stringing", "basis": "strand", "minutes_each": Decimal(6)}
     usual |= {"hourly": Decimal(10), "valid_from": date(2026, 1, 1)}
-    return LabourRate.objects.create(step=step, **usual | given)
+    return LabourRate.objects.create(step_id=step, **usual | given)
 
 
 def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):

@@ -53,7 +53,7 @@ class Rates:
     @classmethod
     def newest(cls, rates: Iterable[LabourRate]) -> Self:
         """Of rates in the order of their days, the last of each step, kind and form."""
-        newest = {(rate.step, rate.kind, rate.form): rate for rate in rates}
+        newest = {(rate.step_id, rate.kind, rate.form): rate for rate in rates}
         return cls(list(newest.values()))
 
     def of(self, skill: str, kind: str = "", form: str = "") -> list[LabourRate]:
@@ -67,14 +67,14 @@ class Rates:
                 continue
             if PreparedForm.RAW in {form, rate.form} and rate.form != form:
                 continue
-            before = found.get(rate.step)
+            before = found.get(rate.step_id)
             if before is None or _closeness(rate) > _closeness(before):
-                found[rate.step] = rate
+                found[rate.step_id] = rate
         return list(found.values())
 
     def of_step(self, step: str, kind: str = "") -> LabourRate | None:
         """The rate that a step's work is paid by, as its ticket names it; None where none is."""
-        held = [rate for rate in self.rates if rate.step == step and rate.kind in {"", kind}]
+        held = [rate for rate in self.rates if rate.step_id == step and rate.kind in {"", kind}]
         # A ticket says no form of glass; where the forms are paid apart, the first one stands in.
         return max(held, key=lambda rate: (bool(rate.kind), not rate.form), default=None)
 

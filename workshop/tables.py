@@ -128,7 +128,11 @@ class ClosedDayTable(tables.Table):
 
 
 class LabourRateTable(tables.Table):
-    step = tables.Column(attrs=HEAD, linkify=("workshop:rate_change", {"pk": tables.A("pk")}))
+    step = tables.Column(
+        accessor="step_id",
+        attrs=HEAD,
+        linkify=("workshop:rate_change", {"pk": tables.A("pk")}),
+    )
     minutes_each = tables.Column(attrs=NUMBER)
     setup_min = tables.Column(verbose_name=_("set-up"), attrs=NUMBER)
     hourly = tables.Column(verbose_name=_("by the hour"), attrs=NUMBER)

@@ -181,7 +181,7 @@ def _ticket(
     step: str, pieces: int, done: Done, person: Person, ref: str, job: WorkOrder | None = None
 ) -> WorkTicket:
     return WorkTicket.objects.create(
-        on=timezone.localdate(), hand=person, step=step[:40], bead=job.bead if job else None,
+        on=timezone.localdate(), hand=person, step_id=step, bead=job.bead if job else None,
         belongs_ref=ref, pieces=pieces, rejected=done.rejected, minutes=done.minutes,
     )  # fmt: skip
 

@@ -52,7 +52,8 @@ def load_workshop(since: date) -> None:
     Programme.objects.bulk_create(Programme(**programme) for programme in facts["programmes"])
     Mould.objects.bulk_create(Mould(**_with_decimals(mould)) for mould in facts["moulds"])
     LabourRate.objects.bulk_create(
-        LabourRate(valid_from=since, **_with_decimals(rate)) for rate in facts["rates"]
+        LabourRate(step_id=rate.pop("step"), valid_from=since, **_with_decimals(rate))
+        for rate in facts["rates"]
     )
     TaxRate.objects.bulk_create(
         TaxRate(valid_from=since, **_with_decimals(rate)) for rate in facts["tax_rates"]

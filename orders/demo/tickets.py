@@ -71,7 +71,7 @@ def _tickets(
     minutes = round(standard * Decimal(dice.randint(82, 124)) / 100)
     return [
         WorkTicket(
-            on=on, hand=hand, step=rate.step[:40], bead=bead, belongs_ref=ref, pieces=pieces,
+            on=on, hand=hand, step_id=rate.step_id, bead=bead, belongs_ref=ref, pieces=pieces,
             rejected=rejected, minutes=max(1, minutes),
         )
     ]  # fmt: skip

@@ -352,11 +352,11 @@ def _rates(standards: Standards) -> Iterable[RateFacts]:
     newest: dict[tuple[str, str, str], LabourRate] = {}
     held = LabourRate.objects.filter(valid_from__lte=standards.on)
     for rate in held.order_by("valid_from", "id"):
-        newest[rate.step, rate.kind, rate.form] = rate
+        newest[rate.step_id, rate.kind, rate.form] = rate
     for rate in sorted(newest.values(), key=lambda rate: rate.pk):
         yield RateFacts(
             key=rate.pk,
-            step=rate.step,
+            step=rate.step_id,
             skill=rate.skill,
             basis=rate.basis,
             minutes_each=rate.minutes_each,

@@ -29,7 +29,7 @@ class Labour(Rates):
     def step_name(self, skill: str, kind: str = "") -> str:
         """What a ticket calls the step: the workshop's own name for it, else the skill's."""
         rates = self.of(skill, kind)
-        return rates[0].step if rates else str(Skill(skill).label)
+        return rates[0].step_id if rates else str(Skill(skill).label)
 
 
 __all__ = ["Amount", "Labour"]

@@ -20,7 +20,16 @@ from django.utils.translation import gettext_lazy
 from orders.models import DesignPart, DesignPrice, Finding, StrandDesign
 from stock.models import Bead, BeadColour, CollectorPrice, GlassColour
 from workshop.books import OWN, is_where_it_belongs
-from workshop.models import Business, Kiln, LabourRate, Mould, Person, Programme, WorkingHours
+from workshop.models import (
+    Business,
+    Kiln,
+    LabourRate,
+    Mould,
+    Person,
+    Programme,
+    WorkingHours,
+    WorkStep,
+)
 from workshop.services.acts import record_act
 
 
@@ -52,6 +61,10 @@ def _designs() -> list[Any]:
     return [*designs, *parts, *prices]
 
 
+def _rates() -> list[Any]:
+    return [*WorkStep.objects.all(), *LabourRate.objects.all()]
+
+
 def _colours() -> list[Any]:
     prices = CollectorPrice.objects.filter(collector=None)
     return [*GlassColour.objects.all(), *prices]
@@ -64,7 +77,7 @@ KEEPABLE = {
         Keepable("kilns", gettext_lazy("kilns"), Kiln.objects.all),
         Keepable("programmes", gettext_lazy("firing programmes"), Programme.objects.all),
         Keepable("moulds", gettext_lazy("moulds"), Mould.objects.all),
-        Keepable("rates", gettext_lazy("labour rates"), LabourRate.objects.all),
+        Keepable("rates", gettext_lazy("labour rates"), _rates),
         Keepable("colours", gettext_lazy("glass colours"), _colours),
         Keepable("beads", gettext_lazy("beads"), _beads, ("colours", "moulds", "programmes")),
         Keepable("findings", gettext_lazy("clasps and cord"), Finding.objects.all),

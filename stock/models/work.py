@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from stock.models.beads import Bead, BeadBatch
 from stock.models.book import Posting
 from stock.models.glass import GlassForm
-from workshop.models import Kiln, Person, SizeField
+from workshop.models import Kiln, NameKey, Person, SizeField, WorkStep
 
 
 class Preparation(models.Model):
@@ -194,7 +194,9 @@ class WorkTicket(models.Model):
 
     on = models.DateField(_("day"), db_index=True)
     hand = models.ForeignKey(Person, models.PROTECT, related_name="tickets", verbose_name=_("hand"))
-    step = models.CharField(_("step"), max_length=40)
+    step = NameKey(
+        WorkStep, models.PROTECT, db_column="step", related_name="tickets", verbose_name=_("step")
+    )
     bead = models.ForeignKey(Bead, models.PROTECT, null=True, blank=True, related_name="tickets")
     belongs_ref = models.CharField(_("belongs to"), max_length=40, blank=True)
     pieces = models.PositiveIntegerField(_("passed"), default=0)
@@ -207,4 +209,4 @@ class WorkTicket(models.Model):
         verbose_name_plural = _("work tickets")
 
     def __str__(self) -> str:
-        return f"{self.on:%Y-%m-%d} {self.step}"
+        return f"{self.on:%Y-%m-%d} {self.step_id}"

@@ -149,7 +149,7 @@ def _part(
     if not amount and not minutes:
         return []
     steps = _tending(kiln, standards, each.row.bead)
-    step = steps[0][0].step if minutes and steps else ""
+    step = steps[0][0].step_id if minutes and steps else ""
     return [Cost(name, amount, step, Decimal(each.places), minutes=minutes)]
 
 

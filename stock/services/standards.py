@@ -131,7 +131,7 @@ class Standards:
         By the piece it follows the bead's own pay or its pattern. None where no rate holds.
         """
         bead = ticket.bead
-        rate = self.rates.of_step(ticket.step, bead.kind if bead else "")
+        rate = self.rates.of_step(ticket.step_id, bead.kind if bead else "")
         if rate is None:
             return None
         if rate.piece is None:
@@ -178,10 +178,10 @@ class Standards:
             units = amount.units(rate.basis)
             if not units or rate.basis in NOT_IN_GOODS:
                 continue
-            borne = bare or (set_up is not None and rate.step in set_up)
+            borne = bare or (set_up is not None and rate.step_id in set_up)
             setup = ZERO if borne else Decimal(rate.setup_min)
             if set_up is not None:
-                set_up.add(rate.step)
+                set_up.add(rate.step_id)
             pieces = good.units(rate.basis) if good and skill in PAID_FOR_GOOD else units
             found += self._step(rate, units, pieces, setup, bead)
         return found
@@ -197,10 +197,10 @@ class Standards:
             each = self.piece_each(rate, bead)
             hands = pieces * each + setup * pay
         w = self.workshop_minute
-        costs = [Cost(ChargeName.HANDS, six(hands), rate.step, units, setup, minutes, each)]
+        costs = [Cost(ChargeName.HANDS, six(hands), rate.step_id, units, setup, minutes, each)]
         if w:
             costs.append(
-                Cost(ChargeName.WORKSHOP, six(minutes * w), rate.step, units, setup, minutes, w)
+                Cost(ChargeName.WORKSHOP, six(minutes * w), rate.step_id, units, setup, minutes, w)
             )
         return costs
 

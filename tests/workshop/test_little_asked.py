@@ -128,7 +128,7 @@ def test_a_day_broken_off_twice_is_left_as_it_is(pages):
 def test_pay_is_told_once_and_otherwise_by_skill(pages):
     pages.open(reverse("workshop:rate_usual")).fill("Pay by the hour", "9")
     pages.fill("Pay for firing", "11.50").fill("Painting", False).press("Save")
-    pay = {rate.step: rate.hourly for rate in LabourRate.objects.all()}
+    pay = {rate.step_id: rate.hourly for rate in LabourRate.objects.all()}
     assert pay["Tending the kiln"] == Decimal("11.50")
     assert pay["Stringing"] == 9
     assert "Painting" not in pay

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.django_db
 
 def make_rate(hourly: str, piece: str | None = None) -> LabourRate:
     return LabourRate.objects.create(
-        step=f"step {LabourRate.objects.count()}",
+        step_id=f"step {LabourRate.objects.count()}",
         skill="moulding",
         basis="bead",
         minutes_each=1,

@@ -315,7 +315,7 @@ class UsualRatesForm(forms.Form):
         said = self.cleaned_data
         return [
             LabourRate(
-                step=str(step.name),
+                step_id=str(step.name),
                 skill=step.skill,
                 basis=step.basis,
                 kind=step.kind,

@@ -1,7 +1,7 @@
 """The place itself: business, people, kilns, moulds, programmes, hours and rates."""
 
 from workshop.models.business import Business, NumberSequence, TaxRate, answering_for
-from workshop.models.fields import MoneyField, ShareField, SizeField
+from workshop.models.fields import MoneyField, NameKey, ShareField, SizeField
 from workshop.models.firing import (
     HOT_FIGURES,
     BeadKind,
@@ -23,6 +23,7 @@ from workshop.models.work import (
     StandingCost,
     Weekday,
     WorkingHours,
+    WorkStep,
 )
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "LabourRate",
     "MoneyField",
     "Mould",
+    "NameKey",
     "NoFiring",
     "NumberSequence",
     "PairedPhone",
@@ -55,6 +57,7 @@ __all__ = [
     "TaxRate",
     "WayOfWorking",
     "Weekday",
+    "WorkStep",
     "WorkingHours",
     "answering_for",
 ]

@@ -87,3 +87,26 @@ class SizeField(models.DecimalField):
         kwargs.setdefault("max_digits", 9)
         kwargs.setdefault("decimal_places", 3)
         super().__init__(*args, **kwargs)
+
+
+class NameKey(models.ForeignKey):
+    """A row of another table by its own name, typed as words.
+
+    A name that is new becomes a row there as this one is written, also by `bulk_create`; only
+    what is loaded raw must bring it along.
+    """
+
+    def formfield(self, **kwargs: Any):
+        box = {"form_class": forms.CharField, "max_length": self.target_field.max_length, **kwargs}
+        return models.Field.formfield(self, **box)
+
+    def save_form_data(self, instance: models.Model, data: Any) -> None:
+        setattr(instance, self.attname, data)
+
+    def validate(self, value: Any, model_instance: models.Model | None) -> None:
+        models.Field.validate(self, value, model_instance)
+
+    def pre_save(self, model_instance: models.Model, add: bool) -> Any:
+        name = super().pre_save(model_instance, add)
+        self.remote_field.model._default_manager.get_or_create(pk=name)
+        return name

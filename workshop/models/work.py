@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models.fields import MoneyField, ShareField
+from workshop.models.fields import MoneyField, NameKey, ShareField
 
 
 class Weekday(models.IntegerChoices):
@@ -106,6 +106,23 @@ class PreparedForm(models.TextChoices):
     RAW = "raw", _("raw glass, sorted")
 
 
+class WorkStep(models.Model):
+    """A step of the work by the workshop's own name: what rates are written for, tickets tell of.
+
+    Its skill stands on each of its rates.
+    """
+
+    name = models.CharField(_("step"), max_length=40, primary_key=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = _("step of the work")
+        verbose_name_plural = _("steps of the work")
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class LabourRate(models.Model):
     """What one step takes and costs, from a day on."""
 
@@ -118,7 +135,9 @@ class LabourRate(models.Model):
         RUN = "run", _("per run of a kiln kept hot")
         ORDER = "order", _("per order")
 
-    step = models.CharField(_("step"), max_length=40)
+    step = NameKey(
+        WorkStep, models.PROTECT, db_column="step", related_name="rates", verbose_name=_("step")
+    )
     skill = models.CharField(_("skill"), max_length=12, choices=Skill)
     basis = models.CharField(_("basis"), max_length=8, choices=Basis)
     kind = models.CharField(
@@ -171,7 +190,7 @@ class LabourRate(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.step} ({self.get_basis_display()})"
+        return f"{self.step_id} ({self.get_basis_display()})"
 
 
 class StandingCost(models.Model):

@@ -3,13 +3,15 @@
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, time
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from workshop.models import Business, LabourRate, Person, TaxRate, WorkingHours
+from workshop.models import Business, LabourRate, Person, TaxRate, WorkingHours, WorkStep
 from workshop.services.acts import record_act
+from workshop.services.plain import save_plain
 
 Stretch = tuple[time, time]
 
@@ -55,11 +57,34 @@ def begin_rates(rates: Sequence[LabourRate], *, person: Person) -> list[LabourRa
     """Several steps with their minutes and pay, in one go."""
     for rate in rates:
         rate.full_clean()
+        step, pay = rate.step_id, str(rate.hourly)
         rate.save()
         record_act(
             person,
             "add labourrate",
             rate,
-            after={"step": rate.step, "minutes": str(rate.minutes_each), "pay": str(rate.hourly)},
+            after={"step": step, "minutes": str(rate.minutes_each), "pay": pay},
         )
     return list(rates)
+
+
+@transaction.atomic
+def save_rate(form: Any, *, act: str, person: Person) -> LabourRate:
+    """A rate as typed, and its step, where that is called by a new name from now on.
+
+    Its earlier rates of this kind and form go along, and with the last of its rates its tickets. A
+    name that another step has already takes over this one rate.
+    """
+    before = form.initial.get("step")
+    rate = save_plain(form, act=act, person=person)
+    there = LabourRate.objects.filter(step=rate.step_id).exclude(pk=rate.pk)
+    if before in {None, rate.step_id} or there.exists():
+        return rate
+    LabourRate.objects.filter(step=before, kind=rate.kind, form=rate.form).update(step=rate.step_id)
+    old = WorkStep.objects.get(pk=before)
+    if not old.rates.exists():
+        for relation in WorkStep._meta.related_objects:
+            key, rows = relation.field.name, relation.related_model._default_manager
+            rows.filter(**{key: before}).update(**{key: rate.step_id})
+        old.delete()
+    return rate

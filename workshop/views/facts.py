@@ -35,7 +35,7 @@ from workshop.models import (
     TaxRate,
     WorkingHours,
 )
-from workshop.services.place import begin_business
+from workshop.services.place import begin_business, save_rate
 from workshop.services.plain import save_plain
 from workshop.services.second_look import hold_back_business
 from workshop.tables import (
@@ -252,7 +252,10 @@ edit_closed_day = plain_edit(
     ClosedDayForm, list_name="workshop:closed_day_list", new_heading=_("New closed day")
 )
 edit_rate = plain_edit(
-    LabourRateForm, list_name="workshop:rate_list", new_heading=_("New labour rate")
+    LabourRateForm,
+    list_name="workshop:rate_list",
+    new_heading=_("New labour rate"),
+    keep=save_rate,
 )
 edit_standing_cost = plain_edit(
     StandingCostForm, list_name="workshop:standing_cost_list", new_heading=_("New standing costs")

@@ -457,7 +457,7 @@ def _piercing_tickets(load: KilnLoad, trays: Sequence[LoadTray], hands: Sequence
                 continue
             WorkTicket.objects.create(
                 on=timezone.localtime(load.pierced_until).date(), hand=hand, bead=tray.bead,
-                step=labour.step_name(Skill.PIERCING, tray.bead.kind),
+                step_id=labour.step_name(Skill.PIERCING, tray.bead.kind),
                 belongs_ref=f"load {load.number}", pieces=pieces,
                 minutes=round(minutes * tray.beads / beads),
             )  # fmt: skip
@@ -486,7 +486,7 @@ def run_step(load: KilnLoad) -> str:
 
 def _step_by(basis: str) -> str:
     rates = Labour.in_force().of(Skill.FIRING)
-    return next((rate.step for rate in rates if rate.basis == basis), "")
+    return next((rate.step_id for rate in rates if rate.basis == basis), "")
 
 
 def _tickets(load: KilnLoad, tended_min: int, lit_min: int, person: Person) -> None:
@@ -495,7 +495,7 @@ def _tickets(load: KilnLoad, tended_min: int, lit_min: int, person: Person) -> N
     for step, minutes in ((run_step(load), lit_min), (tending, tended_min)):
         if step and minutes:
             WorkTicket.objects.create(
-                on=timezone.localdate(), hand=person, step=step,
+                on=timezone.localdate(), hand=person, step_id=step,
                 belongs_ref=f"load {load.number}", pieces=1, minutes=minutes,
             )  # fmt: skip
 

@@ -128,7 +128,7 @@ def _ticketed(labour: Labour, since: date | None) -> list[_Step]:
 def _step(rate: LabourRate) -> _Step:
     return _Step(
         rate.pk,
-        f"{rate.step} ({rate.get_basis_display()})",
+        f"{rate.step_id} ({rate.get_basis_display()})",
         (rate.minutes_each * (1 + rate.allowance)).normalize(),
         rate.setup_min,
         defaultdict(dict),
@@ -137,7 +137,7 @@ def _step(rate: LabourRate) -> _Step:
 
 def _rate_of(ticket: WorkTicket, labour: Labour) -> LabourRate | None:
     kind = ticket.bead.kind if ticket.bead else ""
-    own = [r for r in labour.rates if r.step == ticket.step and r.kind in {"", kind}]
+    own = [r for r in labour.rates if r.step_id == ticket.step_id and r.kind in {"", kind}]
     return max(own, key=lambda rate: bool(rate.kind), default=None)
 
 

@@ -148,7 +148,7 @@ def _line(ticket: WorkTicket, standards: StandardsOfDays, business: Business) ->
     if earned is None:
         raise ValidationError(
             _("%(step)s has no labour rate on %(day)s. Write the rate under Workshop, then pay.")
-            % {"step": ticket.step, "day": date_short(ticket.on)}
+            % {"step": ticket.step_id, "day": date_short(ticket.on)}
         )
     rate, paid_at, amount = earned
     return PayLine(
@@ -183,7 +183,7 @@ def _content(pay: Pay, business: Business, number: str, on: date) -> dict:
         "lines": [
             {
                 "on": line.ticket.on.isoformat(),
-                "step": line.ticket.step,
+                "step": line.ticket.step_id,
                 "bead": str(line.ticket.bead or ""),
                 "pieces": line.ticket.pieces,
                 "rejected": line.ticket.rejected,

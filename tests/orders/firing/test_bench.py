@@ -55,7 +55,7 @@ def test_moulding_takes_the_glass_and_moves_the_order_on(workshop):
     assert job.step == Step.FIRING and shelf.quantity < before
     ticket = WorkTicket.objects.get()
     # Paid by the mould: two moulds of twelve for these beads.
-    assert (ticket.step, ticket.pieces, ticket.minutes) == ("Filling moulds", 2, 14)
+    assert (ticket.step_id, ticket.pieces, ticket.minutes) == ("Filling moulds", 2, 14)
     assert ticket.belongs_ref == f"order {job.order.number}"
 
 

@@ -134,7 +134,9 @@ def test_the_keeper_writes_the_minutes_of_the_run_and_of_the_round_apart(tended,
     }  # fmt: skip
     done = client.post(page, typed)
     assert done.status_code == 302, done.context["form"].errors
-    tickets = {ticket.step: (ticket.pieces, ticket.minutes) for ticket in WorkTicket.objects.all()}
+    tickets = {
+        ticket.step_id: (ticket.pieces, ticket.minutes) for ticket in WorkTicket.objects.all()
+    }
     assert tickets["Lighting"] == (1, 50) and tickets["Tending a round"] == (1, 15)
 
 

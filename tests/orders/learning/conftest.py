@@ -79,7 +79,7 @@ def make_ticket(step: str, pieces: int, minutes: int, *, ref: str, **given) -> W
     return WorkTicket.objects.create(
         on=timezone.localdate(),
         hand=given.pop("hand", None) or make_person("bench"),
-        step=step,
+        step_id=step,
         pieces=pieces,
         minutes=minutes,
         belongs_ref=ref,

@@ -24,7 +24,7 @@ def place():
     live_through_april(place)
     for step, minutes in TICKETS:
         WorkTicket.objects.create(
-            on=april(10), hand=place.person, step=step, pieces=1, minutes=minutes
+            on=april(10), hand=place.person, step_id=step, pieces=1, minutes=minutes
         )
     PaySlip.objects.create(
         sequence=1, number="PAY-1", hand=place.person, first_day=april(1), last_day=april(30),

@@ -21,12 +21,12 @@ MONDAY, FRIDAY = date(2026, 3, 2), date(2026, 3, 6)
 def rate(step: str = "Stringing", **given):
     usual = {"skill": "stringing", "basis": "strand", "minutes_each": 5, "hourly": Decimal(12)}
     return LabourRate.objects.create(
-        **{"step": step, "valid_from": date(2026, 1, 1)} | usual | given
+        **{"step_id": step, "valid_from": date(2026, 1, 1)} | usual | given
     )
 
 
 def ticket(hand, on: date = MONDAY, **given):
-    return WorkTicket.objects.create(**{"hand": hand, "on": on, "step": "Stringing"} | given)
+    return WorkTicket.objects.create(**{"hand": hand, "on": on, "step_id": "Stringing"} | given)
 
 
 def test_piece_pay_is_made_up_to_the_agreed_hourly_least():

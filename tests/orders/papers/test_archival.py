@@ -94,10 +94,10 @@ def every_paper(client) -> dict[str, bytes]:
 def a_pay_slip() -> PaySlip:
     hand = make_person("bench")
     LabourRate.objects.create(
-        step="Stringing", skill="stringing", basis="strand", minutes_each=5, hourly=Decimal(12),
+        step_id="Stringing", skill="stringing", basis="strand", minutes_each=5, hourly=Decimal(12),
         valid_from="2026-01-01",
     )  # fmt: skip
-    ticket = WorkTicket.objects.create(hand=hand, on="2026-03-02", step="Stringing", minutes=90)
+    ticket = WorkTicket.objects.create(hand=hand, on="2026-03-02", step_id="Stringing", minutes=90)
     ticket.refresh_from_db()
     return pay_hand(hand, ticket.on, ticket.on, person=None)
 
