@@ -190,6 +190,7 @@ ACCESS: dict[str, Row] = {
     "orders:order_cancel": row("counter"),
     "orders:order_collect": row("counter"),
     "orders:order_part": row("counter"),
+    "orders:order_alter": row("counter"),
     "orders:order_string": row("counter bench"),
     "orders:order_working": row("counter", act=""),
     "orders:order_tell": row("counter"),

@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path
 
 from orders.counter.views import (
+    alter,
     counter,
     customers,
     orders,
@@ -39,6 +40,7 @@ urlpatterns: list[URLPattern] = [
     path("orders/<int:number>/reopen/", orders.order_reopen, name="order_reopen"),
     path("orders/<int:number>/cancel/", orders.order_cancel, name="order_cancel"),
     path("orders/<int:number>/collect/", orders.order_collect, name="order_collect"),
+    path("orders/<int:number>/alter/", alter.order_alter, name="order_alter"),
     path("orders/<int:number>/part/", parts.order_part, name="order_part"),
     path("orders/<int:number>/tell/", telling.order_tell, name="order_tell"),
     path("orders/<int:number>/string/", orders.order_string, name="order_string"),

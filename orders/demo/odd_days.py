@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from orders.demo.changes import part_leaves
+from orders.demo.changes import more_and_fewer, part_leaves
 from orders.demo.market import at_the_door, market_day, strands_to_shelf
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
@@ -43,6 +43,7 @@ def on_the_last_day(story: Story) -> None:
     """A hold by hand, a part handed over, a sale at the door, a tag whose page is open."""
     _hold_by_hand(story)
     part_leaves(story)
+    more_and_fewer(story)
     at_the_door(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)

@@ -173,6 +173,13 @@ class OrderLineQuerySet(models.QuerySet):
         return self.select_related("design__clasp", "design__cord")
 
 
+class WantedLines(models.Manager):
+    """Without lines taken off their order, of which a paper still speaks: they want nothing."""
+
+    def get_queryset(self):
+        return super().get_queryset().filter(strands__gt=0)
+
+
 class OrderLine(models.Model):
     """So many strands of one design at one price.
 
@@ -194,7 +201,8 @@ class OrderLine(models.Model):
     handed = models.PositiveIntegerField(_("handed over"), default=0)
     came_back = models.PositiveIntegerField(_("came back"), default=0)
 
-    objects = OrderLineQuerySet.as_manager()
+    objects = WantedLines.from_queryset(OrderLineQuerySet)()
+    every = OrderLineQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "id"]
@@ -203,11 +211,9 @@ class OrderLine(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["order", "design"], name="order_line_once_a_design"),
             models.CheckConstraint(
-                condition=Q(strands__gte=1) & Q(price__gte=0),
+                condition=Q(strands__gte=0) & Q(price__gte=0),
                 name="order_line_wants_something",
-                violation_error_message=_(
-                    "A line wants at least one strand, at a price not below 0."
-                ),
+                violation_error_message=_("A line wants strands, at a price not below 0."),
             ),
             models.CheckConstraint(
                 condition=Q(strung__lte=F("strands")), name="order_line_strung_within"
@@ -263,7 +269,6 @@ class WorkOrder(models.Model):
         verbose_name = _("beads to make")
         verbose_name_plural = _("beads to make")
         constraints = [
-            models.UniqueConstraint(fields=["order", "bead"], name="bead_job_once_an_order"),
             models.CheckConstraint(
                 # What came good before is not started again when too few did.
                 condition=Q(to_start__gte=F("needed") - F("good")),

@@ -116,17 +116,16 @@ def _check_order(posting: Posting) -> None:
 def _jobs_behind(posting: Posting) -> list[tuple[WorkOrder, BeadBatch]]:
     """Jobs that the beads of a posting were made for, each with the batch it moved."""
     number = posting.belongs_ref if posting.belongs_kind == "order" else None
-    return [
-        (job, batch)
-        for batch in _batches_in(posting)
-        for job in WorkOrder.objects.filter(
-            Q(batch=batch) | Q(shares__tray__batch=batch) | Q(order__number=number),
-            bead=batch.bead_id,
-        )
-        .select_related("order", "bead__mould")
-        .distinct()
-        .order_by("pk")
-    ]
+    return [(job, batch) for batch in _batches_in(posting) for job in _jobs_of(batch, number)]
+
+
+def _jobs_of(batch: BeadBatch, number: str | None) -> list[WorkOrder]:
+    """Those that stand with a batch; where the rest was begun anew since, those of the order."""
+    jobs = WorkOrder.objects.filter(bead=batch.bead_id).select_related("order", "bead__mould")
+    own = jobs.filter(Q(batch=batch) | Q(shares__tray__batch=batch)).distinct().order_by("pk")
+    if number is None or own:
+        return list(own)
+    return list(jobs.filter(order__number=number).order_by("pk"))
 
 
 def _refuse_handed_over(order: Order) -> None:
@@ -139,7 +138,9 @@ def _refuse_handed_over(order: Order) -> None:
 
 def _refuse_moulded_anew(order: Order, batch: BeadBatch) -> None:
     """When too few came good the rest was begun anew, and that stands on what is taken back."""
-    anew = order.jobs.filter(bead=batch.bead_id, batch__isnull=False).exclude(batch=batch).first()
+    if order.jobs.filter(batch=batch).exists():
+        return  # another of its jobs, for beads wanted since
+    anew = order.jobs.filter(bead=batch.bead_id, batch__isnull=False).first()
     if anew is not None:
         raise ValidationError(
             _(

@@ -1,15 +1,18 @@
 """Small forms on an order's own page."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import OrderLine, Payment
+from orders.facts.order import WantedLine
+from orders.models import OrderLine, Payment, StrandDesign
 from orders.money.services.payments import PaymentDetails
-from workshop.form_fields import CountField
+from workshop.form_fields import CountField, MoneyBox
+from workshop.forms.boxes import DayInput
 
 
 class CancelForm(forms.Form):
@@ -72,3 +75,60 @@ class PartForm(forms.Form):
             return None
         names = ("method", "drawer", "network", "payer_number", "reference")
         return PaymentDetails(**{name: given[name] for name in names})
+
+
+class ChangeForm(forms.Form):
+    """For each line, old or new, `n_<design>` and `p_<design>`; another day; the owner's word."""
+
+    due_on = forms.DateField(
+        label=_("Wanted for"),
+        required=False,
+        widget=DayInput,
+        error_messages={"invalid": _("Write a day, such as 24.12.2026.")},
+    )
+    note = forms.CharField(
+        label=_("Note"),
+        required=False,
+        max_length=300,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    owner_word = forms.CharField(
+        required=False,
+        max_length=200,
+        label=_("Why sell below the lowest price all the same"),
+        help_text=_("Your word and the reason; both are kept with the order."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    OWNERS = ("owner_word",)
+
+    def __init__(
+        self,
+        *args: Any,
+        lines: Mapping[int, OrderLine],
+        designs: Iterable[StrandDesign],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.designs = list(designs)
+        for design in self.designs:
+            line, words = lines.get(design.pk), {"design": design.name}
+            self.fields[f"n_{design.pk}"] = CountField(
+                label=said("%(design)s: how many") % words,
+                required=False,
+                initial=line.strands if line else 1,
+            )
+            price = MoneyBox(
+                label=said("%(design)s: another price each") % words,
+                required=False,
+                min_value=Decimal(0),
+                max_digits=9,
+            )
+            price.widget.attrs.update({"placeholder": said("other price")})
+            self.fields[f"p_{design.pk}"] = price
+
+    def wanted(self) -> list[WantedLine]:
+        given = self.cleaned_data
+        return [
+            WantedLine(design.pk, given.get(f"n_{design.pk}") or 0, given.get(f"p_{design.pk}"))
+            for design in self.designs
+        ]

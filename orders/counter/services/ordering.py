@@ -1,9 +1,10 @@
 """An order from the counter to its confirmation, and out of the book again."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_CEILING, Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -275,9 +276,15 @@ class BelowFloor:
         return {"below": " ".join(word.sentence for word in self.words), "why": self.why}
 
 
-def refuse_below_floor(costing: OrderCosting, *, person: Person, owner_word: str) -> BelowFloor:
-    """Refuse a price below a floor, unless the owner says why it is sold so."""
-    words = tuple(floor_words(costing))
+def refuse_below_floor(
+    costing: OrderCosting, *, person: Person, owner_word: str, same: Container[Any] = ()
+) -> BelowFloor:
+    """Refuse a price below a floor, unless the owner says why it is sold so.
+
+    same  designs whose lines stand as they were promised: nobody is asked about them again
+    """
+    said = floor_words(costing)
+    words = tuple(word for word in said if costing.lines[word.line].design not in same)
     if not words:
         return BelowFloor()
     if not (owner_word.strip() and person.is_owner):

@@ -23,7 +23,7 @@ from orders.counter.services.ordering import (
     latest_taking,
     reckoned_now,
 )
-from orders.counter.services.reopening import can_reopen, reopen_order
+from orders.counter.services.reopening import reopen_order
 from orders.counter.tables import OrderTable
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.making.queries.clashing import clashes_of
@@ -93,7 +93,6 @@ def order_detail(request, number: int) -> HttpResponse:
         "jobs": list(order.jobs.select_related("bead", "batch")),
         "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
         "can_confirm": order.state in NOT_YET,
-        "can_reopen": can_reopen(order),
         "part_gone": any(line.handed for line in lines),
         "part_ready": order.is_open and any(line.ready for line in lines),
         "cancel_form": CancelForm(),

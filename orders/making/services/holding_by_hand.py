@@ -41,7 +41,7 @@ def let_go_by_hand(
     hold: StockReservation, quantity: int, *, person: Person, why: str = ""
 ) -> Changed:
     """Give so much of what an order holds back to everybody; the order makes it anew."""
-    _lock([hold.order_id], hold.balance_id)
+    lock_orders([hold.order_id], hold.balance_id)
     order = _open(hold.order_id)
     hold = _still(hold, quantity)
     _give_back(hold, quantity)
@@ -55,7 +55,7 @@ def hold_by_hand(
     order: Order, balance: Balance, quantity: int, *, person: Person, why: str = ""
 ) -> Changed:
     """Hold so much of a named batch, of ready strands or of prepared glass for an order."""
-    _lock([order.pk], balance.pk)
+    lock_orders([order.pk], balance.pk)
     order = _open(order.pk)
     _hold(order, balance, quantity)
     changed = refit(order, person=person)
@@ -72,7 +72,7 @@ def take_over(
         raise ValidationError(
             {"why": _("Say why the older order goes first; both orders keep the reason.")}
         )
-    _lock([order.pk, hold.order_id], hold.balance_id)
+    lock_orders([order.pk, hold.order_id], hold.balance_id)
     order, other = _open(order.pk), _open(hold.order_id)
     if other.number <= order.number:
         raise ValidationError(
@@ -97,7 +97,7 @@ def take_over(
 # --- steps ------------------------------------------------------------------------------------
 
 
-def _lock(orders: list[int], balance: int) -> None:
+def lock_orders(orders: list[int], balance: int | None = None) -> None:
     """Kilns, beads being made, balances, orders: whoever works at the bench locks in this order.
 
     So two people who take from each other, or one who strings meanwhile, do not wait for ever.

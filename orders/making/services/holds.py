@@ -41,7 +41,7 @@ def hold_stock(order: Order, costing: OrderCosting, lines: dict[int, OrderLine])
         part
         for line_costing in costing.lines
         if line_costing.ready_taken
-        for part in _ready_strands(lines[int(line_costing.design or 0)], line_costing.ready_taken)
+        for part in ready_strands(lines[int(line_costing.design or 0)], line_costing.ready_taken)
     ]
     taken = [each for bead in costing.beads for each in bead.taken]
     balances = Balance.objects.in_bulk([each.key for each in taken])
@@ -54,7 +54,7 @@ def hold_stock(order: Order, costing: OrderCosting, lines: dict[int, OrderLine])
     )
 
 
-def _ready_strands(line: OrderLine, strands: int) -> list[tuple[OrderLine | None, Balance, int]]:
+def ready_strands(line: OrderLine, strands: int) -> list[tuple[OrderLine | None, Balance, int]]:
     """What of which shelf makes up the ready strands of a line; they count as strung for it."""
     shelves = Balance.objects.at(LocationKind.STRAND_SHELF).filter(item=line.design.item)
     left = strands

@@ -46,7 +46,8 @@ def reserve_room(order: Order, promise: Promise, *, person: Person) -> list[Kiln
     if promise.room is None:
         return []
     room = promise.room
-    jobs = {job.bead_id: job for job in order.jobs.all()}
+    waiting = order.jobs.filter(step__in=[WorkOrder.Step.GLASS, WorkOrder.Step.MOULDING])
+    jobs = {job.bead_id: job for job in waiting}
     places = usual_places(room)
     loads = _loads_for(room, places)
     _reserve_in(loads, places, room, jobs)
@@ -142,6 +143,13 @@ def free_planned(job: WorkOrder, firing: int | None = None, *, person: Person | 
     """Take the beads of one job out of the planned loads, of one firing or of all."""
     shares = LoadShare.objects.filter(job=job)
     return _take_out(shares if firing is None else shares.filter(tray__firing=firing), person)
+
+
+@transaction.atomic
+def free_jobs(jobs: Iterable[WorkOrder], *, person: Person | None = None) -> int:
+    """Take the beads of some jobs out of the planned loads."""
+    keys = [job.pk for job in jobs if job.pk]
+    return _take_out(LoadShare.objects.filter(job__in=keys), person) if keys else 0
 
 
 @transaction.atomic

@@ -1,5 +1,6 @@
 """An order moving along: glass, moulds, fire, finishing, cord. Each act is one transaction."""
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -18,7 +19,7 @@ from orders.facts.wording import refusal
 from orders.floor.glass_shelf import GlassShelf, shares_by_bead, wanted_mg
 from orders.making.services.holds import held_beads, hold_for, strand_item, use_up
 from orders.models import GlassNeed, Order, OrderLine, Stage, StockReservation, WorkOrder
-from stock.models import Balance, BeadBatch, Posting
+from stock.models import Balance, Bead, BeadBatch, Posting
 from stock.models import LocationKind as Places
 from stock.services.beads import paint_beads
 from stock.services.convert import Taken
@@ -208,16 +209,35 @@ def start_again(job: WorkOrder, person: Person) -> WorkOrder:
 
 def fit_to_start(job: WorkOrder) -> None:
     """Set how many beads are started, and in how many moulds, for those still needed."""
-    missing, bead = job.needed - job.good, job.bead
-    good_share = 1 - Decimal(bead.reject_rate)
-    if bead.firings == 2:
-        good_share *= 1 - Decimal(bead.second_reject_rate)
+    bead = job.bead
     try:
-        start = beads_to_start(missing, 1 - good_share, Business.current().assurance)
+        start = beads_to_start(
+            job.needed - job.good, _reject_rate(bead), Business.current().assurance
+        )
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
     job.to_start = start
     job.moulds = int((Decimal(start) / bead.mould.cavities).to_integral_value(ROUND_CEILING))
+
+
+def coming_of(job: WorkOrder) -> int:
+    """Good beads that a job still brings: what is needed of it, and once it is moulded as many as
+    the workshop's assurance gives for those started."""
+    needed = max(0, job.needed - job.good)
+    if job.step in {Step.GLASS, Step.MOULDING, Step.DONE}:
+        return needed
+    rate, assurance = _reject_rate(job.bead), Business.current().assurance
+    numbers = range(job.to_start + 1)
+    sure = bisect_right(numbers, job.to_start, key=lambda n: beads_to_start(n, rate, assurance)) - 1
+    return max(needed, sure - job.good)
+
+
+def _reject_rate(bead: Bead) -> Decimal:
+    """The share of beads started that is rejected, over all their firings."""
+    good_share = 1 - Decimal(bead.reject_rate)
+    if bead.firings == 2:
+        good_share *= 1 - Decimal(bead.second_reject_rate)
+    return 1 - good_share
 
 
 @transaction.atomic

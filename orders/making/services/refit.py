@@ -5,11 +5,11 @@ beads not moulded yet become more or fewer, beads under way stay, and beads that
 strand of it takes go back to everybody.
 """
 
-from django.core.exceptions import ValidationError
+from collections.abc import Sequence
+
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.translation import gettext as _
 
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.making.queries.holds import NOT_MOULDED, beads_to_string
@@ -18,10 +18,10 @@ from orders.making.services.kiln_room import fit_room, free_planned
 from orders.making.services.progress import (
     Step,
     bring_up,
+    coming_of,
     fit_to_start,
     glass_came_in,
     move_job,
-    start_again,
 )
 from orders.models import GlassNeed, Order, WorkOrder
 from stock.models import Bead
@@ -32,22 +32,24 @@ from workshop.models import Person
 def refit(order: Order, *, person: Person) -> dict[str, int]:
     """Fit an open order's beads to make to what it holds.
 
-    Gives how many good beads more (or fewer) are to be made, by bead. Raises ValidationError where
-    beads are under way and too few of them were started for what is wanted now.
+    Gives how many good beads more (or fewer) are to be made, by bead.
     """
     lines = list(order.lines.with_designs())
     wanted = beads_to_string(lines)
-    jobs = {job.bead_id: job for job in _jobs(order)}
+    jobs: dict[int, list[WorkOrder]] = {}
+    for job in _jobs(order):
+        jobs.setdefault(job.bead_id, []).append(job)
+    names = dict(Bead.objects.filter(pk__in={*wanted, *jobs}).values_list("pk", "name"))
     changed: dict[str, int] = {}
     for bead in sorted({*wanted, *jobs}):
-        job = jobs.get(bead)
-        gap = wanted.get(bead, 0) - _held(order, bead) - _coming(job)
+        own = jobs.get(bead, [])
+        gap = wanted.get(bead, 0) - _held(order, bead) - sum(_coming(job) for job in own)
         if gap > 0:
-            job = _make_more(order, bead, job, gap, person)
+            _make_more(order, bead, own, gap)
         elif gap < 0:
-            gap = -_make_fewer(order, bead, job, -gap, person)
-        if gap and job is not None:
-            changed[job.bead.name] = gap
+            gap = -_make_fewer(order, bead, own, -gap, person)
+        if gap:
+            changed[names[bead]] = gap
     fit_glass_needs(order)
     free_spare_glass(order)
     glass_came_in(person=person)
@@ -68,53 +70,43 @@ def _held(order: Order, bead: int) -> int:
     return sum(hold.quantity for hold in held_beads(order, [bead]))
 
 
-def _coming(job: WorkOrder | None) -> int:
-    return max(0, job.needed - job.good) if job is not None else 0
+def _coming(job: WorkOrder) -> int:
+    return max(0, job.needed - job.good)
 
 
-def _make_more(
-    order: Order, bead: int, job: WorkOrder | None, more: int, person: Person
-) -> WorkOrder:
+def _make_more(order: Order, bead: int, jobs: Sequence[WorkOrder], more: int) -> None:
+    """More of those under way, as far as they surely bring them; then of what is not moulded yet,
+    and others are begun where there is none of that."""
+    for under_way in jobs:
+        if piece := min(more, coming_of(under_way) - _coming(under_way)):
+            more -= piece
+            under_way.needed += piece
+            under_way.save(update_fields=["needed"])
+    if not more:
+        return
+    job = next((job for job in jobs if job.step in NOT_MOULDED), None)
     if job is None:
-        job = WorkOrder(
-            order=order, bead=Bead.objects.select_related("mould").get(pk=bead), needed=more,
-            step=Step.GLASS, step_since=timezone.now(),
-        )  # fmt: skip
-        fit_to_start(job)
-        job.save()
-        return job
+        row = Bead.objects.select_related("mould").get(pk=bead)
+        job = WorkOrder(order=order, bead=row, needed=0, step=Step.GLASS, step_since=timezone.now())
     job.needed += more
-    if job.step == Step.DONE:
-        job.save(update_fields=["needed"])
-        return start_again(job, person)
-    if job.step in NOT_MOULDED:
-        fit_to_start(job)
-    elif job.needed - job.good > job.to_start:
-        raise ValidationError(
-            _(
-                "%(bead)s for order %(order)s: %(started)s are under way and %(needed)s would be "
-                "needed. Hold others for it first, or wait until these are finished."
-            )
-            % {
-                "bead": job.bead,
-                "order": order.number,
-                "started": job.to_start,
-                "needed": job.needed - job.good,
-            }
-        )
-    job.save(update_fields=["needed", "to_start", "moulds"])
-    return job
+    fit_to_start(job)
+    job.save()
 
 
-def _make_fewer(order: Order, bead: int, job: WorkOrder | None, spare: int, person: Person) -> int:
-    """Beads not to be made after all; what is still too much is let go, the youngest first."""
-    fewer = min(spare, _coming(job))
-    if job is not None and fewer:
-        job.needed -= fewer
-        if job.step in NOT_MOULDED:
-            _shrink(job, person)
-        else:
-            job.save(update_fields=["needed"])
+def _make_fewer(
+    order: Order, bead: int, jobs: Sequence[WorkOrder], spare: int, person: Person
+) -> int:
+    """Beads not to be made after all, those not moulded first; what is still too much is let go,
+    the youngest first."""
+    fewer = 0
+    for job in sorted(jobs, key=lambda job: job.step not in NOT_MOULDED):
+        if piece := min(spare - fewer, _coming(job)):
+            fewer += piece
+            job.needed -= piece
+            if job.step in NOT_MOULDED:
+                _shrink(job, person)
+            else:
+                job.save(update_fields=["needed"])
     spare -= fewer
     for hold in list(held_beads(order, [bead]))[::-1]:
         piece = min(spare, hold.quantity)

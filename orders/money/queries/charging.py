@@ -188,6 +188,11 @@ def left_to_charge(lines: Sequence[OrderLine]) -> list[tuple[OrderLine, int]]:
     return [(line, quantity) for line, quantity in left if quantity > 0]
 
 
+def charged_strands(lines: Sequence[OrderLine]) -> dict[int, int]:
+    """Strands of each line that stand on an invoice and were not credited (1 query)."""
+    return {pk: standing for pk, (standing, _ever) in _charged(lines).items() if standing}
+
+
 def handed_to_charge(order: Order) -> dict[int, int]:
     """Strands by line that were handed over, stayed there and are on no invoice (2 queries)."""
     return {

@@ -130,7 +130,7 @@ def issue_invoice(
         lay(credit, paper, amount, on)
     record_act(person, "issue invoice", paper, after={"total": str(paper.total)})
     if not strands_to_charge(order):
-        _give_back_the_rest(order, person, on)
+        give_back_the_rest(order, person, on)
     paper.refresh_from_db()
     return paper
 
@@ -160,7 +160,7 @@ def reckon_invoice(
     return to_charge, less_on_account(goods, taken_off)
 
 
-def _give_back_the_rest(order: Order, person: Person | None, on: date) -> None:
+def give_back_the_rest(order: Order, person: Person | None, on: date) -> None:
     """Money on account above what the order came to: each paper of it credited in full."""
     papers = {line.paper_id: line.paper for line in account_lines(order)}
     for paper in papers.values():
