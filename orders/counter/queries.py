@@ -9,8 +9,8 @@ from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from orders.models import Customer, Document, Order, StallDay
-from stock.models import Balance, ItemKind, LocationKind
+from orders.models import Customer, DesignPart, Document, Order, StallDay, StrandDesign
+from stock.models import Balance, Bead, ItemKind, LocationKind
 from workshop.models import MoneyField
 
 NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
@@ -77,6 +77,36 @@ def standing_of(customer: Customer) -> Standing:
     last = orders.exclude(state__in=NEVER_COUNTED).order_by("-taken_on", "-number").first()
     late = Document.objects.open().filter(customer=customer, due_on__lt=timezone.localdate())
     return Standing(row, row.owes, last, orders.open().count(), late.exists())
+
+
+def free_loose_beads() -> list[Balance]:
+    """Beads on the shelf of kinds that were sold loose before, the oldest batch first (1 query).
+
+    Held ones are among them.
+    """
+    sold_loose = DesignPart.objects.filter(design__sort=StrandDesign.Sort.LOOSE).values("bead")
+    return list(
+        Balance.objects.at(LocationKind.BEAD_SHELF)
+        .filter(item__batch__bead__in=sold_loose, quantity__gt=0)
+        .select_related("item__batch", "place")
+        .order_by("item__batch__made_on", "item__batch__number", "place_id")
+    )
+
+
+def beads_to_sell() -> list[str]:
+    """Names of the beads in use that lie free on the shelf (1 query)."""
+    free = Balance.objects.at(LocationKind.BEAD_SHELF).free().filter(item__batch__isnull=False)
+    found = Bead.objects.filter(in_use=True, pk__in=free.values("item__batch__bead"))
+    return list(found.order_by("name").values_list("name", flat=True))
+
+
+def loose_kinds(designs: Iterable[StrandDesign]) -> dict[int, int]:
+    """The bead of each design of loose beads, by primary keys (1 query where there are any)."""
+    loose = [design.pk for design in designs if design.is_loose]
+    if not loose:
+        return {}
+    rows = DesignPart.objects.filter(design__in=loose, bead__isnull=False)
+    return dict(rows.values_list("design", "bead"))
 
 
 def free_strands(

@@ -46,12 +46,12 @@ class Doubt:
 def clock_doubt() -> Doubt | None:
     """Whether the clock stands far ahead of the log and the copies, and nobody has said why yet."""
     now = timezone.now()
-    lately = AuditEntry.objects.filter(at__gte=now - LATELY).order_by("at").first()
-    since = lately.at if lately else now
-    before = AuditEntry.objects.filter(at__lt=since).order_by("-at").first()
-    if before is None or since - before.at <= SILENCE:
+    moments = AuditEntry.objects.values_list("at", flat=True)
+    since = moments.filter(at__gte=now - LATELY).order_by("at").first() or now
+    before = moments.filter(at__lt=since).order_by("-at").first()
+    if before is None or since - before <= SILENCE:
         return None
-    last = max(before.at, *_copies_made(before.at, since))
+    last = max(before, *_copies_made(before, since))
     if since - last <= SILENCE or AuditEntry.objects.filter(act=CONFIRM, at__gte=since).exists():
         return None
     return Doubt(last, now)

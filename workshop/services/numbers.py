@@ -32,10 +32,13 @@ def next_number(kind: str, on: date, usual_prefix: str = "") -> tuple[int, int, 
     The owner's own prefix is carried over into a new year. A series of year 0 runs on for ever.
     """
     refuse_doubtful_day()
-    latest = NumberSequence.objects.filter(kind=kind).order_by("-year").first()
-    runs_on = NumberSequence.objects.filter(kind=kind, year=0).exists()
-    year = 0 if runs_on else on.year
-    prefix = latest.prefix if latest else usual_prefix
-    sequence = take_number(kind, year=year, prefix=prefix)
+    series = list(NumberSequence.objects.filter(kind=kind).order_by("-year"))
+    year = 0 if any(each.year == 0 for each in series) else on.year
+    prefix = series[0].prefix if series else usual_prefix
+    own = next((each for each in series if each.year == year), None)
+    if own is None:
+        sequence = take_number(kind, year=year, prefix=prefix)
+    else:
+        (sequence,) = own.take_numbers(1)
     printed = f"{prefix}{year}-{sequence:04d}" if year else f"{prefix}{sequence:04d}"
     return year, sequence, printed

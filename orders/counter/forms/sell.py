@@ -1,6 +1,6 @@
 """What is typed when strands are sold from the shelf, and when they come back."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +14,7 @@ from orders.facts.order import WantedLine
 from orders.models import Customer, OrderLine, Payment, StrandDesign
 from orders.money.forms.money import RefundForm
 from orders.money.services.payments import PaymentDetails
-from workshop.form_fields import CountField, MoneyBox
+from workshop.form_fields import CountField, MoneyBox, WeighedCountField
 
 
 class SellForm(forms.Form):
@@ -58,11 +58,20 @@ class SellForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
-    def __init__(self, data: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        data: Any,
+        designs: Iterable[StrandDesign],
+        *,
+        each_g: Mapping[int, Decimal] | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """each_g: what one loose bead weighs, by design; its number may be told by weight."""
         super().__init__(data, **kwargs)
         self.designs = list(designs)
         for design in self.designs:
-            count = CountField(
+            count = WeighedCountField(
+                each_g=(each_g or {}).get(design.pk),
                 label=_("%(design)s: how many") % {"design": design.name},
                 required=False,
                 largest=MOST_STRANDS,

@@ -13,12 +13,14 @@ from django.utils.translation import gettext as _
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
-from orders.costing.facts import ReadyStrandFacts, StockFacts
+from orders.costing.facts import BatchFacts, ReadyStrandFacts, StockFacts
 from orders.costing.results import OrderCosting
-from orders.counter.queries import free_strands
+from orders.counter.queries import free_loose_beads, free_strands, loose_kinds
 from orders.counter.services.ordering import draft_order, refuse_below_floor
 from orders.facts.order import WantedLine, facts_for
 from orders.facts.wording import refusal
+from orders.making.services.holds import strand_item
+from orders.making.services.to_stock import beads_each
 from orders.models import (
     Customer,
     CustomerGroup,
@@ -34,9 +36,10 @@ from orders.money.queries.charging import ToCharge, standard_rate, sums_of
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payment_allocations import hold_account
 from orders.money.services.payments import PaymentDetails, record_payment
-from stock.models import Balance
+from stock.models import Balance, LocationKind
 from stock.services.convert import Taken
-from stock.services.stringing import hand_over
+from stock.services.places import usual_place
+from stock.services.stringing import hand_over, string_strands
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 
@@ -95,11 +98,13 @@ def price_sale(
     on: date,
     designs: Sequence[StrandDesign],
     rows: Sequence[Balance],
+    beads: Sequence[Balance] = (),
 ) -> PricedSale:
     """Price lines as they would be sold and charged now; nothing is written.
 
     designs  those of the lines, with their clasp and cord
     rows     the strands that are ready where they are sold
+    beads    loose beads on the shelf, where any are sold
     """
     facts = facts_for(
         lines,
@@ -110,7 +115,7 @@ def price_sale(
         on=on,
     )
     try:
-        costing = cost_order(replace(facts, stock=_ready(designs, rows)))
+        costing = cost_order(replace(facts, stock=_ready(designs, rows, beads)))
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
     rate = standard_rate(business, on)
@@ -123,11 +128,23 @@ def price_sale(
     return PricedSale(costing, due)
 
 
-def _ready(designs: Sequence[StrandDesign], rows: Sequence[Balance]) -> StockFacts:
-    """What is ready where it is sold, and no bead: a sale makes nothing."""
+def _ready(
+    designs: Sequence[StrandDesign], rows: Sequence[Balance], beads: Sequence[Balance]
+) -> StockFacts:
+    """What is ready where it is sold, and loose beads: a sale makes nothing."""
     own = {design.item_id: design.pk for design in designs}
     return StockFacts(
-        (),
+        tuple(
+            BatchFacts(
+                row.pk,
+                str(batch),
+                batch.bead_id,
+                row.free_quantity,
+                row.value / row.quantity,
+            )
+            for row in beads
+            if (batch := row.item.batch) is not None and row.free_quantity > 0
+        ),
         tuple(
             ReadyStrandFacts(own[row.item_id], row.free_quantity, row.value / row.quantity)
             for row in rows
@@ -164,13 +181,14 @@ def sell(
         raise ValidationError(_("Nothing is chosen yet. Tap a strand that is to be sold."))
     today = timezone.localdate()
     on = on or today
-    business = Business.current()
+    business = Business.in_force()
     customer = customer or nameless_customer()
     hold_account(customer)
     found = StrandDesign.objects.select_related("clasp", "cord")
     designs = found.in_bulk([line.design for line in lines])
     rows = free_strands([design.item_id for design in designs.values()], at=day)
-    parts = _taken(lines, designs, rows, day)
+    beads = _loose_on_shelf(designs, day)
+    parts = _taken(lines, designs, rows, day, beads)
     priced = priced or price_sale(
         lines,
         customer=customer,
@@ -178,6 +196,7 @@ def sell(
         on=on,
         designs=list(designs.values()),
         rows=rows,
+        beads=[row for own in beads.values() for row in own],
     )
     below = refuse_below_floor(priced.costing, person=person, owner_word=owner_word)
     order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)
@@ -195,6 +214,7 @@ def sell(
     )
     order.lines.update(strung=F("strands"), handed=F("strands"))
     order.refresh_from_db()
+    parts += _count_out(lines, designs, parts, order, person=person, on=on)
     posting = hand_over(
         parts,
         person=person,
@@ -227,8 +247,12 @@ def _taken(
     designs: Mapping[int, StrandDesign],
     rows: Sequence[Balance],
     day: StallDay | None,
+    beads: Mapping[int, Sequence[Balance]],
 ) -> list[Taken]:
-    """What of which place is sold; the book looks again under its locks."""
+    """What of which place is sold; the book looks again under its locks.
+
+    Of loose beads, what was counted out before; the rest must lie free among `beads` by design.
+    """
     parts = []
     for line in lines:
         design = designs[line.design]
@@ -238,7 +262,55 @@ def _taken(
             if piece := min(left, row.free_quantity):
                 parts.append(Taken(row.item, row.place, piece))
                 left -= piece
+        loose = beads.get(design.pk, ())
+        left = max(0, left - sum(row.free_quantity for row in loose))
         if left:
-            held = sum(row.reserved for row in own)
+            held = sum(row.reserved for row in (*own, *loose))
             raise ShelfShort(design, line.strands, line.strands - left, held, day)
     return parts
+
+
+def _loose_on_shelf(
+    designs: Mapping[int, StrandDesign], day: StallDay | None
+) -> dict[int, list[Balance]]:
+    """Beads on the shelf by design of loose beads; none at a stall (2 queries where any is)."""
+    kinds = loose_kinds(designs.values())
+    if not kinds or day is not None:
+        return {}
+    rows = free_loose_beads()
+    return {
+        design: [row for row in rows if row.item.batch and row.item.batch.bead_id == bead]
+        for design, bead in kinds.items()
+    }
+
+
+def _count_out(
+    lines: Sequence[WantedLine],
+    designs: Mapping[int, StrandDesign],
+    parts: Sequence[Taken],
+    order: Order,
+    *,
+    person: Person,
+    on: date,
+) -> list[Taken]:
+    """Loose beads of a sale that are still among their batches, counted out of them."""
+    ready: dict[int | None, int] = {}
+    for part in parts:
+        ready[part.item.pk] = ready.get(part.item.pk, 0) + part.quantity
+    counted = []
+    for line in lines:
+        design = designs[line.design]
+        if design.is_loose and (left := line.strands - ready.get(design.item_id, 0)) > 0:
+            item = strand_item(design)
+            (bead,) = beads_each(design)
+            string_strands(
+                item,
+                left,
+                {bead: left},
+                person=person,
+                on=on,
+                belongs=("sale", str(order.number)),
+                counted=True,
+            )
+            counted.append(Taken(item, usual_place(LocationKind.STRAND_SHELF), left))
+    return counted

@@ -42,12 +42,23 @@ from workshop.typed import whole_number
 from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent
 
+MADE_AT_ONCE = frozenset({"vary", *OWN_KINDS})
+
 # --- the page ---------------------------------------------------------------------------------
 
 
-@idempotent
 def counter(request, number: int | None = None) -> HttpResponse:
     """Take a new order, or change one that is not confirmed yet."""
+    if request.method == "POST" and request.POST.get("do", "").partition(":")[0] in MADE_AT_ONCE:
+        # What is made for a line stays, though nothing is taken yet: the line names it.
+        with transaction.atomic():
+            sheet, __ = _changed(request, _draft(number))
+        return _page(request, sheet)
+    return _counter(request, number)
+
+
+@idempotent
+def _counter(request, number: int | None) -> HttpResponse:
     order = _draft(number)
     if request.method != "POST":
         return _page(request, Sheet(request, _fresh_data(request, order), order))

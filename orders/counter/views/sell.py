@@ -1,5 +1,6 @@
 """Selling from the shelf: one screen, and what became of each sale."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -8,7 +9,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Count, F, Sum
+from django.db.models import Count, F, Q, Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -17,13 +18,22 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.counter.filters import SaleFilter
+from orders.counter.forms.own_kind import LooseForm
 from orders.counter.forms.sell import METHODS, SaleBackForm, SellForm
-from orders.counter.queries import free_strands, standing_of
+from orders.counter.queries import (
+    beads_to_sell,
+    free_loose_beads,
+    free_strands,
+    loose_kinds,
+    standing_of,
+)
 from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import PricedSale, ShelfShort, price_sale, sell
 from orders.counter.tables import SaleTable
 from orders.counter.views.sheet import people
 from orders.designs.queries.designs import DrawnDesign
+from orders.designs.services.as_asked import loose_beads
+from orders.drawn.masses import loose_masses_g
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
 from orders.models import Document, Sale, StallDay, StrandDesign
@@ -33,7 +43,7 @@ from workshop.money import ZERO
 from workshop.physics.units import UnitError, parse_count
 from workshop.services.second_look import NeedsAnother, ask
 from workshop.typed import whole_number
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
@@ -58,23 +68,47 @@ class ForSale:
 class Stand:
     """Everything the screen shows, worked out from what was sent."""
 
-    def __init__(self, request: Any, data: QueryDict, *, drawn: bool = True) -> None:
+    def __init__(
+        self,
+        request: Any,
+        data: QueryDict,
+        *,
+        drawn: bool = True,
+        loose: LooseForm | None = None,
+    ) -> None:
         self.request, self.data, self.drawn = request, data, drawn
         self.day = _open_day(data.get("stall"))
         self.rows = free_strands(at=self.day)
-        free: dict[int, int] = {}
+        items: dict[int | None, int] = {}
         for row in self.rows:
-            free[row.item_id] = free.get(row.item_id, 0) + row.free_quantity
-        self.free = {item: n for item, n in free.items() if n}
-        self.designs = list(
-            StrandDesign.objects.filter(item__in=self.free)
-            .select_related("clasp", "cord")
-            .order_by("name")
-        )
-        self.form = SellForm(data, self.designs)
+            items[row.item_id] = items.get(row.item_id, 0) + row.free_quantity
+        self.beads = [] if self.day else free_loose_beads()
+        ready = Q(item__in=[item for item, n in items.items() if n])
+        if self.beads:
+            ready |= Q(sort=StrandDesign.Sort.LOOSE)
+        found = StrandDesign.objects.filter(ready).with_findings().order_by("name")
+        self.free = self._free(list(found), items)
+        self.designs = [design for design in found if self.free[design.pk]]
+        self.form = SellForm(data, self.designs, each_g=loose_masses_g(self.designs))
         self.form.is_valid()
         self.customer = self.form.cleaned_data.get("customer")
         self.problem = ""
+        self.loose = loose or LooseForm()
+
+    def _free(
+        self, designs: Sequence[StrandDesign], items: dict[int | None, int]
+    ) -> dict[int, int]:
+        """How many of each design may be sold, loose beads still among their batches too."""
+        kinds: dict[int, int] = {}
+        for row in self.beads:
+            assert row.item.batch is not None
+            bead = row.item.batch.bead_id
+            kinds[bead] = kinds.get(bead, 0) + row.free_quantity
+        loose = loose_kinds(designs) if kinds else {}
+        return {
+            design.pk: items.get(design.item_id, 0) + kinds.get(loose.get(design.pk, 0), 0)
+            for design in designs
+        }
 
     @cached_property
     def wanted(self) -> list[WantedLine]:
@@ -101,6 +135,7 @@ class Stand:
             on=timezone.localdate(),
             designs=[d for d in self.designs if d.pk in {line.design for line in lines}],
             rows=self.rows,
+            beads=self.beads,
         )
 
     def for_sale(self) -> list[ForSale]:
@@ -121,7 +156,7 @@ class Stand:
         length = drawer.length(design.pk) if drawer else ""
         chosen = design.pk in taken and line is not None
         return ForSale(
-            DrawnDesign(design, drawn, self.free[design.item_id or 0], length),
+            DrawnDesign(design, drawn, self.free[design.pk], length),
             self.form[f"n_{design.pk}"],
             self.form[f"p_{design.pk}"],
             each=formats.money(line.price_each) if line else "",
@@ -140,7 +175,7 @@ class Stand:
         ]
         for line in self.wanted:
             design = next(each for each in self.designs if each.pk == line.design)
-            if line.strands > (free := self.free[design.item_id or 0]):
+            if line.strands > (free := self.free[design.pk]):
                 found.append(_("%(design)s: only %(n)s lie free.") % {"design": design, "n": free})
         return found + ([self.problem] if self.problem else [])
 
@@ -157,6 +192,7 @@ class Stand:
             "strands": sum(line.strands for line in self.wanted),
             "problems": self.problems(),
             "below": any(row.below for row in rows),
+            "loose": self.loose,
             "wants_name": bool(
                 priced
                 and self.customer is None
@@ -174,6 +210,7 @@ class Stand:
             "who": who,
             "methods": [(value, label) for value, label in METHODS.items() if value != "cash"],
             "today": _sold_today(),
+            "bead_names": beads_to_sell() if not self.day else (),
             "stalls": StallDay.objects.filter(home_at=None).select_related("place"),
         }
 
@@ -194,15 +231,40 @@ def _sold_today() -> dict[str, Any]:
     return {"many": told["many"], "sum": (told["total"] or ZERO) - (back or ZERO)}
 
 
-@idempotent
 def sell_page(request) -> HttpResponse:
     """Tap strands, take the money, give the paper."""
+    if request.method == "POST" and request.POST.get("do") == "loose":
+        return _page(request, _with_loose(request))
+    return _sell_page(request)
+
+
+@idempotent
+def _sell_page(request) -> HttpResponse:
     if request.method != "POST":
         return _page(request, Stand(request, _fresh_data(request)))
     act, __, key = request.POST.get("do", "work").partition(":")
     if act == "pay" and key in METHODS:
         return _pay(request, key)
     return _page(request, Stand(request, _changed(request, act, key)))
+
+
+def _with_loose(request) -> Stand:
+    """A kind of loose beads among what is for sale; what is wrong stays in its box."""
+    data, form = request.POST.copy(), LooseForm(request.POST)
+    if form.is_valid():
+        with refusals_in(form), transaction.atomic():
+            made = loose_beads(form.cleaned_data["bead"], person=request.user)
+            data.setdefault(f"n_{made.pk}", "1")
+            stand = Stand(request, data)
+            if stand.free.get(made.pk):
+                return stand
+            raise ValidationError(
+                {
+                    "bead": _("Of %(bead)s none lie free on the shelf. Take an order for them.")
+                    % {"bead": form.cleaned_data["bead"]}
+                }
+            )
+    return Stand(request, request.POST, loose=form)
 
 
 def _fresh_data(request) -> QueryDict:

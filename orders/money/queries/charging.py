@@ -172,7 +172,7 @@ def sums_of(
 
 def strands_to_charge(order: Order) -> list[tuple[OrderLine, int]]:
     """Lines with the strands not on an invoice yet (2 queries)."""
-    lines = OrderLine.objects.filter(order=order).select_related("design")
+    lines = OrderLine.objects.filter(order=order).with_designs()
     return left_to_charge(list(lines))
 
 

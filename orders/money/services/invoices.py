@@ -29,7 +29,7 @@ from orders.money.services.deposits import (
 )
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import adjustments_of, amounts_of, goods_content
-from orders.money.services.payment_allocations import credits_of, hold_account, lay, spendable
+from orders.money.services.payment_allocations import hold_account, lay, spendable
 from orders.papers import snapshot
 from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO
@@ -63,7 +63,7 @@ def issue_invoice(
 
     Source: Directive 2006/112/EC, article 203: tax is shown once, so deposits are lines below 0.
     """
-    business = Business.current()
+    business = Business.in_force()
     on = on or timezone.localdate()
     hold_account(order.customer)
     order = (
@@ -129,7 +129,8 @@ def issue_invoice(
     for credit, amount in credits:
         lay(credit, paper, amount, on)
     record_act(person, "issue invoice", paper, after={"total": str(paper.total)})
-    if not strands_to_charge(order):
+    # Only where money on account was there can some of it be left over.
+    if (taken_off or not goods.due) and not strands_to_charge(order):
         give_back_the_rest(order, person, on)
     paper.refresh_from_db()
     return paper
@@ -211,9 +212,7 @@ def _deposits(order: Order, total: Decimal) -> list[tuple[Payment, Decimal]]:
     """The order's own deposits as far as the total takes them, to be laid on it."""
     found = []
     left = total
-    for credit in credits_of(order.customer, order):
-        if credit.order_id != order.pk or isinstance(credit, Document):
-            continue
+    for credit in order.payments.filter(unused__gt=0).order_by("on", "id"):
         amount = min(left, spendable(credit))
         if amount > 0:
             found.append((credit, amount))

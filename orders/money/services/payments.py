@@ -66,7 +66,7 @@ def record_payment(
     comes before them gets an invoice on account (at `rate`, else that of the order's lines); other
     money goes to the oldest invoices first. What is left over is credit.
     """
-    business = Business.current()
+    business = Business.in_force()
     on = on or timezone.localdate()
     way = _checked_way(way or PaymentDetails(), business)
     _check_amount(amount, business)

@@ -23,11 +23,11 @@ def issue_refund_slip(payment: Payment, *, person: Person | None) -> Document:
 
 
 def _issue(kind: str, payment: Payment, person: Person | None) -> Document:
-    business = Business.current()
+    business, customer = Business.in_force(), payment.customer
     # Money that came in last week is booked with its own day; its receipt is of today.
     on = max(timezone.localdate(), payment.on)
     amount = abs(payment.amount)
-    content = snapshot.opening(kind, business, payment.customer, on=on, order=payment.order)
+    content = snapshot.opening(kind, business, customer, on=on, order=payment.order)
     content |= {
         "payment": {
             "on": payment.on.isoformat(),
@@ -42,7 +42,8 @@ def _issue(kind: str, payment: Payment, person: Person | None) -> Document:
         },
         "settles": _settles(payment),
         "held": snapshot.text(max(payment.unused, ZERO)),
-        "balance": snapshot.text(balance_of(payment.customer).balance),
+        # Whoever buys without a name owes nothing afterwards.
+        "balance": snapshot.text(ZERO if customer.nameless else balance_of(customer).balance),
     }
     return write_paper(
         kind,

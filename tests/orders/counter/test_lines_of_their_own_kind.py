@@ -6,6 +6,7 @@ of it along the bore, so 18 of them lie on 18 cm and ⌊200 ÷ 9.798⌋ = 20 on 
 
 import math
 import re
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -14,14 +15,16 @@ from django.urls import reverse
 
 from orders.counter.services.collecting import collect_order
 from orders.counter.services.ordering import confirm_order, cost, draft_order
+from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.designs.queries.designs import designs_by_use
 from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
 from orders.designs.worn import strung_for
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
 from orders.making.services.progress import string_for
-from orders.models import Order, StrandDesign
+from orders.models import Order, Sale, StrandDesign
 from orders.money.services.invoices import issue_invoice
+from orders.money.services.payments import PaymentDetails
 from stock.models import Balance, LocationKind
 from tests.builders import make_bead, make_customer, make_rate, put_beads
 from workshop.models import AuditEntry, Person
@@ -186,6 +189,15 @@ def test_what_is_wrong_with_a_variant_is_said_at_its_box(client, workshop, boxes
     assert StrandDesign.objects.count() == 1
 
 
+def test_without_scripts_the_whole_page_comes_back_with_the_line(client, workshop):
+    client.force_login(Person.objects.get(role="counter"))
+    pk = workshop["design"].pk
+    data = {"line": [str(pk)], f"n_{pk}": "3", "do": f"vary:{pk}", f"as{pk}-length": "20 cm"}
+    told = client.post(reverse("orders:counter"), data).content.decode()
+    made = StrandDesign.objects.get(sort="variant")
+    assert f'name="n_{made.pk}" value="3"' in told
+
+
 def test_loose_beads_are_asked_for_by_weight_and_by_the_gross(client, workshop):
     client.force_login(Person.objects.get(role="counter"))
     put_beads(workshop["bead"], 500)
@@ -212,3 +224,56 @@ def test_work_without_minutes_keeps_what_was_typed(client, workshop):
     boxes = {"work-name": "Restring a choker", "work-skill": "stringing"}
     told = sent(client, workshop["design"], "work-on", **boxes).content.decode()
     assert "Write how many minutes it takes." in told and "Restring a choker" in told
+
+
+# --- loose beads at the sale --------------------------------------------------------------------
+
+
+def selling(client, **boxes: str):
+    page = client.get(reverse("orders:sell")).content.decode()
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', page))
+    told = client.post(reverse("orders:sell_panel"), hidden | boxes).content.decode()
+    seen = re.search(r'name="seen" value="([^"]*)"', told)
+    return client.post(reverse("orders:sell"), hidden | boxes | {"seen": seen[1] if seen else ""})
+
+
+def test_loose_beads_are_sold_off_the_bead_shelf(client, workshop):
+    client.force_login(Person.objects.get(role="counter"))
+    put_beads(workshop["bead"], 100, made_on=date(2026, 1, 5))
+    selling(client, do="loose", **{"loose-bead": "Green round"})
+    loose = StrandDesign.objects.get(sort="loose")
+    sold = selling(client, do="pay:cash", **{f"n_{loose.pk}": "2 dozen", f"p_{loose.pk}": "0.5"})
+    sale = Sale.objects.get()
+    assert sold.status_code == 302 and sale.invoice.total == Decimal("12.00")
+    left = Balance.objects.filter(place__kind=LocationKind.BEAD_SHELF)
+    assert sum(left.values_list("quantity", flat=True)) == 100 - 24
+    # What comes back lies counted out, and is sold first the next time.
+    line = sale.order.lines.get()
+    take_sale_back(
+        sale,
+        [CameBack(line.pk, 4, 0)],
+        person=Person.objects.get(role="owner"),
+        reason="too many",
+        way=PaymentDetails(),
+    )
+    selling(client, do="pay:cash", **{f"n_{loose.pk}": "5", f"p_{loose.pk}": "0.5"})
+    assert sum(left.values_list("quantity", flat=True)) == 100 - 24 - 1
+
+
+def test_more_loose_beads_than_lie_free_are_not_sold(client, workshop):
+    client.force_login(Person.objects.get(role="counter"))
+    put_beads(workshop["bead"], 10)
+    selling(client, do="loose", **{"loose-bead": "Green round"})
+    loose = StrandDesign.objects.get(sort="loose")
+    told = selling(client, do="pay:cash", **{f"n_{loose.pk}": "11", f"p_{loose.pk}": "0.5"})
+    assert told.status_code == 422
+    assert "10 lie on the shelf and 11 were written" in told.content.decode()
+    assert not Sale.objects.exists()
+
+
+def test_a_bead_of_which_none_lies_free_is_not_shown_for_sale(client, workshop):
+    client.force_login(Person.objects.get(role="counter"))
+    put_beads(make_bead("Amber round"), 5)
+    told = selling(client, do="loose", **{"loose-bead": "Green round"}).content.decode()
+    assert "none lie free on the shelf" in told
+    assert not StrandDesign.objects.filter(sort="loose").exists()
