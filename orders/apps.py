@@ -6,6 +6,9 @@ from django.utils.translation import gettext_lazy as _
 class OrdersConfig(AppConfig):
     name = "orders"
     verbose_name = _("Orders")
+    standing = (  # see workshop/standing.py
+        "DesignPart", "DesignPrice", "Finding", "QuantityBreak", "StrandDesign", "WorkMinutes",
+    )  # fmt: skip
 
     def ready(self) -> None:
         from orders.making.queries.batches import keep_batches

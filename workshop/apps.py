@@ -4,6 +4,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
 from django.db.backends.signals import connection_created
+from django.db.models.signals import post_migrate
 from django.utils.translation import gettext_lazy as _
 
 from workshop.form_words import speak_plainly
@@ -12,6 +13,10 @@ from workshop.form_words import speak_plainly
 class WorkshopConfig(AppConfig):
     name = "workshop"
     verbose_name = _("Workshop")
+    standing = (  # see standing.py
+        "Business", "ClosedDay", "Kiln", "LabourRate", "Mould", "NoFiring", "Person", "Programme",
+        "StandingCost", "TaxRate", "WorkStep", "WorkingHours",
+    )  # fmt: skip
 
     def import_models(self) -> None:
         """Every app's models are read in before any app is ready, and with that before any form."""
@@ -23,7 +28,9 @@ class WorkshopConfig(AppConfig):
 
     def ready(self) -> None:
         import workshop.columns  # noqa: F401 - registered before any table is made
+        from workshop.standing import watch
 
+        post_migrate.connect(watch, dispatch_uid="workshop.standing")
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")
 

@@ -4,6 +4,7 @@ Gunicorn's master keeps the workers alive; in each of them waitress reads every 
 byte before a thread is asked for. So a slow or silent client costs an open socket, never a thread.
 """
 
+import gc
 import os
 import signal
 import time
@@ -120,6 +121,8 @@ class PatientWorker(Worker):
         doors: dict[int, Any] = {}
         lanes = Lanes(self.cfg.threads, reverse("workshop:sign_in"))
         self.last_answers_s = self.cfg.graceful_timeout
+        # What was read to start with stays: the collector need not walk through it ever again.
+        gc.freeze()
         self.servers = [self._server(each.sock, doors, lanes) for each in self.sockets]
         # A master that was killed frees its port within a second: its workers go with it.
         while self.alive and self.ppid == os.getppid():

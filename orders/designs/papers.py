@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from orders.drawn.masses import StrandMass, strand_masses
 from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
-from orders.facts.order import breaks_in_force, told_price
+from orders.facts.order import told_price
+from orders.facts.standing import breaks_in_force
 from orders.models import DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context

@@ -12,13 +12,13 @@ from orders.costing.facts import (
     ScatterFacts,
     WeighedFacts,
 )
-from orders.facts.shelf import MG_PER_G
 from stock.models import Bead, BeadColour
 from stock.services.standards import OwnTimes, life_of
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.advice import Advice
 from workshop.physics.shapes import SHAPE_FIELDS
 
+MG_PER_G = Decimal(1000)
 STANDARD = "standard in use"
 
 

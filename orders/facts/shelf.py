@@ -1,58 +1,35 @@
 """What lies free on the shelves, as costing facts: glass, beads and ready strands."""
 
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Iterable
 from decimal import Decimal
 
 from django.db.models import F, Q, Sum
 
 from orders.costing.facts import BatchFacts, ColourFacts, FormFacts, ReadyStrandFacts, StockFacts
+from orders.facts.beads import MG_PER_G
 from orders.facts.held_glass import glass_held_by_order
-from orders.models import GlassNeed, Order, StockReservation, StrandDesign
-from stock.models import (
-    Balance,
-    Bead,
-    CollectorPrice,
-    GlassColour,
-    GlassForm,
-    ItemKind,
-    LocationKind,
-)
+from orders.facts.standing import Standing
+from orders.models import GlassNeed, Order, StockReservation
+from stock.models import Balance, GlassColour, GlassForm, ItemKind, LocationKind
 
-MG_PER_G = Decimal(1000)
 PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
 
 
 class Shelves:
-    """What is free of glass, beads and ready strands (4 queries; 5 for an order’s own holds).
+    """What is free of glass, beads and ready strands (2 queries; 3 for an order’s own holds).
 
     One more while an order holds prepared glass by hand.
     """
 
-    def __init__(
-        self,
-        designs: Sequence[StrandDesign],
-        beads: dict[int, Bead],
-        used_colours: set[int],
-        own_order: Order | None,
-        on: date,
-    ) -> None:
-        self.design_of_item = {design.item_id: design.pk for design in designs if design.item_id}
-        self.rows = list(self._balances(beads, used_colours))
+    def __init__(self, standing: Standing, own_order: Order | None) -> None:
+        self.design_of_item = {row.item_id: row.pk for row in standing.rows if row.item_id}
+        self.colour_rows, self.prices_now = standing.colours, standing.prices_now
+        used_colours = {colour.pk for colour in standing.colours}
+        self.rows = list(self._balances(standing.beads, used_colours))
         self.own = self._own_holds(own_order)
-        self.colour_rows = list(GlassColour.objects.filter(pk__in=used_colours))
-        self.prices_now = self._prices_now(on)
         self.claimed = self._claimed(used_colours, own_order)
 
-    def _prices_now(self, on: date) -> dict[int, Decimal]:
-        """What a kilogram of each colour's raw glass is bought at on a day."""
-        agreed = CollectorPrice.objects.filter(
-            collector__isnull=True, colour__in=self.colour_rows, valid_from__lte=on
-        )
-        prices = {colour.pk: colour.price_per_kg for colour in self.colour_rows}
-        return prices | dict(agreed.order_by("valid_from").values_list("colour_id", "price_per_kg"))
-
-    def _balances(self, beads: dict[int, Bead], used_colours: set[int]) -> Iterable[Balance]:
+    def _balances(self, beads: Iterable[int], used_colours: set[int]) -> Iterable[Balance]:
         wanted = (
             Q(
                 place__kind__in=[LocationKind.YARD, LocationKind.GLASS_SHELF],

@@ -4,14 +4,13 @@ The plan goes on to read what waits bead by bead (`read_floor.py`), the counter 
 programme (`promise_board.py`); kilns, hours, days without firing, hands and loads are these.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
 
-from django.db.models import Q
 from django.utils import timezone
 
 from orders.floor.clock import Clock
@@ -26,6 +25,7 @@ from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN, Calendar, Instance, Item, Load, PinnedLoad, Span
 from stock.models import KilnLoad
 from workshop.models import Kiln, Mould, NoFiring
+from workshop.standing import kept
 
 AHEAD_DAYS = 200  # plan and promise look so far ahead: our choice
 LOADING_MIN = 20  # to look at the plan and set the trays in: our choice
@@ -48,6 +48,7 @@ class FloorFacts:
     kilns      those in use, and any other in which a load still stands
     no_firing  days without firing, of the last year and to come
     loads      planned and burning ones, earliest first, with their kiln
+    labour     the rates in force
     """
 
     clock: Clock
@@ -57,6 +58,7 @@ class FloorFacts:
     kilns: Sequence[Kiln]
     no_firing: Sequence[NoFiring]
     loads: Sequence[KilnLoad]
+    labour: Labour
 
     @property
     def today(self) -> date:
@@ -82,14 +84,8 @@ class FloorFacts:
         return self.windows[-1][1] if self.windows else AHEAD_DAYS * DAY_MIN
 
     @cached_property
-    def labour(self) -> Labour:
-        """The rates in force (1 query, once)."""
-        return Labour.in_force(self.today)
-
-    @cached_property
     def heat(self) -> Heat:
-        kilns = tuple(kiln for kiln in self.kilns if kiln.in_use)
-        return Heat.of(kilns, self.hands, lambda: self.labour)
+        return heat_of(self.kilns, self.hands, self.labour)
 
     def bench(self) -> Bench:
         """The hands' minutes by day and group, nothing promised yet."""
@@ -169,29 +165,64 @@ class FloorFacts:
 
 
 def read_facts(now: datetime, extra: Iterable[NoFiring] = ()) -> FloorFacts:
-    """The floor at a moment (6 queries); `extra` adds days that are only being thought about."""
+    """The floor at a moment (2 queries, 8 after a change of the workshop itself).
+
+    extra  days without firing that are only being thought about
+    """
     clock = Clock(timezone.localdate(now), timezone.get_current_timezone())
-    loads, kilns = loads_and_kilns()
-    told = NoFiring.objects.filter(day__gte=clock.first_day - RECORDS).order_by("day")
+    stands = standing_floor(clock.first_day)
+    loads = list(KilnLoad.objects.filter(state__in=ACTIVE).order_by("starts_at", "pk"))
     return FloorFacts(
         clock,
         clock.minute(now),
-        open_days(clock.first_day),
-        bench_hands(),
-        kilns,
-        [*told, *extra],
+        stands.days,
+        stands.hands,
+        loads_with_kilns(loads, stands.kilns),
+        [*stands.no_firing, *extra],
         loads,
+        stands.labour,
     )
 
 
-def loads_and_kilns() -> tuple[list[KilnLoad], list[Kiln]]:
-    """Planned and burning loads, earliest first, and the kilns, each with its own (2 queries)."""
-    loads = list(KilnLoad.objects.filter(state__in=ACTIVE).order_by("starts_at", "pk"))
-    held = {load.kiln_id for load in loads}
-    kilns = {kiln.pk: kiln for kiln in Kiln.objects.filter(Q(in_use=True) | Q(pk__in=held))}
+def heat_of(kilns: Iterable[Kiln], hands: Hands, labour: Labour) -> Heat:
+    """How beads are fired in the kilns that are in use."""
+    return Heat.of(tuple(kiln for kiln in kilns if kiln.in_use), hands, lambda: labour)
+
+
+def loads_with_kilns(loads: Iterable[KilnLoad], kilns: Mapping[int, Kiln]) -> list[Kiln]:
+    """Each load given its kiln; the kilns in use, and any other in which a load still stands."""
+    held = set()
     for load in loads:
         load.kiln = kilns[load.kiln_id]
-    return loads, list(kilns.values())
+        held.add(load.kiln_id)
+    return [kiln for kiln in kilns.values() if kiln.in_use or kiln.pk in held]
+
+
+@dataclass(frozen=True)
+class StandingFloor:
+    """What of the floor stands from day to day; kilns by key, those out of use too."""
+
+    days: OpenDays
+    hands: Hands
+    kilns: Mapping[int, Kiln]
+    no_firing: Sequence[NoFiring]
+    labour: Labour
+
+
+def standing_floor(first_day: date) -> StandingFloor:
+    """The floor's standing facts (1 query, 8 after a change of the workshop)."""
+    return kept("floor", first_day, lambda: _read_floor(first_day))
+
+
+def _read_floor(first_day: date) -> StandingFloor:
+    told = NoFiring.objects.filter(day__gte=first_day - RECORDS).order_by("day")
+    return StandingFloor(
+        open_days(first_day),
+        bench_hands(),
+        {kiln.pk: kiln for kiln in Kiln.objects.order_by("name")},
+        tuple(told),
+        Labour.in_force(first_day),
+    )
 
 
 def _mould(mould: Mould) -> planning.Mould:

@@ -14,7 +14,7 @@ from orders.costing.results import BeadCosting
 from orders.floor.facts import GLASS_COMES_DAYS, PAINT_DRY_MIN, FloorFacts, paint_gap_min
 from orders.floor.five_minutes import job_on_grid
 from orders.floor.labour import Amount
-from orders.floor.promise_rows import FiringOf, WaitingRow, tray_rows, waiting_rows
+from orders.floor.promise_rows import FiringOf, WaitingRow, firings_of, tray_rows, waiting_rows
 from orders.models import Order
 from orders.planning.board import Board
 from orders.planning.errors import PlanningError
@@ -52,14 +52,15 @@ class KilnBoard:
 
 
 def kiln_board(facts: FloorFacts, asking: Order | None = None) -> KilnBoard:
-    """What stands in the kilns from now on, and who waits for them (5 queries).
+    """What stands in the kilns from now on, and who waits for them (3 queries, 8 after a
+    change of the workshop itself).
 
     asking  the order whose own beads are not counted, because the question is about them
     A load that is burning or pinned by the keeper takes nothing more; one that was not lit when
     it should have been holds no kiln.
     """
     loads = [load for load in facts.loads if load.pk not in facts.overdue]
-    firings = FiringOf(facts)
+    firings = firings_of(facts)
     jobs, pinned = _pinned(loads, firings, facts)
     orders = (PlannedOrder(PLANNED, 0),)
     instance = facts.instance(firings.moulds.values(), orders, jobs, pinned)

@@ -10,10 +10,10 @@ from typing import Any
 
 from django.db.models import F, QuerySet
 
-from orders.floor.facts import loads_and_kilns
+from orders.floor.facts import ACTIVE, loads_with_kilns
 from orders.models import Customer, LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
-from workshop.models import Person
+from workshop.models import Kiln, Person
 
 JobStep = WorkOrder.Step
 BEFORE_FIRE = (
@@ -60,7 +60,8 @@ def floor_rows(loads: Sequence[KilnLoad]) -> FloorRows:
 def active_loads() -> list[KilnLoad]:
     """Planned and burning loads with kiln, trays, shares and their orders, earliest first
     (8 queries)."""
-    loads, _kilns = loads_and_kilns()
+    loads = list(KilnLoad.objects.filter(state__in=ACTIVE).order_by("starts_at", "pk"))
+    loads_with_kilns(loads, Kiln.objects.in_bulk({load.kiln_id for load in loads}))
     known: dict[int, WorkOrder] = {}
     _give_shares(loads, known)
     _dress(known.values(), loads)

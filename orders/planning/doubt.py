@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, inf
 from random import Random
 
@@ -54,15 +55,42 @@ def _rounds_by_state(good_needed: int, fired: int, good: float) -> list[float]:
         done = 0.0
         following: dict[int, float] = {}
         for short, weight in state.items():
-            batch = ceil(short / good - 1e-9) if result else fired
-            for got in range(min(short, batch + 1)):
-                chance = weight * binomial(batch, got, good)
-                if chance >= NEGLIGIBLE:
-                    following[short - got] = following.get(short - got, 0.0) + chance
-            done += weight * binomial_at_least(batch, good, short)
+            if result:
+                enough, left = _next_round(short, good)
+            else:
+                enough, left = _round(short, fired, good)
+            for still, chance in left:
+                if weight * chance >= NEGLIGIBLE:
+                    following[still] = following.get(still, 0.0) + weight * chance
+            done += weight * enough
         result.append(done)
         state = following
     return result
+
+
+Shortages = tuple[tuple[int, float], ...]
+
+
+@lru_cache(maxsize=4096)
+def _next_round(short: int, good: float) -> tuple[float, Shortages]:
+    """One further load for `short` beads. Every order comes to the same few shortages: kept."""
+    return _round(short, ceil(short / good - 1e-9), good)
+
+
+def _round(short: int, batch: int, good: float) -> tuple[float, Shortages]:
+    """The chance that `batch` beads give `short` good ones, and of each shortage they leave.
+
+    Chances grow up to batch * good and fall beyond it, so from the most good ones that are still
+    too few down to the first that is negligible below there, all that count have been seen.
+    """
+    left = []
+    for got in range(min(short - 1, batch), -1, -1):
+        chance = binomial(batch, got, good)
+        if chance >= NEGLIGIBLE:
+            left.append((short - got, chance))
+        elif got < batch * good:
+            break
+    return binomial_at_least(batch, good, short), tuple(reversed(left))
 
 
 def done_by(firing_days: int, lost_chance: float, rounds: Sequence[float], days: int) -> float:

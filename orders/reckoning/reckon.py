@@ -13,7 +13,7 @@ from orders.costing.results import OrderCosting
 from orders.facts.order import WantedLine, facts_for, order_facts
 from orders.facts.wording import notice, refusal
 from orders.floor.promise import Promise, joining_for, promise_for
-from orders.models import Customer, Order, StrandDesign
+from orders.models import Customer, Order
 from orders.reckoning.floors import FloorWord, floor_words, ways_lower
 from workshop.models import Business
 
@@ -45,7 +45,6 @@ def reckon(
     business: Business,
     today: date,
     group: str = "",
-    designs: Sequence[StrandDesign] | None = None,
     order: Order | None = None,
 ) -> Reckoning:
     """Cost lines that may be no more than typed, in a fixed number of queries."""
@@ -55,7 +54,6 @@ def reckon(
         lines,
         customer=customer,
         group=group,
-        designs=designs,
         business=business,
         on=today,
         own_order=order,

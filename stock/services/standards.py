@@ -69,20 +69,32 @@ class Standards:
         return held.first() or StandingCost(valid_from=self.on)
 
     @cached_property
+    def figures(self) -> dict[int | None, MonthFigure]:
+        """What is kept of the day's month: by kiln, and for the workshop under None (1 query)."""
+        month = MonthFigure.objects.filter(month=self.on.replace(day=1))
+        return {figure.kiln_id: figure for figure in month}
+
+    def standing_parts(self) -> dict[str, object]:
+        """All that is written down of the day, to be put into others (5 queries)."""
+        parts = ("rates", "standing", "_factors", "_own", "figures")
+        return {name: getattr(self, name) for name in parts}
+
+    @cached_property
     def workshop_minute(self) -> Decimal:
         """Workshop costs of a standard minute (w); holds for the month."""
         return self._workshop_minute(keep=True)
 
     @cached_property
     def workshop_minute_read(self) -> Decimal:
-        """The same for who only looks: nothing is kept for the month (1 query, or 3)."""
+        """The same for who only looks: nothing is kept for the month (1 query, or 3 more)."""
         return self._workshop_minute(keep=False)
 
     def _workshop_minute(self, *, keep: bool) -> Decimal:
         costs = self.standing
         if not costs.workshop_month:
             return ZERO
-        figure = minutes_figure(self.on, keep=keep)
+        kept = None if keep else self.figures.get(None)
+        figure = kept or minutes_figure(self.on, keep=keep)
         closed = [figure.minutes / figure.months] * figure.months if figure.months else []
         opening = ZERO if len(closed) >= 3 or costs.usual_minutes else opening_minutes(self.on)
         owner = Decimal(costs.usual_minutes) if costs.usual_minutes else None
@@ -227,6 +239,17 @@ class Standards:
             self.usual_fills[kiln.pk] = fill_of_month(kiln, self.on)
         return self.usual_fills[kiln.pk]
 
+    def fills_read(self, kilns: Sequence[Kiln]) -> dict[int, UsualFill]:
+        """The usual fill of many kilns for who only looks: nothing is kept (2 queries at most)."""
+        month, kept = self.on.replace(day=1), self.figures
+        loads = ended_loads(month) if any(kiln.pk not in kept for kiln in kilns) else []
+        return {
+            kiln.pk: fill_of_figure(kiln, kept[kiln.pk])
+            if kiln.pk in kept
+            else usual_fill(loads, month, kiln=kiln.pk, owner=kiln.usual_fill)
+            for kiln in kilns
+        }
+
 
 class StandardsOfDays:
     """Standards of many days, all read at once (5 queries, whatever the days)."""
@@ -361,19 +384,6 @@ def fill_of_month(kiln: Kiln, day: date) -> UsualFill:
             places=sum(each.places for each in counted) if measured else 100,
         )  # fmt: skip
     return fill_of_figure(kiln, kept)
-
-
-def fills_of_month(kilns: Sequence[Kiln], day: date) -> dict[int, UsualFill]:
-    """The usual fill of many kilns in a day's month (1 query, or 2 until it is kept)."""
-    month = day.replace(day=1)
-    kept = {figure.kiln_id: figure for figure in MonthFigure.objects.filter(month=month)}
-    loads = ended_loads(month) if any(kiln.pk not in kept for kiln in kilns) else []
-    return {
-        kiln.pk: fill_of_figure(kiln, kept[kiln.pk])
-        if kiln.pk in kept
-        else usual_fill(loads, month, kiln=kiln.pk, owner=kiln.usual_fill)
-        for kiln in kilns
-    }
 
 
 def fill_of_figure(kiln: Kiln, kept: MonthFigure) -> UsualFill:

@@ -8,8 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
-from orders.planning.doubt import days_for, done_by, extra_rounds, quantile, simulate_board
-from workshop.physics.chance import binomial_at_least
+from orders.planning.doubt import (
+    NEGLIGIBLE,
+    days_for,
+    done_by,
+    extra_rounds,
+    quantile,
+    simulate_board,
+)
+from workshop.physics.chance import binomial, binomial_at_least
 from workshop.physics.spread import wilson_interval
 
 
@@ -64,6 +71,29 @@ def test_rounds_agree_with_playing_them():
 
 def test_chances_of_all_rounds_add_up_to_one():
     assert sum(extra_rounds(40, 42, 0.3)) == pytest.approx(1, abs=1e-9)
+
+
+def plain_rounds(needed: int, fired: int, good: float) -> list[float]:
+    """The same, each chance worked out where it is met: nothing kept, nothing left out early."""
+    state, result = {needed: 1.0}, []
+    while state:
+        done, following = 0.0, {}
+        for short, weight in state.items():
+            batch = ceil(short / good - 1e-9) if result else fired
+            for got in range(min(short, batch + 1)):
+                chance = weight * binomial(batch, got, good)
+                if chance >= NEGLIGIBLE:
+                    following[short - got] = following.get(short - got, 0.0) + chance
+            done += weight * binomial_at_least(batch, good, short)
+        result.append(done)
+        state = following
+    return result
+
+
+@given(needed=st.integers(1, 120), more=st.integers(0, 30), reject=st.floats(0, 0.9))
+def test_rounds_that_are_kept_are_the_same_to_the_last_digit(needed, more, reject):
+    found = extra_rounds(needed, needed + more, reject)
+    assert found == plain_rounds(needed, needed + more, 1 - reject)
 
 
 def test_no_rejects_no_further_round():

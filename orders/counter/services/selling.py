@@ -110,7 +110,6 @@ def price_sale(
         lines,
         customer=customer,
         group=CustomerGroup.WALK_IN,
-        designs=designs,
         business=business,
         on=on,
     )

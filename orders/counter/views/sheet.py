@@ -22,6 +22,7 @@ from orders.designs.queries.designs import (
     drawn_designs,
 )
 from orders.drawn.masses import loose_masses_g
+from orders.facts.standing import standing_facts
 from orders.models import Customer, Order, StrandDesign
 from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
@@ -96,7 +97,6 @@ class Sheet:
             self.reckoning = reckon(
                 self.form.wanted(),
                 customer=self.customer,
-                designs=self.designs,
                 group=self.data.get("new-group", "") if self._is_adding else "",
                 business=self.request.business,
                 today=timezone.localdate(),
@@ -288,8 +288,7 @@ def designs_in_order(data: QueryDict) -> list[StrandDesign]:
     """The designs of the lines, in their order; what is no design any more is left out."""
     named = (whole_number(key) for key in data.getlist("line"))
     keys = list(dict.fromkeys(key for key in named if key is not None))[:200]
-    rows = StrandDesign.objects.with_findings().in_bulk(keys)
-    return [rows[key] for key in keys if key in rows]
+    return list(standing_facts(keys, timezone.localdate()).rows) if keys else []
 
 
 def lines_mark(data: QueryDict) -> str:
