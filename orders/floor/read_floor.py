@@ -21,7 +21,10 @@ from workshop.models import NoFiring
 
 
 def read_floor(now: datetime | None = None, no_firing: Iterable[NoFiring] = ()) -> Floor:
-    """The floor now (20 queries); `no_firing` adds days that are only being thought about."""
+    """The floor now (15 queries, 6 more after a change of the workshop itself).
+
+    no_firing  days without firing that are only being thought about
+    """
     return _Reader(read_facts(now or timezone.now(), no_firing)).floor()
 
 

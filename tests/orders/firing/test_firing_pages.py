@@ -43,7 +43,8 @@ def test_the_board_takes_the_same_queries_whatever_waits(
         job = moulded_job(workshop, design=design, customer=f"Customer {n}")
         put_in(make_load(workshop, starts_at=timezone.now() + timedelta(days=n + 1)), job)
     client.force_login(workshop["keeper"])
-    with django_assert_num_queries(35):
+    client.get(reverse("orders:firing"))  # what stands is read once
+    with django_assert_num_queries(30):
         assert client.get(reverse("orders:firing")).status_code == 200
 
 
