@@ -152,7 +152,7 @@ class _Changing:
         before = self._stands()
         self._set_day(due_on)
         designs = StrandDesign.objects.with_findings().in_bulk([w.design for w in self.wanted])
-        facts = self._facts(designs)
+        facts = self._facts()
         try:
             costing = cost_order(facts)
         except CostingError as error:
@@ -253,7 +253,7 @@ class _Changing:
 
     # --- what it takes ---------------------------------------------------------------------------
 
-    def _facts(self, designs: Mapping[int, StrandDesign]) -> OrderFacts:
+    def _facts(self) -> OrderFacts:
         """The changed order, with what it has and what is under way for it before the shelf."""
         facts = facts_for(
             self.wanted,
@@ -263,7 +263,6 @@ class _Changing:
             on=self.today,
             own_order=self.order,
             with_tax=self.order.prices_with_tax,
-            designs=list(designs.values()),
         )
         stock = facts.workshop.stock
         held = self._held()
