@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from orders.counter.services.sale_returns import CameBack, take_sale_back
+from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import sell
 from orders.counter.services.stall import Home, carry_out, come_home
 from orders.counter.services.telling import say_sent, texts_for
@@ -10,6 +10,7 @@ from orders.demo.story import Story
 from orders.facts.order import WantedLine
 from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import Order, Sale, Stage, StrandDesign
+from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
 

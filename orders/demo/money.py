@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from orders.models import Customer, Document, DocumentLine, Order, PayFloor
-from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.drawers import count_drawer, through_drawer
+from orders.money.services.goods_back import credit_goods
 from orders.money.services.pay import pay_hand
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import PaymentDetails, free_credits, record_payment, refund
@@ -103,7 +103,7 @@ def _take_back_a_strand(paper: Document, owner: Person) -> None:
     if line is None or Document.objects.filter(names=paper).exists():
         return
     reason = "One strand came unstrung; its beads are kept for remaking."
-    issue_credit_note(paper, person=owner, reason=reason, quantities={line.pk: 1})
+    credit_goods(paper, {line.pk: (0, 1)}, person=owner, reason=reason, quantities={})
 
 
 def _give_back(owner: Person, day: date) -> None:

@@ -222,7 +222,7 @@ class OrderLine(models.Model):
                 condition=Q(handed__lte=F("strung")), name="order_line_handed_over_within"
             ),
             models.CheckConstraint(
-                condition=Q(came_back__lte=F("strands")), name="order_line_came_back_within"
+                condition=Q(came_back__lte=F("handed")), name="order_line_came_back_within"
             ),
         ]
 
@@ -232,6 +232,11 @@ class OrderLine(models.Model):
     @property
     def to_hand_over(self) -> int:
         return self.strands - self.handed
+
+    @property
+    def with_customer(self) -> int:
+        """Handed over, and not brought back."""
+        return self.handed - self.came_back
 
     @property
     def ready(self) -> int:

@@ -16,7 +16,14 @@ from orders.making.queries.trays import trays_of
 from orders.making.services.holds import hold_for, release
 from orders.making.services.progress import Step, bring_up, glass_came_in, glass_went_away, move_job
 from orders.making.services.refit import fit_glass_needs, refit
-from orders.models import GlassNeed, Order, OrderLine, StockReservation, WorkOrder
+from orders.models import (
+    GlassNeed,
+    Order,
+    OrderLine,
+    StockReservation,
+    StrandDesign,
+    WorkOrder,
+)
 from stock.models import (
     Balance,
     BeadBatch,
@@ -105,7 +112,9 @@ def _check_order(posting: Posting) -> None:
             % {"number": posting.belongs_ref}
         )
     order = _order_of(posting)
-    if order is not None and posting.kind != PostingKind.COLLECTION:
+    if order is not None and posting.kind == PostingKind.COLLECTION:
+        _refuse_came_back(order)
+    elif order is not None and posting.kind != PostingKind.RETURN:
         _refuse_handed_over(order)
     if posting.kind in {PostingKind.MOULDING, PostingKind.FINISHING}:
         for job, batch in _jobs_behind(posting):
@@ -133,6 +142,15 @@ def _refuse_handed_over(order: Order) -> None:
         raise ValidationError(
             _("Order %(number)s was handed over on %(day)s; take the hand-over back first.")
             % {"number": order.number, "day": formats.date_short(order.collected_on)}
+        )
+
+
+def _refuse_came_back(order: Order) -> None:
+    back = sum(order.lines.values_list("came_back", flat=True))
+    if back:
+        raise ValidationError(
+            _("%(n)s strands of order %(number)s came back since. Take that back first.")
+            % {"n": back, "number": order.number}
         )
 
 
@@ -227,8 +245,21 @@ def _after_collection(posting: Posting, person: Person) -> None:
         hold_for(order, _balance(movement), movement.quantity, line=line)
         line.handed -= movement.quantity
         line.save(update_fields=["handed"])
+    # Work on a piece lies in no book; it waits to be fetched with the rest.
+    order.lines.filter(design__sort=StrandDesign.Sort.WORK).update(handed=0)
     bring_up(order)
     record_act(person, "take back hand-over", order)
+
+
+def _after_return(posting: Posting, person: Person) -> None:
+    """The strands are with the customer again."""
+    order = _order_of(posting)
+    if order is None:
+        return
+    for movement in posting.movements.filter(from_place__kind=LocationKind.SOLD):
+        line = order.lines.filter(design__item=movement.item_id)
+        line.update(came_back=F("came_back") - movement.quantity)
+    record_act(person, "take back return", order)
 
 
 def _after_stringing(posting: Posting, person: Person) -> None:
@@ -307,6 +338,7 @@ def _after_loading(posting: Posting, person: Person) -> None:
 AFTER = {
     PostingKind.COLLECTION: _after_collection,
     PostingKind.STRINGING: _after_stringing,
+    PostingKind.RETURN: _after_return,
     PostingKind.MOULDING: _after_moulding,
     PostingKind.FINISHING: _after_finishing,
     PostingKind.LOADING: _after_loading,

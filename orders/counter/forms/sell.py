@@ -9,10 +9,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.counter.forms.counter import MOST_STRANDS
-from orders.counter.services.sale_returns import CameBack
 from orders.facts.order import WantedLine
 from orders.models import Customer, OrderLine, Payment, StrandDesign
 from orders.money.forms.money import RefundForm
+from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox, WeighedCountField
 

@@ -402,6 +402,8 @@ class _Changing:
                     line.strung -= piece
                     spare -= piece
                     self._spare(line.design.name, piece, True)
+            # Work that was done on more pieces than are wanted now.
+            line.strung = min(line.strung, max(line.strands, line.handed))
         self._save_lines()
         OrderLine.every.bulk_create([line for line in self.lines.values() if not line.pk])
         for design, line in self.lines.items():

@@ -6,9 +6,10 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Document, Order, Payment
+from orders.models import Document, DocumentLine, Order, Payment
 from orders.money.queries.charging import rates_on, strands_to_charge, supply_day
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox
@@ -214,11 +215,15 @@ class InvoiceForm(forms.Form):
 
 
 class CreditForm(ReasonForm):
-    """How many strands of each line come back; carriage if it is given back too."""
+    """How many strands of each line are credited, and how many of them came back; carriage too.
+
+    `n_<line>` credited, `good_<line>` back on the shelf, `broken_<line>` to the rejects.
+    """
 
     def __init__(self, *args: Any, invoice: Document, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.goods = [line for line in invoice.lines.all() if line.role == "goods"]
+        lines = invoice.lines.select_related("order_line__design")
+        self.goods = [line for line in lines if line.role == "goods"]
         for line in self.goods:
             self.fields[f"n_{line.pk}"] = CountField(
                 label=line.words,
@@ -226,12 +231,43 @@ class CreditForm(ReasonForm):
                 help_text=_("of %d left") % line.left_quantity,
                 disabled=not line.left_quantity,
             )
+            if self._could_come_back(line):
+                words = {"what": line.words}
+                self.fields[f"good_{line.pk}"] = CountField(
+                    label=said("%(what)s: back on the shelf") % words, required=False
+                )
+                self.fields[f"broken_{line.pk}"] = CountField(
+                    label=said("%(what)s: broken, to the rejects") % words, required=False
+                )
         if any(line.role == "carriage" and line.left_quantity for line in invoice.lines.all()):
             self.fields["carriage"] = forms.BooleanField(label=_("carriage too"), required=False)
 
-    @property
-    def boxes(self) -> list[Any]:
-        return [(line, self[f"n_{line.pk}"]) for line in self.goods]
+    @staticmethod
+    def _could_come_back(line: DocumentLine) -> bool:
+        own = line.order_line
+        return bool(line.left_quantity and own and own.with_customer > 0 and not own.design.is_work)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The boxes of each line, side by side; none for goods where nothing could come back."""
+        return [
+            {
+                "line": line,
+                **{
+                    name: self[f"{name}_{line.pk}"]
+                    for name in ("n", "good", "broken")
+                    if f"{name}_{line.pk}" in self.fields
+                },
+            }
+            for line in self.goods
+        ]
+
+    def came_back(self) -> dict[int, tuple[int, int]]:
+        """Of each line of the invoice, good strands and broken ones that are here again."""
+        given = self.cleaned_data
+        return {
+            line.pk: (given.get(f"good_{line.pk}") or 0, given.get(f"broken_{line.pk}") or 0)
+            for line in self.goods
+        }
 
     def quantities(self) -> dict[int, int]:
         return {line.pk: self.cleaned_data.get(f"n_{line.pk}") or 0 for line in self.goods}

@@ -14,9 +14,10 @@ from orders.models import Document, Order
 from orders.money.filters import PaperFilter
 from orders.money.forms.money import CompensationForm, CreditForm, InvoiceForm, ReasonForm
 from orders.money.services.compensation import keep_as_compensation
+from orders.money.services.goods_back import credit_goods
 from orders.money.services.invoices import reckon_invoice
 from orders.money.services.paper_numbers import pass_paper
-from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote, quote_stands
+from orders.money.services.papers import issue_invoice, issue_quote, quote_stands
 from orders.money.services.payments import standing_shares
 from orders.money.services.quotes import quote_working
 from orders.money.tables import PaperTable
@@ -176,8 +177,9 @@ def credit_issue(request, pk):
     if request.method == "POST" and form.is_valid():
         everything = "everything" in request.POST
         with refusals_in(form):
-            issued = issue_credit_note(
+            issued = credit_goods(
                 invoice,
+                form.came_back(),
                 person=request.user,
                 reason=form.cleaned_data["reason"],
                 quantities=None if everything else form.quantities(),

@@ -31,7 +31,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from orders.counter.services.sale_returns import CameBack, take_sale_back
+from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import sell
 from orders.facts.order import WantedLine
 from orders.models import Customer, Document, DocumentLine, Payment, PaymentAllocation, Sale
@@ -42,6 +42,7 @@ from orders.money.queries.statements import statement_of
 from orders.money.queries.to_pay import to_pay
 from orders.money.services import credit_notes, credit_sums, deposits, paper_numbers, payments
 from orders.money.services import payment_allocations as shares
+from orders.money.services.goods_back import CameBack
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import (
     PaymentDetails,
