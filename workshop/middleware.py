@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth import SESSION_KEY, logout
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpResponse, QueryDict
+from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect
 from django.utils import timezone
 from django_otp import DEVICE_ID_SESSION_KEY
@@ -171,3 +172,31 @@ def _plain(said: QueryDict) -> QueryDict:
         plain.setlist(plain_text(name), [plain_text(text) for text in texts])
     plain._mutable = False
     return plain
+
+
+# Pages that show a secret: an invitation, a word for a phone, the key of a second step.
+SHOWS_A_SECRET = {
+    "orders:calendar_address",
+    "workshop:choose_password",
+    "workshop:person_invite",
+    "workshop:phone_pair",
+    "workshop:phones",
+    "workshop:second_step_begin",
+}
+PRESSED = ("text/", "application/json", "image/svg+xml")
+
+
+class CompressPagesMiddleware(GZipMiddleware):
+    """Pages go out compressed, but those that show a secret.
+
+    How much a page shrinks can tell what stands in it beside what a visitor typed (BREACH). So a
+    page with a secret goes out as it is; on all others tokens of forms are masked anew each time,
+    keys of forms are new, and Django adds a random length (its guide, "GZip middleware").
+    """
+
+    def process_response(self, request, response) -> HttpResponse:
+        match = getattr(request, "resolver_match", None)
+        kind = response.get("Content-Type", "")
+        if not kind.startswith(PRESSED) or (match and match.view_name in SHOWS_A_SECRET):
+            return response
+        return super().process_response(request, response)

@@ -59,6 +59,7 @@ MIDDLEWARE = [
     "workshop.request_times.RequestTimesMiddleware",
     "workshop.middleware.ProbesMiddleware",
     "django.middleware.security.SecurityMiddleware",
+    "workshop.middleware.CompressPagesMiddleware",
     "workshop.middleware.ContentSecurityPolicyMiddleware",
     "workshop.look_only.LookOnlyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -167,7 +168,15 @@ FONT_DIR = Path(_font_spec.origin).parent / "files" if _font_spec and _font_spec
 STATIC_URL = "static/"
 STATIC_ROOT = Path(read_word("STATIC_DIR") or VAR_DIR / "static")
 STATICFILES_DIRS: list[Any] = [("fonts", FONT_DIR)]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "workshop.bundles.MadeFinder",
+]
+# The stylesheet, the script and the small fonts, made when they are first asked for.
+MADE_DIR = VAR_DIR / "made"
 WHITENOISE_USE_FINDERS = DESK
+WHITENOISE_IMMUTABLE_FILE_TEST = r"[-.][0-9a-f]{12}\."
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -61,10 +61,13 @@ def test_every_colour_a_stylesheet_uses_is_a_token():
             assert not re.search(r"#[0-9a-fA-F]{3,6}\b", sheet.read_text()), sheet.name
 
 
-def test_every_stylesheet_is_linked_and_every_link_exists():
-    pages = "".join(page.read_text() for page in (ROOT / "templates").rglob("*.html"))
-    linked = set(re.findall(r"workshop/css/([a-z_-]+\.css)", pages))
-    assert linked == {sheet.name for sheet in CSS.glob("*.css")}
+def test_every_stylesheet_and_script_is_in_what_all_pages_load():
+    from workshop.bundles import SCRIPTS, STYLES
+
+    assert sorted(STYLES) == sorted(sheet.stem for sheet in CSS.glob("*.css"))
+    assert sorted(SCRIPTS) == sorted(script.stem for script in (CSS.parent / "js").glob("*.js"))
+    for page in (ROOT / "templates").rglob("*.html"):
+        assert not re.search(r"workshop/(css|js)/", page.read_text()), page.name
 
 
 @pytest.mark.parametrize(
@@ -80,12 +83,17 @@ def test_no_template_carries_an_inline_style_or_script(template):
     assert all("#}" in line for line in text.splitlines() if "{#" in line)
 
 
-def test_the_fonts_named_by_the_stylesheets_are_installed():
-    from django.conf import settings
+def test_every_file_the_made_stylesheet_names_is_there():
+    from django.contrib.staticfiles import finders
 
-    files = re.findall(r'url\("../../fonts/([^"]+)"\)', (CSS / "base.css").read_text())
-    assert len(files) == 4
-    assert all((settings.FONT_DIR / name).is_file() for name in files)
+    from workshop.bundles import address_of
+
+    sheet = Path(finders.find(address_of("style"))).read_text()
+    files = re.findall(r'url\("([^"]+)"\)', sheet)
+    assert len(files) == 8, "four faces, cut and whole"
+    for name in files:
+        at = name.removeprefix("../") if name.startswith("../") else f"made/{name}"
+        assert finders.find(at), name
 
 
 def test_a_cell_with_nothing_in_it_is_empty_however_the_template_is_laid_out():

@@ -9,10 +9,11 @@ from secrets import token_hex
 from typing import Any
 
 from django import template
+from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.safestring import mark_safe
 
-from workshop import drawing, formats
+from workshop import bundles, drawing, formats
 from workshop.doors import may
 from workshop.money import MINOR_DIGITS
 
@@ -182,3 +183,9 @@ def _problems(form) -> list[Problem]:
             for error in field.errors
         ]
     return found
+
+
+@register.simple_tag
+def made(word: str) -> str:
+    """The address of a made file: `style`, `script`, or a face of the font such as `Regular`."""
+    return static(bundles.address_of(word))
