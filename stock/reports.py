@@ -247,16 +247,17 @@ class ReorderPoint:
         return round(self.daily_g * wait + SAFETY * self.spread_g * sqrt(wait))
 
 
+DAYS_USED = 90
 SAFETY = 1.645  # one-sided 95 % quantile of the normal distribution
 
 
-def reorder_points(colours: Iterable[GlassColour], today: date, days: int = 90):
-    """Raw glass used each day of the last `days`, by colour (1 query).
+def reorder_points(colours: Iterable[GlassColour], today: date):
+    """Raw glass used each day of the last `DAYS_USED`, by colour (1 query).
 
     Source: reorder point = demand over the lead time + z · σ · √(lead time), the textbook rule for
     independent days.
     """
-    since = today - timedelta(days=days)
+    since = today - timedelta(days=DAYS_USED)
     rows = (
         standing()
         .filter(posting__on__gt=since, to_place__kind=LocationKind.IN_WORK)
@@ -270,9 +271,9 @@ def reorder_points(colours: Iterable[GlassColour], today: date, days: int = 90):
     points = []
     for colour in colours:
         used = by_day.get(colour.pk, [])
-        mean = sum(used) / days
-        squares = sum((g - mean) ** 2 for g in used) + (days - len(used)) * mean**2
-        points.append(ReorderPoint(colour, mean, sqrt(squares / (days - 1)), days))
+        mean = sum(used) / DAYS_USED
+        squares = sum((g - mean) ** 2 for g in used) + (DAYS_USED - len(used)) * mean**2
+        points.append(ReorderPoint(colour, mean, sqrt(squares / (DAYS_USED - 1)), DAYS_USED))
     return points
 
 

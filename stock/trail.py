@@ -66,13 +66,12 @@ class Tracker:
     def __init__(self) -> None:
         self.heaps = Heaps()
 
-    def back(self, movement: Movement, quantity: int | None = None) -> Trail:
+    def back(self, movement: Movement) -> Trail:
         """What a movement took, followed back to the sacks (or the opening stock)."""
         trail = Trail()
         m = passing(movement)
-        whole = Fraction(m.quantity if quantity is None else quantity)
-        mg = Fraction(m.glass_mg) * whole / m.quantity
-        self._follow_back([Strip(m, Fraction(0), whole, mg)], trail)
+        whole = Fraction(m.quantity)
+        self._follow_back([Strip(m, Fraction(0), whole, Fraction(m.glass_mg))], trail)
         return trail
 
     def back_from_work(self, movement: Movement) -> Trail:

@@ -109,8 +109,8 @@ class CountField(_QuantityField):
     parser = staticmethod(units.parse_count)
     base_unit = ""
 
-    def __init__(self, *, unit: str = "count", **kwargs: Any) -> None:
-        super().__init__(unit=unit, **kwargs)
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(unit="count", **kwargs)
         self.widget.attrs["inputmode"] = "text"
 
     def as_stored(self, number: Decimal) -> int:

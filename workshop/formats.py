@@ -118,14 +118,12 @@ def _money_pattern(where: Locale, digits: int) -> numbers.NumberPattern:
     return pattern
 
 
-def money(
-    amount: Number | str | None, currency: str | None = None, where: Locale | None = None
-) -> str:
+def money(amount: Number | str | None, currency: str | None = None) -> str:
     """An amount in its currency with exactly ISO 4217's decimals; "" for None."""
     if amount is None:
         return ""
     code = currency or habits().currency
-    where = where or locale()
+    where = locale()
     rounded = round_half_up(_exact(amount), code)
     pattern = _money_pattern(where, minor_digits(code))
     return pattern.apply(rounded + 0, where, currency=code, currency_digits=False)
@@ -214,10 +212,10 @@ def celsius(value: Number) -> str:
     return f"{decimal(value, 0)}{NBSP}°C"
 
 
-def percent(share: Number, digits: int = 1) -> str:
-    """A share of one as per cent, with up to `digits` decimals, in the language's own way."""
+def percent(share: Number) -> str:
+    """A share of one as per cent, with up to one decimal, in the language's own way."""
     where = locale()
-    rounded = _half_up(_exact(share) * 100, digits)
+    rounded = _half_up(_exact(share) * 100, 1)
     shown = max(0, -_exponent(rounded.normalize()))
     pattern = numbers.parse_pattern(where.percent_formats[None].pattern)
     pattern.frac_prec = (shown, shown)

@@ -162,23 +162,31 @@ def line_amount(line: InvoiceLine, digits: int) -> Decimal:
         return round_half_up(gross - line.allowance + line.charge, digits)
 
 
+@dataclass(frozen=True, slots=True)
+class Settling:
+    """How an invoice is paid.
+
+    paid    already received (BT-113)
+    coin    smallest coin when the rest is paid in cash: rounds what is due (BT-114)
+    digits  decimals where they are not those of the currency
+    """
+
+    paid: Decimal = ZERO
+    coin: Decimal | None = None
+    digits: int | None = None
+
+
 def invoice_totals(
     currency: str,
     lines: Sequence[InvoiceLine],
     adjustments: Sequence[DocumentAdjustment] = (),
+    settling: Settling = Settling(),
     *,
-    paid: Decimal = ZERO,
-    coin: Decimal | None = None,
-    rounding: Decimal = ZERO,
     prices_include_tax: bool = False,
-    digits: int | None = None,
 ) -> InvoiceTotals:
     """Work out an invoice (or, with the same signs, a credit note).
 
-    currency            ISO 4217; gives the decimals unless ``digits`` says otherwise
-    paid                already received (BT-113)
-    coin                smallest coin when the rest is paid in cash: rounds what is due (BT-114)
-    rounding            BT-114 given by the caller instead
+    currency            ISO 4217; gives the decimals unless `settling` says otherwise
     prices_include_tax  prices, line adjustments and document adjustments carry tax; what is to pay
                         is then their sum to the cent, any cent that BR-CO-17 leaves over going
                         into BT-114
@@ -186,14 +194,14 @@ def invoice_totals(
     Raises CostingError for no lines, an unknown category, a rate that does not fit it, a missing
     reason, a negative unit price, numbers that are none.
     """
-    places = minor_digits(currency) if digits is None else digits
+    paid, coin = settling.paid, settling.coin
+    places = minor_digits(currency) if settling.digits is None else settling.digits
     if not lines:
         raise CostingError("lines", NO_LINES)
     reasons = _check(lines, adjustments)
     number(paid, "price", "the payment")
-    for what, amount in (("payment", paid), ("rounding", rounding)):
-        if amount != round_half_up(amount, places):
-            raise CostingError("paid", TOO_FINE, what=what, found=amount, currency=currency)
+    if paid != round_half_up(paid, places):
+        raise CostingError("paid", TOO_FINE, what="payment", found=paid, currency=currency)
     amounts = [line_amount(line, places) for line in lines]
     adjusted = [round_half_up(one.amount, places) for one in adjustments]
     told, told_adjusted = tuple(amounts), tuple(adjusted)
@@ -212,8 +220,7 @@ def invoice_totals(
     breakdown = _breakdown(lines, adjustments, amounts, adjusted, reasons, places)
     tax = sum((share.tax for share in breakdown), ZERO)
     with_tax = without_tax + tax
-    if prices_include_tax:
-        rounding += charged - with_tax
+    rounding = charged - with_tax if prices_include_tax else ZERO
     due = with_tax - paid + rounding
     if coin is not None:
         in_coins = round_half_up(round_to_coin(due, coin), places)

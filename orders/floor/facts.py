@@ -36,7 +36,6 @@ PAINT_DRY_MIN = 120  # before the second firing: common practice, no source
 RECORDS = timedelta(days=365)  # days without firing are told so far back
 ACTIVE = (KilnLoad.State.PLANNED, KilnLoad.State.FIRING)
 
-BenchDay = tuple[date, str, int]
 """Minutes of a skill that are promised for a day."""
 
 

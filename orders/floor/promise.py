@@ -224,13 +224,15 @@ class _Reckoning:
         return planner.promise(
             board.instance,
             self.wanted,
-            now_min=self.facts.now_min,
+            planner.Bounds(
+                now_min=self.facts.now_min,
+                free_bench_min=self.facts.free_minutes(self.promised),
+                hands=self.hands.able,
+                first_lit_min=self.facts.first_min,
+                lit_on_min=GRID_MIN,
+                joining=joining,
+            ),
             assembly=self._assembly(),
-            free_bench_min=self.facts.free_minutes(self.promised),
-            hands=self.hands.able,
-            first_lit_min=self.facts.first_min,
-            lit_on_min=GRID_MIN,
-            joining=joining,
         )
 
     def _assembly(self) -> tuple[BenchStep, ...]:

@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from functools import lru_cache
 
 from django.utils import timezone
@@ -20,12 +20,12 @@ from orders.planning.rounds.problem import compiled
 from workshop.models import NoFiring
 
 
-def read_floor(now: datetime | None = None, no_firing: Iterable[NoFiring] = ()) -> Floor:
+def read_floor(no_firing: Iterable[NoFiring] = ()) -> Floor:
     """The floor now (15 queries, 6 more after a change of the workshop itself).
 
     no_firing  days without firing that are only being thought about
     """
-    return _Reader(read_facts(now or timezone.now(), no_firing)).floor()
+    return _Reader(read_facts(timezone.now(), no_firing)).floor()
 
 
 class _Reader:

@@ -3,7 +3,7 @@
 import django_tables2 as tables
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Document, Payment, PaySlip
+from orders.models import Document, Payment
 from workshop import formats
 from workshop.tables import HEAD, NUMBER, STACKING
 
@@ -78,34 +78,4 @@ class PaymentTable(tables.Table):
         return value
 
     def value_unused(self, value):
-        return value
-
-
-class PaySlipTable(tables.Table):
-    number = tables.Column(attrs=HEAD, linkify=("orders:pay_slip", {"pk": tables.A("pk")}))
-    who = tables.Column(verbose_name=_("paid to"), empty_values=(), orderable=False)
-    paid_on = tables.Column(verbose_name=_("paid"))
-    total = tables.Column(attrs=NUMBER)
-
-    class Meta:
-        model = PaySlip
-        attrs = STACKING
-        fields = ("number", "who", "first_day", "last_day", "paid_on", "total")
-
-    def render_who(self, record) -> str:
-        return str(record.hand or record.collector)
-
-    def render_first_day(self, value) -> str:
-        return formats.date_short(value)
-
-    def render_last_day(self, value) -> str:
-        return formats.date_short(value)
-
-    def render_paid_on(self, value) -> str:
-        return formats.date_short(value)
-
-    def render_total(self, value, record) -> str:
-        return formats.money(value, record.currency)
-
-    def value_total(self, value):
         return value

@@ -60,12 +60,11 @@ def _cells(
     return cells
 
 
-def sheet_csv(sheet: Sheet, *, filled: bool = False) -> Iterator[str]:
-    """One sheet as CSV, with example rows or with what the book holds."""
+def sheet_csv(sheet: Sheet) -> Iterator[str]:
+    """One sheet as CSV, with example rows."""
     columns = sheet.columns()
     yield "\ufeff"  # by this mark spreadsheets know UTF-8
-    rows = book_rows(sheet, columns) if filled else example_rows(sheet, columns)
-    yield from csv_lines([head_of(columns), *rows])
+    yield from csv_lines([head_of(columns), *example_rows(sheet, columns)])
 
 
 def make_workbook(sheets: Sequence[Sheet], *, filled: bool = False) -> bytes:

@@ -26,6 +26,7 @@ from orders.papers.letters import packages_for, scripts_of
 STYLE = Path(__file__).with_name("paper.css")
 # Tagged for reading aloud, fonts inside, allowed to carry the electronic invoice.
 VARIANT = "pdf/a-3a"
+ROLL_MM = 80
 ROLL_TRIAL_MM = 2000
 PX_PER_MM = 96 / 25.4
 ROLL_FOOT_MM = 6
@@ -141,13 +142,13 @@ def to_pdf(
         )
 
 
-def to_roll(html: str, width_mm: int = 80, *, boxes: bool = False) -> bytes:
+def to_roll(html: str, *, boxes: bool = False) -> bytes:
     """Print on a roll: the page is as long as what stands on it (its end is `id="end"`)."""
     with _lock, _all_letters(boxes):
         press = _press()
 
         def laid_out(length_mm: float) -> Any:
-            size = f"@page {{ size: {width_mm}mm {length_mm:.1f}mm; margin: 4mm 4mm 4mm 4mm }}"
+            size = f"@page {{ size: {ROLL_MM}mm {length_mm:.1f}mm; margin: 4mm 4mm 4mm 4mm }}"
             sheet = press.css(string=size, font_config=press.fonts, url_fetcher=press.fetcher)
             return press.html(string=with_titles(html), url_fetcher=press.fetcher).render(
                 stylesheets=[press.style, sheet], font_config=press.fonts, pdf_variant=VARIANT

@@ -64,16 +64,3 @@ class WorkingHours:
         if i == len(self.closes):
             return NEVER
         return end_min if end_min > self.opens[i] else self.opens[i]
-
-    def working_min_between(self, from_min: int, to_min: int) -> int:
-        """Working minutes in [from, to); minutes shared by overlapping windows count once."""
-        total, covered = 0, from_min
-        i = bisect_left(self.closes, from_min)
-        for start, end in zip(self.opens[i:], self.closes[i:], strict=True):
-            if start >= to_min:
-                break
-            start, end = max(start, covered), min(end, to_min)
-            if end > start:
-                total += end - start
-                covered = end
-        return total

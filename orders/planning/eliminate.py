@@ -37,13 +37,16 @@ def eliminate_loads(board: Board, rng: Random, out_of_time: Callable[[], bool]) 
     return dropped
 
 
-def pull_earlier(board: Board, out_of_time: Callable[[], bool], rounds: int = 3) -> bool:
+PULLING_ROUNDS = 3
+
+
+def pull_earlier(board: Board, out_of_time: Callable[[], bool]) -> bool:
     """Move whole loads to earlier starts wherever kiln, hours, moulds and first firings allow.
 
     No load ends later than it did, so nothing gets worse. Returns whether anything moved.
     """
     anything = False
-    for _ in range(rounds):
+    for _ in range(PULLING_ROUNDS):
         moved = False
         for slot in [s for s in board.slots() if s.pinned is None]:
             if out_of_time():

@@ -17,7 +17,7 @@ from orders.planning.board import Board
 from orders.planning.calendar import NEVER
 from orders.planning.errors import PlanningError
 from orders.planning.insert import Inserter
-from orders.planning.instance import DAY_MIN, Instance, Item, Job, Load, Order, PinnedLoad, Plan
+from orders.planning.instance import DAY_MIN, Instance, Item, Job, Order
 from orders.planning.moves import Slot
 from orders.planning.problem import Problem
 from orders.planning.reservation import Reservation
@@ -73,18 +73,6 @@ class Promise:
     terms: tuple[Term, ...]
 
 
-def planned(instance: Instance, plan: Plan, sealed: frozenset[int] = frozenset()) -> Instance:
-    """The instance with every load of the plan pinned; work may join all but the `sealed`.
-
-    sealed  numbers of loads, in the plan's order from 0, that nothing may join
-    """
-    pins = tuple(
-        PinnedLoad(load, sealed=n in sealed, temp_fixed=n in sealed)
-        for n, load in enumerate(plan.loads)
-    )
-    return replace(instance, pinned=pins)
-
-
 def _with_wanted(instance: Instance, wanted: Sequence[Wanted]) -> Instance:
     order = Order("order asked about", 0)
     jobs = tuple(replace(w.job, order=order.id) for w in wanted)
@@ -94,7 +82,7 @@ def _with_wanted(instance: Instance, wanted: Sequence[Wanted]) -> Instance:
 class Counter:
     """The board as planned, ready for questions. Build it once, or afresh for each question.
 
-    instance  all loads already planned are its pinned loads (see `planned`), and the jobs asked
+    instance  all loads already planned are its pinned loads, and the jobs asked
               about are its last; open jobs that stand in no load are not seen
     """
 
@@ -218,43 +206,52 @@ class Counter:
         return tuple(found)
 
 
-def promise(
-    instance: Instance,
-    wanted: Sequence[Wanted],
-    *,
-    now_min: int = 0,
-    assembly: Sequence[Step] = (),
-    free_bench_min: Mapping[tuple[int, str], float] | None = None,
-    hands: Mapping[str, Sequence[str]] | None = None,
-    first_lit_min: int = 0,
-    lit_on_min: int = 1,
-    joining: bool = False,
-) -> Promise:
-    """The earliest honest date for the jobs wanted, all together, and what to reserve.
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a promise keeps to beside the kilns.
 
-    instance        the workshop, with every load already planned pinned (see `planned`)
-    wanted          the order's jobs; their `order` field is not used
     now_min         nothing starts earlier
-    assembly        bench steps once all jobs are finished: stringing, tagging
     free_bench_min  free hand minutes by (day, skill) (see `bench.free_minutes`); None: no limit
     hands           groups of hands that can do each skill, when the minutes are free by group
     first_lit_min   nothing is lit earlier, though the bench may begin at once
     lit_on_min      kilns are lit on whole multiples of this, if loads and windows keep to it
     joining         nothing is lit: all of it goes into loads that are planned already
+    """
+
+    now_min: int = 0
+    free_bench_min: Mapping[tuple[int, str], float] | None = None
+    hands: Mapping[str, Sequence[str]] | None = None
+    first_lit_min: int = 0
+    lit_on_min: int = 1
+    joining: bool = False
+
+
+def promise(
+    instance: Instance,
+    wanted: Sequence[Wanted],
+    bounds: Bounds = Bounds(),
+    *,
+    assembly: Sequence[Step] = (),
+) -> Promise:
+    """The earliest honest date for the jobs wanted, all together, and what to reserve.
+
+    instance  the workshop, with every load already planned pinned
+    wanted    the order's jobs; their `order` field is not used
+    assembly  bench steps once all jobs are finished: stringing, tagging
 
     Honest: the placements keep every rule and move nothing. Earliest: as found by trying
     several ways of mixing planned and new loads; not proved to be the earliest there is.
     Raises PlanningError, naming the job, if the order cannot be made within the calendar.
     """
-    bench = Bench(instance.calendar, free_bench_min or {}, hands)
+    bench = Bench(instance.calendar, bounds.free_bench_min or {}, bounds.hands)
     asked = _with_wanted(instance, wanted)
     counter = RoundCounter(asked) if asked.has_rounds else Counter(asked)
-    making = _Making(counter, bench, first_lit_min, lit_on_min, joining=joining)
-    ready_min = fired_min = max(0, now_min)
+    making = _Making(counter, bench, bounds)
+    ready_min = fired_min = max(0, bounds.now_min)
     critical, reason = "ready", "There is nothing to make."
     # The work that takes longest goes first, so that the rest can fill up beside it.
     for want in sorted(wanted, key=lambda w: (-len(w.job.firings), -w.job.beads)):
-        out, finished, hold = making.make(want, max(now_min, want.job.release_min))
+        out, finished, hold = making.make(want, max(bounds.now_min, want.job.release_min))
         fired_min = max(fired_min, out)
         if finished >= ready_min:
             ready_min, critical = finished, hold
@@ -279,20 +276,11 @@ def promise(
 class _Making:
     """Walks the jobs of one order through bench and kilns, and writes down what took how long."""
 
-    def __init__(
-        self,
-        counter: Counter | RoundCounter,
-        bench: Bench,
-        first_lit_min: int,
-        lit_on_min: int,
-        *,
-        joining: bool,
-    ) -> None:
+    def __init__(self, counter: Counter | RoundCounter, bench: Bench, bounds: Bounds) -> None:
         self.counter = counter
-        self.place = counter.join if joining else counter.fire
+        self.place = counter.join if bounds.joining else counter.fire
         self.bench = bench
-        self.first_lit_min = first_lit_min
-        self.lit_on_min = lit_on_min
+        self.first_lit_min, self.lit_on_min = bounds.first_lit_min, bounds.lit_on_min
         self.terms: list[Term] = []
         self.bench_times: list[StepTime] = []
 
@@ -352,20 +340,3 @@ def _reason(job: str, hold: str, at: int) -> str:
 def _clock(minute: int) -> str:
     day, rest = divmod(minute, DAY_MIN)
     return f"day {day} at {rest // 60:02d}:{rest % 60:02d}"
-
-
-def with_reservations(plan: Plan, promised: Promise) -> Plan:
-    """The plan with the promise's reservations written in: what the next promise must see."""
-    join = {(r.kiln, r.start_min): r for r in promised.reservations if not r.new}
-    loads = []
-    for load in plan.loads:
-        more = join.get((load.kiln, load.start_min))
-        if more:
-            load = replace(load, temp_c=more.temp_c, items=load.items + more.items)
-        loads.append(load)
-    loads += [
-        Load(r.kiln, r.start_min, r.temp_c, r.minutes, r.items)
-        for r in promised.reservations
-        if r.new
-    ]
-    return Plan(tuple(sorted(loads, key=lambda load: (load.start_min, str(load.kiln)))))

@@ -25,7 +25,6 @@ from workshop.forms import DayInput
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
 
-WORDS_MM = {"bore_mm": _("bore"), "diameter_mm": _("diameter")}
 USUAL_BORE_MM = Decimal(2)  # common practice, no source
 # What the glass of each kind is broken to; common practice, no source.
 FORM_OF = {

@@ -15,7 +15,6 @@ from stock.models.book import (
     StockLocation,
 )
 from stock.models.charges import (
-    PUT_IN,
     STARTING_FACTORS,
     BeadMinutes,
     Charge,
@@ -51,7 +50,6 @@ __all__ = [
     "HELD_APART",
     "INSIDE",
     "MARK_LENGTH",
-    "PUT_IN",
     "SHELVES",
     "STARTING_FACTORS",
     "Balance",

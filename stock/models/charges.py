@@ -34,18 +34,6 @@ class ChargeName(models.TextChoices):
     REVERSAL = "reversal", _("reversals")
 
 
-# What is put into goods; the rest is what lay there before, or what leaves them.
-PUT_IN = (
-    ChargeName.GLASS,
-    ChargeName.HANDS,
-    ChargeName.WORKSHOP,
-    ChargeName.FUEL,
-    ChargeName.WEAR,
-    ChargeName.MOULDS,
-    ChargeName.MATERIALS,
-)
-
-
 class Charge(models.Model):
     """Value that a posting brought to the goods, or took from them, by its name.
 

@@ -195,7 +195,6 @@ def sort_glass(
     *,
     taken_g: int,
     person: Person,
-    sack: Sack | None = None,
     dirt_g: int = 0,
     on: date | None = None,
 ) -> Posting:
@@ -217,13 +216,12 @@ def sort_glass(
         on=on,
         person=person,
         why=str(_("mixed glass sorted by colour")),
-        belongs=("sack", str(sack.number)) if sack else ("", ""),
         charges=Standards(on).steps(Skill.PREPARING, sorted_out, form=PreparedForm.RAW),
     )
     record_act(
         person,
         "sort glass",
-        sack or posting,
+        posting,
         after={colour.name: mass_g for colour, mass_g in parts.items()},
     )
     return posting

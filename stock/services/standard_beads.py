@@ -24,9 +24,9 @@ MANY = 10**6  # so many at once that rounding to six decimals does not show in o
 class StandardBeads:
     """The standard cost of one good bead, for any number of beads, in a fixed number of queries."""
 
-    def __init__(self, on: date | None = None, standards: Standards | None = None) -> None:
+    def __init__(self, on: date | None = None) -> None:
         self.on = on or timezone.localdate()
-        self.standards = standards or Standards(self.on)
+        self.standards = Standards(self.on)
         self.prices = general_prices(self.on)
         self.kilns = list(Kiln.objects.filter(in_use=True).order_by("pk"))
 
@@ -123,10 +123,10 @@ def cost_of_bead(bead: Bead, on: date | None = None) -> Decimal | None:
     return six(standard_cost(steps)) if steps.moulding and fired else None
 
 
-def standard_value(item: Item, on: date | None = None) -> Decimal:
+def standard_value(item: Item) -> Decimal:
     """What one piece, or one milligram, of an item costs at standard; strands: nothing is known."""
     if item.kind == ItemKind.BEADS and item.batch is not None:
-        return StandardBeads(on).cost(item.batch.bead)
+        return StandardBeads().cost(item.batch.bead)
     if item.kind == ItemKind.GLASS and item.colour is not None:
-        return StandardBeads(on).glass_of(item.colour, item.form) / MG_PER_G
+        return StandardBeads().glass_of(item.colour, item.form) / MG_PER_G
     return ZERO

@@ -13,11 +13,11 @@ import pytest
 from orders.planning.cover_bound import least_kiln_minutes_and_loads
 from orders.planning.json_form import instance_from_json
 from orders.planning.problem import Problem
-from orders.planning.promise import Wanted, planned, promise
+from orders.planning.promise import Wanted, promise
 from orders.planning.replan import replan
 from orders.planning.search import longer_search
 from tests.planning.instances import workshop
-from tests.planning.small import over_bound_percent
+from tests.planning.small import over_bound_percent, planned
 
 
 @pytest.mark.parametrize(

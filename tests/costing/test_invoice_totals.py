@@ -11,6 +11,7 @@ from orders.costing.invoice_totals import (
     DocumentAdjustment,
     InvoiceLine,
     InvoiceTotals,
+    Settling,
     credited_allowance,
     invoice_totals,
     line_amount,
@@ -41,7 +42,7 @@ ADJUSTMENTS_A = (
 
 
 def test_the_official_business_example():
-    found = invoice_totals("NOK", EXAMPLE_A, ADJUSTMENTS_A, paid=D(1000))
+    found = invoice_totals("NOK", EXAMPLE_A, ADJUSTMENTS_A, settling=Settling(paid=D(1000)))
     assert found.line_nets == (D("1273.00"), D("-3.96"), D("4.96"), D("-25.00"), D("187.50"))
     assert found.lines_total == D("1436.50")
     assert (found.allowances, found.charges) == (D("100.00"), D("100.00"))
@@ -84,7 +85,8 @@ def test_prices_with_five_decimals_and_per_twelve():
 
 def test_half_paid_in_advance():
     # Source: same release, ubl-tc434-example5.xml, DKK: 4675.00 with tax, half paid
-    found = invoice_totals("DKK", (line("1", "3740.00", "25"),), paid=D("2337.50"))
+    half = Settling(paid=D("2337.50"))
+    found = invoice_totals("DKK", (line("1", "3740.00", "25"),), settling=half)
     assert found.with_tax == D("4675.00")
     assert found.due == D("2337.50")
 
@@ -97,7 +99,7 @@ def test_a_unit_price_with_four_decimals():
 
 def test_a_currency_invoiced_in_whole_units():
     # Source: same release, huf_example_cii.xml: 69180 × 27 % = 18678.6
-    found = invoice_totals("HUF", (line("1", "69180", "27"),), digits=0)
+    found = invoice_totals("HUF", (line("1", "69180", "27"),), settling=Settling(digits=0))
     assert found.tax == 18679
     assert found.with_tax == 87859
 
@@ -117,7 +119,7 @@ ADJUSTMENTS_C = (
 
 
 def test_strands_loose_beads_beads_by_the_gross_and_a_leaflet():
-    found = invoice_totals("GBP", EXAMPLE_C, ADJUSTMENTS_C, paid=D("100.00"))
+    found = invoice_totals("GBP", EXAMPLE_C, ADJUSTMENTS_C, settling=Settling(paid=D("100.00")))
     assert found.line_nets == (D("152.90"), D("44.13"), D("150.00"), D("3.45"))
     assert found.lines_total == D("350.48")
     assert found.without_tax == D("342.98")
@@ -140,7 +142,7 @@ def test_a_credit_note_gives_back_its_part_of_the_line_s_allowance():
 def test_tax_is_rounded_once_on_the_category_and_cash_on_what_is_due():
     # Source: computed, passes the same checks: 0.99 at 19 %; rounding each line would give 0.18
     lines = [line("1", "0.33", "19")] * 3
-    found = invoice_totals("EUR", lines, coin=D("0.05"))
+    found = invoice_totals("EUR", lines, settling=Settling(coin=D("0.05")))
     assert found.tax == D("0.19")
     assert found.with_tax == D("1.18")
     assert found.rounding == D("0.02")
@@ -219,7 +221,8 @@ def check(found: InvoiceTotals) -> None:
 @given(invoices)
 def test_every_invoice_keeps_the_rules_exactly(invoice):
     currency, lines, adjusted, with_tax, coin = invoice
-    found = invoice_totals(currency, lines, adjusted, coin=coin, prices_include_tax=with_tax)
+    paying = Settling(coin=coin)
+    found = invoice_totals(currency, lines, adjusted, paying, prices_include_tax=with_tax)
     check(found)
     if coin is not None:
         assert found.due % coin == 0
@@ -264,7 +267,7 @@ def test_an_invoice_that_no_rule_allows_is_refused(lines, field, sentence):
 
 def test_a_payment_finer_than_a_cent_is_refused():
     with pytest.raises(CostingError, match="finer than the smallest unit of EUR"):
-        invoice_totals("EUR", (line("1", "2", "20"),), paid=D("0.001"))
+        invoice_totals("EUR", (line("1", "2", "20"),), settling=Settling(paid=D("0.001")))
 
 
 def test_what_is_exempt_says_so():

@@ -1,5 +1,10 @@
 """Small workshops to name only what a test is about. All numbers are invented."""
 
+from dataclasses import replace
+
+from orders.planning.instance import Instance, Load, PinnedLoad, Plan
+from orders.planning.promise import Promise
+
 OPEN_DAYS = [[480, 1020], [1920, 2460], [3360, 3900]]
 
 
@@ -72,3 +77,32 @@ def over_bound_percent(value: int, bound: int) -> float:
     5.0
     """
     return 100.0 * (value - bound) / bound if bound else 0.0
+
+
+def planned(instance: Instance, plan: Plan, sealed: frozenset[int] = frozenset()) -> Instance:
+    """The instance with every load of the plan pinned; work may join all but the `sealed`.
+
+    sealed  numbers of loads, in the plan's order from 0, that nothing may join
+    """
+    pins = tuple(
+        PinnedLoad(load, sealed=n in sealed, temp_fixed=n in sealed)
+        for n, load in enumerate(plan.loads)
+    )
+    return replace(instance, pinned=pins)
+
+
+def with_reservations(plan: Plan, promised: Promise) -> Plan:
+    """The plan with the promise's reservations written in: what the next promise must see."""
+    join = {(r.kiln, r.start_min): r for r in promised.reservations if not r.new}
+    loads = []
+    for load in plan.loads:
+        more = join.get((load.kiln, load.start_min))
+        if more:
+            load = replace(load, temp_c=more.temp_c, items=load.items + more.items)
+        loads.append(load)
+    loads += [
+        Load(r.kiln, r.start_min, r.temp_c, r.minutes, r.items)
+        for r in promised.reservations
+        if r.new
+    ]
+    return Plan(tuple(sorted(loads, key=lambda load: (load.start_min, str(load.kiln)))))

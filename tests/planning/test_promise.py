@@ -9,12 +9,12 @@ from orders.planning.bench import Step
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Firing, Instance, Item, Job, Load, Plan
 from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json
-from orders.planning.promise import Wanted, planned, promise, with_reservations
+from orders.planning.promise import Bounds, Wanted, promise
 from orders.planning.replan import replan
 from tests.planning.checker import violations
 from tests.planning.every_plan import best_key
 from tests.planning.instances import workshop
-from tests.planning.small import instance, job, kiln, mould
+from tests.planning.small import instance, job, kiln, mould, planned, with_reservations
 from tests.planning.test_best_of_every_plan import tiny_workshop
 
 ASKED = Job("N1", "", 60, 0, 0, (Firing("round-12", 12, (700, 760), (25, 35)),))
@@ -85,9 +85,8 @@ def test_bench_and_kiln_follow_one_another():
     found = promise(
         base,
         [Wanted(ASKED, before=(Step("moulding", 60),))],
-        now_min=480,
+        Bounds(now_min=480, free_bench_min=free),
         assembly=(Step("stringing", 54),),
-        free_bench_min=free,
     )
     assert found.fired_min == 830
     assert found.ready_min == 2000
@@ -103,7 +102,7 @@ def test_the_second_firing_waits_for_painting_and_gap():
     found = promise(
         instance_from_json(data),
         [Wanted(twice, between=(Step("painting", 30),))],
-        free_bench_min=free,
+        Bounds(free_bench_min=free),
     )
     starts = [r.start_min for r in found.reservations]
     assert starts == [480, 715]
@@ -112,7 +111,7 @@ def test_the_second_firing_waits_for_painting_and_gap():
 
 def test_the_reason_names_what_the_date_hangs_on():
     _, base = board(10)
-    found = promise(base, [Wanted(ASKED)], now_min=480)
+    found = promise(base, [Wanted(ASKED)], Bounds(now_min=480))
     assert found.critical == "kiln"
     assert found.reason.startswith("The date hangs on kiln time: job N1")
     data = instance([job(qty=96)], kilns=[kiln("K1"), kiln("K2")], moulds=[mould(count=8)])
@@ -130,7 +129,7 @@ def test_an_order_beyond_the_calendar_gets_a_sentence():
 
 def test_nothing_to_make_is_ready_now():
     _, base = board(5)
-    assert promise(base, [], now_min=500).ready_min == 500
+    assert promise(base, [], Bounds(now_min=500)).ready_min == 500
 
 
 @pytest.mark.parametrize(

@@ -198,14 +198,9 @@ class Bar:
     short: bool = False
 
 
-def bars_svg(
-    bars: Sequence[Bar], *, width: int = 332, title: str = "", most: float | None = None
-) -> str:
-    """Amounts one below the other, each named above its bar.
-
-    most    the amount that fills the width; the largest when not given
-    """
-    whole = most or max((bar.amount for bar in bars), default=1.0) or 1.0
+def bars_svg(bars: Sequence[Bar], *, width: int = 332, title: str = "") -> str:
+    """Amounts one below the other, each named above its bar; the largest fills the width."""
+    whole = max((bar.amount for bar in bars), default=1.0) or 1.0
     parts = []
     for place, bar in enumerate(bars):
         y = place * 40

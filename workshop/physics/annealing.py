@@ -106,13 +106,11 @@ def largest_cooling_rate_c_per_min(
     return 60 * per_second
 
 
-def surface_stress_mpa(
-    form: str, size_mm: float, rate_c_per_min: float, *, glass: ElasticGlass = BOTTLE_GLASS
-) -> float:
-    """The stress steady cooling leaves in the surface.
+def surface_stress_mpa(form: str, size_mm: float, rate_c_per_min: float) -> float:
+    """The stress steady cooling leaves in the surface of bottle glass.
 
-    form, size_mm, glass  as `largest_cooling_rate_c_per_min`
-    rate_c_per_min        through the annealing range, above 0
+    form, size_mm   as `largest_cooling_rate_c_per_min`
+    rate_c_per_min  through the annealing range, above 0
 
     Returns MPa. Range, errors and source as `largest_cooling_rate_c_per_min`.
 
@@ -121,16 +119,14 @@ def surface_stress_mpa(
     """
     if not 0 < rate_c_per_min < 1e9:
         raise PhysicsError(BAD_RATE, found=rate_c_per_min)
-    return _stress_per_rate_pa_s(form, size_mm, glass) * rate_c_per_min / 60 / 1e6
+    return _stress_per_rate_pa_s(form, size_mm, BOTTLE_GLASS) * rate_c_per_min / 60 / 1e6
 
 
-def centre_to_surface_c(
-    form: str, size_mm: float, rate_c_per_min: float, *, glass: ElasticGlass = BOTTLE_GLASS
-) -> float:
-    """How much hotter the middle of a steadily cooling piece is than its surface.
+def centre_to_surface_c(form: str, size_mm: float, rate_c_per_min: float) -> float:
+    """How much hotter the middle of a steadily cooling piece of bottle glass is than its surface.
 
-    form, size_mm, glass  as `largest_cooling_rate_c_per_min`
-    rate_c_per_min        above 0
+    form, size_mm   as `largest_cooling_rate_c_per_min`
+    rate_c_per_min  above 0
 
     Returns °C. Errors as `largest_cooling_rate_c_per_min`. Holds once the start has died away.
 
@@ -142,7 +138,7 @@ def centre_to_surface_c(
     if not 0 < rate_c_per_min < 1e9:
         raise PhysicsError(BAD_RATE, found=rate_c_per_min)
     radius_m = _half_m(form, size_mm)
-    factor = _CENTRE_FACTOR[form] * glass.diffusivity_m2_s
+    factor = _CENTRE_FACTOR[form] * BOTTLE_GLASS.diffusivity_m2_s
     return rate_c_per_min / 60 * radius_m**2 / factor
 
 

@@ -46,17 +46,6 @@ def run_heat_mj(body_mj: float, loss_kw: float, hours: float, contents_mj: float
     return body_mj + MJ_PER_KWH * loss_kw * hours + contents_mj
 
 
-def at_heat(value: float, temperature_c: float, usual_c: float) -> float:
-    """A body or loss at another heat than the usual one.
-
-    >>> round(at_heat(60.0, 863, 725), 2)
-    71.83
-
-    Source: proportional to the difference from the room (first order).
-    """
-    return value * (temperature_c - ROOM_C) / (usual_c - ROOM_C)
-
-
 @dataclass(frozen=True, slots=True)
 class BodyAndLoss:
     """A kiln's body and loss from weighed runs, by least squares.

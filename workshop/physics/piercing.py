@@ -5,9 +5,8 @@ from collections.abc import Callable
 from workshop.physics.advice import Advice
 from workshop.physics.kiln_body import STEFAN_BOLTZMANN, ZERO_C_IN_K
 from workshop.physics.sentences import PhysicsError, gettext_noop, plain
-from workshop.physics.viscosity import CONTAINER, FIXED_POINTS, ViscosityCurve
+from workshop.physics.viscosity import CONTAINER, FIXED_POINTS
 
-EASY_LOG_VISCOSITY = 6.0  # a pin goes in easily down to here: common practice, no source
 AT_ALL_LOG_VISCOSITY = FIXED_POINTS["softening"]
 
 AIR_C = 30.0
@@ -143,7 +142,7 @@ def skin_colder_c(size_mm: float, temperature_c: float, transfer_w_m2_k: float) 
     return flux * size_mm / 1000 / (10 * GLASS_HOT_W_M_K)
 
 
-def soft_seconds(size_mm: float, temperature_c: float, curve: ViscosityCurve = CONTAINER) -> float:
+def soft_seconds(size_mm: float, temperature_c: float) -> float:
     """Seconds that a bead out of the kiln can be pierced at all, in the air.
 
     >>> round(soft_seconds(12, 850), 1), soft_seconds(12, 700)
@@ -151,7 +150,7 @@ def soft_seconds(size_mm: float, temperature_c: float, curve: ViscosityCurve = C
 
     Source: `bead_soft_s`, down to the softening point.
     """
-    return bead_soft_s(size_mm, temperature_c, curve.temperature_c(AT_ALL_LOG_VISCOSITY))
+    return bead_soft_s(size_mm, temperature_c, CONTAINER.temperature_c(AT_ALL_LOG_VISCOSITY))
 
 
 def piercing_advice(

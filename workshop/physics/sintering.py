@@ -78,12 +78,11 @@ def reduced_time_over(
     grain_mm: float,
     *,
     curve: ViscosityCurve = CONTAINER,
-    surface_tension_n_m: float = DEFAULT_SURFACE_TENSION_N_M,
 ) -> float:
     """`reduced_time` over a logged firing: heating, hold and cooling all counted.
 
     readings  (minute, °C) in order of time, two or more; straight lines between them
-    grain_mm, curve, surface_tension_n_m  as `reduced_time`
+    grain_mm, curve  as `reduced_time`
 
     Returns theta. Raises PhysicsError if the readings are no curve, and as `reduced_time`.
 
@@ -96,7 +95,7 @@ def reduced_time_over(
     total = 0.0
     for (start, from_c), (end, to_c) in pairwise(readings):
         total += (end - start) * _mean_fluidity(curve, from_c, to_c)
-    return _per_minute(grain_mm, surface_tension_n_m) * total
+    return _per_minute(grain_mm, DEFAULT_SURFACE_TENSION_N_M) * total
 
 
 def verdict_of(theta: float) -> str:

@@ -149,7 +149,7 @@ def confirm_order(
     if reckoned and reckoned.costing and reckoned.promise:
         costing, promise = reckoned.costing, reckoned.promise
     else:
-        costing, promise = reckoned_now(order, business)
+        costing, promise = cost_and_promise(order, business)
     below = refuse_below_floor(costing, person=person, owner_word=owner_word)
     lines = list(order.lines.select_related("design__item"))
     try:
@@ -165,7 +165,9 @@ def confirm_order(
     return Taking(order, costing)
 
 
-def reckoned_now(order: Order, business: Business | None = None) -> tuple[OrderCosting, Promise]:
+def cost_and_promise(
+    order: Order, business: Business | None = None
+) -> tuple[OrderCosting, Promise]:
     """A written-down order as things stand: its costing with the loads it lights, and its day.
 
     A refusal of the costing comes as a ValidationError.
@@ -178,10 +180,10 @@ def reckoned_now(order: Order, business: Business | None = None) -> tuple[OrderC
         raise ValidationError(refusal(error)) from error
 
 
-def cost(order: Order, *, business: Business | None = None) -> OrderCosting:
-    """Cost a written-down order; a refusal of the costing comes as a ValidationError."""
+def cost_without_loads(order: Order) -> OrderCosting:
+    """Cost a written-down order, but for the loads that it lights; refuses as the one above."""
     try:
-        return cost_order(order_facts(order, business=business))
+        return cost_order(order_facts(order))
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
 
@@ -357,10 +359,10 @@ def _price_lines(order: Order, costing: OrderCosting, lines: Sequence[OrderLine]
 
 def _priced(order: Order) -> OrderCosting:
     """An order's prices; only a suggested one asks which loads the order lights."""
-    costing = cost(order)
+    costing = cost_without_loads(order)
     if all(line.price_from != "suggested" for line in costing.lines):
         return costing
-    return reckoned_now(order)[0]
+    return cost_and_promise(order)[0]
 
 
 def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
@@ -445,7 +447,7 @@ __all__ = [
     "change_draft",
     "changed_meanwhile",
     "confirm_order",
-    "cost",
+    "cost_without_loads",
     "draft_order",
     "latest_taking",
 ]

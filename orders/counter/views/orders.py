@@ -20,8 +20,8 @@ from orders.counter.services.ordering import (
     NOT_YET,
     cancel_order,
     confirm_order,
+    cost_and_promise,
     latest_taking,
-    reckoned_now,
 )
 from orders.counter.services.reopening import reopen_order
 from orders.counter.tables import OrderTable
@@ -139,7 +139,7 @@ def order_working(request, number: int) -> HttpResponse:
         tree = read_tree(order.working["tree"])
     else:
         promise = None
-        tree = order_tree(reckoned_now(order, request.business)[0])
+        tree = order_tree(cost_and_promise(order, request.business)[0])
     context = {
         "order": order,
         "terms": [shown(term) for term in opened(tree, figure)],
@@ -193,7 +193,7 @@ def order_confirm(request, number: int) -> HttpResponse:
 
 def _check_seen(request, order: Order) -> None:
     """The page may be old: what is confirmed must be what it showed."""
-    costing, promise = reckoned_now(order, request.business)
+    costing, promise = cost_and_promise(order, request.business)
     if request.POST.get("seen") != figures_mark(costing, promise, order.customer_id):
         raise ValidationError(
             _("%(why)s The figures are new; look at them and confirm again.")

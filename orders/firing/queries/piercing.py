@@ -63,14 +63,13 @@ def to_pierce(load: KilnLoad, trays: Iterable[LoadTray]) -> bool:
     return waits and any(is_pierced(tray) for tray in trays)
 
 
-def rounds_to_pierce(now: datetime | None = None) -> list[RoundToPierce]:
+def rounds_to_pierce() -> list[RoundToPierce]:
     """Rounds that burn and are not pierced yet, and those of two days to come (4 queries)."""
-    now = now or timezone.now()
     loads = (
         KilnLoad.objects.filter(
             state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
             kiln__way=WayOfWorking.HOT,
-            starts_at__lt=now + AHEAD,
+            starts_at__lt=timezone.now() + AHEAD,
             trays__firing=1,
             trays__bead__pierced_hot=True,
             pierced_until__isnull=True,

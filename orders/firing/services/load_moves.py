@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import F
 from django.utils.translation import gettext as _
 
 from orders.firing.queries.plan_effects import Figures, Shift, figures, shifts
@@ -55,10 +55,6 @@ class Preview:
     cautions: tuple[str, ...] = ()
     plan: Plan | None = None
     load: Load | None = None
-
-    @property
-    def can_be_done(self) -> bool:
-        return not self.faults
 
 
 def moved_beads(move: Move) -> int:
@@ -270,9 +266,3 @@ def _grow(tray: LoadTray, moulds: int, beads: int) -> None:
     LoadShare.objects.filter(tray=tray).update(
         moulds=F("moulds") + moulds, beads=F("beads") + beads
     )
-
-
-def free_places(load: KilnLoad) -> int:
-    """Places of a load that are still empty (1 query)."""
-    taken = load.trays.aggregate(places=Sum(F("moulds") * F("bead__mould__places")))["places"]
-    return load.kiln.places - (taken or 0)

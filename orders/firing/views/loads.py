@@ -36,7 +36,7 @@ from orders.floor.read_floor import active_loads, read_floor
 from orders.making.queries.trays import tray_rows, trays_of
 from stock.models import KilnLoad, LoadTray
 from workshop.doors import may
-from workshop.views.edit import add_error
+from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent
 
 
@@ -133,15 +133,13 @@ def change(request, number: int) -> HttpResponse:
         data = form.cleaned_data
         wanted = Change(row, data["starts_at"], data["hold_c"], data["hold_min"])
         floor = read_floor()
-        try:
+        with refusals_in(form):
             preview = preview_change(floor, wanted)
             if request.method == "POST":
                 row.version = form.seen_version()
                 change_load(floor, wanted, person=request.user)
                 messages.success(request, _("Load %(n)s is changed.") % {"n": number})
                 return redirect("orders:load", number)
-        except ValidationError as error:
-            add_error(form, error)
     status = 422 if asked is not None and form.errors else 200
     context = {"form": form, "load": row, "preview": preview}
     return render(request, "orders/firing/move.html", context, status=status)
@@ -166,13 +164,11 @@ def move(request, number: int, pk: int) -> HttpResponse:
     if asked is not None and not _half_asked(request, form) and form.is_valid():
         floor = read_floor()
         wanted = _wanted(form, tray)
-        try:
+        with refusals_in(form):
             preview = preview_move(floor, wanted)
             if request.method == "POST":
                 tray.load.version = form.seen_version()
                 return _moved(request, tray, move_tray(floor, wanted, person=request.user))
-        except ValidationError as error:
-            add_error(form, error)
     return _move_shown(request, form, tray, preview, asked is not None)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -38,7 +38,7 @@ from stock.models import KilnLoad
 from workshop import formats
 from workshop.doors import may
 from workshop.models import Role
-from workshop.views.edit import add_error
+from workshop.views.edit import add_error, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 
 State = KilnLoad.State
@@ -58,11 +58,8 @@ def start(request, number: int) -> HttpResponse:
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         load.version = form.seen_version()
-        try:
+        with refusals_in(form):
             start_load(load, form.going_in(), person=request.user, at=form.cleaned_data["at"])
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             words = (
                 _("Round %(number)s is in.")
                 if load.kiln.is_kept_hot
@@ -72,7 +69,7 @@ def start(request, number: int) -> HttpResponse:
             if left := _left_out_words(form):
                 messages.warning(request, left)
             return redirect("orders:load", number)
-    return render(
+    return form_page(
         request,
         "orders/firing/start.html",
         {
@@ -82,7 +79,6 @@ def start(request, number: int) -> HttpResponse:
             "rows": tray_rows(trays),
             "cautions": cautions_of(load, trays),
         },
-        status=422 if request.method == "POST" else 200,
     )
 
 
@@ -114,14 +110,11 @@ def pierced(request, number: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         load.version = form.seen_version()
         data = form.cleaned_data
-        try:
+        with refusals_in(form):
             log_piercing(
                 load, until=data["pierced_until"], hands=list(data["pierced_by"]),
                 person=request.user,
             )  # fmt: skip
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             when = cold_at(load, trays_of(load))
             messages.success(
                 request,
@@ -134,11 +127,10 @@ def pierced(request, number: int) -> HttpResponse:
             )
             return redirect(_back_to(request, load))
     trays = [tray for tray in trays_of(load) if is_pierced(tray)]
-    return render(
+    return form_page(
         request,
         "orders/firing/pierced.html",
         {"form": form, "load": load, "times": times_of(load), "rows": tray_rows(trays)},
-        status=422 if request.method == "POST" else 200,
     )
 
 
@@ -165,14 +157,10 @@ def end(request, number: int) -> HttpResponse:
     )  # fmt: skip
     if request.method == "POST" and form.is_valid():
         load.version = form.seen_version()
-        try:
-            outcome = _logged(request, load, form)
-        except ValidationError as error:
-            add_error(form, error)
-        else:
-            _tell(request, outcome)
+        with refusals_in(form):
+            _tell(request, _logged(request, load, form))
             return redirect("orders:load", number)
-    return render(
+    return form_page(
         request,
         "orders/firing/end.html",
         {
@@ -186,7 +174,6 @@ def end(request, number: int) -> HttpResponse:
             "pierced_boxes": form.pierced_boxes,
             "after_boxes": [form[name] for name in ("beads_go", "rejects_to", "note")],
         },
-        status=422 if request.method == "POST" else 200,
     )
 
 
@@ -246,11 +233,10 @@ def spoil(request, number: int) -> HttpResponse:
         response = _spoilt(request, load, form)
         if response is not None:
             return _planned_anew(request, days_before) or response
-    return render(
+    return form_page(
         request,
         "orders/firing/spoil.html",
         {"form": form, "load": load, "rows": tray_rows(trays_of(load))},
-        status=422 if request.method == "POST" else 200,
     )
 
 

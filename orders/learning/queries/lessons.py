@@ -193,7 +193,10 @@ def lessons(since: date | None = None) -> Lessons:
     )
 
 
-def accepted(limit: int = 30) -> list[AcceptedStandard]:
+LATEST = 30
+
+
+def accepted() -> list[AcceptedStandard]:
     """The standards accepted last (1 query)."""
     rows = AcceptedStandard.objects.select_related("accepted_by", "undone_by")
-    return list(rows[:limit])
+    return list(rows[:LATEST])

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from orders.costing.working.terms import Term
 from orders.costing.working.tree import order_tree
-from orders.counter.services.ordering import reckoned_now
+from orders.counter.services.ordering import cost_and_promise
 from orders.models import Order
 from orders.reckoning.working import KeptTerm, kept_term
 
@@ -39,7 +39,7 @@ class Command(BaseCommand):
         if order.working and not now:
             return order.working["tree"]
         try:
-            return order_tree(reckoned_now(order)[0]).as_dict()
+            return order_tree(cost_and_promise(order)[0]).as_dict()
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
 

@@ -236,13 +236,18 @@ class NotCharged:
     asks: ToPay
 
 
-def not_charged_yet(most: int = 50) -> list[NotCharged]:
+MOST_NOT_CHARGED = 50  # the oldest; more would be no list to work through
+
+
+def not_charged_yet() -> list[NotCharged]:
     """Orders handed over and not invoiced, the oldest first (7 queries)."""
     papers = Document.objects.filter(
         order=OuterRef("pk"), kind=Document.Kind.INVOICE, on_account=False
     )
     rows = Order.objects.filter(~Exists(papers), state=Order.State.COLLECTED)
-    orders = list(rows.select_related("customer").order_by("collected_on", "number")[:most])
+    orders = list(
+        rows.select_related("customer").order_by("collected_on", "number")[:MOST_NOT_CHARGED]
+    )
     asks = still_to_pay(orders)
     return [NotCharged(order, asks[order.pk]) for order in orders if asks[order.pk].left]
 

@@ -215,10 +215,6 @@ def _by_month(first_day: date, last_day: date, standards: StandardsOfDays, field
     return Decimal(whole.numerator) / whole.denominator
 
 
-def _days_of_month(day: date) -> int:
-    return monthrange(day.year, day.month)[1]
-
-
 def _days(first_day: date, last_day: date) -> Iterator[date]:
     for n in range((last_day - first_day).days + 1):
         yield first_day + timedelta(days=n)

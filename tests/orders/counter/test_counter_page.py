@@ -73,8 +73,12 @@ def test_taking_an_order_of_five_designs_costs_it_once_and_takes_at_most_90_stat
     data = lines(*wanted, customer=make_customer().pk)
     looked = counter.post(COUNTER, data | {"do": "work"})
     with (
-        mock.patch.object(ordering, "cost", side_effect=AssertionError("costed again")),
-        mock.patch.object(ordering, "reckoned_now", side_effect=AssertionError("promised again")),
+        mock.patch.object(
+            ordering, "cost_without_loads", side_effect=AssertionError("costed again")
+        ),
+        mock.patch.object(
+            ordering, "cost_and_promise", side_effect=AssertionError("promised again")
+        ),
         django_assert_max_num_queries(90),
     ):
         counter.post(COUNTER, data | sheet(looked) | {"do": "take"})

@@ -105,9 +105,9 @@ def test_two_orders_never_hold_the_same_bead(workshop):
 def test_a_shelf_emptied_meanwhile_says_who_took_it_and_saves_nothing(workshop, monkeypatch):
     put_beads(workshop["bead"], 18)
     draft = make_draft(1, design=workshop["design"])
-    stale = ordering.reckoned_now(draft)  # the figures as they were before somebody else came
+    stale = ordering.cost_and_promise(draft)  # the figures as they were before somebody else came
     make_order(1, design=workshop["design"], customer=make_customer("Tomas Reku"))
-    monkeypatch.setattr(ordering, "reckoned_now", lambda order, business=None: stale)
+    monkeypatch.setattr(ordering, "cost_and_promise", lambda order, business=None: stale)
     with pytest.raises(ValidationError) as refused:
         confirm_order(draft, person=make_person("counter"))
     sentence = " ".join(refused.value.messages)

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.costing.working.tree import order_tree
-from orders.counter.services.ordering import cost
+from orders.counter.services.ordering import cost_without_loads
 from orders.facts.beads import bead_facts
 from orders.learning.services import accept_standard, undo_standard
 from orders.models import AcceptedStandard
@@ -25,7 +25,7 @@ def accept_rejects(workshop, **given):
 def test_an_accepted_rate_is_dated_written_down_and_used_from_then_on(workshop):
     fire(workshop, 200, 30)
     draft = make_draft(5, design=workshop["design"])
-    before = cost(draft).beads[0].start
+    before = cost_without_loads(draft).beads[0].start
     done = accept_rejects(workshop)
     workshop["bead"].refresh_from_db()
     assert workshop["bead"].reject_rate == D("0.15")
@@ -35,7 +35,7 @@ def test_an_accepted_rate_is_dated_written_down_and_used_from_then_on(workshop):
     act = AuditEntry.objects.get(act="accept standard")
     assert D(act.before["reject_rate"]) == D("0.08")
     assert D(act.after["reject_rate"]) == D("0.15")
-    costed = cost(draft)
+    costed = cost_without_loads(draft)
     assert costed.beads[0].start > before
     sources = {term.source for term in order_tree(costed).walk() if term.name == "Reject rate"}
     assert any("200 beads in 1 load, accepted" in source for source in sources)
@@ -89,10 +89,10 @@ def test_the_scatter_of_loads_is_kept_where_the_records_show_it(workshop):
     assert facts.firings[0].scatter is not None
     assert facts.firings[0].scatter.loads == 14
     draft = make_draft(3, design=workshop["design"])
-    plain = cost(draft, business=workshop["business"]).beads[0].start
+    plain = cost_without_loads(draft).beads[0].start
     workshop["business"].rejects_by_load = True
     workshop["business"].save()
-    assert cost(draft, business=workshop["business"]).beads[0].start > plain
+    assert cost_without_loads(draft).beads[0].start > plain
 
 
 def test_a_rate_that_is_typed_forgets_what_the_records_said(workshop):

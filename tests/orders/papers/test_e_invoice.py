@@ -15,7 +15,7 @@ import pytest
 from django.db import transaction
 from lxml import etree
 
-from orders.costing.invoice_totals import invoice_totals
+from orders.costing.invoice_totals import Settling, invoice_totals
 from orders.models import CustomerGroup, OrderLine
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import record_payment
@@ -187,7 +187,8 @@ def test_what_is_missing_or_unknown_is_noticed_by_its_rule(whole_xml, pattern, i
 
 def official(currency, lines, adjustments=(), paid=Decimal(0), digits=None):
     """An official example reckoned by the project and written as its electronic invoice."""
-    totals = invoice_totals(currency, lines, adjustments, paid=paid, digits=digits)
+    settling = Settling(paid=paid, digits=digits)
+    totals = invoice_totals(currency, lines, adjustments, settling)
     shown = [
         {
             "design": 0, "words": "Article", "quantity": int(line.quantity), "price": "1",

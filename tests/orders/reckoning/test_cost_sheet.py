@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from orders.costing.working.tree import order_tree
-from orders.counter.services.ordering import cost, reckoned_now
+from orders.counter.services.ordering import cost_and_promise, cost_without_loads
 from orders.reckoning.papers import cost_sheet_html
 from orders.reckoning.working import kept_term
 from orders.reckoning.working import shown as shown_tree
@@ -51,7 +51,7 @@ def business(demo) -> Business:  # noqa: F811
 def test_the_sheet_of_every_demo_order_holds_every_leaf(demo, business):  # noqa: F811
     leaves = 0
     for order in demo:
-        working = {"tree": order_tree(cost(order)).as_dict()}
+        working = {"tree": order_tree(cost_without_loads(order)).as_dict()}
         with written_as(business):
             html = cost_sheet_html(order, business, working, whole=True)
             text = one_line(unescape(re.sub(r"<[^>]+>", " ", html)))
@@ -86,4 +86,4 @@ def test_the_sheet_is_the_page_s_tree(demo, client, business):  # noqa: F811
     client.force_login(Person.objects.filter(role="owner").first())
     number = demo[1].number
     page = client.get(reverse("orders:order_working", args=[number]))
-    assert page.context["term"] == shown_tree(order_tree(reckoned_now(demo[1], business)[0]))
+    assert page.context["term"] == shown_tree(order_tree(cost_and_promise(demo[1], business)[0]))
