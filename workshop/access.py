@@ -258,6 +258,7 @@ ACCESS: dict[str, Row] = {
     "orders:statement": row("counter", act=""),
     "orders:statement_pdf": row("counter", act=""),
     "orders:refund_give": row("counter"),
+    "orders:deposit_settle": row("counter"),
     "orders:credit_use": row("", act="counter"),
     "orders:paper_list": row("counter", act=""),
     "orders:paper": row("counter", act=""),

@@ -9,10 +9,12 @@ from django.utils.translation import gettext as _
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Order
+from orders.money.queries.accounts import deposit_asked
 from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price, rate_words
 from orders.papers.snapshot import buyer_of, drawings
+from workshop import formats
 from workshop.models import Business
 from workshop.money import ZERO
 
@@ -44,11 +46,30 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
             for line, amount in zip(lines, amounts, strict=True)
         ],
         asks=asks,
+        deposit_words=deposit_words(order, asks.total, business),
         gross=business.tax_registered and order.prices_with_tax,
         taxes=_taxes(asks, business),
     )
     return render_to_string(
         "print/order_slip_roll.html" if roll else "print/order_slip.html", context
+    )
+
+
+def deposit_words(order: Order, total: Decimal, business: Business) -> str:
+    """The deposit asked for and what becomes of it, as the order was taken."""
+    asked = deposit_asked(order, total, business)
+    if not asked:
+        return ""
+    kept = business.deposit_kept if order.deposit_rule is None else order.deposit_rule
+    words = {"sum": formats.money(asked), "share": formats.percent(kept)}
+    if not kept:
+        return _("We ask for %(sum)s. It goes back if the order is cancelled.") % words
+    return (
+        _(
+            "We ask for %(sum)s. If the order is cancelled before its beads are begun, it goes "
+            "back; afterwards %(share)s of it is kept."
+        )
+        % words
     )
 
 

@@ -1,10 +1,13 @@
 """The people who want strands."""
 
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models import Business, MoneyField
+from workshop.models import Business, MoneyField, ShareField
 
 
 class CustomerGroup(models.TextChoices):
@@ -34,6 +37,13 @@ class Customer(models.Model):
         _("sees prices"), max_length=5, choices=Prices, blank=True, default=Prices.AS_GROUP
     )
     credit_limit = MoneyField(_("may owe up to"), null=True, blank=True)
+    deposit_share = ShareField(
+        _("deposit"),
+        null=True,
+        blank=True,
+        help_text=_("Share of an order. Left empty: the usual one."),
+        validators=[MaxValueValidator(Decimal("1"))],
+    )
     note = models.TextField(_("note"), blank=True)
     in_use = models.BooleanField(_("still buying"), default=True)
     # Stands for everybody who buys from the shelf without giving a name; there is one at most.

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from orders.models.customers import Customer
 from orders.models.designs import StrandDesign
 from stock.models import Balance, Bead, BeadBatch, LoadTray
-from workshop.models import MoneyField, Person
+from workshop.models import MoneyField, Person, ShareField
 
 
 class Stage(models.IntegerChoices):
@@ -67,6 +67,10 @@ class Order(models.Model):
     prices_with_tax = models.BooleanField(_("prices include VAT"), default=False, editable=False)
     cost = MoneyField(_("full cost"), default=0)
     pocket = MoneyField(_("out of pocket"), null=True, blank=True)
+    # As told when it was promised: what was asked for, and the share kept once its beads are begun.
+    deposit_asked = MoneyField(_("deposit asked for"), null=True, blank=True, editable=False)
+    deposit_rule = ShareField(_("kept of a deposit"), null=True, blank=True, editable=False)
+    deposit_kept = MoneyField(_("kept of its deposit"), null=True, blank=True, editable=False)
     bench_min = models.PositiveIntegerField(
         _("minutes of preparing and moulding promised"), default=0, editable=False
     )

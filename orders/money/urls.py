@@ -28,6 +28,7 @@ urlpatterns: list[URLPattern] = [
     path("money/papers/<int:pk>/working.pdf", papers.paper_working, name="paper_working"),
     path("money/papers/<int:pk>/past/", papers.paper_pass, name="paper_pass"),
     path("money/papers/<int:pk>/credit/", papers.credit_issue, name="credit_issue"),
+    path("orders/<int:number>/deposit/", payments.deposit_settle, name="deposit_settle"),
     path("money/papers/<int:pk>/keep/", papers.compensation_keep, name="compensation_keep"),
     path("money/payments/", payments.PaymentList.as_view(), name="payment_list"),
     path("money/payments/take/", payments.payment_take, name="payment_take"),

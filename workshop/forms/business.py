@@ -47,6 +47,20 @@ class BusinessForm(forms.ModelForm):
         help_text=_("How sure the workshop wants to be that enough beads come good."),
     )
     deposit_share = PercentField(label=_("usual deposit, %"))
+    deposit_from = MoneyBox(
+        label=_("a deposit from"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_("Orders that come to less are taken without one. Left empty: every order."),
+    )
+    deposit_kept = PercentField(
+        label=_("kept of a deposit, %"),
+        required=False,
+        help_text=_(
+            "Of an order that is cancelled once its beads are begun; before that all goes back. "
+            "Stands on the order slip. What may be kept, the law of your country says."
+        ),
+    )
     count_tolerance = PercentField(
         label=_("counts by weight within, %"),
         required=False,
@@ -107,6 +121,8 @@ class BusinessForm(forms.ModelForm):
             "payment_days",
             "quote_days",
             "deposit_share",
+            "deposit_from",
+            "deposit_kept",
             "yard_price_most",
             "yard_cash_most",
             "count_tolerance",
@@ -154,7 +170,11 @@ class BusinessForm(forms.ModelForm):
         ),
         (
             _("Paying"),
-            ("iban", "bic", "smallest_coin", "payment_days", "deposit_share", "quote_days"),
+            ("iban", "bic", "smallest_coin", "payment_days", "quote_days"),
+        ),
+        (
+            _("Deposits"),
+            ("deposit_share", "deposit_from", "deposit_kept"),
         ),
         (_("What the yard may pay"), ("yard_price_most", "yard_cash_most")),
         (

@@ -155,6 +155,18 @@ class Business(models.Model):
         help_text=_("Left empty: what the sacks come to."),
     )
     deposit_share = ShareField(_("usual deposit"), default=Decimal("0.30"))
+    deposit_from = MoneyField(
+        _("a deposit from"),
+        null=True,
+        blank=True,
+        help_text=_("Orders that come to less are taken without one. Left empty: every order."),
+    )
+    deposit_kept = ShareField(
+        _("kept of a deposit"),
+        default=Decimal("0"),
+        help_text=_("Of an order cancelled once its beads are begun. Before that all goes back."),
+        validators=[MaxValueValidator(Decimal("1"))],
+    )
     length_unit = models.CharField(
         _("lengths on screens"),
         max_length=4,

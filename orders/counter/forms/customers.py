@@ -31,6 +31,7 @@ class CustomerForm(forms.ModelForm):
             "tax_number",
             "prices_shown",
             "credit_limit",
+            "deposit_share",
             "note",
             "in_use",
         ]

@@ -23,6 +23,7 @@ from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, le
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
 from orders.models.customers import sees_tax
+from orders.money.queries.accounts import asked_for, usual_deposit
 from orders.reckoning.floors import FloorWord, floor_words
 from orders.reckoning.reckon import Reckoning, with_its_loads
 from orders.reckoning.working import frozen_working
@@ -422,10 +423,16 @@ def _settle(
     KeptWorking.keep(order, frozen_working(costing, promise, order))
     order.bench_min = bench_minutes(costing)
     order.below_cost_by, order.below_cost_why = below.by, below.why
+    business = Business.in_force()
+    due = order.total if order.prices_with_tax else asked_for(order.total, business)
+    order.deposit_asked = usual_deposit(due, business, order.customer)
+    order.deposit_rule = business.deposit_kept
     order.stage = stage_of(order)
     order.stage_since = now
     order.save(
         update_fields=[
+            "deposit_asked",
+            "deposit_rule",
             "likely_on",
             "p90_on",
             "due_on",

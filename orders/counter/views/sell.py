@@ -254,7 +254,7 @@ def _with_loose(request) -> Stand:
     if form.is_valid():
         with refusals_in(form), transaction.atomic():
             made = loose_beads(form.cleaned_data["bead"], person=request.user)
-            data.setdefault(f"n_{made.pk}", "1")
+            data[f"n_{made.pk}"] = data.get(f"n_{made.pk}") or "1"
             stand = Stand(request, data)
             if stand.free.get(made.pk):
                 return stand

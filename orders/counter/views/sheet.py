@@ -207,11 +207,16 @@ class Sheet:
         return reverse(f"orders:order_{name}", args=[self.order.number])
 
     def _deposit_hint(self) -> str:
-        panel, share = self.panel, self.request.business.deposit_share
-        if panel is None or not share:
+        """What is asked for now, by the owner's rule and the customer's own share."""
+        panel, business = self.panel, self.request.business
+        if panel is None:
             return ""
-        asked = usual_deposit(self._asked(panel.price), self.request.business)
-        return _("Usual: %(sum)s") % {"sum": formats.money(asked)}
+        asked = usual_deposit(self._asked(panel.price), business, self.customer)
+        if asked:
+            return _("Ask for %(sum)s") % {"sum": formats.money(asked)}
+        if business.deposit_from is not None:
+            return _("None asked below %(sum)s") % {"sum": formats.money(business.deposit_from)}
+        return ""
 
     def _credit(self) -> str:
         """A sentence when this order, less the deposit typed, goes over what the buyer may owe."""

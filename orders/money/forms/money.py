@@ -145,6 +145,14 @@ class RefundForm(WayForm):
         return super().way()
 
 
+class DepositBackForm(RefundForm):
+    """How a deposit goes back; how much, the rule says."""
+
+    def __init__(self, *args: Any, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        del self.fields["amount"]
+
+
 class ReasonForm(forms.Form):
     """Why something is taken back."""
 

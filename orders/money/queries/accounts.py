@@ -207,8 +207,9 @@ def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
     }
 
 
-def usual_deposit(total: Decimal, business: Business) -> Decimal:
-    """A share of what will be paid, VAT included, in the smallest coin.
+def usual_deposit(total: Decimal, business: Business, customer: Customer | None = None) -> Decimal:
+    """A share of what will be paid, VAT included, in the smallest coin: the customer's own, else
+    the usual one. Nothing of an order that comes to less than the owner's sum.
 
     A payment on account contains VAT (Directive 2006/112/EC, article 65).
 
@@ -216,8 +217,20 @@ def usual_deposit(total: Decimal, business: Business) -> Decimal:
     >>> str(round_to_coin(round_half_up(D("0.30") * D("505.53"), "EUR"), D("0.05")))
     '151.65'
     """
-    share = round_half_up(total * business.deposit_share, business.currency)
-    return round_to_coin(share, business.smallest_coin)
+    if business.deposit_from is not None and total < business.deposit_from:
+        return ZERO
+    share = business.deposit_share
+    if customer is not None and customer.deposit_share is not None:
+        share = customer.deposit_share
+    asked = round_half_up(total * share, business.currency)
+    return round_to_coin(asked, business.smallest_coin)
+
+
+def deposit_asked(order: Order, total: Decimal, business: Business) -> Decimal:
+    """The deposit of an order: as asked for when it was promised, else as it would be now."""
+    if order.deposit_asked is not None and order.was_confirmed:
+        return order.deposit_asked
+    return usual_deposit(total, business, order.customer)
 
 
 def asked_for(net: Decimal, business: Business) -> Decimal:
@@ -297,7 +310,7 @@ def order_money(order: Order) -> OrderMoney:
         list(order.payments.select_related("paper").defer("paper__content").order_by("on", "id")),
         sum(strands for _line, strands in strands_to_charge(order)),
         asks,
-        usual_deposit(asks.total, business),
+        deposit_asked(order, asks.total, business),
         quotes[-1] if quotes else None,
         invoices,
         _limit_warning(order, asks),

@@ -41,8 +41,11 @@ def issue_credit_note(
     quantities: Mapping[int, int] | None = None,
     carriage: bool = False,
     on: date | None = None,
+    most: Decimal | None = None,
 ) -> Document:
     """Give back an invoice: all that is left of it, or so many of each of its lines.
+
+    `most`: of an invoice on account, so much and no more, VAT included.
 
     `quantities` is by primary key of the invoice's lines; a discount comes back in proportion.
     First it lowers what is open on the invoice; what is left over is the customer's credit. Of an
@@ -60,7 +63,7 @@ def issue_credit_note(
     if not reason.strip():
         raise ValidationError({"reason": _("Write why it is credited; the paper must say so.")})
     on = on or timezone.localdate()
-    credited = _credited(invoice, quantities, carriage)
+    credited = _credited(invoice, quantities, carriage, most)
     sums = credit_sums(invoice, credited)
     paper = write_paper(
         Document.Kind.CREDIT,
@@ -84,7 +87,10 @@ def issue_credit_note(
 
 
 def _credited(
-    invoice: Document, quantities: Mapping[int, int] | None, carriage: bool
+    invoice: Document,
+    quantities: Mapping[int, int] | None,
+    carriage: bool,
+    most: Decimal | None = None,
 ) -> list[Credited]:
     lines = list(invoice.lines.select_for_update(of=("self",)).select_related("order_line__design"))
     goods = [line for line in lines if line.role == GOODS]
@@ -102,8 +108,12 @@ def _credited(
     completes = all(line.left_quantity == wanted[line.pk] for line in goods)
     for line in lines:
         whole = Credited(line, 1, line.left_net, line.left_gross)
-        if line.role == ACCOUNT or (line.role == OFF and completes):
+        if line.role == ACCOUNT and most is not None and most < line.left_gross:
+            credited.append(Credited(line, 0, part_net(line, most, invoice.currency), most))
+            most = ZERO
+        elif line.role == ACCOUNT or (line.role == OFF and completes):
             credited.append(Credited(line, 0, line.left_net, line.left_gross))
+            most = None if most is None else most - line.left_gross
         elif line.role in LISTED or not line.left_quantity:
             continue
         elif completes and (line.role == DISCOUNT or carriage or quantities is None):

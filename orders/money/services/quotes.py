@@ -41,7 +41,7 @@ def issue_quote(order: Order, *, person: Person | None) -> Document:
     content = snapshot.opening(Document.Kind.QUOTE, business, order.customer, on=on, order=order)
     content |= {
         "due_on": until.isoformat(),
-        "deposit": snapshot.text(usual_deposit(totals.due, business)),
+        "deposit": snapshot.text(usual_deposit(totals.due, business, order.customer)),
         **goods_content(wanted, totals, business, rate, with_tax=with_tax),
         **_worked_out(order, business, on),
     }

@@ -1,17 +1,29 @@
 """Money in and out: taking a payment, giving back, laying credit on invoices, taking back."""
 
+from dataclasses import asdict
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.models import Customer, Document, Order, Payment, PaymentAllocation
 from orders.money.filters import PaymentFilter
-from orders.money.forms.money import LayForm, PaymentForm, ReasonForm, RefundForm
+from orders.money.forms.money import (
+    DepositBackForm,
+    LayForm,
+    PaymentForm,
+    ReasonForm,
+    RefundForm,
+)
 from orders.money.queries.accounts import balance_of, order_money
+from orders.money.queries.settling import DepositRule, deposit_rule_of
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import (
     allocate,
@@ -23,11 +35,12 @@ from orders.money.services.payments import (
     standing_shares,
     undo_share,
 )
+from orders.money.services.settling import settle_deposit
 from orders.money.tables import PaymentTable
-from workshop.formats import money
+from workshop.formats import money, percent
 from workshop.services.second_look import NeedsAnother, ask
 from workshop.typed import whole_number
-from workshop.views.edit import add_error, form_page, refusals_in
+from workshop.views.edit import add_error, edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
@@ -137,6 +150,59 @@ def refund_give(request, pk):
             return redirect("orders:payment", given.pk)
     context = {"form": form, "customer": customer, "account": account}
     return form_page(request, "orders/money/refund_give.html", context)
+
+
+@idempotent
+def deposit_settle(request, number):
+    """The deposit of a cancelled order: given back, or kept in part, by the owner's rule."""
+    order = get_object_or_404(
+        Order.objects.select_related("customer"), number=number, state=Order.State.CANCELLED
+    )
+    back_url = reverse("orders:order_detail", args=[number])
+
+    def save(form) -> Any:
+        try:
+            with transaction.atomic():
+                return settle_deposit(order, person=request.user, way=form.way())
+        except NeedsAnother as error:
+            facts = {"order": order.pk, "way": asdict(form.way())}
+            facts["way"] = {name: value for name, value in facts["way"].items() if name != "fee"}
+            ask("deposit", error.message, facts, person=request.user)
+            messages.warning(request, waits_sentence())
+
+    return edit_page(
+        request,
+        DepositBackForm(request.POST or None),
+        heading=_("The deposit of order %(number)s") % {"number": number},
+        lead=_deposit_words(deposit_rule_of(order)),
+        room="money",
+        submit_label=_("Do so"),
+        saved=_("The deposit is settled."),
+        save=save,
+        done_url=back_url,
+        back_url=back_url,
+    )
+
+
+def _deposit_words(rule: DepositRule) -> str:
+    """What the rule says of a deposit, in sentences with their sums."""
+    words = {
+        "held": money(rule.held),
+        "share": percent(rule.share),
+        "kept": money(rule.kept),
+        "back": money(rule.back),
+    }
+    if rule.begun and rule.kept:
+        return (
+            _(
+                "%(held)s was left. Its beads are begun, so %(share)s of it is kept, as the slip "
+                "says: %(kept)s stays, %(back)s goes back."
+            )
+            % words
+        )
+    if rule.begun:
+        return _("%(held)s was left, and all of it goes back.") % words
+    return _("%(held)s was left. Nothing of it is begun, so all of it goes back.") % words
 
 
 @idempotent
