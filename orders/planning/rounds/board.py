@@ -96,7 +96,7 @@ class RoundBoard(Laying):
         self.lists[kiln][window] = rounds
         if len(rounds) != len(there):
             self._seen_busy(kiln, window)
-        if self.lay(kiln, window, at):
+        if self.lay(kiln, window, at, alone=len(rounds) == len(there)):
             self.journal.setdefault(sheet, states)
             return True
         self._back(sheet, states)

@@ -149,9 +149,10 @@ class Inserter:
             weighed.append((weight, len(weighed), opening, fill))
         weighed.sort(reverse=True)
         for _, _, opening, fill in weighed if soon else weighed[:MOST_LAID]:
-            if any(board.open(opening.sheet, opening.at, part) for part in (fill, fill[:1])):
-                return True
-            if soon and board.open(opening.sheet, opening.at, [(seed, 1)]):
+            parts = [fill, fill[:1]] if len(fill) > 1 else [fill]
+            if soon and fill[0][1] > 1:
+                parts.append([(seed, 1)])
+            if any(board.open(opening.sheet, opening.at, part) for part in parts):
                 return True
         return False
 
@@ -225,17 +226,28 @@ class Inserter:
         kiln, window = opening.sheet
         rounds = board.lists[kiln][window]
         close = problem.hours.closes[window]
+        lead = problem.preheat[kiln]
         past = problem.hours.past_closing and not problem.hot[kiln]
-        end = opening.start + opening.extra
+        if opening.at == len(rounds):
+            end = opening.start + (lead + minutes if past else opening.extra)
+            return end <= close
+        last = rounds[-1]
         if past:
-            end = opening.start + problem.preheat[kiln] + minutes
-        if opening.at < len(rounds):
-            last = rounds[-1]
-            if past:
-                return last.start + opening.extra < close
-            slack = max(0, rounds[opening.at].start - opening.start)
-            return last.done + max(0, opening.extra - slack) <= close
-        return end <= close
+            end = opening.start + opening.extra
+            for r in rounds[opening.at :]:
+                start = max(r.start, end)
+                end = start + r.end - r.start
+            fired = start + lead + last.low_min
+            return fired <= close and end <= self._until(opening.sheet)
+        pushed = opening.extra - max(0, rounds[opening.at].start - opening.start)
+        return last.done + max(0, pushed) <= close
+
+    def _until(self, sheet: Sheet) -> int:
+        """When the next load of a kiln, in a later window, begins."""
+        kiln, window = sheet
+        busy = self.board.busy[kiln]
+        later = bisect_right(busy, window)
+        return self.board.lists[kiln][busy[later]][0].start if later < len(busy) else NEVER
 
     def _in_empty(self, seed: int, sheet: Sheet, ready: int) -> Opening:
         problem, board = self.problem, self.board
@@ -335,7 +347,7 @@ class Inserter:
             box = problem.boxes[problem.box[task]]
             if kiln in problem.task_kilns[task]:
                 if room < self.smallest_each:
-                    return fill, total - room
+                    break
                 ready, by = limits[task]
                 own = problem.method[task]
                 if (

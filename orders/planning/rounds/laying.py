@@ -18,16 +18,21 @@ MOST_TRIES = 40
 class Laying(Sheets):
     """A list is laid anew whenever it changes."""
 
-    def lay(self, kiln: int, window: int, at: int = 0) -> bool:
-        """Give the loads of a list from `at` on their minutes; False if there is no way."""
+    def lay(self, kiln: int, window: int, at: int = 0, alone: bool = False) -> bool:
+        """Give the loads of a list from `at` on their minutes; False if there is no way.
+
+        alone  the list has the same loads as before, and only that at `at` has other contents
+        """
         self.stale[kiln, window] = None
         busy = self.busy[kiln]
         place = bisect_left(busy, window)
         free_from = self.lists[kiln][busy[place - 1]][-1].end if place else 0
         later = place + (place < len(busy) and busy[place] == window)
         until = self.lists[kiln][busy[later]][0].start if later < len(busy) else NEVER
-        lay = self._lay_rounds if self.problem.hot[kiln] else self._lay_closed
-        minutes = lay(kiln, window, free_from, until, at)
+        if self.problem.hot[kiln]:
+            minutes = self._lay_rounds(kiln, window, free_from, until, at, alone)
+        else:
+            minutes = self._lay_closed(kiln, window, free_from, until, at)
         if minutes is None:
             return False
         self.kiln_minutes += minutes - self.minutes[kiln][window]
@@ -135,7 +140,7 @@ class Laying(Sheets):
     # -- rounds -------------------------------------------------------------------------
 
     def _lay_rounds(
-        self, kiln: int, window: int, free_from: int, until: int, at: int
+        self, kiln: int, window: int, free_from: int, until: int, at: int, alone: bool = False
     ) -> int | None:
         problem = self.problem
         hot = problem.hot[kiln]
@@ -150,6 +155,8 @@ class Laying(Sheets):
             if rounds[n].temp_c != temps[n]:
                 at = n
                 break
+        if alone and self._laid_alone(rounds, temps, at, now, close):
+            at = len(rounds)
         self._lift(rounds[at:])
         for n, (r, temp_c) in enumerate(zip(rounds, temps, strict=True)):
             if n < at:
@@ -175,6 +182,23 @@ class Laying(Sheets):
             now, before = max(now, r.end), r
         self.waits[kiln][window] = waits
         return total
+
+    def _laid_alone(
+        self, rounds: list[Round], temps: list[float], at: int, now: int, close: int
+    ) -> bool:
+        """Whether a round with other contents ends as before, so that those after it stand."""
+        if at >= len(rounds) or rounds[at].fixed or any(r.temp_c != temp_c for r, temp_c in zip(rounds[at:], temps[at:], strict=True)
+        ):
+            return False
+        r, before = rounds[at], rounds[at - 1] if at else None
+        now = max(now, before.end if before else 0)
+        stood = r.start, r.end, r.done
+        self._lift([r])
+        return (
+            self._lay_round(r, before, now, close)
+            and stood == (r.start, r.end, r.done)
+            and self._before_second(r)
+        )
 
     def _lay_round(self, r: Round, before: Round | None, now: int, close: int) -> bool:
         problem = self.problem
