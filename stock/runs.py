@@ -6,6 +6,8 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import NamedTuple
 
+from django.db.models import F, Sum
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from stock.models import KilnLoad
@@ -14,6 +16,7 @@ from workshop.models import Kiln, Person, Role, Skill
 
 WINDOW = timedelta(days=365)
 ENOUGH_ROUNDS = 8
+A_RUN_AT_MOST = timedelta(days=1)  # a run lies in one working day
 MJ_A_KWH = Decimal("3.6")
 STARTING_ROUNDS = Decimal(5)  # starting figure: common practice, no source
 
@@ -65,19 +68,53 @@ def _usual_run(kiln: Kiln, rounds: list[_Round]) -> UsualRun:
     return UsualRun(warm_up, change, waiting, Decimal(len(rounds)) / runs, turn)
 
 
-def kiln_heat_mj(kiln: Kiln, hold_min: Decimal) -> Decimal:
+def kiln_heat_mj(kiln: Kiln, hold_min: Decimal, run: UsualRun | None) -> Decimal:
     """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses while
-    the fire is on (1 query for a kiln kept hot). The kiln must know its body and loss.
+    the fire is on. The kiln must know its body and loss.
 
+    run  how its runs usually go; none in a closed kiln
     Source: body ÷ rounds a run + 3.6 × loss × hours (see workshop/physics/kiln_body.py).
     """
     assert kiln.body_mj is not None and kiln.loss_kw is not None
-    if kiln.is_kept_hot:
-        run = usual_runs([kiln])[kiln.pk]
+    rounds, minutes = Decimal(1), kiln.preheat_min + hold_min
+    if run is not None:
         rounds, minutes = run.rounds, run.minutes_a_round(hold_min)
-    else:
-        rounds, minutes = Decimal(1), kiln.preheat_min + hold_min
     return kiln.body_mj / rounds + MJ_A_KWH * kiln.loss_kw * minutes / 60
+
+
+def run_heat_mj(kiln: Kiln, run: UsualRun) -> Decimal:
+    """The part of `kiln_heat_mj` that a run takes once: its warm-up and what it waits between."""
+    assert kiln.body_mj is not None and kiln.loss_kw is not None
+    minutes = run.warm_up_min + run.waiting_min
+    return (kiln.body_mj + MJ_A_KWH * kiln.loss_kw * minutes / 60) / run.rounds
+
+
+def places_of_runs(loads: Iterable[KilnLoad]) -> dict[int, int]:
+    """Places filled in all rounds of a load's run that have begun, by the load's key (1 query).
+
+    Loads of closed kilns have none.
+    """
+    began = [each for each in loads if each.kiln.is_kept_hot and each.started_at is not None]
+    if not began:
+        return {}
+    starts = [each.started_at for each in began if each.started_at is not None]
+    places = Coalesce(Sum(F("trays__moulds") * F("trays__bead__mould__places")), 0)
+    rows = (
+        KilnLoad.objects.filter(kiln__in={each.kiln_id for each in began})
+        .filter(started_at__range=(min(starts) - A_RUN_AT_MOST, max(starts) + A_RUN_AT_MOST))
+        .annotate(places=places)
+        .order_by("kiln_id", "started_at", "pk")
+        .values_list("pk", "kiln_id", "lit", "places")
+    )
+    runs: list[tuple[list[int], int]] = []
+    kiln_before = None
+    for pk, kiln, lit, filled in rows:
+        if lit or kiln != kiln_before:
+            runs.append(([], 0))
+        rounds, so_far = runs[-1]
+        runs[-1] = ([*rounds, pk], so_far + filled)
+        kiln_before = kiln
+    return {pk: filled for rounds, filled in runs for pk in rounds}
 
 
 def piercing_hands() -> int:

@@ -24,6 +24,7 @@ from stock.runs import usual_runs
 from stock.services.moves import Cost
 from workshop.costs.amounts import MINUTES_AN_HOUR, ONE, ZERO, six
 from workshop.costs.kiln import EndedLoad, UsualFill, usual_fill
+from workshop.costs.kiln_share import UsualRun
 from workshop.costs.minutes import (
     CLOSED_MONTHS,
     minute_pay,
@@ -112,14 +113,14 @@ class Standards:
         return {(row.bead_id, row.skill): row for row in BeadMinutes.objects.all()}
 
     @cached_property
-    def _runs(self) -> dict[int, Decimal]:
+    def _runs(self) -> dict[int, UsualRun]:
         return {}
 
-    def rounds_a_run(self, kiln: Kiln) -> Decimal:
-        """Rounds in a usual run of a kiln kept hot (1 query a kiln, once)."""
-        if kiln.pk not in self._runs:
-            self._runs[kiln.pk] = usual_runs([kiln])[kiln.pk].rounds
-        return self._runs[kiln.pk]
+    def usual_run(self, kiln: Kiln) -> UsualRun | None:
+        """How the runs of a kiln kept hot usually go; closed ones have none (1 query a kiln)."""
+        if kiln.is_kept_hot and kiln.pk not in self._runs:
+            self._runs |= usual_runs([kiln])
+        return self._runs.get(kiln.pk)
 
     def minutes_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
         """Standard minutes of one unit of a step (t), for a bead by its own or its pattern."""
@@ -261,7 +262,7 @@ class StandardsOfDays:
             (figure.month, figure.kiln_id): figure for figure in MonthFigure.objects.all()
         }
         some_day = Standards(timezone.localdate())
-        self._shared = {"_factors": some_day._factors, "_own": some_day._own}
+        self._shared = {name: getattr(some_day, name) for name in ("_factors", "_own", "_runs")}
         self._days: dict[date, Standards] = {}
 
     def on(self, day: date) -> Standards:

@@ -13,7 +13,7 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.labour import ZERO
 from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
-from stock.runs import kiln_heat_mj
+from stock.runs import kiln_heat_mj, usual_runs
 from workshop import formats
 from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
 from workshop.models import Fuel, Kiln
@@ -214,7 +214,8 @@ def fuel_expected(load: KilnLoad, trays: Sequence[LoadTray]) -> FuelExpected:
 def _by_body_and_loss(load: KilnLoad, contents: Decimal, unit: str) -> FuelExpected:
     """What lies in it, and its part of what the kiln itself takes."""
     kiln = load.kiln
-    own = kiln_heat_mj(kiln, Decimal(load.hold_min))
+    run = usual_runs([kiln])[kiln.pk] if kiln.is_kept_hot else None
+    own = kiln_heat_mj(kiln, Decimal(load.hold_min), run)
     assert kiln.fire_efficiency is not None
     amount = (contents + own) / kiln.fire_efficiency / heating_value_mj(kiln.fuel, kiln.moisture)
     how = _(

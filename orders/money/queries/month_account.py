@@ -5,7 +5,7 @@ now, less what has changed since.
 """
 
 from calendar import monthrange
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -17,11 +17,12 @@ from django.utils import timezone
 from orders.models import PaySlip
 from orders.money.queries.lower_value import LowerValue, WrittenDown
 from stock.models import Balance, Charge, ChargeName, KilnLoad, WorkTicket
-from stock.services.load_costs import load_cost
+from stock.runs import places_of_runs
+from stock.services.load_costs import in_goods, load_cost, run_cost
 from stock.services.standards import StandardsOfDays
 from workshop.costs.account import Account, LoadsStandard, MonthFacts, month_account
 from workshop.costs.amounts import ONE, ZERO, six
-from workshop.costs.kiln import LoadCost, share_in_goods
+from workshop.costs.kiln import LoadCost
 from workshop.days import day_begins
 from workshop.models import Business, LabourRate, Skill
 from workshop.money import round_half_up
@@ -162,22 +163,32 @@ def _loads(first_day: date, last_day: date, standards: StandardsOfDays) -> dict[
 
 def _cost_of(load: KilnLoad, standards: StandardsOfDays) -> LoadCost:
     """What a load costs at the standards of its day; a mixed one by the places of its trays."""
+    return _costs_of(load, standards)[0]
+
+
+def _costs_of(load: KilnLoad, standards: StandardsOfDays) -> tuple[LoadCost, LoadCost]:
+    """What a load costs, and what of that is spent once a run."""
     assert load.ended_at is not None
     day = timezone.localtime(load.ended_at).date()
     today = standards.on(day)
     today.usual_fills.setdefault(load.kiln_id, standards.fill(load.kiln, day))
     trays = list(load.trays.all())
     if not trays:
-        return LoadCost(wear=load.kiln.wear_per_load)
+        return LoadCost(wear=load.kiln.wear_per_load), LoadCost()
     places = [tray.moulds * tray.bead.mould.places for tray in trays]
-    whole = sum(places)
+    costs = [
+        load_cost(load.kiln, tray.bead, today, hold_c=Decimal(load.hold_c), firing=tray.firing)
+        for tray in trays
+    ]
+    once_a_run = [run_cost(load.kiln, tray.bead, today) for tray in trays]
+    return _by_places(costs, places), _by_places(once_a_run, places)
+
+
+def _by_places(costs: Sequence[LoadCost], places: Sequence[int]) -> LoadCost:
     parts = dict.fromkeys(LoadCost().parts, ZERO)
-    for tray, taken in zip(trays, places, strict=True):
-        cost = load_cost(
-            load.kiln, tray.bead, today, hold_c=Decimal(load.hold_c), firing=tray.firing
-        )
+    for cost, taken in zip(costs, places, strict=True):
         for name, amount in cost.parts.items():
-            parts[name] += amount * taken / whole
+            parts[name] += amount * taken / sum(places)
     return LoadCost(parts["fuel"], parts["hands"], parts["workshop"], parts["kiln wear"])
 
 
@@ -259,15 +270,20 @@ class LoadLine:
 
 
 def loads_opened(first_day: date, last_day: date) -> list[LoadLine]:
-    """The loads of some days, with what each put into goods (9 queries)."""
+    """The loads of some days, with what each put into goods (10 queries)."""
     standards = StandardsOfDays()
     found = []
-    for load in loads_of(first_day, last_day):
-        cost = _cost_of(load, standards)
+    loads = list(loads_of(first_day, last_day))
+    in_runs = places_of_runs(loads)
+    for load in loads:
+        cost, once_a_run = _costs_of(load, standards)
         assert load.ended_at is not None
-        fill = standards.fill(load.kiln, timezone.localtime(load.ended_at).date()).share
+        day = timezone.localtime(load.ended_at).date()
+        fill, run = standards.fill(load.kiln, day).share, standards.on(day).usual_run(load.kiln)
         filled = sum(tray.moulds * tray.bead.mould.places for tray in load.trays.all())
-        good = load.state == KilnLoad.State.COOLED
-        share = share_in_goods(filled, load.kiln.places, fill) if good else ZERO
-        found.append(LoadLine(load, filled, fill, cost.whole, cost.whole * share))
+        put = ZERO
+        if load.state == KilnLoad.State.COOLED:
+            share = in_goods(load, filled, in_runs.get(load.pk), fill, run)
+            put = share.of(cost.whole, once_a_run.whole)
+        found.append(LoadLine(load, filled, fill, cost.whole, put))
     return found

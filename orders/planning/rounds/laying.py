@@ -187,8 +187,9 @@ class Laying(Sheets):
         self, rounds: list[Round], temps: list[float], at: int, now: int, close: int
     ) -> bool:
         """Whether a round with other contents ends as before, so that those after it stand."""
-        if at >= len(rounds) or rounds[at].fixed or any(r.temp_c != temp_c for r, temp_c in zip(rounds[at:], temps[at:], strict=True)
-        ):
+        if at >= len(rounds) or rounds[at].fixed:
+            return False
+        if any(r.temp_c != temp_c for r, temp_c in zip(rounds[at:], temps[at:], strict=True)):
             return False
         r, before = rounds[at], rounds[at - 1] if at else None
         now = max(now, before.end if before else 0)

@@ -10,10 +10,10 @@ from django.utils import timezone
 from orders.firing.queries.run_shares import run_of
 from orders.firing.services.log import TrayOut, log_firing, run_step
 from orders.making.queries.trays import trays_of
-from stock.models import KilnLoad, WorkTicket
+from stock.models import KilnLoad, LoadTray, WorkTicket
 from stock.runs import usual_runs
 from stock.services.beads import load_beads
-from stock.services.load_costs import load_cost, tending_minutes
+from stock.services.load_costs import charges_of_load, in_goods, load_cost, tending_minutes
 from stock.services.standards import Standards
 from tests.builders import make_customer, make_rate
 from tests.orders.firing.conftest import make_load, moulded_job, put_in
@@ -112,6 +112,49 @@ def test_a_closed_kiln_has_no_run_to_pay(workshop):
     assert (
         tending_minutes(workshop["kiln"], Standards(timezone.localdate()), workshop["bead"]) == 12
     )
+
+
+def test_goods_bear_warming_up_by_the_places_of_the_whole_run(tended):
+    """Usually 0.5 × 24 = 12 places a round and 60 a run of five; 12 min a round, 40 a run.
+
+    Three rounds of 12, 24 and 4 moulds fill 40 places. The fullest bears 12 min of its own and
+    40 × 24/60 = 16 of lighting, the emptiest 12 × 4/12 = 4 and 40 × 4/60 = 2⅔ (by hand: own part ×
+    f ÷ max(f, uQ), the run's × Σf ÷ max(Σf, uQr̄), by places). By the round's own fill the fullest
+    would have borne only 8 of lighting.
+    """
+    kiln = tended["kiln"]
+    kiln.usual_fill, kiln.places = Decimal("0.5"), 24
+    kiln.save()
+    tended["bead"].mould.owned = 60
+    tended["bead"].mould.save()
+    found = []
+    for load, moulds in zip(rounds(tended, (30, 30, 30)), (12, 24, 4), strict=True):
+        load.ended_at = timezone.now()
+        load.save()
+        cavities = tended["bead"].mould.cavities
+        tray = LoadTray.objects.create(
+            load=load, bead=tended["bead"], firing=1, moulds=moulds, beads=moulds * cavities
+        )
+        found.append((KilnLoad.objects.select_related("kiln").get(pk=load.pk), tray))
+    minutes = []
+    for load, tray in found:
+        charges = charges_of_load(load, [tray])[tray.pk]
+        minutes.append(sum(each.minutes for each in charges if each.name == "hands"))
+    assert [round(each, 6) for each in minutes] == [
+        Decimal(20), Decimal(28), round(Decimal(20) / 3, 6),
+    ]  # fmt: skip
+
+
+def test_no_more_goes_into_goods_than_a_run_costs(tended):
+    """Five full rounds fill 120 places where 60 are usual: 40 min of lighting in all, not 80."""
+    kiln = tended["kiln"]
+    kiln.usual_fill, kiln.places = Decimal("0.5"), 24
+    kiln.save()
+    standards = Standards(timezone.localdate())
+    run = standards.usual_run(kiln)
+    load = make_load(tended)
+    five = [in_goods(load, 24, 120, Decimal("0.5"), run).of(Decimal(8), Decimal(8))] * 5
+    assert sum(five) == 40
 
 
 def test_the_keeper_writes_the_minutes_of_the_run_and_of_the_round_apart(tended, client):
