@@ -5,6 +5,7 @@ says what holds. This program is certified nowhere and does not pretend to it.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
@@ -39,6 +40,30 @@ ASKED = {
     **dict.fromkeys(("KE", "RW", "TZ", "UG", "ZM"), Asked(REPORTED)),
     **dict.fromkeys(("SE", "NO"), Asked(TILL)),
 }
+
+
+# Up to these sums, VAT included, an invoice may leave out who buys. Article 220a of Directive
+# 2006/112/EC lets every state of the Union that far, 238 lets it go further. What it did, as of
+# 2026, is from memory: local rules decide, and the owner may write another sum.
+EURO_STATES = "AT BE BG CY DE EE ES FI FR GR HR IE IT LT LU LV MT NL PT SI SK"
+SHORT_FORM = dict.fromkeys(EURO_STATES.split(), Decimal(100)) | {
+    "AT": Decimal(400),
+    "DE": Decimal(250),
+    "ES": Decimal(400),
+    "FR": Decimal(150),
+    "IT": Decimal(400),
+}
+
+
+def short_form_up_to(country: str, currency: str) -> Decimal | None:
+    """The sum up to which an invoice without a name is enough; None where none is known.
+
+    >>> short_form_up_to("IE", "EUR"), short_form_up_to("DE", "EUR"), short_form_up_to("KE", "KES")
+    (Decimal('100'), Decimal('250'), None)
+    """
+    if currency != "EUR":
+        return None
+    return SHORT_FORM.get(country.upper(), Decimal(100))
 
 
 def caution(country: str) -> str:

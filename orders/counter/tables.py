@@ -1,5 +1,7 @@
 """Tables of orders, customers, designs' findings and prices."""
 
+from functools import cached_property
+
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.utils.html import format_html
@@ -8,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.making.queries.orders import OrderDrawings, progress_of, progress_words
 from orders.models import Customer, Order, Sale
+from orders.money.queries.to_pay import ToPay, still_to_pay
 from workshop import formats
 from workshop.drawing import strand_svg
 
@@ -33,16 +36,26 @@ class OrderTable(tables.Table):
     stage = tables.Column(verbose_name=_("how far"), attrs=WIDE)
     due_on = tables.Column(verbose_name=_("due"))
     total = tables.Column(verbose_name=_("price"), attrs=NUMBER)
+    left = tables.Column(
+        verbose_name=_("still to pay"), accessor="pk", orderable=False, attrs=NUMBER
+    )
 
     class Meta:
         model = Order
-        fields = ("number", "customer", "wants", "stage", "taken_on", "due_on", "total")
+        fields = ("number", "customer", "wants", "stage", "taken_on", "due_on", "total", "left")
         attrs = {"class": "stacking"}
         default = ""
 
     def before_render(self, request) -> None:
         if not request.user.sees_money:
             self.columns.hide("total")
+            self.columns.hide("left")
+
+    @cached_property
+    def asked_for(self) -> dict[int, ToPay]:
+        """What each order that is shown, or given out, asks for (6 queries)."""
+        rows = self.paginated_rows if hasattr(self, "page") else self.rows
+        return still_to_pay([row.record for row in rows])
 
     @property
     def drawings(self) -> OrderDrawings:
@@ -98,6 +111,13 @@ class OrderTable(tables.Table):
 
     def value_total(self, value):
         return value
+
+    def render_left(self, record) -> str:
+        left = self.asked_for[record.pk].left
+        return formats.money(left) if left else ""
+
+    def value_left(self, record):
+        return self.asked_for[record.pk].left
 
 
 class SaleTable(tables.Table):

@@ -80,6 +80,15 @@ class BusinessForm(forms.ModelForm):
         min_value=Decimal(0),
         help_text=_("Where it is above the price list. Left empty: the price list and no more."),
     )
+    short_form_most = MoneyBox(
+        label=_("an invoice without a name is enough up to"),
+        required=False,
+        min_value=Decimal(0),
+        help_text=_(
+            "VAT included; 0 for never. Left empty: what is usual in the country, 100 euros at "
+            "least in the Union (Directive 2006/112/EC, articles 220a and 238). Local rules decide."
+        ),
+    )
     two_for_refunds = MoneyBox(
         label=_("two people for giving back more than"),
         required=False,
@@ -114,6 +123,7 @@ class BusinessForm(forms.ModelForm):
             "with_tax_shop",
             "with_tax_walk_in",
             "account_invoices",
+            "short_form_most",
             "iban",
             "bic",
             "smallest_coin",
@@ -165,6 +175,7 @@ class BusinessForm(forms.ModelForm):
                 "with_tax_shop",
                 "with_tax_walk_in",
                 "account_invoices",
+                "short_form_most",
                 "e_invoice",
             ),
         ),

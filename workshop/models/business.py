@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from workshop.invoicing_law import short_form_up_to
 from workshop.models.fields import MoneyField, ShareField
 from workshop.money import minor_digits
 
@@ -167,6 +168,12 @@ class Business(models.Model):
         help_text=_("Of an order cancelled once its beads are begun. Before that all goes back."),
         validators=[MaxValueValidator(Decimal("1"))],
     )
+    short_form_most = MoneyField(
+        _("an invoice without a name is enough up to"),
+        null=True,
+        blank=True,
+        help_text=_("VAT included. Left empty: what is usual in the country; local rules decide."),
+    )
     length_unit = models.CharField(
         _("lengths on screens"),
         max_length=4,
@@ -239,6 +246,14 @@ class Business(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def short_form_up_to(self) -> Decimal | None:
+        """Up to this sum an invoice may leave out who buys: the owner's word, else the country's
+        usual; None where none is known."""
+        if self.short_form_most is not None:
+            return self.short_form_most
+        return short_form_up_to(self.country, self.currency)
 
     def save(self, *args, **kwargs) -> None:
         self.pk = 1

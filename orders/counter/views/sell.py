@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -47,9 +46,6 @@ from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
-
-# Above it the short form of an invoice is not enough (Directive 2006/112/EC, article 220a).
-SHORT_FORM_UP_TO = Decimal(100)
 
 
 @dataclass(frozen=True)
@@ -183,6 +179,7 @@ class Stand:
         rows = self.for_sale()
         priced = self.priced
         business = self.request.business
+        most = business.short_form_up_to
         return {
             "stand": self,
             "day": self.day,
@@ -197,9 +194,10 @@ class Stand:
                 priced
                 and self.customer is None
                 and business.tax_registered
-                and business.currency == "EUR"
-                and priced.due > SHORT_FORM_UP_TO
+                and most is not None
+                and priced.due > most
             ),
+            "nameless_most": formats.money(most) if most is not None else "",
         }
 
     def page_context(self) -> dict[str, Any]:

@@ -29,9 +29,6 @@ from workshop.money import ZERO, round_half_up, split_by_largest_remainder
 from workshop.services.acts import record_act
 
 ACCOUNT, OFF = DocumentLine.Role.ACCOUNT, DocumentLine.Role.OFF
-# Up to this an invoice to a person at the counter may be short.
-# Source: Directive 2006/112/EC, article 220a; states may set more (article 238).
-SHORT_UP_TO = {"EUR": Decimal(100)}
 MOST_WORDS = 200
 
 
@@ -132,7 +129,7 @@ def _write(
 
 
 def _is_short(order: Order, amount: Decimal, business: Business) -> bool:
-    most = SHORT_UP_TO.get(business.currency)
+    most = business.short_form_up_to
     return most is not None and amount <= most and order.customer.group == CustomerGroup.WALK_IN
 
 

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from orders.models import Customer, DesignPrice, Finding, Order, StrandDesign
+from orders.money.services.payments import record_payment
 from tests.builders import (
     make_bead,
     make_customer,
@@ -63,6 +64,22 @@ def test_a_list_takes_the_same_queries_whatever_its_length(client, workshop, nam
     Bead.objects.exclude(pk=workshop["bead"].pk).delete()
     fill(workshop, 15)
     assert count_queries(client, reverse(name)) == few
+
+
+def test_the_list_of_orders_says_what_each_still_asks_for(client, workshop):
+    """Three strands at 4.00 and no VAT; 5.00 paid beforehand leaves 7.00 to pay."""
+    order = make_order(3, design=workshop["design"])
+    order.lines.update(price=Decimal(4))
+    record_payment(order.customer, Decimal(5), person=None, order=order)
+    client.force_login(make_person("counter"))
+    page = client.get(reverse("orders:order_list"))
+    assert page.context["table"].asked_for[order.pk].left == 7
+    assert "€7.00" in page.content.decode()
+    given_out = client.get(reverse("orders:order_list"), {"as": "csv"})
+    head, row = (line.decode() for line in given_out.streaming_content if line.strip())
+    assert head.endswith("still to pay\r\n") and row.strip().endswith(",7.000000")
+    client.force_login(make_person("bench"))
+    assert "still to pay" not in client.get(reverse("orders:order_list")).content.decode().lower()
 
 
 def test_the_day_at_a_glance_takes_the_same_queries_whatever_is_due(client, workshop):

@@ -123,6 +123,29 @@ def test_without_a_name_the_paper_is_the_short_form_and_says_it_is_paid(shelf):
     assert "Harbour bracelet" in page(sale.invoice.content, roll=True)
 
 
+@pytest.mark.parametrize(
+    ("country", "own_word", "asks_for_name"),
+    [
+        ("IE", None, True),  # 13 × 9.00 = 117.00 is above the Union's 100 euros
+        ("DE", None, False),  # § 33 UStDV: 250 euros (from memory)
+        ("IE", Decimal("117"), False),
+        ("DE", Decimal(0), True),
+    ],
+)
+def test_from_what_sum_on_a_name_is_wanted_is_the_countrys_or_the_owners_word(
+    client, workshop, country, own_word, asks_for_name
+):
+    """Directive 2006/112/EC, articles 220a and 238."""
+    registered(country=country)
+    Business.objects.update(with_tax_walk_in=True, short_form_most=own_word, country=country)
+    design = ready_strands("Harbour bracelet", 13)
+    client.force_login(make_person("counter"))
+    typed = {f"n_{design.pk}": "13", f"p_{design.pk}": "9"}
+    panel = client.post(reverse("orders:sell_panel"), typed)
+    assert panel.context["due"] == Decimal("117.00")
+    assert ("usually has to name the buyer" in panel.content.decode()) is asks_for_name
+
+
 def test_a_named_buyer_stands_on_the_paper(shelf):
     registered(currency="EUR", time_zone="UTC")
     marisa = make_customer("Marisa Orlo", group="trader")
