@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from orders.bench.queries import BenchWork
 from orders.drawn.pictures import bead_pictures
-from orders.making.queries.trays import drawn_rows
+from orders.firing.queries.trays import drawn_rows
 from orders.papers.live import base_context
 from workshop.models import Business
 

@@ -18,9 +18,9 @@ from orders.bench.papers import bench_ticket_html
 from orders.bench.queries import BenchJob, Choice, bench_work, weigh_out
 from orders.bench.services import finish_job, mould_job, moved_on, paint_job, string_line
 from orders.drawn.strands import Draughtsman
+from orders.firing.queries.trays import drawn_rows
 from orders.firing.services.log import beads_by_place
 from orders.floor.glass_shelf import shares_by_bead
-from orders.making.queries.trays import drawn_rows
 from orders.models import OrderLine, WorkOrder
 from orders.papers.respond import printed
 from stock.services.beads import TO_REMAKE

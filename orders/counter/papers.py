@@ -10,10 +10,10 @@ from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Order
 from orders.money.queries.accounts import deposit_asked
+from orders.money.queries.snapshot import buyer_of, drawings
 from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price, rate_words
-from orders.papers.snapshot import buyer_of, drawings
 from workshop import formats
 from workshop.models import Business
 from workshop.money import ZERO

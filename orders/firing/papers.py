@@ -13,7 +13,7 @@ from orders.firing.queries.kilns import (
     times_of,
 )
 from orders.firing.queries.load_advice import load_advice
-from orders.making.queries.trays import TrayRow, tray_rows, trays_of
+from orders.firing.queries.trays import TrayRow, tray_rows, trays_of
 from orders.papers.live import base_context
 from stock.models import KilnLoad
 from workshop.models import Business

@@ -11,8 +11,8 @@ from django.db.models import F, Q
 from django.db.models.functions import Greatest
 from django.utils.translation import gettext as _
 
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import parts_by_share
-from orders.making.queries.trays import trays_of
 from orders.making.services.holds import hold_for, release
 from orders.making.services.progress import Step, bring_up, glass_came_in, glass_went_away, move_job
 from orders.making.services.refit import fit_glass_needs, refit

@@ -100,7 +100,7 @@ from tests.hard.traffic import FIRST_LOAD
 burning = KilnLoad.objects.filter(state="firing").first()
 if burning is not None:
     # The crowd went home with a kiln alight.
-    from orders.making.queries.trays import trays_of
+    from orders.firing.queries.trays import trays_of
     from orders.firing.services.log import TrayOut, log_firing
     from tests.builders import make_person
     log_firing(burning, [TrayOut(tray, tray.beads - 1, 1, 0) for tray in trays_of(burning)],

@@ -18,11 +18,11 @@ from orders.making.services.progress import string_for
 from orders.models import Document, Order, OrderLine, Payment, Stage
 from orders.money.queries.accounts import balance_of
 from orders.money.queries.charging import handed_to_charge
+from orders.money.queries.snapshot import text
 from orders.money.queries.to_pay import due_for_handed, to_pay
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payment_allocations import hold_account
 from orders.money.services.payments import PaymentDetails, record_payment
-from orders.papers.snapshot import text
 from stock.models import Posting
 from stock.services.convert import Taken
 from stock.services.stringing import hand_over

@@ -13,11 +13,11 @@ from django.utils.translation import gettext as _
 from orders.counter.forms.orders import ChangeForm
 from orders.counter.services.changing import Change, StoodLine, change_order, look_at_change
 from orders.counter.services.reopening import can_reopen
+from orders.counter.shown_figures import mark
 from orders.designs.queries.designs import designs_by_use, drawn_designs
 from orders.making.queries.orders import listed_orders
 from orders.models import Order, StrandDesign
 from orders.money.queries.to_pay import to_pay
-from orders.reckoning.shown_figures import mark
 from workshop import formats
 from workshop.typed import whole_number
 from workshop.views.edit import add_error, form_page, leave_to_owner

@@ -24,6 +24,7 @@ from orders.counter.services.ordering import (
     latest_taking,
 )
 from orders.counter.services.reopening import reopen_order
+from orders.counter.shown_figures import figures_mark
 from orders.counter.tables import OrderTable
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.making.queries.clashing import clashes_of
@@ -38,7 +39,6 @@ from orders.making.services.progress import string_for
 from orders.models import Order, OrderLine
 from orders.reckoning.panel import FIGURES, opened, panel_of, price_source
 from orders.reckoning.reckon import reckon_order
-from orders.reckoning.shown_figures import figures_mark
 from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
 from workshop import formats
 from workshop.doors import may

@@ -11,7 +11,7 @@ from orders.counter.forms.orders import PartForm
 from orders.counter.services.collecting import PartGone, hand_over_part, look_at_part
 from orders.making.queries.orders import OrderDrawings, listed_orders
 from orders.models import Order
-from orders.papers.snapshot import text
+from orders.money.queries.snapshot import text
 from workshop.views.edit import add_error, form_page
 from workshop.views.idempotent import idempotent
 

@@ -36,7 +36,7 @@ from orders.drawn.masses import loose_masses_g
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
 from orders.models import Document, Sale, StallDay, StrandDesign
-from orders.papers.snapshot import text
+from orders.money.queries.snapshot import text
 from workshop import formats
 from workshop.money import ZERO
 from workshop.physics.units import UnitError, parse_count

@@ -15,6 +15,7 @@ from orders.costing.results import OrderCosting
 from orders.counter.forms.counter import CounterForm, NewCustomerForm
 from orders.counter.forms.own_kind import AskedForm, LooseForm, WorkForm
 from orders.counter.queries import Standing, find_customers, standing_of
+from orders.counter.shown_figures import figures_mark, mark
 from orders.designs.queries.designs import (
     DrawnDesign,
     beads_on,
@@ -28,7 +29,6 @@ from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
-from orders.reckoning.shown_figures import figures_mark, mark
 from stock.models import Bead
 from workshop import formats
 from workshop.money import ZERO

@@ -17,7 +17,7 @@ from orders.counter.services.selling import PricedSale, ShelfShort, price_sale
 from orders.counter.services.stall import carry_out, come_home, sold_by_count
 from orders.designs.queries.designs import drawn_designs
 from orders.models import Payment, SaleReturn, StallDay, StrandDesign
-from orders.papers.snapshot import text
+from orders.money.queries.snapshot import text
 from stock.models import Balance
 from workshop import formats
 from workshop.models import MoneyField

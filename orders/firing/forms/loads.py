@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from orders.firing.queries.piercing import is_pierced
+from orders.firing.queries.trays import not_ready
 from orders.firing.services.log import (
     TO_GLASS,
     TO_REMAKE,
@@ -21,7 +22,6 @@ from orders.firing.services.log import (
     first_out_at,
     run_step,
 )
-from orders.making.queries.trays import not_ready
 from stock.models import KilnLoad, LoadTray, RejectCause
 from stock.services.rejects import too_many_causes
 from workshop import formats

@@ -9,8 +9,8 @@ from django.utils import timezone
 from orders.firing.queries.burning import cools_apart
 from orders.firing.queries.kilns import places_taken
 from orders.firing.queries.piercing import to_pierce
+from orders.firing.queries.trays import waits_for
 from orders.floor.glass_shelf import shares_by_bead
-from orders.making.queries.trays import waits_for
 from orders.models import Order
 from stock.models import BeadColour, KilnLoad, LoadTray
 

@@ -18,9 +18,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.firing.queries.piercing import is_pierced
+from orders.firing.queries.trays import batch_of, not_ready, trays_of
 from orders.firing.services.plan import load_changed
 from orders.floor.labour import Labour
-from orders.making.queries.trays import batch_of, not_ready, trays_of
 from orders.making.services.kiln_room import free_planned, hold_the_kilns
 from orders.making.services.progress import job_finished, job_fired, part_finished
 from orders.making.services.run_times import settle_rounds

@@ -9,9 +9,9 @@ from django.utils.translation import ngettext
 
 from orders.firing.forms.curves import CELSIUS, CurveForm, as_text, text_of_file
 from orders.firing.queries.load_curve import curve_of
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.curves import drop_curve, write_curve
 from orders.firing.views.loads import get_load
-from orders.making.queries.trays import trays_of
 from workshop import formats
 from workshop.doors import may
 from workshop.views.edit import add_error, refusals_in

@@ -21,6 +21,7 @@ from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.load_curve import curve_of, curve_svg
 from orders.firing.queries.piercing import to_pierce
 from orders.firing.queries.run_shares import run_of
+from orders.firing.queries.trays import tray_rows, trays_of
 from orders.firing.services.load_moves import (
     Change,
     Move,
@@ -33,7 +34,6 @@ from orders.firing.services.load_moves import (
 from orders.firing.services.pin_preview import preview_pin
 from orders.firing.services.plan import load_changed, pin_load
 from orders.floor.read_floor import active_loads, read_floor
-from orders.making.queries.trays import tray_rows, trays_of
 from stock.models import KilnLoad, LoadTray
 from workshop.doors import may
 from workshop.views.edit import refusals_in

@@ -22,6 +22,7 @@ from orders.firing.forms.loads import (
 from orders.firing.queries.kilns import cautions_of, cold_at, times_of
 from orders.firing.queries.piercing import is_pierced
 from orders.firing.queries.plan_effects import ready_days
+from orders.firing.queries.trays import tray_rows, trays_of
 from orders.firing.services.log import (
     Outcome,
     log_firing,
@@ -32,7 +33,6 @@ from orders.firing.services.log import (
 from orders.firing.services.plan import load_changed, propose_plan
 from orders.firing.views.loads import get_load
 from orders.floor.read_floor import read_floor
-from orders.making.queries.trays import tray_rows, trays_of
 from orders.models import WorkOrder
 from stock.models import KilnLoad
 from workshop import formats

@@ -6,10 +6,10 @@ from types import SimpleNamespace
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
+from orders.money.queries.snapshot import buyer_of
 from orders.money.queries.statements import Statement
 from orders.papers.live import base_context
 from orders.papers.pages import address_lines
-from orders.papers.snapshot import buyer_of
 from workshop.models import Business
 
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import Document, DocumentLine
+from orders.money.queries import snapshot
 from orders.money.services.credit_sums import (
     Credited,
     CreditSums,
@@ -21,7 +22,6 @@ from orders.money.services.credit_sums import (
 from orders.money.services.deposits import part_net, use
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.payment_allocations import hold_account, lay
-from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act

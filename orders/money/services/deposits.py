@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orders.costing.invoice_totals import OnAccount, on_account, on_account_totals
 from orders.models import CustomerGroup, Document, DocumentLine, Order, Payment
+from orders.money.queries import snapshot
 from orders.money.queries.charging import (
     ToCharge,
     rated,
@@ -22,7 +23,6 @@ from orders.money.queries.charging import (
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import exact, lay
-from orders.papers import snapshot
 from workshop.formats import date_long
 from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO, round_half_up, split_by_largest_remainder

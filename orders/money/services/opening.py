@@ -7,9 +7,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from orders.models import Customer, Document, Payment
+from orders.money.queries import snapshot
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import hold_account
-from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 

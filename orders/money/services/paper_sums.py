@@ -7,10 +7,10 @@ from typing import Any
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawn.strands import printed_lengths
 from orders.models import DocumentLine
+from orders.money.queries import snapshot
 from orders.money.queries.charging import ToCharge, taxed
 from orders.money.services.deposits import TakenOff
 from orders.money.services.paper_numbers import Amounts
-from orders.papers import snapshot
 from workshop.models import Business, TaxRate
 
 

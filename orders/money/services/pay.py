@@ -12,8 +12,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.models import PaidWork, PayFloor, PaySlip
+from orders.money.queries import snapshot
 from orders.money.services.paper_numbers import next_paper_number
-from orders.papers import snapshot
 from orders.papers.pages import price
 from stock.models import WorkTicket
 from stock.services.standards import StandardsOfDays

@@ -14,11 +14,11 @@ from django.utils.translation import gettext as _
 from orders.costing.errors import CostingError
 from orders.facts.order import order_facts
 from orders.models import Document, Order, OrderLine
+from orders.money.queries import snapshot
 from orders.money.queries.accounts import usual_deposit
 from orders.money.queries.charging import rated, sums_of
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import amounts_of, goods_content
-from orders.papers import snapshot
 from orders.reckoning.reckon import with_its_loads
 from orders.reckoning.working import frozen_working
 from workshop.models import Business, Person

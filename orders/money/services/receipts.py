@@ -5,9 +5,9 @@ from typing import Any
 from django.utils import timezone
 
 from orders.models import Document, Payment
+from orders.money.queries import snapshot
 from orders.money.queries.accounts import balance_of
 from orders.money.services.paper_numbers import Amounts, write_paper
-from orders.papers import snapshot
 from workshop.models import Business, Person
 from workshop.money import ZERO
 

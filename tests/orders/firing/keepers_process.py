@@ -157,8 +157,8 @@ def moving(workshop: dict) -> dict:
 
 def logging(workshop: dict) -> dict:
     """Two keepers log the same burning load."""
+    from orders.firing.queries.trays import trays_of
     from orders.firing.services.log import TrayOut, log_firing
-    from orders.making.queries.trays import trays_of
     from stock.models import Balance, KilnLoad, Posting
     from tests.orders.firing.conftest import burning_load, moulded_job
 

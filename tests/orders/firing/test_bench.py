@@ -8,8 +8,8 @@ from django.urls import reverse
 
 from orders.bench.queries import bench_work
 from orders.bench.services import finish_job, mould_job, string_line
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, beads_by_place, log_firing
-from orders.making.queries.trays import trays_of
 from orders.models import Order, StockReservation, WorkOrder
 from stock.models import Balance, GlassForm, WorkTicket
 from stock.services.places import glass_item

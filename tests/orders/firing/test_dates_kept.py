@@ -17,8 +17,8 @@ from orders.firing.queries.dates_kept import (
     dates_kept,
     kiln_use,
 )
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, log_firing, spoil_load
-from orders.making.queries.trays import trays_of
 from orders.models import Order, WorkOrder
 from stock.models import KilnLoad
 from tests.builders import make_person

@@ -8,10 +8,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.kilns import times_of
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayIn, TrayOut, log_firing, start_load
 from orders.firing.services.plan import accept_plan, propose_plan
 from orders.floor.read_floor import read_floor
-from orders.making.queries.trays import trays_of
 from orders.planning.faults import faults
 from orders.planning.json_form import instance_to_json, plan_to_json
 from stock.models import KilnLoad, WorkTicket

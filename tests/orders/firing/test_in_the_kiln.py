@@ -11,9 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.burning import burning
+from orders.firing.queries.trays import trays_of
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.firing.services.log import TrayIn, TrayOut, log_firing, log_piercing, start_load
-from orders.making.queries.trays import trays_of
 from stock.models import KilnLoad, Posting
 from stock.services.undo import take_back
 from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in

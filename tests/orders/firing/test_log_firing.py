@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.bench.services import finish_job, paint_job
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import (
     TrayOut,
     beads_by_place,
@@ -16,7 +17,6 @@ from orders.firing.services.log import (
     log_firing,
     parts_by_share,
 )
-from orders.making.queries.trays import trays_of
 from orders.making.services.progress import stage_of
 from orders.models import LoadShare, Order, Stage, StockReservation, WorkOrder
 from stock.models import BeadBatch, KilnLoad, LoadTray, LocationKind, Movement, WorkTicket

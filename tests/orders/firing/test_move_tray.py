@@ -6,6 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.load_moves import (
     Change,
     Move,
@@ -15,7 +16,6 @@ from orders.firing.services.load_moves import (
     preview_move,
 )
 from orders.floor.read_floor import active_loads, read_floor
-from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
 from stock.models import KilnLoad
 from tests.builders import make_bead, make_design, make_kiln, make_programme

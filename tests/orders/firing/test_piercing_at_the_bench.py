@@ -10,9 +10,9 @@ from django.utils import timezone
 from orders.bench.queries import bench_work
 from orders.firing.queries.kilns import cold_at, times_of
 from orders.firing.queries.piercing import rounds_to_pierce
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayIn, TrayOut, log_firing, log_piercing, start_load
 from orders.firing.services.plan import accept_plan, propose_plan
-from orders.making.queries.trays import trays_of
 from stock.models import Bead, KilnLoad, WorkTicket
 from tests.orders.firing.conftest import burning_load, moulded_job
 

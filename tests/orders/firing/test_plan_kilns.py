@@ -10,10 +10,10 @@ from django.utils import timezone
 from orders.counter.services.ordering import cancel_order
 from orders.firing.queries.plan_effects import figures, unplaced_orders
 from orders.firing.queries.plan_words import plan_words
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, log_firing
 from orders.firing.services.plan import accept_plan, pin_load, propose_plan, work_out
 from orders.floor.read_floor import read_floor
-from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
 from orders.planning.faults import faults
 from orders.planning.json_form import instance_to_json, plan_to_json

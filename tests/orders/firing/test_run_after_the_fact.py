@@ -8,8 +8,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.run_shares import run_of
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, log_firing, run_step
-from orders.making.queries.trays import trays_of
 from stock.models import KilnLoad, LoadTray, WorkTicket
 from stock.runs import usual_runs
 from stock.services.beads import load_beads

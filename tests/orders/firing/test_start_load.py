@@ -3,8 +3,8 @@
 import pytest
 from django.core.exceptions import ValidationError
 
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayIn, beads_by_place, start_load
-from orders.making.queries.trays import trays_of
 from orders.models import LoadShare
 from stock.models import KilnLoad, LocationKind
 from stock.services.book import NotEnough

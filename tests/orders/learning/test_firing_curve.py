@@ -11,8 +11,8 @@ from scipy.integrate import quad
 
 from orders.firing.forms.curves import MOST_BYTES, MOST_READINGS, read_curve, text_of_file
 from orders.firing.queries.load_curve import curve_of, held_min
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.curves import write_curve
-from orders.making.queries.trays import trays_of
 from orders.models import FiringCurve
 from stock.models import KilnLoad, LoadTray
 from tests.builders import make_bead, make_person

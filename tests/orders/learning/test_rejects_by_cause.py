@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, log_firing
-from orders.making.queries.trays import trays_of
 from stock.models import RejectTally
 from stock.services.undo import take_back
 from tests.builders import make_person

@@ -36,6 +36,7 @@ from orders.counter.services.selling import sell
 from orders.facts.order import WantedLine
 from orders.models import Customer, Document, DocumentLine, Payment, PaymentAllocation, Sale
 from orders.money.queries import accounts as money
+from orders.money.queries import snapshot
 from orders.money.queries import to_pay as told
 from orders.money.queries.accounts import ageing, balance_of
 from orders.money.queries.statements import statement_of
@@ -52,7 +53,6 @@ from orders.money.services.payments import (
     reverse_payment,
     undo_share,
 )
-from orders.papers import snapshot
 from stock.models import Balance, LocationKind
 from tests.builders import make_person
 from tests.orders.counter.selling import ready_strands

@@ -17,9 +17,9 @@ from lxml import etree
 
 from orders.costing.invoice_totals import Settling, invoice_totals
 from orders.models import CustomerGroup, OrderLine
+from orders.money.queries import snapshot
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import record_payment
-from orders.papers import snapshot
 from orders.papers.e_invoice import invoice_xml
 from orders.papers.files import paper_pdf
 from tests.builders import make_business
