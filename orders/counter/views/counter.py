@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from orders.counter.forms.counter import data_of_order
 from orders.counter.forms.own_kind import AskedForm, LooseForm, WorkForm
+from orders.counter.forms.talk import TalkForm
 from orders.counter.services.customers import add_customer
 from orders.counter.services.ordering import (
     NOT_YET,
@@ -138,6 +139,8 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
         data.pop(f"p_{key}", None)
     elif act in {"more", "less"}:
         data[f"n_{key}"] = _stepped(data.get(f"n_{key}", ""), 1 if act == "more" else -1)
+    elif act == "talk-over":
+        _talked_over(request, data, order)
     elif act == "pick":
         data["customer"], data["who"] = key, ""
         data.pop("adding", None)
@@ -154,7 +157,19 @@ def _changed(request, order: Order | None) -> tuple[Sheet, str]:
             data = _again(before)
             data["key"], data["customer"] = kept.get("key", ""), kept.get("customer", "")
     sheet = Sheet(request, data, order, new_line=new_line, replaces=replaces, own_kind=own_kind)
+    if act == "talk":
+        sheet.talk_form = TalkForm(data)
     return sheet, act
+
+
+def _talked_over(request, data: QueryDict, order: Order | None) -> None:
+    """What was agreed in talk is written into the boxes: how many, and the price of each."""
+    sheet = Sheet(request, data, order, talk_form=TalkForm(data))
+    if (agreed := sheet.talk()) is not None:
+        for line in agreed.wanted:
+            data[f"n_{line.design}"] = str(line.strands)
+            if line.price is not None:
+                data[f"p_{line.design}"] = f"{line.price:f}"
 
 
 def _as_asked(

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from orders.costing.results import OrderCosting
 from orders.counter.forms.counter import CounterForm, NewCustomerForm
 from orders.counter.forms.own_kind import AskedForm, LooseForm, WorkForm
+from orders.counter.forms.talk import TalkForm
 from orders.counter.queries import Standing, find_customers, standing_of
 from orders.counter.shown_figures import figures_mark, mark
 from orders.designs.queries.designs import (
@@ -29,6 +30,7 @@ from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon
+from orders.reckoning.talk import Talk, talk
 from stock.models import Bead
 from workshop import formats
 from workshop.money import ZERO
@@ -38,6 +40,7 @@ MOST_DESIGNS = 24
 A_FEW_DESIGNS = 6  # beside the lines of an order, so that the day and deposit stay near
 MOST_PEOPLE, A_FEW_PEOPLE = 8, 4
 LINE_ACTS = frozenset({"add", "drop", "again", "vary"})
+REDRAWS = frozenset({"again", "talk-over"})
 OWN_KINDS = frozenset({"loose", "work-on"})
 WHO_ACTS = frozenset({"pick", "forget", "adding", "not-adding", "again"})
 
@@ -85,6 +88,7 @@ class Sheet:
     show_errors: bool = False
     replaces: int | None = None
     own_kind: OwnKind = field(default_factory=OwnKind)
+    talk_form: TalkForm = field(default_factory=TalkForm)
 
     def __post_init__(self) -> None:
         self.designs = designs_in_order(self.data)
@@ -94,14 +98,24 @@ class Sheet:
         self.new_form = NewCustomerForm(self.data) if self._is_adding else None
         self.reckoning: Reckoning | None = None
         if self.designs:
-            self.reckoning = reckon(
-                self.form.wanted(),
-                customer=self.customer,
-                group=self.data.get("new-group", "") if self._is_adding else "",
-                business=self.request.business,
-                today=timezone.localdate(),
-                order=self.order,
-            )
+            self.reckoning = reckon(self.form.wanted(), **self._asked_for())
+
+    def _asked_for(self) -> dict[str, Any]:
+        """For whom and when the lines are reckoned."""
+        return {
+            "customer": self.customer,
+            "group": self.data.get("new-group", "") if self._is_adding else "",
+            "business": self.request.business,
+            "today": timezone.localdate(),
+            "order": self.order,
+        }
+
+    def talk(self) -> Talk | None:
+        """What was asked in talk, beside the order as it is; None where it cannot be read."""
+        wanted = self.form.wanted()
+        if not (self.talk_form.is_valid() and wanted and self.reckoning):
+            return None
+        return talk(self.reckoning, wanted, **self.talk_form.cleaned_data, **self._asked_for())
 
     @property
     def _is_adding(self) -> bool:
@@ -198,6 +212,7 @@ class Sheet:
             "deposit_hint": self._deposit_hint(),
             "replaces": self.replaces,
             "own_kind": self.own_kind,
+            "talk_form": self.talk_form,
         }
 
     def _url(self, name: str) -> str:
@@ -243,9 +258,12 @@ class Sheet:
 
     def changed_context(self, act: str) -> dict[str, Any]:
         """What one button changes: a line, all lines, the customer, the designs left to add."""
-        drawn = None if act == "again" else [self.new_line] if self.new_line else ()
-        context = self.context(drawn) | {"did": act, "with_who": act in WHO_ACTS}
+        drawn = None if act in REDRAWS else [self.new_line] if self.new_line else ()
+        context = self.context(drawn) | {"did": act, "redraws": act in REDRAWS}
+        context["with_who"] = act in WHO_ACTS
         context["with_own_kind"] = act in OWN_KINDS
+        if act == "talk":
+            context |= {"with_talk": True, "talk": self.talk()}
         if act in LINE_ACTS:
             context |= self._to_add() | {"with_designs": True}
         return context | self._who() if act in WHO_ACTS else context
