@@ -164,6 +164,7 @@ ACCESS: dict[str, Row] = {
     # the counter
     "orders:counter": row("counter"),
     "orders:counter_change": row("counter"),
+    "orders:customer_page": row(public=True),
     "orders:counter_panel": row("counter"),
     "orders:counter_working": row("counter"),
     "orders:counter_people": row("counter", act=""),

@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 from orders.counter.views import (
     alter,
     counter,
+    customer_page,
     customers,
     orders,
     papers,
@@ -22,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("counter/working/<slug:figure>/", counter.counter_working, name="counter_working"),
     path("counter/people/", counter.counter_people, name="counter_people"),
     path("counter/designs/", counter.counter_designs, name="counter_designs"),
+    path("yours/<uuid:key>/", customer_page.customer_page, name="customer_page"),
     path("sell/", sell.sell_page, name="sell"),
     path("sell/panel/", sell.sell_panel, name="sell_panel"),
     path("sales/", sell.sale_list, name="sale_list"),

@@ -133,6 +133,7 @@ class BusinessForm(forms.ModelForm):
             "deposit_share",
             "deposit_from",
             "deposit_kept",
+            "customer_pages",
             "yard_price_most",
             "yard_cash_most",
             "count_tolerance",
@@ -186,6 +187,10 @@ class BusinessForm(forms.ModelForm):
         (
             _("Deposits"),
             ("deposit_share", "deposit_from", "deposit_kept"),
+        ),
+        (
+            _("What customers see"),
+            ("customer_pages",),
         ),
         (_("What the yard may pay"), ("yard_price_most", "yard_cash_most")),
         (

@@ -156,6 +156,14 @@ class Business(models.Model):
         help_text=_("Left empty: what the sacks come to."),
     )
     deposit_share = ShareField(_("usual deposit"), default=Decimal("0.30"))
+    customer_pages = models.BooleanField(
+        _("customers may look how far their order is"),
+        default=False,
+        help_text=_(
+            "Behind an address that cannot be guessed: how far it is, the sum, the day. It ends a "
+            "month after it was collected. Only where this runs on a server."
+        ),
+    )
     deposit_from = MoneyField(
         _("a deposit from"),
         null=True,

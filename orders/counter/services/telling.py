@@ -35,13 +35,23 @@ class ShortText:
 
 
 def texts_for(
-    order: Order, business: Business, *, late_until: date | None = None
+    order: Order, business: Business, *, late_until: date | None = None, page: str = ""
 ) -> list[ShortText]:
-    """The texts that fit where an order stands (at most 17 queries)."""
+    """The texts that fit where an order stands (at most 17 queries).
+
+    page  the address of the customer's page, where there is one
+    """
     purse = order_money(order)
     found = [*_quote(order, purse, business), *_ready(order, purse, business)]
     if late_until is not None:
         found.append(_late(order, business, late_until))
+    if page:
+        text = _("%(us)s: how far order %(number)s is: %(page)s") % {
+            "us": business.name,
+            "number": order.number,
+            "page": page,
+        }
+        found.append(ShortText("page", _("Her page"), text))
     return found + list(_receipt(order, purse, business))
 
 

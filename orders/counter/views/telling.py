@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from orders.counter.forms.telling import LateForm, SentForm
@@ -16,6 +17,7 @@ from orders.counter.services.telling import (
     texts_for,
     was_told,
 )
+from orders.counter.views.customer_page import has_page
 from orders.models import Order, Stage
 from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
@@ -50,10 +52,17 @@ def order_tell(request, number: int) -> HttpResponse:
 def _texts(request, order: Order, late: LateForm) -> list[ShortText]:
     day = late.cleaned_data["day"] if late.is_bound and late.is_valid() else None
     try:
-        return texts_for(order, request.business, late_until=day)
+        return texts_for(order, request.business, late_until=day, page=_page_of(request, order))
     except ValidationError as error:
         add_error(late, error)
-        return texts_for(order, request.business)
+        return texts_for(order, request.business, page=_page_of(request, order))
+
+
+def _page_of(request, order: Order) -> str:
+    """The address of the customer's page; "" where there is none."""
+    if not has_page(order, request.business):
+        return ""
+    return request.build_absolute_uri(reverse("orders:customer_page", args=[order.key]))
 
 
 def _row(request, order: Order, each: ShortText, sent: SentForm | None) -> dict[str, Any]:
