@@ -144,7 +144,8 @@ class Tracker:
                 trail.by_posting[taking.posting] += mg
                 target = self.heaps.places[taking.target]
                 onward = Strip(taking, begin, end, mg)
-                if target.inside:
+                # What a customer took may come back; it ends there only if it did not.
+                if _passed_on(target):
                     further.append(onward)
                 elif target.kind == LocationKind.IN_WORK:
                     to_work.append(onward)
@@ -152,7 +153,9 @@ class Tracker:
                     trail.ends[target.kind, taking.loss, taking.posting] += mg
             if gone < strip.high - strip.low:
                 left = strip.mg * (strip.high - strip.low - gone) / (strip.high - strip.low)
-                trail.ends[self.heaps.places[strip.m.target].kind, "", 0] += left
+                place = self.heaps.places[strip.m.target]
+                posting = 0 if place.inside else strip.m.posting
+                trail.ends[place.kind, strip.m.loss, posting] += left
         return further + self._out_of_work(to_work, trail)
 
     def _out_of_work(self, strips: list[Strip], trail: Trail) -> list[Strip]:
@@ -171,7 +174,7 @@ class Tracker:
                 if low < high:
                     mg = strip.mg * (high - low) / (end - begin)
                     target = self.heaps.places[m.target]
-                    if target.inside:
+                    if _passed_on(target):
                         scale = m.quantity / span
                         found.append(Strip(m, (low - at) * scale, (high - at) * scale, mg))
                     else:

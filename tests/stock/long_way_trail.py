@@ -52,7 +52,7 @@ def _behind(m, low, high, mg, by_posting, ends):
     for layer, begin, end in _cut(ins, start + low, start + high):
         part = mg * (end - begin) / (high - low)
         by_posting[layer.posting_id] += part
-        if layer.from_place.inside:
+        if _passed_on(layer.from_place):
             _behind(layer, begin, end, part, by_posting, ends)
         elif layer.from_place.kind == LocationKind.IN_WORK:
             _into(layer, begin, end, part, by_posting, ends)
@@ -79,14 +79,15 @@ def _after(m, low, high, mg, by_posting, ends):
         part = mg * (end - begin) / (high - low)
         gone += end - begin
         by_posting[onward.posting_id] += part
-        if onward.to_place.inside:
+        if _passed_on(onward.to_place):
             _after(onward, begin, end, part, by_posting, ends)
         elif onward.to_place.kind == LocationKind.IN_WORK:
             _out_of(onward, begin, end, part, by_posting, ends)
         else:
             ends[onward.to_place.kind, onward.loss, onward.posting_id] += part
     if gone < high - low:
-        ends[m.to_place.kind, "", 0] += mg * (high - low - gone) / (high - low)
+        posting = 0 if m.to_place.inside else m.posting_id
+        ends[m.to_place.kind, "", posting] += mg * (high - low - gone) / (high - low)
 
 
 def _out_of(taken, low, high, mg, by_posting, ends):
@@ -103,6 +104,10 @@ def _out_of(taken, low, high, mg, by_posting, ends):
             else:
                 ends[m.to_place.kind, m.loss, m.posting_id] += part
         at += span
+
+
+def _passed_on(place):
+    return place.inside or place.kind == LocationKind.SOLD
 
 
 def _sides(m):

@@ -8,11 +8,13 @@ from random import Random
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
-from stock.models import GlassForm, LocationKind, Movement, Posting, Sack
+from stock.models import GlassForm, LocationKind, Movement, Posting, PostingKind, Sack
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
-from stock.services.book import reverse_posting
+from stock.services.book import post, reverse_posting
 from stock.services.convert import Taken
+from stock.services.moves import Move
 from stock.services.places import strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
@@ -140,6 +142,34 @@ def test_back_and_forth_agree_to_the_milligram():
         assert abs(into_sold - behind.get(each.number, 0)) <= 1
 
 
+def came_back(item):
+    """One strand of the last hand-over comes back to the shelf as it left."""
+    sold, shelf = usual_place(LocationKind.SOLD), usual_place(LocationKind.STRAND_SHELF)
+    left = standing().filter(item=item, to_place=sold).order_by("pk").last()
+    if left is None:
+        raise ValidationError("Nobody has one.")
+    glass = left.glass_mg // left.quantity
+    move = Move(item, sold, shelf, 1, glass, left.value / left.quantity)
+    return post(
+        PostingKind.RETURN, [move], on=timezone.localdate(), person=make_person(), why="came back",
+        belongs=("order", "5"),
+    )  # fmt: skip
+
+
+def test_glass_of_a_strand_that_came_back_lies_on_the_shelf_again():
+    one = sack(2)
+    powder(2, 2)
+    sold = sold_strands(beads(make_bead(), 100, 100).bead, 4, 20, 4)
+    each = Fraction(sold.glass_mg, 4)
+    ahead = Tracker().forward(one.posting.movements.get())
+    assert ahead.ends[LocationKind.SOLD, "", sold.posting_id] == sold.glass_mg
+    came_back(sold.item)
+    ahead = Tracker().forward(one.posting.movements.get())
+    assert ahead.ends[LocationKind.SOLD, "", sold.posting_id] == 3 * each
+    assert ahead.ends[LocationKind.STRAND_SHELF, "", 0] == each
+    assert ahead.whole_mg == 2 * KG
+
+
 def test_the_trail_names_the_load_the_beads_were_fired_in():
     sack(2)
     powder(2, 2)
@@ -170,6 +200,7 @@ def muddled_book(seed):
             lambda: take_apart(item, 1, person=make_person()),
             lambda: hand_over([Taken(item, shelf, 1)], person=make_person(), why="sold",
                               belongs=("order", "5")),
+            lambda: came_back(item),
             lambda: reverse_posting(dice.choice(list(Posting.objects.order_by("-pk")[:9])),
                                     person=make_person(), why="a slip"),
         ]  # fmt: skip
