@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from orders.firing.queries.piercing import is_pierced
-from orders.firing.queries.trays import not_ready
+from orders.firing.queries.trays import moulds_in_kilns, not_ready
 from orders.firing.services.log import (
     TO_GLASS,
     TO_REMAKE,
@@ -27,7 +27,7 @@ from stock.services.rejects import too_many_causes
 from workshop import formats
 from workshop.form_fields import CountField
 from workshop.forms import DayInput
-from workshop.models import ClosedDay, Kiln, NoFiring, Person, Role
+from workshop.models import ClosedDay, Kiln, Mould, NoFiring, Person, Role
 
 TO_BENCH, TO_SHELF = "bench", "shelf"
 HOTTEST_C = 1400
@@ -134,7 +134,22 @@ def version_in(data: QueryDict) -> int:
     return seen.seen_version() if seen.is_valid() else UNSEEN
 
 
-class StartForm(VersionedForm):
+class OnceAsked(VersionedForm):
+    """A form that asks once about what is unusual; its box stands there only when it does."""
+
+    as_meant = forms.BooleanField(label=_("Yes, it is so."), required=False)
+
+    @property
+    def asked_box(self) -> forms.BoundField | None:
+        tick = self["as_meant"]
+        return tick if tick.errors or tick.value() else None
+
+    def ask_once(self, sentence: str) -> None:
+        if not self.cleaned_data.get("as_meant"):
+            self.add_error("as_meant", sentence)
+
+
+class StartForm(OnceAsked):
     """Which trays really go in, and how many beads of each."""
 
     at = moment_field(label=_("Lit at"))
@@ -167,8 +182,40 @@ class StartForm(VersionedForm):
             for tray in self.trays
         ]
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        fills: dict[Mould, int] = {}
+        for tray in self.trays:
+            mould, beads = tray.bead.mould, data.get(f"beads_{tray.pk}") or 0
+            fills[mould] = fills.get(mould, 0) - (-beads // mould.cavities)
+        elsewhere = moulds_in_kilns(fills)
+        for mould, filled in fills.items():
+            away = elsewhere.get(mould.pk, 0)
+            if filled and filled + away > mould.owned:
+                self.ask_once(too_many_moulds(mould, filled, away))
+        return data
+
     def going_in(self) -> list[TrayIn]:
         return [TrayIn(tray, self.cleaned_data[f"beads_{tray.pk}"]) for tray in self.trays]
+
+
+def too_many_moulds(mould: Mould, filled: int, away: int) -> str:
+    words = {"mould": mould, "filled": filled, "owned": mould.owned, "away": away}
+    if away:
+        return (
+            _(
+                "%(mould)s: %(filled)s go in and %(away)s stand in another kiln, but you own "
+                "%(owned)s. Write fewer beads, or tick this if there are more moulds by now."
+            )
+            % words
+        )
+    return (
+        _(
+            "%(mould)s: %(filled)s go in, but you own %(owned)s. Write fewer beads, or tick this "
+            "if there are more moulds by now."
+        )
+        % words
+    )
 
 
 class PiercedForm(VersionedForm):
@@ -219,7 +266,7 @@ def check_piercing(form: Any, data: dict[str, Any]) -> None:
         )
 
 
-class EndForm(VersionedForm):
+class EndForm(OnceAsked):
     """What the kiln did, and what came out of each tray."""
 
     ended_at = moment_field(label=_("Cooled and opened at"))
@@ -264,8 +311,12 @@ class EndForm(VersionedForm):
         self.fields["fuel_used"] = FuelField(unit=unit, label=label, required=False)
         for tray in self.trays:
             words = {"bead": tray.bead}
+            # Empty at first: what was not counted is not good.
             self.fields[f"good_{tray.pk}"] = CountField(
-                label=_("%(bead)s: good") % words, smallest=0, initial=str(tray.beads)
+                label=_("%(bead)s: good") % words, smallest=0, required=False
+            )
+            self.fields[f"all_{tray.pk}"] = forms.BooleanField(
+                label=_("All %(beads)s good") % {"beads": tray.beads}, required=False
             )
             self.fields[f"rejected_{tray.pk}"] = CountField(
                 label=_("%(bead)s: rejects") % words, smallest=0, required=False, initial="0"
@@ -304,6 +355,7 @@ class EndForm(VersionedForm):
             {
                 "tray": tray,
                 "good": self[f"good_{tray.pk}"],
+                "all": self[f"all_{tray.pk}"],
                 "rejected": self[f"rejected_{tray.pk}"],
                 "gone": self[f"gone_{tray.pk}"],
                 "breakage": self[f"breakage_{tray.pk}"],
@@ -331,6 +383,13 @@ class EndForm(VersionedForm):
             boxes = [f"{part}_{out.tray.pk}" for part in counted]
             if self.errors.keys() & set(boxes):
                 continue
+            if data.get(f"good_{out.tray.pk}") is None and not data.get(f"all_{out.tray.pk}"):
+                self.add_error(
+                    f"good_{out.tray.pk}",
+                    _("Write how many came out good, or tick “All %(beads)s good”.")
+                    % {"beads": out.tray.beads},
+                )
+                continue
             found = out.good + out.rejected + out.gone
             if found != out.tray.beads:
                 self.add_error(f"good_{out.tray.pk}", count_problem(out, found))
@@ -342,14 +401,25 @@ class EndForm(VersionedForm):
                     _("More than half of this tray failed; write what went wrong."),
                 )
         check_piercing(self, data)
+        if data.get("held_min") == 0:
+            self.ask_once(
+                _("0 minutes held is no firing. Correct it, leave it empty, or tick this.")
+            )
         return data
+
+    def _good(self, tray: LoadTray) -> int:
+        """As counted, else all of them where that is ticked."""
+        counted = self.cleaned_data.get(f"good_{tray.pk}")
+        if counted is None and self.cleaned_data.get(f"all_{tray.pk}"):
+            return tray.beads
+        return counted or 0
 
     def came_out(self) -> list[TrayOut]:
         data = self.cleaned_data
         return [
             TrayOut(
                 tray,
-                data.get(f"good_{tray.pk}") or 0,
+                self._good(tray),
                 data.get(f"rejected_{tray.pk}") or 0,
                 data.get(f"gone_{tray.pk}") or 0,
                 data.get(f"breakage_{tray.pk}") or "",

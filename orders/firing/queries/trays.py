@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Sum
 from django.utils.translation import gettext as _
 
 from orders.drawn.strands import bead_drawing
@@ -11,6 +11,7 @@ from orders.floor.glass_shelf import shares_by_bead
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
 from workshop.drawing import DrawnStrand
+from workshop.models import Mould
 from workshop.physics.shapes import ShapeError
 
 DRAWN_BEADS = 5
@@ -60,6 +61,16 @@ def not_ready(tray: LoadTray) -> str:
         "number": shares[0].job.order.number,
         "waits": waits,
     }
+
+
+def moulds_in_kilns(moulds: Iterable[Mould]) -> dict[int, int]:
+    """How many of some moulds stand in kilns that burn, by the mould's key (1 query)."""
+    rows = (
+        LoadTray.objects.filter(load__in_kiln=True, bead__mould__in=[each.pk for each in moulds])
+        .values_list("bead__mould")
+        .annotate(Sum("moulds"))
+    )
+    return dict(rows.order_by())
 
 
 def batch_of(tray: LoadTray) -> BeadBatch | None:
