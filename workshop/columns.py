@@ -8,6 +8,8 @@ from django.utils.timezone import is_aware, localtime
 from django.utils.translation import gettext_lazy as _
 from django_tables2.columns import library
 
+from workshop.days import soonest
+
 
 @library.register
 class MomentColumn(tables.DateTimeColumn):
@@ -28,3 +30,10 @@ class YesNoColumn(tables.BooleanColumn):
 
     def value(self, record: Any, value: Any, bound_column: Any) -> str:
         return str(self.yesno[int(not self._get_bool_value(record, value, bound_column))])
+
+
+class DueColumn(tables.Column):
+    """A day that a row may be without: sorted up or down, rows without it come last."""
+
+    def order(self, queryset: Any, is_descending: bool) -> tuple[Any, bool]:
+        return queryset.order_by(soonest(str(self.accessor), last_first=is_descending)), True

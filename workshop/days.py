@@ -2,6 +2,8 @@
 
 from datetime import date, datetime, time
 
+from django.db.models import F
+from django.db.models.expressions import OrderBy
 from django.utils import timezone
 
 
@@ -12,3 +14,10 @@ def day_begins(day: date) -> datetime:
     day of its moment reads them all.
     """
     return timezone.make_aware(datetime.combine(day, time(0)))
+
+
+def soonest(day: str = "due_on", *, last_first: bool = False) -> OrderBy:
+    """Rows by a day, those without one last: left to themselves, SQLite puts them first and
+    PostgreSQL last."""
+    field = F(day)
+    return field.desc(nulls_last=True) if last_first else field.asc(nulls_last=True)

@@ -25,6 +25,7 @@ from stock.models import (
 )
 from stock.services.beads import marked_heaps
 from stock.services.places import COOLED, TO_PAINT
+from workshop.days import soonest
 from workshop.models import Skill
 from workshop.physics.advice import Advice
 from workshop.physics.shapes import ShapeError
@@ -217,7 +218,7 @@ def _finishing() -> Iterable[WorkOrder]:
             order__state=Order.State.CONFIRMED, step=Step.FINISHING, batch__isnull=False
         )
         .select_related("order__customer", "bead__mould", "batch")
-        .order_by("order__due_on", "order__number", "pk")
+        .order_by(soonest("order__due_on"), "order__number", "pk")
     )
 
 
@@ -262,7 +263,7 @@ def _lines(labour: Labour) -> list[BenchLine]:
         )
         .with_designs()
         .select_related("order__customer")
-        .order_by("order__due_on", "order__number", "position")
+        .order_by(soonest("order__due_on"), "order__number", "position")
     )
     found = []
     for line in rows:

@@ -12,6 +12,7 @@ from orders.making.queries.orders import OrderDrawings, progress_of, progress_wo
 from orders.models import Customer, Order, Sale
 from orders.money.queries.to_pay import ToPay, still_to_pay
 from workshop import formats
+from workshop.columns import DueColumn
 from workshop.drawing import strand_svg
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
@@ -34,7 +35,7 @@ class OrderTable(tables.Table):
         exclude_from_export=True,
     )
     stage = tables.Column(verbose_name=_("how far"), attrs=WIDE)
-    due_on = tables.Column(verbose_name=_("due"))
+    due_on = DueColumn(accessor="due_on", verbose_name=_("due"))
     total = tables.Column(verbose_name=_("price"), attrs=NUMBER)
     left = tables.Column(
         verbose_name=_("still to pay"), accessor="pk", orderable=False, attrs=NUMBER

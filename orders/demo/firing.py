@@ -18,6 +18,7 @@ from stock.models import KilnLoad, LoadTray
 from stock.services.beads import load_beads, log_good_beads, unload_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
+from workshop.days import soonest
 from workshop.models import BeadKind, Kiln
 from workshop.physics.kept_hot import PiercedRound, round_times
 from workshop.services.numbers import take_number
@@ -76,7 +77,7 @@ def _ready_by_programme(story: Any) -> dict:
         .select_related("order", "batch__bead__mould", "bead__mould")
         .select_related("bead__programme", "bead__second_programme")
         .annotate(fired_once=_fired(1), fired_twice=_fired(2))
-        .order_by("order__due_on", "pk")
+        .order_by(soonest("order__due_on"), "pk")
     )
     waiting = []
     for job in jobs:

@@ -42,6 +42,7 @@ from stock.services.payouts import pay_collector
 from stock.services.places import glass_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
+from workshop.days import soonest
 
 Tell = Callable[[int, int], None]  # so many of so many days
 KG = 1_000_000  # milligrams
@@ -209,7 +210,7 @@ def _mould(story: Story, day: date) -> None:
     jobs = WorkOrder.objects.filter(
         order__state=Order.State.CONFIRMED, step=WorkOrder.Step.MOULDING
     ).select_related("order", "bead__mould")
-    for job in jobs.order_by("order__due_on", "pk")[:12]:
+    for job in jobs.order_by(soonest("order__due_on"), "pk")[:12]:
         try:
             batch = mould_beads(
                 job.bead,

@@ -27,6 +27,7 @@ from stock.services.sacks import sort_glass, weigh_in_sack
 from stock.services.stringing import take_apart
 from stock.services.tags import publish_tag, tag_of
 from stock.services.undo import take_back
+from workshop.days import soonest
 
 MG_PER_G = 1000
 
@@ -141,7 +142,7 @@ ODD_DAYS: dict[int, Callable[[Story], None]] = {
 def _hold_by_hand(story: Story) -> None:
     """The order due first that waits for its moulds gets its glass put aside."""
     waiting = Order.objects.filter(state=Order.State.CONFIRMED, glass_needs__isnull=False)
-    for order in waiting.distinct().order_by("due_on", "number"):
+    for order in waiting.distinct().order_by(soonest(), "number"):
         for need in order.glass_needs.select_related("colour"):
             left = need.needed_mg - need.used_mg
             shelf = Balance.objects.filter(

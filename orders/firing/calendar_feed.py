@@ -12,6 +12,7 @@ from orders.floor.read_floor import active_loads
 from orders.models import Order
 from stock.models import KilnLoad
 from workshop import formats
+from workshop.days import soonest
 from workshop.models import Business
 
 
@@ -25,7 +26,7 @@ def feed(business: Business, *, with_names: bool) -> bytes:
     for load in active_loads():
         calendar.add_component(_load_event(load, stamp))
     orders = Order.objects.open().filter(due_on__isnull=False).select_related("customer")
-    for order in orders.order_by("due_on", "number"):
+    for order in orders.order_by(soonest(), "number"):
         calendar.add_component(_order_event(order, stamp, with_names))
     return calendar.to_ical()
 

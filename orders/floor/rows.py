@@ -13,6 +13,7 @@ from django.db.models import F, QuerySet
 from orders.floor.facts import ACTIVE, loads_with_kilns
 from orders.models import Customer, LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from workshop.days import soonest
 from workshop.models import Kiln, Person
 
 JobStep = WorkOrder.Step
@@ -48,7 +49,7 @@ def floor_rows(loads: Sequence[KilnLoad]) -> FloorRows:
     """Everything that waits, and trays and shares into the loads (8 queries)."""
     jobs = list(
         WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE).order_by(
-            "order__due_on", "order__number", "pk"
+            soonest("order__due_on"), "order__number", "pk"
         )
     )
     known = {job.pk: job for job in jobs}

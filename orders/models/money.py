@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer
 from orders.models.orders import Order, OrderLine
+from workshop.days import soonest
 from workshop.models import MoneyField, Person, TaxRate
 
 
@@ -28,7 +29,7 @@ class DocumentQuerySet(models.QuerySet):
         return self.owing().filter(settled__lt=F("total"))
 
     def oldest_first(self):
-        return self.order_by("due_on", "id")
+        return self.order_by(soonest(), "id")
 
 
 class Document(models.Model):

@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import Document, Payment
 from workshop import formats
+from workshop.columns import DueColumn
 from workshop.tables import HEAD, NUMBER, STACKING
 
 
@@ -13,7 +14,7 @@ class PaperTable(tables.Table):
 
     number = tables.Column(attrs=HEAD, linkify=("orders:paper", {"pk": tables.A("pk")}))
     issued_on = tables.Column(verbose_name=_("issued"))
-    due_on = tables.Column(verbose_name=_("due"), default="")
+    due_on = DueColumn(accessor="due_on", verbose_name=_("due"), default="")
     total = tables.Column(attrs=NUMBER)
     open = tables.Column(
         verbose_name=_("open"), accessor="open_amount", attrs=NUMBER, orderable=False

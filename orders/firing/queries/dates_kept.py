@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.models import LoadShare, Order, Stage, WorkOrder
 from stock.models import KilnLoad, LoadTray, Posting, PostingKind
-from workshop.days import day_begins
+from workshop.days import day_begins, soonest
 from workshop.models import AuditEntry, Kiln
 
 Step = WorkOrder.Step
@@ -92,7 +92,7 @@ def open_and_late(today: date) -> list[Order]:
         Order.objects.open()
         .filter(due_on__lt=today, stage__lt=Stage.STRUNG)
         .select_related("customer")
-        .order_by("due_on", "number")
+        .order_by(soonest(), "number")
     )
 
 

@@ -15,6 +15,7 @@ from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import BeadColour, GlassForm, KilnLoad
 from workshop import formats
+from workshop.days import soonest
 
 Step = WorkOrder.Step
 BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
@@ -134,7 +135,7 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
         .select_related(
             "order__customer", "bead__mould", "bead__programme", "bead__second_programme"
         )
-        .order_by("order__due_on", "order__number", "pk")
+        .order_by(soonest("order__due_on"), "order__number", "pk")
     )
     asked = None if orders is None else {order.pk for order in orders}
     if asked is not None:

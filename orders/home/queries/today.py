@@ -18,6 +18,7 @@ from stock.models import (
     LocationKind,
     Sack,
 )
+from workshop.days import soonest
 
 SOON = timedelta(days=3)
 MOST_ROWS = 8
@@ -48,7 +49,7 @@ def orders_due() -> list[Order]:
         Order.objects.open()
         .filter(due_on__lte=until, stage__lt=Stage.STRUNG)
         .select_related("customer")
-        .order_by("due_on", "number")[:MOST_ROWS]
+        .order_by(soonest(), "number")[:MOST_ROWS]
     )
 
 
@@ -58,7 +59,7 @@ def orders_to_collect() -> list[Order]:
         Order.objects.open()
         .filter(stage=Stage.STRUNG)
         .select_related("customer")
-        .order_by("due_on", "number")[:MOST_ROWS]
+        .order_by(soonest(), "number")[:MOST_ROWS]
     )
 
 
@@ -77,7 +78,7 @@ def orders_to_string() -> list[Order]:
         Order.objects.open()
         .filter(stage=Stage.FINISHED)
         .select_related("customer")
-        .order_by("due_on", "number")[:MOST_ROWS]
+        .order_by(soonest(), "number")[:MOST_ROWS]
     )
 
 

@@ -24,6 +24,7 @@ from stock.models import LocationKind as Places
 from stock.services.beads import paint_beads
 from stock.services.convert import Taken
 from stock.services.stringing import string_strands
+from workshop.days import soonest
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 
@@ -116,7 +117,7 @@ def _not_moulded() -> QuerySet[WorkOrder]:
             order__state=Order.State.CONFIRMED, step__in=[Step.GLASS, Step.MOULDING]
         )
         .select_related("order", "bead")
-        .order_by("order__due_on", "order__number", "pk")
+        .order_by(soonest("order__due_on"), "order__number", "pk")
     )
 
 

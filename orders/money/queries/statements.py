@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import Customer, Document, Payment
 from orders.money.queries.accounts import Aged, ageing
+from workshop.days import soonest
 from workshop.money import ZERO
 
 CHARGES = (Document.Kind.INVOICE, Document.Kind.OPENING)
@@ -197,7 +198,7 @@ def _open_items(customers: Iterable[int], today: date) -> dict[int, list[OpenIte
         Document.objects.filter(customer__in=customers)
         .filter(Q(kind__in=CHARGES) | Q(kind=Document.Kind.CREDIT))
         .filter(settled__lt=F("total"))
-        .order_by("due_on", "id")
+        .order_by(soonest(), "id")
         .defer("content")
     )
     for paper in papers:
