@@ -312,9 +312,9 @@ class _Stock(Sheet):
             Balance.objects.at(*SHELVES)
             .filter(quantity__gt=0, item__kind__in=[ItemKind.GLASS, ItemKind.BEADS])
             .order_by()
-            .values("item__colour", "item__kind", "item__form", "item__batch__bead")
+            .values("item__colour", "item__kind", "item__form", "item__mark", "item__batch__bead")
             .annotate(all=Sum("quantity"), worth=Sum("value"))
-            .order_by("item__kind", "item__colour", "item__form", "item__batch__bead")
+            .order_by("item__kind", "item__colour", "item__form", "item__mark", "item__batch__bead")
         )
 
     def form_of(self, thing: Any) -> forms.BaseForm:
@@ -327,6 +327,7 @@ class _Stock(Sheet):
             told |= {
                 "colour": str(thing["item__colour"] or MIXED),
                 "form": thing["item__form"],
+                "mark": thing["item__mark"],
                 "mass_g": round(thing["all"] / MG_PER_G),
             }
         each = round(thing["worth"] / count, MONEY_PLACES)

@@ -9,7 +9,8 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import MIXED, today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import Balance, Bead, GlassColour, GlassForm, ItemKind, StockLocation
+from stock.models import MARK_LENGTH, Balance, Bead, GlassColour, GlassForm, ItemKind, StockLocation
+from stock.services.sacks import refuse_mixed_mark
 from stock.services.standard_beads import cost_of_bead, cost_of_kilogram
 from workshop.form_fields import CountField, MassField, MoneyBox
 from workshop.forms import DayInput
@@ -44,6 +45,12 @@ class OpeningForm(SaysWhatIsMissing, forms.Form):
     colour = forms.ChoiceField(label=_("Glass of colour"), required=False)
     form = forms.ChoiceField(label=_("Form"), choices=GlassForm.choices, initial=GlassForm.RAW)
     mass_g = MassField(label=_("How much glass"), smallest=1, required=False)
+    mark = forms.CharField(
+        label=_("Lot or maker's mark"),
+        max_length=MARK_LENGTH,
+        required=False,
+        help_text=_("If the glass bears one; it keeps it on a heap of its own."),
+    )
     bead = forms.ModelChoiceField(
         Bead.objects.filter(in_use=True), label=_("Or beads"), required=False
     )
@@ -74,6 +81,13 @@ class OpeningForm(SaysWhatIsMissing, forms.Form):
         glass, beads = bool(data.get("colour")), bool(data.get("bead"))
         if glass == beads:
             raise ValidationError(_("Choose either a colour of glass or a bead, one at a time."))
+        if beads and data.get("mark"):
+            self.add_error("mark", _("Only glass bears a mark here; leave it empty for beads."))
+        if glass:
+            try:
+                refuse_mixed_mark(self.chosen_colour(), data.get("mark") or "")
+            except ValidationError as refused:
+                self.add_error(None, refused)
         if glass and not data.get("mass_g"):
             self.add_error("mass_g", _("Write how much glass there is, e.g. 12.5."))
         if beads and not data.get("pieces"):

@@ -25,6 +25,7 @@ from stock.models import (
 )
 from stock.services.book import Move, NotEnough, post
 from stock.services.places import batch_item, glass_item, usual_place
+from stock.services.sacks import known_mark, refuse_mixed_mark
 from workshop.costs.amounts import six
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -68,7 +69,8 @@ def open_stock(form: Any, *, person: Person) -> Posting:
     if data["bead"]:
         return open_beads(data["bead"], data["pieces"], value=each * data["pieces"], **known)
     value = six(each * data["mass_g"] / G_PER_KG)
-    return open_glass(form.chosen_colour(), data["form"], data["mass_g"], value=value, **known)
+    glass = form.chosen_colour(), data["form"], data["mass_g"]
+    return open_glass(*glass, mark=data["mark"], value=value, **known)
 
 
 @transaction.atomic
@@ -77,15 +79,17 @@ def open_glass(
     form: str,
     mass_g: int,
     *,
+    mark: str = "",
     value: Decimal = Decimal(0),
     person: Person,
     on: date | None = None,
     key: uuid.UUID | None = None,
 ) -> Posting:
-    """Glass that lay here before the book began."""
+    """Glass that lay here before the book began; of a lot or maker, on a heap of its own."""
+    refuse_mixed_mark(colour, mark)
     shelf = LocationKind.YARD if form == GlassForm.RAW else LocationKind.GLASS_SHELF
     move = Move(
-        glass_item(colour, form),
+        glass_item(colour, form, known_mark(mark)),
         usual_place(LocationKind.OPENING),
         usual_place(shelf),
         mass_g * MG_PER_G,

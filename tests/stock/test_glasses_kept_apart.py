@@ -460,3 +460,26 @@ def test_raw_glass_without_a_mark_is_what_it_was():
     sack(colour="green")
     prepare([raw_of(make_colour("green"), KG)], [ready(make_colour("green"), "powder", KG)])
     assert glass_item(make_colour("green"), "powder").name == "green powder"
+
+
+# --- glass that was here before the book --------------------------------------------------------
+
+
+def test_opening_stock_of_a_maker_lies_on_a_heap_of_its_own(client):
+    weighed = sack(mark="Anchor")
+    client.force_login(make_person("owner"))
+    typed = {
+        "colour": str(make_colour("clear").pk), "form": "raw", "mass_g": "40 kg",
+        "worth_each": "0.16", "mark": "anchor ", "on": "2026-04-01",
+    }  # fmt: skip
+    url = reverse("stock:glass_opening")
+    assert client.post(url, typed).status_code == 302
+    assert weighed.mark == "Anchor"
+    assert at(make_colour("clear"), LocationKind.YARD, mark="Anchor") == 50 * KG
+    assert at(make_colour("clear"), LocationKind.YARD) == 0
+
+    mixed = client.post(url, typed | {"colour": "mixed"})
+    assert mixed.status_code == 422 and "mark" in mixed.context["form"].errors
+    bead = client.post(url, typed | {"colour": "", "bead": make_bead().pk, "pieces": "12"})
+    assert "Only glass bears a mark here" in bead.content.decode()
+    assert at(make_colour("clear"), LocationKind.YARD, mark="Anchor") == 50 * KG

@@ -14,7 +14,7 @@ from orders.facts.order import WantedLine
 from orders.models import Customer, StrandDesign
 from orders.moving_in.sheets import SHEETS
 from orders.reckoning.reckon import reckon
-from stock.models import Bead, GlassColour
+from stock.models import Balance, Bead, GlassColour, LocationKind
 from stock.services.fitness import mould_fault
 from stock.services.moving import open_beads, open_glass
 from tests.orders.moving_in.filling import bad_cells, bring, fetched
@@ -72,7 +72,7 @@ def test_an_order_costs_the_same_in_the_book_the_facts_moved_into(client):
     give_fitting_moulds()
     owner = Person.objects.get(role="owner")
     green, bead = GlassColour.objects.get(name="green"), Bead.objects.first()
-    open_glass(green, "raw", 12_500, value=Decimal(2), person=owner, on=SINCE)
+    open_glass(green, "raw", 12_500, mark="Anchor", value=Decimal(2), person=owner, on=SINCE)
     open_beads(bead, 37, value=Decimal("9.99"), person=owner, on=SINCE)
     before = costed()
     assert len(before) > 100
@@ -85,6 +85,8 @@ def test_an_order_costs_the_same_in_the_book_the_facts_moved_into(client):
     assert looked.status_code == 302, bad_cells(looked)
     assert costed() == before
     assert {model: model.objects.count() for model in counts} == counts
+    marked = Balance.objects.filter(item__mark="Anchor", place__kind=LocationKind.YARD)
+    assert marked.get().quantity == 12_500_000
 
 
 def is_fact(model) -> bool:
