@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from tests.builders import make_kiln
 from tests.orders.firing.conftest import burning_load, make_load, moulded_job, put_in
 
 pytestmark = pytest.mark.django_db
@@ -54,11 +55,7 @@ def test_more_fillings_than_moulds_are_asked_about_once(client, workshop):
     """Of 3 moulds 2 stand in another kiln that burns; 2 more go in."""
     mould = workshop["bead"].mould
     other = burning_load(workshop, moulded_job(workshop), beads=mould.cavities + 1)
-    load = make_load(workshop)
-    load.kiln.pk = None
-    load.kiln.name = "Second kiln"
-    load.kiln.save()
-    load.save()
+    load = make_load(workshop, kiln=make_kiln("Second kiln"))
     tray = put_in(load, moulded_job(workshop, customer="Ilka Dorn"), mould.cavities + 1)
     mould.owned = 3
     mould.save()
