@@ -11,6 +11,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from stock.models import KilnLoad
+from workshop.costs.amounts import ZERO
 from workshop.costs.kiln_share import UsualRun
 from workshop.models import Kiln, Person, Role, Skill
 
@@ -68,17 +69,20 @@ def _usual_run(kiln: Kiln, rounds: list[_Round]) -> UsualRun:
     return UsualRun(warm_up, change, waiting, Decimal(len(rounds)) / runs, turn)
 
 
-def kiln_heat_mj(kiln: Kiln, hold_min: Decimal, run: UsualRun | None) -> Decimal:
+def kiln_heat_mj(
+    kiln: Kiln, hold_min: Decimal, run: UsualRun | None, waits_min: Decimal = ZERO
+) -> Decimal:
     """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses while
     the fire is on. The kiln must know its body and loss.
 
-    run  how its runs usually go; none in a closed kiln
+    run        how its runs usually go; none in a closed kiln
+    waits_min  while moulds are drawn one by one
     Source: body ÷ rounds a run + 3.6 × loss × hours (see workshop/physics/kiln_body.py).
     """
     assert kiln.body_mj is not None and kiln.loss_kw is not None
     rounds, minutes = Decimal(1), kiln.preheat_min + hold_min
     if run is not None:
-        rounds, minutes = run.rounds, run.minutes_a_round(hold_min)
+        rounds, minutes = run.rounds, run.minutes_a_round(hold_min) + waits_min
     return kiln.body_mj / rounds + MJ_A_KWH * kiln.loss_kw * minutes / 60
 
 

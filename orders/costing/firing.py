@@ -188,6 +188,7 @@ def firing_unit(
     number(mould.clay_g, "clay_g", mould.name)
     kiln = chosen or kiln_for(workshop, bead, programme, mould)
     in_kiln = PLACES_IN_KILN(kiln.places, kiln.name)
+    pierce_each, hands = _pierce_each(kiln, bead, place), HANDS(kiln.hands, kiln.name)
     room = ROOM("", in_kiln, each)
     usual = _usual_places(kiln, in_kiln)
     return FiringUnit(
@@ -202,10 +203,12 @@ def firing_unit(
         usual_places=usual,
         fills_a_load=A_LOAD("", OWNED(mould.owned, mould.name), room),
         load_min=_load_min(kiln, programme),
-        pierce_each_min=_pierce_each(kiln, bead, place),
-        hands=HANDS(kiln.hands, kiln.name),
+        pierce_each_min=pierce_each,
+        hands=hands,
         fuel_price=FUEL_PRICE(kiln.fuel_price, kiln.name),
-        load_fuel=_load_fuel(kiln, mould, programme, usual, each, cavities, each_g),
+        load_fuel=_load_fuel(
+            kiln, mould, programme, usual, each, cavities, each_g, pierce_each, hands
+        ),
         wear=WEAR(kiln.wear_per_load, kiln.name),
         of_filling=_of_filling(workshop, mould),
     )
@@ -237,6 +240,8 @@ def _load_fuel(
     places_each: Figure,
     cavities: Figure,
     each_g: Figure,
+    pierce_each: Figure | None,
+    hands: Figure,
 ) -> Figure:
     """Fuel of a usual load [kg, or kWh of electricity]: as weighed, else for its heat.
 
@@ -250,7 +255,8 @@ def _load_fuel(
     clay = CLAY("", CLAY_EACH(mould.clay_g, mould.name), fills)
     hot = HOT(programme.temperature_c, programme.name)
     heat = HEAT(kiln.name, glass, GLASS_CAPACITY, clay, CLAY_CAPACITY, hot, COLD)
-    if (own := _kiln_heat(kiln, programme)) is not None:
+    waits = fills.value * pierce_each.value / hands.value if pierce_each is not None else ZERO
+    if (own := _kiln_heat(kiln, programme, waits)) is not None:
         heat = WHOLE_HEAT(kiln.name, [heat, own])
     return FUEL_FOR_HEAT[unit](kiln.name, heat, _efficiency(kiln), _heating_value(kiln))
 
@@ -282,16 +288,17 @@ def _efficiency(kiln: KilnFacts) -> Figure:
     return EFFICIENCY(kiln.efficiency, kiln.name)
 
 
-def _kiln_heat(kiln: KilnFacts, programme: ProgrammeFacts) -> Figure | None:
+def _kiln_heat(kiln: KilnFacts, programme: ProgrammeFacts, waits_min: Decimal) -> Figure | None:
     """Heat that the kiln itself takes over one load: its part of a warm-up, and what it loses.
 
+    waits_min  while moulds are drawn one by one
     Source: workshop/physics/kiln_body.py.
     """
     if not kiln.knows_its_heat:
         return None
     name = kiln.name
     rounds = ROUNDS(kiln.usual.rounds if kiln.usual else ONE, name)
-    hours = HOURS(fire_on_min(kiln, programme) / MINUTES_AN_HOUR, name)
+    hours = HOURS((fire_on_min(kiln, programme) + waits_min) / MINUTES_AN_HOUR, name)
     lost = LOST("", LOSS(kiln.loss_kw, name), hours, MJ_A_KWH)
     return KILN_HEAT(name, [BODY_OF_LOAD("", BODY(kiln.body_mj, name), rounds), lost])
 

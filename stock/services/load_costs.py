@@ -45,7 +45,11 @@ def fuel_of_load(
     if kiln.knows_its_heat:
         programme = bead.second_programme if firing == 2 else bead.programme
         assert programme is not None
-        heat += kiln_heat_mj(kiln, Decimal(programme.hold_min), standards.usual_run(kiln))
+        run = standards.usual_run(kiln)
+        waits = ZERO
+        if run is not None and firing == 1 and bead.pierce_min and not bead.drawn_together:
+            waits = fills * bead.pierce_min / standards.piercing_hands
+        heat += kiln_heat_mj(kiln, Decimal(programme.hold_min), run, waits)
         return _fuel_of_heat(kiln, heat)
     return heat / Decimal(kiln.efficiency) / heating_value_mj(kiln.fuel, Decimal(kiln.moisture))
 

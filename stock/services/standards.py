@@ -20,7 +20,7 @@ from stock.models import (
     PatternFactor,
     WorkTicket,
 )
-from stock.runs import usual_runs
+from stock.runs import piercing_hands, usual_runs
 from stock.services.moves import Cost
 from workshop.costs.amounts import MINUTES_AN_HOUR, ONE, ZERO, six
 from workshop.costs.kiln import EndedLoad, UsualFill, usual_fill
@@ -121,6 +121,11 @@ class Standards:
         if kiln.is_kept_hot and kiln.pk not in self._runs:
             self._runs |= usual_runs([kiln])
         return self._runs.get(kiln.pk)
+
+    @cached_property
+    def piercing_hands(self) -> int:
+        """Bench hands who can pierce, at least one (1 query, once)."""
+        return piercing_hands()
 
     def minutes_each(self, rate: LabourRate, bead: Bead | None = None) -> Decimal:
         """Standard minutes of one unit of a step (t), for a bead by its own or its pattern."""

@@ -14,6 +14,7 @@ from orders.costing.working.tree import order_tree
 from tests.costing.builders import (
     D,
     make_bead,
+    make_design,
     make_kiln,
     make_order,
     make_rate,
@@ -137,3 +138,59 @@ def test_what_a_load_takes_out_of_the_drawer_holds_its_part_of_the_run_and_no_be
     found = [with_new_loads(each, lit).loads_cost for each in (paid, unpaid)]
     # 14.00 for lighting, 7 rounds a run: 2.00 of the round that is lit for it.
     assert found[0] - found[1] == pytest.approx(D(2))
+
+
+def the_order_of_the_worked_example():
+    """30 fills of one place: 24 kg of moulds, 0.72 kg of glass; two hands draw one by one."""
+    hot = make_kiln(
+        places=24, usual=RUN, hands=2, usual_fill=D("0.8"), wear_per_load=D("1.20"),
+        fuel_per_load=None, fuel_price=D("0.14"), body_mj=D("68.79"), loss_kw=D("6.832"),
+        fire_efficiency=D("0.36"),
+    )  # fmt: skip
+    bead = make_bead(
+        firings=(BeadFiringFacts("chunks", "m", D(0)),), volume_mm3=D(9600), pierced=True,
+        pierce_min=D("0.7"),
+    )  # fmt: skip
+    tending = make_rate("Tending", skill="firing", basis="load", minutes_each=D(10), hourly=D(6))
+    lighting = make_rate("Lighting", skill="firing", basis="run", minutes_each=D(70), hourly=D(6))
+    workshop = make_workshop(
+        beads={"pea": bead}, kilns=(hot,), rates=(tending, lighting), workshop_minute=D("0.05"),
+        moulds={"m": MouldFacts("m", "Moulds", 1, 100, 1, D(800))},
+        programmes={"chunks": ProgrammeFacts("chunks", "Chunks", D(800), D(30))},
+        designs={"bracelet": make_design(finished_mm=D(300))},
+    )  # fmt: skip
+    return hot, cost_order(make_order(1, workshop))
+
+
+def test_an_order_bears_its_fair_rounds_and_their_part_of_the_run_on_the_full_cost_floor():
+    """Rows share_fair_loads, share_hot and fuel_order of the published definition of fair rounds:
+    30 ÷ (0.8 × 24) = 1.5625 rounds, 91.97 minutes, 14.03 kg of wood."""
+    _hot, costing = the_order_of_the_worked_example()
+    firing = _firing(costing)
+    assert (firing.fills, firing.places, firing.share) == (30, 30, D("1.5625"))
+    assert firing.kiln_min == pytest.approx(D("91.973"), abs=D("0.005"))
+    assert firing.fuel_amount == pytest.approx(D("14.03"), abs=D("0.03"))
+    lighting, tending = sorted(costing.labour, key=lambda step: step.step)
+    assert tending.minutes == pytest.approx(D("15.625"))  # 10 a round
+    assert lighting.minutes == pytest.approx(D("15.625"))  # 70 a run of 7 rounds
+    # Wood at 0.14, wear 1.20 a round, hands at 0.10 and workshop costs at 0.05 a minute.
+    hands = D("31.25") * (D("0.10") + D("0.05"))
+    kiln = firing.fuel_amount * D("0.14") + D("1.5625") * D("1.20") + hands
+    assert costing.cost - costing.glass_cost == pytest.approx(kiln, abs=D("0.000001"))
+
+
+def test_a_round_lit_for_it_leaves_the_drawer_whole_and_one_it_joins_takes_nothing():
+    """A usual round: 19.2 moulds of 0.8 kg and their glass, a seventh of the body, the loss of
+    0.9810 hours. Sums of the worked example of a fair load, with n = 1."""
+    hot, costing = the_order_of_the_worked_example()
+    contents = heat_of_load_mj(0.024 * 19.2, 0.8 * 19.2, 800)
+    hours = (10 + 30 + 85 / 7 + 19.2 * 0.7 / 2) / 60
+    wood = fuel_needed(fair_heat_mj(contents, 1, hours, 68.79, 6.832, 7), 14.3114, 0.36)
+    lit = NewLoad(hot.key, (LoadPart("pea", 1, 24),))
+    assert costing.loads_cost == 0  # it joins what is planned
+    assert float(with_new_loads(costing, (lit,)).loads_cost) == pytest.approx(
+        wood * 0.14 + 1.20, abs=0.005
+    )
+    assert with_new_loads(costing, (lit, lit)).loads_cost == pytest.approx(
+        2 * with_new_loads(costing, (lit,)).loads_cost
+    )

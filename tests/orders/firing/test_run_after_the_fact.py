@@ -194,3 +194,21 @@ def test_a_round_that_joins_the_run_pays_no_lighting(tended):
         tended_min=15, lit_min=50,
     )  # fmt: skip
     assert not WorkTicket.objects.filter(step="Lighting").exists()
+
+
+def test_a_kiln_burns_on_while_moulds_are_drawn_one_by_one(hot):
+    """12 fills of a usual load at 0.7 min a mould, one hand: 0.14 h × 3.6 × 6.832 kW = 3.443 MJ
+    more, by wood of 14.3114 MJ/kg in a fire of 0.36 (worked by hand)."""
+    kiln, bead = hot["kiln"], hot["bead"]
+    kiln.body_mj, kiln.loss_kw, kiln.fire_efficiency = map(Decimal, ("68.79", "6.832", "0.36"))
+    kiln.fuel_per_load, kiln.fuel_price, kiln.usual_fill = None, Decimal("0.14"), Decimal(1)
+    kiln.moisture = Decimal("0.20")
+    kiln.save()
+    fills = kiln.places / bead.mould.places
+    bead.pierced_hot, bead.pierce_min, bead.drawn_together = True, Decimal("0.7"), True
+    heat = {"hold_c": Decimal(720)}
+    together = load_cost(kiln, bead, Standards(timezone.localdate()), **heat).fuel
+    bead.drawn_together = False
+    one_by_one = load_cost(kiln, bead, Standards(timezone.localdate()), **heat).fuel
+    more = fills * 0.7 / 60 * 3.6 * 6.832 / 0.36 / 14.3114 * 0.14
+    assert float(one_by_one - together) == pytest.approx(more, rel=1e-4)
