@@ -161,9 +161,9 @@ def bead_stock(beads: Iterable[Bead] | None = None) -> dict[int, BeadStock]:
 
 
 def strand_stock() -> QuerySet[Balance]:
-    """Ready strands on the shelf and out at a stall, by design (1 query)."""
+    """Ready strands on the shelf, out at a stall and lent to shops, by design (1 query)."""
     return (
-        Balance.objects.at(LocationKind.STRAND_SHELF, LocationKind.STALL)
+        Balance.objects.at(LocationKind.STRAND_SHELF, LocationKind.STALL, LocationKind.SHOP)
         .filter(item__kind=ItemKind.STRANDS, quantity__gt=0)
         .select_related("item", "place")
         .order_by("item__name")

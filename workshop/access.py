@@ -179,6 +179,12 @@ ACCESS: dict[str, Row] = {
     "orders:stall": row("counter", act=""),
     "orders:stall_out": row("counter"),
     "orders:stall_home": row("counter"),
+    # goods lent to shops (their share is the owner's word)
+    "orders:goods_list": row("counter", act=""),
+    "orders:goods_lend": row("counter"),
+    "orders:goods": row("counter", act=""),
+    "orders:goods_count": row("counter"),
+    "orders:goods_statement": row("counter", act=""),
     # orders
     "orders:order_list": row("counter kiln bench", act=""),
     "orders:order_detail": row("counter kiln bench", act=""),

@@ -30,9 +30,14 @@ ROOMS = {
             "counter",
             _("Counter"),
             "orders:counter",
-            ("orders:counter", "orders:sell", "orders:sale", "orders:stall"),
+            ("orders:counter", "orders:sell", "orders:sale", "orders:stall", "orders:goods"),
         ),
-        Room("orders", _("Orders"), "orders:order_list", ("orders:order", "orders:quote")),
+        Room(
+            "orders",
+            _("Orders"),
+            "orders:order_list",
+            ("orders:order", "orders:quote", "orders:standing"),
+        ),
         Room(
             "firing",
             _("Firing"),

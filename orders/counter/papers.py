@@ -1,4 +1,4 @@
-"""The order slip."""
+"""The order slip, and what lies with a shop."""
 
 from decimal import Decimal
 
@@ -6,9 +6,11 @@ from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
+from orders.counter.queries import lying_at
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
-from orders.models import Order
+from orders.models import Consignment, Order
+from orders.models.customers import sees_tax
 from orders.money.queries.accounts import deposit_asked
 from orders.money.queries.snapshot import buyer_of, drawings
 from orders.money.queries.to_pay import to_pay
@@ -71,6 +73,34 @@ def deposit_words(order: Order, total: Decimal, business: Business) -> str:
         )
         % words
     )
+
+
+def goods_statement_html(goods: Consignment, business: Business) -> str:
+    """What lies with a shop on a day, at the prices to buyers, and what of it is ours."""
+    rows = lying_at(goods)
+    pictures = drawings(row.design for row in rows)
+    lengths = printed_lengths(row.design for row in rows)
+    buyer = buyer_of(goods.shop)
+    context = base_context(
+        business,
+        _("Goods lent"),
+        goods=goods,
+        buyer=buyer,
+        buyer_lines=address_lines(buyer),
+        rows=[
+            {
+                "row": row,
+                "length": lengths[row.design.pk],
+                "picture": mark_safe(titled(pictures.get(str(row.design.pk), ""), row.design.name)),
+            }
+            for row in rows
+        ],
+        strands=sum(row.there for row in rows),
+        whole=sum((row.sum or ZERO for row in rows), ZERO),
+        ours=sum((row.ours or ZERO for row in rows), ZERO),
+        with_tax=sees_tax(goods.shop, business),
+    )
+    return render_to_string("print/goods_lent.html", context)
 
 
 def _taxes(asks, business: Business) -> list[tuple[str, Decimal, Decimal]]:

@@ -9,9 +9,22 @@ from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from orders.models import Customer, DesignPart, Document, Order, StallDay, StrandDesign
+from orders.costing.cost_order import cost_order
+from orders.costing.errors import CostingError
+from orders.facts.order import WantedLine, facts_for
+from orders.models import (
+    Consignment,
+    Customer,
+    CustomerGroup,
+    DesignPart,
+    Document,
+    Order,
+    StallDay,
+    StrandDesign,
+)
+from orders.models.customers import sees_tax
 from stock.models import Balance, Bead, ItemKind, LocationKind
-from workshop.models import MoneyField
+from workshop.models import Business, MoneyField
 
 NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
 
@@ -110,11 +123,11 @@ def loose_kinds(designs: Iterable[StrandDesign]) -> dict[int, int]:
 
 
 def free_strands(
-    items: Iterable[int | None] | None = None, *, at: StallDay | None = None
+    items: Iterable[int | None] | None = None, *, at: StallDay | Consignment | None = None
 ) -> list[Balance]:
-    """Ready strands on the shelf or out at a stall, of some items or of all (1 query).
+    """Ready strands on the shelf, out at a stall or with a shop, of some items or of all (1 query).
 
-    Held ones are among them; at a stall nothing is held.
+    Held ones are among them; at a stall or shop nothing is held.
     """
     rows = Balance.objects.at(LocationKind.STRAND_SHELF)
     if at is not None:
@@ -123,3 +136,48 @@ def free_strands(
     if items is not None:
         rows = rows.filter(item__in=[item for item in items if item])
     return list(rows.select_related("item", "place").order_by("pk"))
+
+
+@dataclass(frozen=True)
+class Lying:
+    """Strands of one design with a shop: how many, and the price to buyers, as the shop sees it.
+
+    each  none where it has no price and none can be worked out
+    """
+
+    design: StrandDesign
+    there: int
+    each: Decimal | None
+    share: Decimal
+
+    @property
+    def sum(self) -> Decimal | None:
+        return None if self.each is None else self.each * self.there
+
+    @property
+    def ours(self) -> Decimal | None:
+        """What of all of it is ours once it is sold."""
+        return None if self.sum is None else self.sum * (1 - self.share)
+
+
+def lying_at(goods: Consignment) -> list[Lying]:
+    """What lies with a shop now, by design, at the prices in force (a fixed number of queries)."""
+    there: dict[int | None, int] = {}
+    for row in free_strands(at=goods):
+        there[row.item_id] = there.get(row.item_id, 0) + row.quantity
+    designs = list(StrandDesign.objects.filter(item__in=list(there)).order_by("name"))
+    business = Business.in_force()
+    facts = facts_for(
+        [WantedLine(design.pk, there[design.item_id]) for design in designs],
+        group=CustomerGroup.WALK_IN,
+        business=business,
+        with_tax=sees_tax(goods.shop, business),
+    )
+    try:
+        prices = {line.design: line.price_each for line in cost_order(facts).lines}
+    except CostingError:
+        prices = {}
+    return [
+        Lying(design, there[design.item_id], prices.get(design.pk), goods.share)
+        for design in designs
+    ]

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from orders.counter.views import (
     alter,
+    consigning,
     counter,
     customer_page,
     customers,
@@ -33,6 +34,11 @@ urlpatterns: list[URLPattern] = [
     path("stall/out/", stall.stall_out, name="stall_out"),
     path("stall/<int:pk>/", stall.stall, name="stall"),
     path("stall/<int:pk>/home/", stall.stall_home, name="stall_home"),
+    path("shops/", consigning.goods_list, name="goods_list"),
+    path("shops/lend/", consigning.goods_lend, name="goods_lend"),
+    path("shops/<int:pk>/", consigning.goods, name="goods"),
+    path("shops/<int:pk>/count/", consigning.goods_count, name="goods_count"),
+    path("shops/<int:pk>/statement.pdf", consigning.goods_statement, name="goods_statement"),
     path("orders/", orders.order_list, name="order_list"),
     path("orders/<int:number>/", orders.order_detail, name="order_detail"),
     path("orders/<int:number>/change/", counter.counter, name="order_change"),

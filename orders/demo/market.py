@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from orders.counter.services.consigning import There, count_at_shop, lend
 from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import sell
 from orders.counter.services.stall import Home, carry_out, come_home
@@ -9,7 +10,7 @@ from orders.counter.services.telling import say_sent, texts_for
 from orders.demo.story import Story
 from orders.facts.order import WantedLine
 from orders.making.services.to_stock import beads_each, string_to_stock
-from orders.models import Order, Sale, Stage, StrandDesign
+from orders.models import CustomerGroup, Order, Sale, Stage, StrandDesign
 from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
@@ -69,3 +70,14 @@ def at_the_door(story: Story) -> None:
         text = next(each for each in texts_for(ready, story.business) if each.kind == "ready")
         to = ready.customer.phone
         say_sent(ready, text.kind, text.text, to=to, person=story.counter)
+
+
+def with_a_shop(story: Story) -> None:
+    """Eight bracelets are lent to a shop for a third; three are sold by the first count, and one
+    comes back with a frayed cord."""
+    shop = next(each for each in story.customers if each.group == CustomerGroup.SHOP)
+    design = strands_to_shelf(story, 8)
+    goods = lend(shop, {design.pk: 8}, person=story.owner, share=Decimal("0.33"))
+    counted = [There(design.pk, still=4, back=1)]
+    word = "A new shop; its window is worth it."
+    count_at_shop(goods, counted, person=story.owner, owner_word=word)

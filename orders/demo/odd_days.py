@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from orders.demo.changes import more_and_fewer, part_leaves
-from orders.demo.market import at_the_door, market_day, strands_to_shelf
+from orders.demo.market import at_the_door, market_day, strands_to_shelf, with_a_shop
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
 from orders.models import Order
@@ -134,6 +134,7 @@ ODD_DAYS: dict[int, Callable[[Story], None]] = {
     33: _old_beads,
     19: _weighed_twice,
     16: market_day,
+    14: with_a_shop,
     12: _count,
     6: _strands_to_stock,
 }

@@ -25,7 +25,7 @@ from orders.models.orders import (
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
 from orders.models.prices import QuantityBreak
-from orders.models.sales import Sale, SaleReturn, StallDay
+from orders.models.sales import Consignment, Sale, SaleReturn, StallDay
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
 
@@ -33,6 +33,7 @@ __all__ = [
     "AcceptedStandard",
     "BenchShare",
     "CalendarAddress",
+    "Consignment",
     "Customer",
     "CustomerGroup",
     "DesignPart",

@@ -1,13 +1,17 @@
 """Sales from the shelf: strands that lay ready, handed over and paid at once."""
 
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from orders.models.customers import Customer
 from orders.models.money import Document, Payment
 from orders.models.orders import Order
 from stock.models import Posting, StockLocation
-from workshop.models import Person
+from workshop.models import Person, ShareField
 
 
 class StallDay(models.Model):
@@ -42,6 +46,40 @@ class StallDay(models.Model):
         return self.home_at is None
 
 
+class Consignment(models.Model):
+    """Strands lent to a shop: they lie there in a place of the book, and stay ours until sold.
+
+    share  of the price to buyers that the shop keeps
+    """
+
+    shop = models.OneToOneField(
+        Customer, models.PROTECT, related_name="consignment", verbose_name=_("shop")
+    )
+    place = models.OneToOneField(StockLocation, models.PROTECT, related_name="consignment")
+    share = ShareField(
+        _("the shop’s share"),
+        help_text=_("Of the price to buyers, such as 30 %."),
+        validators=[MaxValueValidator(Decimal("0.95"))],
+    )
+    began_on = models.DateField(_("since"))
+    counted_on = models.DateField(_("last counted"), null=True, blank=True)
+
+    class Meta:
+        ordering = ["shop__name"]
+        verbose_name = _("goods with a shop")
+        verbose_name_plural = _("goods with shops")
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(share__gte=0) & Q(share__lt=1),
+                name="consignment_share_within",
+                violation_error_message=_("The shop’s share is at least 0 and less than 100 %%."),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.shop)
+
+
 class Sale(models.Model):
     """What was sold from the shelf: an order that was collected and paid as it was taken.
 
@@ -59,6 +97,9 @@ class Sale(models.Model):
     )
     stall_day = models.ForeignKey(
         StallDay, models.PROTECT, null=True, blank=True, related_name="sales"
+    )
+    consignment = models.ForeignKey(
+        Consignment, models.PROTECT, null=True, blank=True, related_name="sales"
     )
     sold_at = models.DateTimeField(_("sold"), auto_now_add=True)
 

@@ -243,7 +243,8 @@ def _charge(settlement: ET.Element, charge: Mapping[str, Any]) -> None:
     indicator = _add(element, "ram:ChargeIndicator")
     _add(indicator, "udt:Indicator", "false" if discount else "true")
     _add(element, "ram:ActualAmount", _amount(charge["net"]))  # BT-92, BT-99
-    _add(element, "ram:Reason", "Discount" if discount else "Carriage")  # BT-97, BT-104
+    words = charge.get("words") or ("Discount" if discount else "Carriage")
+    _add(element, "ram:Reason", words)  # BT-97, BT-104
     _tax_kind(_add(element, "ram:CategoryTradeTax"), charge["category"], charge["rate"])
 
 

@@ -156,7 +156,7 @@ def _words_for(content: Mapping[str, Any]) -> dict[str, Any]:
         "goods": sum((line.amount for line in lines), Decimal(0)),
         "charges": [
             {
-                "words": _charge_word(each["role"]),
+                "words": each.get("words") or _charge_word(each["role"]),
                 "signed": Decimal(each["amount" if gross else "net"])
                 * (-1 if each["role"] == "discount" else 1),
             }

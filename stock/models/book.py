@@ -26,6 +26,7 @@ class LocationKind(models.TextChoices):
     BEAD_SHELF = "beads", _("bead shelf")
     STRAND_SHELF = "strands", _("strand shelf")
     STALL = "stall", _("market stall")
+    SHOP = "shop", _("lent to a shop")
     # Outside the walls: these may go below nothing.
     COLLECTORS = "collectors", _("collectors")
     IN_WORK = "work", _("turned into something else")
@@ -45,10 +46,12 @@ INSIDE = frozenset(
         LocationKind.BEAD_SHELF,
         LocationKind.STRAND_SHELF,
         LocationKind.STALL,  # away for a day, and still ours
+        LocationKind.SHOP,  # away until it is sold or comes back, and still ours
     }
 )
 # Where stock lies between two pieces of work; there may be several of each.
-SHELVES = INSIDE - {LocationKind.BENCH, LocationKind.KILN, LocationKind.STALL}
+AWAY = frozenset({LocationKind.STALL, LocationKind.SHOP})
+SHELVES = INSIDE - AWAY - {LocationKind.BENCH, LocationKind.KILN}
 
 
 class StockLocation(models.Model):

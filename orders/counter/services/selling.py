@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
-from orders.costing.facts import BatchFacts, ReadyStrandFacts, StockFacts
+from orders.costing.facts import BatchFacts, LineFacts, ReadyStrandFacts, StockFacts
 from orders.costing.results import OrderCosting
 from orders.counter.queries import free_loose_beads, free_strands, loose_kinds
 from orders.counter.services.ordering import draft_order, refuse_below_floor
@@ -22,6 +22,7 @@ from orders.facts.wording import refusal
 from orders.making.services.holds import strand_item
 from orders.making.services.to_stock import beads_each
 from orders.models import (
+    Consignment,
     Customer,
     CustomerGroup,
     Order,
@@ -40,7 +41,9 @@ from stock.models import Balance, LocationKind
 from stock.services.convert import Taken
 from stock.services.places import usual_place
 from stock.services.stringing import hand_over, string_strands
+from workshop import formats
 from workshop.models import Business, Person
+from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act
 
 
@@ -48,7 +51,12 @@ class ShelfShort(ValidationError):
     """Fewer strands of a design lie free than are to be sold. Carries the design's key."""
 
     def __init__(
-        self, design: StrandDesign, asked: int, free: int, held: int, at: StallDay | None = None
+        self,
+        design: StrandDesign,
+        asked: int,
+        free: int,
+        held: int,
+        at: StallDay | Consignment | None = None,
     ) -> None:
         self.design = design.pk
         words = {"design": design, "asked": asked, "free": free, "held": held}
@@ -73,10 +81,17 @@ class ShelfShort(ValidationError):
 
 @dataclass(frozen=True)
 class PricedSale:
-    """What a sale comes to: its costing, and what is to be paid, VAT included."""
+    """What a sale comes to: its costing, and what is to be paid, VAT included.
+
+    off     what is taken off the lines, and what it is called
+    floors  the costing at what is left of each price, where that is what the floors are held to
+    """
 
     costing: OrderCosting
     due: Decimal
+    off: Decimal = ZERO
+    off_words: str = ""
+    floors: OrderCosting | None = None
 
 
 def nameless_customer() -> Customer:
@@ -99,22 +114,36 @@ def price_sale(
     designs: Sequence[StrandDesign],
     rows: Sequence[Balance],
     beads: Sequence[Balance] = (),
+    shop: Consignment | None = None,
 ) -> PricedSale:
     """Price lines as they would be sold and charged now; nothing is written.
+
+    A shop sells at the price to walk-ins; its share is taken off, and the floors are held to the
+    rest.
+
 
     designs  those of the lines, with their clasp and cord
     rows     the strands that are ready where they are sold
     beads    loose beads on the shelf, where any are sold
     """
+    told_to = shop.shop if shop else customer
+    with_tax = sees_tax(told_to, business, CustomerGroup.WALK_IN)
     facts = facts_for(
         lines,
         customer=customer,
         group=CustomerGroup.WALK_IN,
         business=business,
         on=on,
+        with_tax=with_tax,
     )
+    facts = replace(facts, stock=_ready(designs, rows, beads))
+    floors, off, words = None, ZERO, ""
     try:
-        costing = cost_order(replace(facts, stock=_ready(designs, rows, beads)))
+        costing = cost_order(facts)
+        if shop is not None:
+            off, words = shops_share(shop, costing, business)
+            kept = [replace(line, price=_kept(shop, costing, line)) for line in facts.lines]
+            floors = cost_order(replace(facts, lines=tuple(kept)))
     except CostingError as error:
         raise ValidationError(refusal(error)) from error
     rate = standard_rate(business, on)
@@ -122,9 +151,23 @@ def price_sale(
         ToCharge(OrderLine(strands=line.quantity, price=line.price_each), line.quantity, rate)
         for line in costing.lines
     ]
-    with_tax = sees_tax(customer, business, CustomerGroup.WALK_IN)
-    due = sums_of(to_charge, business, with_tax=with_tax, ordinary=rate).due
-    return PricedSale(costing, due)
+    due = sums_of(to_charge, business, with_tax=with_tax, ordinary=rate, discount=off).due
+    return PricedSale(costing, due, off, words, floors)
+
+
+def shops_share(
+    shop: Consignment, costing: OrderCosting, business: Business
+) -> tuple[Decimal, str]:
+    """What the shop keeps of a sale, rounded once for the whole of it, and what it is called."""
+    whole = sum((line.price_each * line.quantity for line in costing.lines), ZERO)
+    off = round_half_up(whole * shop.share, business.currency)
+    return off, _("Share of the shop, %(share)s") % {"share": formats.percent(shop.share)}
+
+
+def _kept(shop: Consignment, costing: OrderCosting, line: LineFacts) -> Decimal:
+    """What of the price of one strand is left to us."""
+    each = next(found.price_each for found in costing.lines if found.key == line.key)
+    return each * (1 - shop.share)
 
 
 def _ready(
@@ -157,9 +200,10 @@ def sell(
     lines: Sequence[WantedLine],
     *,
     person: Person,
-    way: PaymentDetails,
+    way: PaymentDetails | None,
     customer: Customer | None = None,
     day: StallDay | None = None,
+    shop: Consignment | None = None,
     on: date | None = None,
     owner_word: str = "",
     note: str = "",
@@ -167,7 +211,9 @@ def sell(
 ) -> Sale:
     """Sell strands that lie free on the shelf: they leave it, are invoiced, and are paid.
 
+    way       none: the invoice is paid later
     day       the day at a stall, where they are sold from what is out there
+    shop      to whom they were lent and who sold them; its share is taken off the invoice
     customer  none: somebody who gives no name gets the short form of the invoice
     on        the day it was sold, where it is written down afterwards; papers are of today
     priced    of these very lines and this customer, where they were priced in this transaction
@@ -185,19 +231,21 @@ def sell(
     hold_account(customer)
     found = StrandDesign.objects.select_related("clasp", "cord")
     designs = found.in_bulk([line.design for line in lines])
-    rows = free_strands([design.item_id for design in designs.values()], at=day)
-    beads = _loose_on_shelf(designs, day)
-    parts = _taken(lines, designs, rows, day, beads)
+    rows = free_strands([design.item_id for design in designs.values()], at=day or shop)
+    beads = _loose_on_shelf(designs, day or shop)
+    parts = _taken(lines, designs, rows, day or shop, beads)
     priced = priced or price_sale(
         lines,
-        customer=customer,
+        customer=None if shop else customer,
+        shop=shop,
         business=business,
         on=on,
         designs=list(designs.values()),
         rows=rows,
         beads=[row for own in beads.values() for row in own],
     )
-    below = refuse_below_floor(priced.costing, person=person, owner_word=owner_word)
+    floors = priced.floors or priced.costing
+    below = refuse_below_floor(floors, person=person, owner_word=owner_word)
     order = draft_order(customer, lines, person=person, note=note, costing=priced.costing)
     now = timezone.now()
     Order.objects.filter(pk=order.pk).update(
@@ -221,9 +269,12 @@ def sell(
         belongs=("sale", str(order.number)),
         on=on,
     )
-    invoice = issue_invoice(order, person=person, supplied_on=on, paid_by=way.method)
+    invoice = issue_invoice(
+        order, person=person, supplied_on=on, paid_by=way.method if way else "",
+        discount=priced.off, discount_words=priced.off_words,
+    )  # fmt: skip
     payment = None
-    if invoice.total:
+    if invoice.total and way is not None:
         payment = record_payment(
             customer,
             invoice.total,
@@ -235,8 +286,9 @@ def sell(
         )
         invoice.refresh_from_db(fields=["settled"])
     sale = Sale.objects.create(
-        order=order, posting=posting, invoice=invoice, payment=payment, stall_day=day
-    )
+        order=order, posting=posting, invoice=invoice, payment=payment, stall_day=day,
+        consignment=shop,
+    )  # fmt: skip
     record_act(person, "sell from the shelf", sale, after={"total": str(invoice.total)})
     return sale
 
@@ -245,7 +297,7 @@ def _taken(
     lines: Sequence[WantedLine],
     designs: Mapping[int, StrandDesign],
     rows: Sequence[Balance],
-    day: StallDay | None,
+    day: StallDay | Consignment | None,
     beads: Mapping[int, Sequence[Balance]],
 ) -> list[Taken]:
     """What of which place is sold; the book looks again under its locks.
@@ -270,9 +322,9 @@ def _taken(
 
 
 def _loose_on_shelf(
-    designs: Mapping[int, StrandDesign], day: StallDay | None
+    designs: Mapping[int, StrandDesign], day: StallDay | Consignment | None
 ) -> dict[int, list[Balance]]:
-    """Beads on the shelf by design of loose beads; none at a stall (2 queries where any is)."""
+    """Beads on the shelf by design of loose beads; none away from it (2 queries where any is)."""
     kinds = loose_kinds(designs.values())
     if not kinds or day is not None:
         return {}

@@ -55,18 +55,7 @@ def carry_out(
         day = _begin(" ".join(stall.split()), person, on)
     elif not StallDay.objects.select_for_update().filter(pk=day.pk, home_at=None).exists():
         raise ValidationError(_already_home(day))
-    designs = StrandDesign.objects.in_bulk(list(wanted))
-    rows = free_strands([design.item_id for design in designs.values()])
-    moves = []
-    for key, count in wanted.items():
-        design, left = designs[key], count
-        own = [row for row in rows if row.item_id == design.item_id]
-        for row in own:
-            if piece := min(left, row.free_quantity):
-                moves.append(Move(row.item, row.place, day.place, piece))
-                left -= piece
-        if left:
-            raise ShelfShort(design, count, count - left, sum(row.reserved for row in own))
+    moves, designs = off_the_shelf(wanted, day.place)
     post(
         PostingKind.MOVE,
         moves,
@@ -75,8 +64,28 @@ def carry_out(
         why=str(_("carried out to %s") % day.place),
         belongs=("stall day", str(day.pk)),
     )
-    record_act(person, "carry out", day, after=_named(designs, wanted))
+    record_act(person, "carry out", day, after=named(designs, wanted))
     return day
+
+
+def off_the_shelf(
+    wanted: Mapping[int, int], to: StockLocation
+) -> tuple[list[Move], dict[int, StrandDesign]]:
+    """What of the strand shelf goes to a place, by design; what is held for orders stays (2
+    queries)."""
+    designs = StrandDesign.objects.in_bulk(list(wanted))
+    rows = free_strands([design.item_id for design in designs.values()])
+    moves = []
+    for key, count in wanted.items():
+        design, left = designs[key], count
+        own = [row for row in rows if row.item_id == design.item_id]
+        for row in own:
+            if piece := min(left, row.free_quantity):
+                moves.append(Move(row.item, row.place, to, piece))
+                left -= piece
+        if left:
+            raise ShelfShort(design, count, count - left, sum(row.reserved for row in own))
+    return moves, designs
 
 
 def _begin(stall: str, person: Person, on: date) -> StallDay:
@@ -141,7 +150,7 @@ def come_home(
         person,
         "bring stall home",
         day,
-        after=_named(designs, {each.design: each.home for each in counted}),
+        after=named(designs, {each.design: each.home for each in counted}),
     )
     return sale
 
@@ -172,5 +181,6 @@ def _already_home(day: StallDay) -> str:
     return _("%(day)s is home already; somebody else has written it down.") % {"day": day}
 
 
-def _named(designs: Mapping[int, StrandDesign], counts: Mapping[int, int]) -> dict[str, int]:
+def named(designs: Mapping[int, StrandDesign], counts: Mapping[int, int]) -> dict[str, int]:
+    """Counts by the names of their designs, for the log; none of 0."""
     return {designs[key].name: count for key, count in counts.items() if count}

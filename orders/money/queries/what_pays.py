@@ -243,7 +243,7 @@ def _sellers(sold: Iterable[Sold]) -> list[Seller]:
     for one in sold:
         strands[one.design.pk] += one.strands
     rows = Balance.objects.filter(
-        place__kind__in=[LocationKind.STRAND_SHELF, LocationKind.STALL],
+        place__kind__in=[LocationKind.STRAND_SHELF, LocationKind.STALL, LocationKind.SHOP],
         item__kind=ItemKind.STRANDS,
         quantity__gt=0,
     )

@@ -49,9 +49,11 @@ def issue_invoice(
     carriage: Decimal = ZERO,
     paid_by: str = "",
     strands: Mapping[int, int] | None = None,
+    discount_words: str = "",
 ) -> Document:
     """Charge what the order was not charged for yet; what was paid on account is taken off.
 
+    `discount_words` says what the discount is, where it is one of a kind.
     `strands` charges a part: so many by order line, the rest later. What was paid on account is
     taken off as far as the part takes it, oldest first; what is left waits for the rest.
 
@@ -105,6 +107,9 @@ def issue_invoice(
     }
     if paid_by:
         content["paid_by"] = paid_by
+    for charge in content["charges"]:
+        if charge["role"] == DocumentLine.Role.DISCOUNT and discount_words:
+            charge["words"] = discount_words
     if short:
         content |= {"short": True, "e_invoice": False}
     prepaid = sum((amount for _credit, amount in credits), ZERO)
