@@ -15,6 +15,8 @@ from hypothesis import HealthCheck, settings
 from hypothesis.configuration import set_hypothesis_home_dir
 from hypothesis.database import DirectoryBasedExampleDatabase
 
+from tests.own_database import drop_migrated, migrated
+
 # Whatever tests keep for another run stands with pytest's own; nothing else in the clone.
 KEPT = Path(__file__).resolve().parent.parent / ".pytest_cache" / "strandwork"
 set_hypothesis_home_dir(KEPT / "hypothesis")
@@ -125,6 +127,11 @@ def pytest_collection_finish() -> None:
     gc.set_threshold(100_000, 20, 50)
 
 
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """The database that others were copied from goes when the last worker has gone."""
+    drop_migrated()
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """What this machine could not show, and why: once for each reason."""
     reasons = Counter(
@@ -205,15 +212,18 @@ def _flushing_empties_the_book_too():
 def django_db_modify_db_settings(
     request, django_db_modify_db_settings_parallel_suffix, tmp_path_factory
 ):
-    """A browser talks to a server in another thread, and so needs SQLite in a file.
+    """Where the tests' own database lies: on PostgreSQL a copy of the one that is migrated.
 
-    Threads that share a database in memory lock each other out of whole tables.
+    A browser talks to a server in another thread, and so needs SQLite in a file: threads that
+    share a database in memory lock each other out of whole tables.
     """
-    from django.db import connections
+    from django.db import connection, connections
 
+    if connection.vendor == "postgresql":
+        connection.settings_dict["TEST"]["TEMPLATE"] = migrated()
     if not any(item.get_closest_marker("browser") for item in request.session.items):
         return
-    for connection in connections.all():
-        if connection.vendor == "sqlite":
+    for each in connections.all():
+        if each.vendor == "sqlite":
             name = tmp_path_factory.mktemp("book") / "test.sqlite3"
-            connection.settings_dict["TEST"]["NAME"] = str(name)
+            each.settings_dict["TEST"]["NAME"] = str(name)

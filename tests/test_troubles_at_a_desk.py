@@ -265,7 +265,7 @@ def test_a_book_without_tables_is_told_once_by_every_command_and_by_the_doctor(t
 
 
 def postgres() -> str:
-    from tests.hard.server import postgres_url
+    from tests.own_database import postgres_url
 
     return postgres_url() or pytest.skip("TEST_POSTGRES names no PostgreSQL server")
 

@@ -44,7 +44,7 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
-    "django.contrib.staticfiles",
+    "workshop.static_files.StaticFiles",
     "django.contrib.humanize",
     "django_tables2",
     "django_filters",

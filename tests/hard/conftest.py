@@ -3,8 +3,8 @@
 import pytest
 from django.db import transaction
 
-from tests.hard.server import drop_database, make_database, postgres_url
 from tests.hard.world import make_world
+from tests.own_database import own_database
 
 
 @pytest.fixture(scope="module")
@@ -19,11 +19,5 @@ def world(django_db_setup, django_db_blocker):
 @pytest.fixture(params=["sqlite", "postgresql"])
 def server_database(request, tmp_path):
     """The address of an empty database for a server of its own; PostgreSQL where one is named."""
-    if request.param == "sqlite":
-        yield f"sqlite:///{tmp_path}/book.sqlite3"
-        return
-    if not postgres_url():
-        pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-    url = make_database()
-    yield url
-    drop_database(url)
+    with own_database(request.param, tmp_path, "book") as url:
+        yield url

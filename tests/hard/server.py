@@ -20,17 +20,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.hard.namespaces import connect_inside, run_inside
+from tests.own_database import ROOT, admin, drop_database, make_database, postgres_url
 from tests.patience import PATIENCE_S
-
-ROOT = Path(__file__).resolve().parent.parent.parent
-
-
-def postgres_url() -> str:
-    """The PostgreSQL server that tests may use, if one is named."""
-    for name in ("TEST_POSTGRES", "DATABASE_URL"):
-        if os.environ.get(name, "").startswith("postgres"):
-            return os.environ[name]
-    return ""
 
 
 def free_port() -> int:
@@ -291,23 +282,3 @@ def _kept_workshop(kind: str) -> Kept:
 def _make(server: Server) -> dict[str, str]:
     said = server.python("-c", MAKE.replace("{firings}", str(FIRINGS)))
     return dict(line.split() for line in said.splitlines())
-
-
-def admin():
-    """A connection to the PostgreSQL server that tests may use."""
-    import psycopg
-
-    return psycopg.connect(postgres_url(), autocommit=True)
-
-
-def make_database() -> str:
-    """The address of a new empty database on that server."""
-    name = f"hard_{uuid.uuid4().hex[:12]}"
-    with admin() as asked:
-        asked.execute(f"CREATE DATABASE {name}")
-    return f"{postgres_url().rsplit('/', 1)[0]}/{name}"
-
-
-def drop_database(url: str) -> None:
-    with admin() as asked:
-        asked.execute(f"DROP DATABASE IF EXISTS {url.rsplit('/', 1)[1]} WITH (FORCE)")

@@ -21,7 +21,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from tests.hard.server import ROOT, drop_database, free_port, make_database, postgres_url
+from tests.hard.server import free_port
+from tests.own_database import ROOT, drop_database, make_database, postgres_url
 
 ROOM = ROOT / "workshop" / "container"
 STEP = re.compile(
@@ -113,6 +114,10 @@ def test_the_web_server_of_the_compose_file_reads_its_settings():
 @pytest.fixture
 def image():
     """The steps of the file, followed; the folder that stands for the image, and its settings."""
+    if subprocess.run([*AS_NOBODY, f"{PYTHON} -c 1"], capture_output=True).returncode:
+        pytest.skip("this Python lies where only its own user may run it")
+    if not postgres_url():
+        pytest.skip("TEST_POSTGRES names no PostgreSQL server")
     with tempfile.TemporaryDirectory(prefix="strandwork-image-") as folder:
         yield follow_steps(Path(folder))
 
@@ -189,10 +194,6 @@ def copy_into(target: Path, *names: str) -> None:
 @pytest.mark.xdist_group("servers")
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root can start something as another user")
 def test_what_the_image_starts_needs_no_rights_and_writes_only_into_its_volume(image, tmp_path):
-    if subprocess.run([*AS_NOBODY, f"{PYTHON} -c 1"], capture_output=True).returncode:
-        pytest.skip("this Python lies where only its own user may run it")
-    if not postgres_url():
-        pytest.skip("TEST_POSTGRES names no PostgreSQL server")
     srv, environment, here = image
     port, url = free_port(), make_database()
     # As compose gives them: the settings of .env, the database, a folder in memory for what passes.

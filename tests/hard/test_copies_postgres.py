@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.hard.server import Server, make_workshop, postgres_url
+from tests.hard.server import Server, make_workshop
 from tests.hard.test_failing_kindly import SACK
+from tests.own_database import postgres_url
 
 
 def postgres_program(name: str) -> str | None:
