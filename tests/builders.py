@@ -5,6 +5,9 @@ from decimal import Decimal
 from itertools import count
 from typing import Any
 
+from django.db import transaction
+from django.utils import timezone
+
 from stock.models import Bead, BeadColour, Collector, GlassColour, GlassForm, Item, LocationKind
 from stock.models import PostingKind as Kind
 from stock.services.book import Move, post
@@ -142,16 +145,31 @@ def make_rate(step: str = "Stringing", **given: Any):
 def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):
     """An order written down for one design and not promised yet."""
     from orders.counter.services.ordering import draft_order
-    from orders.facts.order import WantedLine
 
-    line = WantedLine((design or make_design()).pk, strands, given.pop("price", None))
+    line = _wanted(strands, design, given)
     person = given.pop("person", None) or make_person("counter")
     return draft_order(customer or make_customer(), [line], person=person, **given)
 
 
-def make_order(strands: int = 1, **given: Any):
-    """An order taken at the counter and confirmed."""
-    from orders.counter.services.ordering import confirm_order
+def make_order(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):
+    """An order taken and confirmed as the counter does it: reckoned once, with the kilns held."""
+    from orders.counter.services.ordering import confirm_order, draft_order
+    from orders.making.services.kiln_room import hold_the_kilns
+    from orders.reckoning.reckon import reckon
 
-    draft = make_draft(strands, **given)
-    return confirm_order(draft, person=make_person("owner"), owner_word="agreed").order
+    line, customer = _wanted(strands, design, given), customer or make_customer()
+    person = given.pop("person", None) or make_person("counter")
+    with transaction.atomic():
+        hold_the_kilns()
+        reckoned = reckon(
+            [line], customer=customer, business=Business.current(), today=timezone.localdate()
+        )
+        order = draft_order(customer, [line], person=person, costing=reckoned.costing, **given)
+        owner = make_person("owner")
+        return confirm_order(order, person=owner, owner_word="agreed", reckoned=reckoned).order
+
+
+def _wanted(strands: int, design: Any, given: dict[str, Any]) -> Any:
+    from orders.facts.order import WantedLine
+
+    return WantedLine((design or make_design()).pk, strands, given.pop("price", None))

@@ -360,10 +360,15 @@ def _price_lines(order: Order, costing: OrderCosting, lines: Sequence[OrderLine]
 
 def _priced(order: Order) -> OrderCosting:
     """An order's prices; only a suggested one asks which loads the order lights."""
-    costing = cost_without_loads(order)
-    if all(line.price_from != "suggested" for line in costing.lines):
-        return costing
-    return cost_and_promise(order)[0]
+    business, today = Business.current(), timezone.localdate()
+    facts = order_facts(order, business=business, on=today)
+    try:
+        costing = cost_order(facts)
+        if all(line.price_from != "suggested" for line in costing.lines):
+            return costing
+        return with_its_loads(facts, today=today, business=business, order=order)[0]
+    except CostingError as error:
+        raise ValidationError(refusal(error)) from error
 
 
 def _plan_jobs(order: Order, costing: OrderCosting, now: datetime) -> None:
