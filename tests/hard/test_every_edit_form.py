@@ -3,14 +3,9 @@
 The pages are found by walking the URL resolver, so that a new one is in at once.
 """
 
-from datetime import date
-from decimal import Decimal
-
 import pytest
 from django.db import transaction
 
-from orders.models import QuantityBreak
-from stock.models import StockLocation
 from tests.hard.test_asvs_forms import boxes_of
 from tests.hard.world import candidates, database_hash, every_address, page_of, signed_in
 
@@ -26,10 +21,6 @@ MARKS = ("seen_mark", "version")
 def edit_pages(world, django_db_blocker):
     """Every page whose form says what it was filled from: (name, browser, path, boxes)."""
     with django_db_blocker.unblock():
-        StockLocation.objects.create(kind="beads", name="Tray A3")
-        QuantityBreak.objects.create(
-            from_strands=10, off=Decimal("0.1"), valid_from=date(2026, 1, 1)
-        )
         return list(_edit_pages())
 
 
