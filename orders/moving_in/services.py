@@ -21,6 +21,7 @@ from orders.moving_in.sheets import PART, Told
 from orders.moving_in.words import allowed, is_list, plain, sent, typed
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
+from workshop.services.trying import taken_back
 
 KEPT_FOR = timedelta(hours=1)
 ZERO = Decimal(0)
@@ -52,11 +53,10 @@ class Look:
 
 def look_at(file: ReadFile, *, person: Person) -> Look:
     """Bring every row in and take it all back again: whatever would be refused is known then."""
-    with transaction.atomic():
+    with taken_back():
         before = goods_now()
         look = _carry_out(file, person)
         look.worth = goods_now() - before
-        transaction.set_rollback(True)
     return look
 
 

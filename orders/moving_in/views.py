@@ -36,7 +36,10 @@ ANY = "any"
 class SheetForm(forms.Form):
     sheet = forms.FileField(
         label=gettext_lazy("Workbook or sheet"),
-        help_text=gettext_lazy("XLSX, or CSV in UTF-8; up to 5 MB and 3,000 rows."),
+        help_text=gettext_lazy(
+            "XLSX, or CSV in UTF-8; up to 5 MB and 3,000 rows, for nobody else can write anything "
+            "down while they come in."
+        ),
         widget=forms.ClearableFileInput(attrs={"accept": ".xlsx,.csv"}),
     )
     kind = forms.ChoiceField(
@@ -68,7 +71,7 @@ class Preview:
 def moving_in(request: HttpRequest) -> HttpResponse:
     """Look at a file; a clean one waits for its person, who then brings it in or not.
 
-    A file is read before any transaction begins; only looking and bringing in hold one.
+    Neither reading nor looking holds anybody up; only bringing in does.
     """
     if request.method == "POST" and "forget" in request.POST:
         return _forget(request)
