@@ -1,7 +1,7 @@
 """Pictures are drawn afresh for every row of every list: how long one takes."""
 
 from tests.workshop.test_drawing_beads import CLEAR, GREEN, make_bead
-from workshop.drawing import DrawnStrand, LoadBar, kiln_week_svg, strand_svg
+from workshop.drawing import DrawnStrand, LoadBar, TrayDots, kiln_week_svg, strand_svg
 
 
 def test_drawing_a_bracelet(benchmark) -> None:
@@ -22,9 +22,19 @@ def test_drawing_a_graduated_necklace_of_forty_sizes(benchmark) -> None:
 
 def test_drawing_a_fortnight_of_four_kilns(benchmark) -> None:
     loads = [
-        LoadBar(f"Kiln {n % 4}", n * 300, n * 300 + 200, n * 300 + 280, "24/24 · 720 °C", href="/")
+        LoadBar(
+            f"Kiln {n % 4}",
+            n * 300,
+            n * 300 + 60,
+            n * 300 + 200,
+            n * 300 + 280,
+            str(n),
+            foot=("24 of 24 · 96 beads",),
+            trays=(TrayDots("#2f6b4a", 24),),
+            href="/",
+        )
         for n in range(60)
     ]
     days = [f"Day {n}" for n in range(14)]
-    kilns = [f"Kiln {n}" for n in range(4)]
+    kilns = [(f"Kiln {n}", "closed, 24 places") for n in range(4)]
     assert len(benchmark(kiln_week_svg, kilns, days, loads)) < 120_000

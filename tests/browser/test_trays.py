@@ -39,12 +39,17 @@ def middle(locator) -> tuple[float, float]:
 
 
 def tray_of(page, load):
-    return page.locator(f"[data-load='{load.pk}'] [data-tray]").first
+    return page.locator(f".load-cards [data-load='{load.pk}'] [data-tray]").first
 
 
-def carry(page, load, onto) -> None:
-    tray_of(page, load).scroll_into_view_if_needed()
-    page.mouse.move(*middle(tray_of(page, load)))
+def card_of(page, load):
+    return page.locator(f".load-cards [data-load='{load.pk}']")
+
+
+def carry(page, load, onto, tray=None) -> None:
+    tray = tray or tray_of(page, load)
+    tray.scroll_into_view_if_needed()
+    page.mouse.move(*middle(tray))
     page.mouse.down()
     page.mouse.move(*middle(onto), steps=8)
     page.mouse.up()
@@ -52,7 +57,7 @@ def carry(page, load, onto) -> None:
 
 def test_a_tray_dragged_to_another_load_shows_what_it_does_and_then_moves(board):
     page, first, second = board
-    carry(page, first, page.locator(f"[data-load='{second.pk}']"))
+    carry(page, first, card_of(page, second))
     dialog = page.locator("[data-tray-dialog]")
     expect(dialog).to_contain_text("Hours late, all together")
     expect(dialog).to_contain_text("is ready")
@@ -72,9 +77,35 @@ def test_a_tray_dropped_on_the_calendar_goes_into_the_load_drawn_there(board):
     expect(page.locator("[data-tray-dialog]")).to_contain_text("Hours late, all together")
 
 
+def dots_of(page, load):
+    return page.locator(f".calendar-week [data-of='{load.pk}']").first
+
+
+def test_a_trays_own_dots_are_carried_over_the_picture(board):
+    """From the picture itself, with the cards folded away."""
+    page, first, second = board
+    page.goto(page.url.split("?")[0])
+    carry(page, first, dots_of(page, second), dots_of(page, first))
+    expect(page.locator("[data-tray-dialog]")).to_contain_text("Hours late, all together")
+    page.get_by_role("button", name="Move it").click()
+    expect(page.locator("body")).to_contain_text(f"now stands in load {second.number}")
+    assert second.trays.count() == 2
+
+
+def test_a_trays_own_dots_are_moved_by_keyboard(board):
+    page, first, second = board
+    page.goto(page.url.split("?")[0])
+    dots_of(page, first).focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("[data-tray-said]")).to_contain_text(f"Load {second.number}")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("button", name="Move it")).to_be_focused()
+
+
 def test_a_tray_is_left_where_it_was(board):
     page, first, second = board
-    carry(page, first, page.locator(f"[data-load='{second.pk}']"))
+    carry(page, first, card_of(page, second))
     page.get_by_role("button", name="Leave it as it was").click()
     expect(page.locator("[data-tray-dialog]")).to_be_hidden()
     assert (first.trays.count(), second.trays.count()) == (1, 1)
@@ -109,7 +140,7 @@ def test_on_a_phone_a_finger_carries_it_by_its_dots(board):
     page.set_viewport_size({"width": 360, "height": 1400})
     page.locator(".tray-board").scroll_into_view_if_needed()
     x, y = middle(tray_of(page, first).locator("[data-grip]"))
-    to_x, to_y = middle(page.locator(f"[data-load='{second.pk}'] .load-head"))
+    to_x, to_y = middle(card_of(page, second).locator(".load-head"))
     finger = page.context.new_cdp_session(page)
 
     def touch(kind: str, *at: float) -> None:

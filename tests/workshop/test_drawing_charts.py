@@ -11,9 +11,11 @@ from workshop.drawing import (
     Curve,
     FlowStage,
     LoadBar,
+    TrayDots,
     bar_svg,
     bars_svg,
     kiln_day_svg,
+    kiln_sign_svg,
     kiln_week_svg,
     line_chart_svg,
     mass_flow_svg,
@@ -55,38 +57,57 @@ def test_bars_are_in_proportion():
     assert wide == [400, 100]
 
 
+CLAY, SMALL = ("Clay", "kept hot, 24 a round"), ("Small", "closed, 12 places")
 LOADS = [
-    LoadBar("Clay", 6 * HOUR, 12 * HOUR, 18 * HOUR, "24/24", "Clay kiln, load 3", href="/load/3/"),
-    LoadBar("Small", 22 * HOUR, 26 * HOUR, 30 * HOUR, "10/12", hot=True),
-]
+    LoadBar(
+        "Clay", 6 * HOUR, 8 * HOUR, 12 * HOUR, 18 * HOUR, "3", foot=("24 of 24",),
+        said="Clay kiln, load 3", href="/load/3/",
+    ),
+    LoadBar("Small", 22 * HOUR, 23 * HOUR, 26 * HOUR, 30 * HOUR, "4", late=True),
+]  # fmt: skip
 
 
-def test_a_load_is_as_long_as_its_firing_and_its_cooling():
-    picture = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[:1], width=1000)
-    (fired,), (cooling,) = nodes(picture, "sd-load"), nodes(picture, "sd-cooling-fill")
-    # Six hours each, the one beginning where the other ends.
-    assert float(fired.get("width")) == pytest.approx(float(cooling.get("width")), abs=0.02)
-    assert float(fired.get("x")) + float(fired.get("width")) == pytest.approx(
-        float(cooling.get("x")), abs=0.02
-    )
+def reach_of(node) -> tuple[float, float]:
+    """From where to where a drawn curve goes across."""
+    points = [pair.split() for pair in node.get("d").strip("MZ").split("L")]
+    return min(float(x) for x, _y in points), max(float(x) for x, _y in points)
 
 
-def test_a_load_past_midnight_goes_on_the_next_day():
-    picture = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[1:], hours=(0, 24))
-    assert len(nodes(picture, "sd-load")) == 2
-    hidden = kiln_week_svg(["Clay", "Small"], ["Wed", "Thu"], LOADS[1:], hours=(6, 20))
-    assert not nodes(hidden, "sd-load")
+def test_a_load_is_as_wide_as_the_time_until_it_may_be_opened():
+    """12 of the 24 hours of the only day: half the width of the day."""
+    picture = kiln_week_svg([CLAY], ["Wed"], LOADS[:1], width=1000)
+    left, right = reach_of(nodes(picture, "sd-load")[0])
+    day = next(float(node.get("d")[1:].split()[0]) for node in nodes(picture, "sd-hair"))
+    assert right - left == pytest.approx((999 - day) / 2, abs=0.1)
+
+
+def test_a_load_is_as_tall_as_it_is_hot():
+    def tall(heat: float) -> float:
+        load = LoadBar("Clay", 0, 60, 120, 180, "1", heat_c=heat)
+        d = nodes(kiln_week_svg([CLAY], ["Wed"], [load]), "sd-load")[0].get("d")
+        heights = [float(pair.split()[1]) for pair in d.strip("MZ").split("L")]
+        return max(heights) - min(heights)
+
+    assert tall(800) / tall(400) == pytest.approx(2, rel=0.01)
+
+
+def test_a_load_past_midnight_goes_on_over_the_night():
+    """The night is a narrow strip, and the curve runs through it."""
+    picture = kiln_week_svg([CLAY, SMALL], ["Wed", "Thu"], LOADS[1:], hours=(6, 20))
+    assert len(nodes(picture, "sd-load")) == 1
+    left, right = reach_of(nodes(picture, "sd-load")[0])
+    assert right - left == pytest.approx(8, abs=0.1)  # 22 to 6 of the 10 px from 20 to 6: 8 px
 
 
 def test_a_day_alone_shows_only_its_own_loads():
-    first = kiln_day_svg(["Clay", "Small"], "Wed", LOADS, day_number=0)
-    second = kiln_day_svg(["Clay", "Small"], "Thu", LOADS, day_number=1)
+    first = kiln_day_svg([CLAY, SMALL], "Wed", LOADS, day_number=0)
+    second = kiln_day_svg([CLAY, SMALL], "Thu", LOADS, day_number=1)
     assert len(nodes(first, "sd-load")) == 2
     assert len(nodes(second, "sd-load")) == 1
 
 
 def test_a_load_can_be_opened_and_is_said_in_words():
-    root = ElementTree.fromstring(kiln_week_svg(["Clay"], ["Wed"], LOADS[:1]))
+    root = ElementTree.fromstring(kiln_week_svg([CLAY], ["Wed"], LOADS[:1]))
     link = next(node for node in root.iter() if node.tag.endswith("}a"))
     assert link.get("href") == "/load/3/"
     assert link[0].text == "Clay kiln, load 3"
@@ -94,24 +115,80 @@ def test_a_load_can_be_opened_and_is_said_in_words():
     # has presentational children).
     assert root.get("role") == "group"
     assert (
-        ElementTree.fromstring(kiln_week_svg(["Clay"], ["Wed"], [], title="x")).get("role") == "img"
+        ElementTree.fromstring(kiln_week_svg([CLAY], ["Wed"], [], title="x")).get("role") == "img"
     )
+
+
+def test_what_burns_is_late_pinned_kept_or_moved_is_told_by_form():
+    """Each has a form of its own that no other load has, besides its colour."""
+
+    def of(**given):
+        load = LoadBar("Clay", 6 * HOUR, 7 * HOUR, 8 * HOUR, 12 * HOUR, "3", **given)
+        return kiln_week_svg([CLAY], ["Wed"], [load], now_min=9 * HOUR)
+
+    signs = {
+        "sd-late-line": of(late=True),
+        "sd-pin": of(pinned=True),
+        "sd-kept": of(state="kept"),
+        "sd-gone": of(state="gone"),
+        "burning": of(state="burning"),
+        "changed": of(changed="from Thu"),
+    }
+    for sign, picture in signs.items():
+        assert nodes(picture, sign), sign
+        assert not [other for name, other in signs.items() if name != sign and nodes(other, sign)]
+        assert not nodes(of(), sign)
+
+
+def test_beads_are_dots_by_colour_and_free_places_are_rings():
+    trays = (TrayDots("#112233", 3), TrayDots("#445566", 2, "7", "5 pea", "/tray/7/", 2, "9"))
+    load = LoadBar("Clay", 0, 60, 120, 180, "1", trays=trays, empty=4)
+    picture = kiln_week_svg([CLAY], ["Wed"], [load])
+    fills = [n.get("fill") for n in nodes(picture, "sd-edge")]
+    assert (fills.count("#112233"), fills.count("#445566")) == (3, 2)
+    assert len(nodes(picture, "sd-empty")) == 4
+    (tray,) = nodes(picture, "sd-tray")
+    assert (tray.get("href"), tray.get("data-tray"), tray.get("data-of")) == ("/tray/7/", "7", "9")
+
+
+def test_rounds_of_one_lighting_are_told_of_together():
+    def rounds(n: int) -> LoadBar:
+        at = 8 * HOUR + n * HOUR
+        return LoadBar(
+            "Clay", at - (HOUR if n == 0 else 0), at, at + 40, at + 50, str(n + 1),
+            is_round=True, lit=n == 0,
+        )  # fmt: skip
+
+    picture = kiln_week_svg([CLAY], ["Wed"], [rounds(n) for n in range(3)])
+    assert len(nodes(picture, "round")) == 3
+    assert "1, 2, 3" in texts(picture)
 
 
 def test_the_present_is_marked_only_where_it_lies():
-    assert nodes(kiln_week_svg(["Clay"], ["Wed"], [], now_min=9 * HOUR), "sd-now-line")
-    assert not nodes(kiln_week_svg(["Clay"], ["Wed"], [], now_min=50 * HOUR), "sd-now-line")
-    assert not nodes(
-        kiln_day_svg(["Clay"], "Thu", [], day_number=1, now_min=9 * HOUR), "sd-now-line"
-    )
+    assert nodes(kiln_week_svg([CLAY], ["Wed"], [], now_min=9 * HOUR), "sd-now-line")
+    assert not nodes(kiln_week_svg([CLAY], ["Wed"], [], now_min=50 * HOUR), "sd-now-line")
+    assert not nodes(kiln_day_svg([CLAY], "Thu", [], day_number=1, now_min=9 * HOUR), "sd-now-line")
 
 
 def test_labels_do_not_run_into_each_other():
     close = [
-        LoadBar("Clay", h * HOUR, h * HOUR + 20, h * HOUR + 30, "24/24 · 720 °C") for h in range(6)
+        LoadBar(
+            "Clay", h * HOUR, h * HOUR + 10, h * HOUR + 20, h * HOUR + 30, f"1{h}", foot=("24",)
+        )
+        for h in range(6)
     ]
-    shown = texts(kiln_week_svg(["Clay"], ["Wed", "Thu", "Fri"], close, width=700))
-    assert 1 <= sum("720" in text for text in shown) < 6
+    picture = kiln_week_svg([CLAY], ["Wed", "Thu", "Fri"], close, width=500)
+    # Only after the last there is room for the heat.
+    assert sum("°C" in (text or "") for text in texts(picture)) == 1
+    wide = kiln_week_svg([CLAY], ["Wed"], close, width=2000)
+    assert sum("°C" in (text or "") for text in texts(wide)) == 6
+
+
+@pytest.mark.parametrize(
+    "kind", ["burning", "planned", "pinned", "kept", "late", "rounds", "changed", "gone"]
+)
+def test_the_legend_draws_each_form_as_the_picture_does(kind):
+    ElementTree.fromstring(kiln_sign_svg(kind))
 
 
 @pytest.mark.parametrize(
@@ -172,9 +249,12 @@ def test_no_drawing_carries_a_style_or_an_unescaped_word():
         progress_svg([(odd, "now")]),
         bars_svg([Bar(odd, 1, odd)], title=odd),
         kiln_week_svg(
-            [odd], [odd], [LoadBar(odd, 0, 60, 90, odd, odd, href='"><script>')], title=odd
+            [(odd, odd)],
+            [odd],
+            [LoadBar(odd, 0, 60, 90, 120, odd, foot=(odd,), href='"><script>')],
+            title=odd,
         ),
-        kiln_day_svg([odd], odd, [LoadBar(odd, 0, 600, 900, odd, odd)]),
+        kiln_day_svg([(odd, odd)], odd, [LoadBar(odd, 0, 100, 600, 900, odd, said=odd)]),
         line_chart_svg([Curve(odd, ((0, 1), (1, 2)))], bands=[Band(odd, 1, 2)], axes=Axes(odd)),
         mass_flow_svg([FlowStage(odd, 2, odd, 1, odd, odd), FlowStage(odd, 1, odd)], title=odd),
     ]

@@ -6,7 +6,15 @@ Nothing here knows Django. Every function returns finished SVG whose texts are e
 from workshop.drawing.beads import bead_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
-from workshop.drawing.kilns import LoadBar, kiln_day_svg, kiln_week_svg
+from workshop.drawing.kilns import (
+    LoadBar,
+    NoFire,
+    TrayDots,
+    kiln_day_svg,
+    kiln_sign_svg,
+    kiln_week_svg,
+    runs_of,
+)
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
 from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
@@ -21,6 +29,8 @@ __all__ = [
     "FlowStage",
     "Glass",
     "LoadBar",
+    "NoFire",
+    "TrayDots",
     "bar_svg",
     "bars_svg",
     "bead_svg",
@@ -28,10 +38,12 @@ __all__ = [
     "drawn_bead",
     "hanging_svg",
     "kiln_day_svg",
+    "kiln_sign_svg",
     "kiln_week_svg",
     "line_chart_svg",
     "mass_flow_svg",
     "progress_svg",
+    "runs_of",
     "spacer",
     "strand_svg",
     "swatch_svg",

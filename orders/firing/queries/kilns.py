@@ -1,11 +1,10 @@
-"""Loads as the kiln keeper looks at them: the calendar, and what physics says about a load."""
+"""Loads as the kiln keeper looks at them: their times, and what physics says about a load."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -15,13 +14,9 @@ from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
 from stock.runs import kiln_heat_mj, usual_runs
 from workshop import formats
-from workshop.drawing import LoadBar, kiln_day_svg, kiln_week_svg
-from workshop.models import Fuel, Kiln
+from workshop.models import Fuel
 from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.physics.shapes import ShapeError
-
-DAYS_SHOWN = 6
-WEEK_PX = 720
 
 
 @dataclass(frozen=True)
@@ -90,91 +85,6 @@ def cold_at(load: KilnLoad, trays: Iterable[LoadTray]) -> datetime:
 def places_taken(trays: Iterable[LoadTray]) -> int:
     """`bead__mould` must come with the trays."""
     return sum(tray.moulds * tray.bead.mould.places for tray in trays)
-
-
-@dataclass(frozen=True)
-class Calendar:
-    """The kilns over some days, drawn: the week at once, and each day alone for a phone."""
-
-    week: str
-    days: list[str]
-    first_day: date
-    last_day: date
-
-
-def kiln_calendar(
-    loads: Sequence[KilnLoad],
-    kilns: Sequence[Kiln],
-    late: Iterable[int] = (),
-    first_day: date | None = None,
-) -> Calendar:
-    """Draw loads (kiln and trays with them) from a day on; `late` are loads drawn hot, by key."""
-    first_day = first_day or timezone.localdate()
-    zone = timezone.get_current_timezone()
-    midnight = datetime.combine(first_day, time(0), zone)
-    hot = set(late)
-    bars = [_bar(load, midnight, load.pk in hot) for load in loads]
-    names = [kiln.name for kiln in kilns]
-    days = [first_day + timedelta(days=n) for n in range(DAYS_SHOWN)]
-    now = int((timezone.now() - midnight).total_seconds() // 60)
-    hours = _hours(bars)
-    week = kiln_week_svg(
-        names, [formats.date_short(day) for day in days], bars,
-        width=WEEK_PX, hours=hours, now_min=now,
-        title=_("The kilns from %(day)s") % {"day": formats.date_short(first_day)},
-    )  # fmt: skip
-    alone = [
-        kiln_day_svg(
-            names, formats.date_short(day), bars, day_number=n, hours=hours,
-            now_min=now if n == 0 else None,
-        )
-        for n, day in enumerate(days)
-        if any(_touches(bar, n) for bar in bars)
-    ]  # fmt: skip
-    return Calendar(week, alone, days[0], days[-1])
-
-
-def _touches(bar: LoadBar, day: int) -> bool:
-    return bar.start_min < (day + 1) * 1440 and bar.free_min > day * 1440
-
-
-def _bar(load: KilnLoad, midnight: datetime, hot: bool) -> LoadBar:
-    times = times_of(load)
-    trays = list(load.trays.all())
-    taken = places_taken(trays)
-
-    def minute(moment: datetime) -> int:
-        return int((moment - midnight).total_seconds() // 60)
-
-    label = f"{taken}/{load.kiln.places} · {formats.celsius(load.hold_c)}"
-    said = _("Load %(number)s, %(kiln)s, %(when)s: %(taken)s of %(all)s places, %(temp)s") % {
-        "number": load.number,
-        "kiln": load.kiln,
-        "when": formats.time_short(times.lit),
-        "taken": taken,
-        "all": load.kiln.places,
-        "temp": formats.celsius(load.hold_c),
-    }
-    return LoadBar(
-        load.kiln.name, minute(times.lit), minute(times.cooling), minute(times.opened), label,
-        said, hot, reverse("orders:load", args=[load.number]), _is_kept(trays),
-    )  # fmt: skip
-
-
-def _is_kept(trays: Sequence[LoadTray]) -> bool:
-    """Nothing in the load was planned: all of it is room kept for confirmed orders."""
-    shares = [share for tray in trays for share in tray.shares.all()]
-    return bool(shares) and all(share.reserved for share in shares)
-
-
-def _hours(bars: Sequence[LoadBar]) -> tuple[int, int]:
-    """The part of the day worth drawing: the working day, wider where a load burns outside it."""
-    first, last = 7, 19
-    for bar in bars:
-        if bar.start_min >= 0:
-            first = min(first, bar.start_min % 1440 // 60)
-            last = max(last, min(24, bar.fired_min % 1440 // 60 + 1))
-    return first, last
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """The next loads with their trays side by side, to be looked at and moved."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,7 +10,6 @@ from orders.firing.queries.burning import cools_apart
 from orders.firing.queries.kilns import places_taken
 from orders.firing.queries.piercing import to_pierce
 from orders.firing.queries.trays import waits_for
-from orders.floor.glass_shelf import shares_by_bead
 from orders.models import Order
 from stock.models import BeadColour, KilnLoad, LoadTray
 
@@ -55,16 +54,21 @@ class LoadCard:
 
 
 def load_cards(
-    loads: Sequence[KilnLoad], late: Iterable[int] = (), most: int | None = MOST_LOADS
+    loads: Sequence[KilnLoad],
+    colours: Mapping[int, list[BeadColour]],
+    late: Iterable[int] = (),
+    most: int | None = MOST_LOADS,
 ) -> list[LoadCard]:
-    """The earliest loads (trays, shares and orders with them), as cards (1 query)."""
+    """The earliest loads (trays, shares and orders with them), as cards (no queries).
+
+    colours  the shares of each bead in them
+    """
     shown = list(loads if most is None else loads[:most])
     hot = set(late)
-    colours = shares_by_bead(tray.bead_id for load in shown for tray in load.trays.all())
     return [_card(load, colours, load.pk in hot) for load in shown]
 
 
-def _card(load: KilnLoad, colours: dict[int, list[BeadColour]], late: bool) -> LoadCard:
+def _card(load: KilnLoad, colours: Mapping[int, list[BeadColour]], late: bool) -> LoadCard:
     trays = list(load.trays.all())
     starts = timezone.localtime(load.started_at or load.starts_at)
     chips = tuple(_chip(tray, colours.get(tray.bead_id, [])) for tray in trays)

@@ -22,6 +22,7 @@ from orders.firing.queries.plan_effects import (
     ready_days,
 )
 from orders.firing.services.plan_heat import usual_plan
+from orders.firing.services.plan_picture import plan_bars
 from orders.firing.services.plan_rows import tell_orders, write_plan
 from orders.floor.facts import LIT_LATE_MIN
 from orders.floor.five_minutes import lit_on_the_five
@@ -92,6 +93,7 @@ def keep_plan(
         "late": [_late_told(each) for each in late],
         "refused": [each.sentence for each in floor.refused],
         "searched_s": searched_s,
+        "drawn": plan_bars(standing, floor, plan),
     }
     return FiringPlan.objects.create(
         made_by=person,

@@ -55,10 +55,21 @@ def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
 
 
 def _rows_of(floor: Floor, wanted: Sequence[Load], old: Sequence[KilnLoad]) -> dict[Load, KilnLoad]:
-    """For each load of a plan the row that it is already, or a new one with a number of its own.
+    """For each load of a plan the row that it is already, or a new one with a number of its own."""
+    found = rows_that_stay(floor, wanted, old)
+    new = [load for load in wanted if load not in found]
+    numbers = take_numbers("load", len(new)) if new else ()
+    found |= {load: KilnLoad(number=number) for load, number in zip(new, numbers, strict=True)}
+    return {load: found[load] for load in wanted}
 
-    It is one that stands when most of its beads are in that one, or when kiln and minute are the
-    same and some of the beads, or nothing was in it.
+
+def rows_that_stay(
+    floor: Floor, wanted: Sequence[Load], old: Sequence[KilnLoad]
+) -> dict[Load, KilnLoad]:
+    """Of the loads of a plan, those that stand already, with their rows.
+
+    One stands when most of its beads are in that one, or when kiln and minute are the same and
+    some of the beads, or nothing was in it.
     """
     rows = {row.pk: row for row in old}
     held = {row.pk: _beads_of_row(row) for row in old}
@@ -89,10 +100,7 @@ def _rows_of(floor: Floor, wanted: Sequence[Load], old: Sequence[KilnLoad]) -> d
         load = wanted[-place]
         if load not in found and -pk in rows:
             found[load] = rows.pop(-pk)
-    new = [load for load in wanted if load not in found]
-    numbers = take_numbers("load", len(new)) if new else ()
-    found |= {load: KilnLoad(number=number) for load, number in zip(new, numbers, strict=True)}
-    return {load: found[load] for load in wanted}
+    return found
 
 
 def _beads_of_row(row: KilnLoad) -> Counter[tuple[int, str]]:

@@ -5,10 +5,12 @@ from decimal import Decimal
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from orders.firing.queries.burning import burning
-from orders.firing.queries.kilns import kiln_calendar
+from orders.firing.queries.kiln_acts import kiln_acts
+from orders.firing.queries.kiln_picture import kiln_calendar, main_colours
 from orders.firing.queries.plan_effects import (
     Figures,
     Late,
@@ -21,6 +23,7 @@ from orders.firing.queries.search_progress import search_shown
 from orders.firing.queries.tray_board import MOST_LOADS, load_cards
 from orders.firing.queries.waiting import Waiting, shares_in, waiting_of
 from orders.floor.floor import Floor
+from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.read_floor import read_floor
 from orders.making.queries.orders import OrderDrawings, listed_orders, progress_of
 from orders.models import FiringPlan
@@ -62,32 +65,42 @@ def _loads_shown(request, floor: Floor, now: Figures, late: list[Late]) -> dict:
     """The loads as a calendar and as cards, and the plan that they follow in words."""
     kilns = list(Kiln.objects.filter(in_use=True))
     plan = FiringPlan.objects.filter(accepted_at__isnull=False).select_related("made_by").first()
-    hot = loads_with(floor.loads, {each.order for each in late})
-    calendar = kiln_calendar(floor.loads, kilns, hot)
-    cards = load_cards(floor.loads, hot, None if request.GET.get("loads") == "all" else MOST_LOADS)
+    late_in = late_orders_in(floor.loads, {each.order for each in late})
+    no_firing = list(NoFiring.objects.filter(day__gte=timezone.localdate()).select_related("kiln"))
+    moves = may(request, "orders:plan_propose", "POST")
+    shares = shares_by_bead(tray.bead_id for load in floor.loads for tray in load.trays.all())
+    calendar = kiln_calendar(
+        floor.loads, kilns, main_colours(shares), late_in, no_firing=no_firing, movable=moves
+    )
+    every = request.GET.get("loads") == "all"
+    cards = load_cards(floor.loads, shares, late_in, None if every else MOST_LOADS)
+    lit = burning()
+    acts = kiln_acts(lit, floor.loads) if may(request, "orders:load_start", "POST") else []
     return {
-        "burning": burning(),
+        "burning": lit,
+        "act": next(iter(acts), None),
         "may_log": may(request, "orders:load_start", "POST"),
         "calendar": calendar,
         "loads": floor.loads,
         "cards": cards,
-        "all_loads": request.GET.get("loads") == "all",
+        "all_loads": every,
         "more_loads": len(floor.loads) - len(cards),
         "plan_words": plan_words(now, plan),
         "late_words": late_words(now, plan) if floor.loads else "",
-        "no_firing": NoFiring.objects.filter(day__gte=calendar.first_day).select_related("kiln"),
+        "no_firing": no_firing,
     }
 
 
-def loads_with(loads: list[KilnLoad], orders: set[str]) -> set[int]:
-    """The loads that hold beads of some orders."""
-    return {
-        load.pk
-        for load in loads
-        for tray in load.trays.all()
-        for share in tray.shares.all()
-        if str(share.job.order.number) in orders
-    }
+def late_orders_in(loads: list[KilnLoad], late: set[str]) -> dict[int, list[str]]:
+    """By load, the orders in it that miss their day."""
+    found: dict[int, set[str]] = {}
+    for load in loads:
+        for tray in load.trays.all():
+            for share in tray.shares.all():
+                number = str(share.job.order.number)
+                if number in late:
+                    found.setdefault(load.pk, set()).add(number)
+    return {pk: sorted(numbers, key=int) for pk, numbers in found.items()}
 
 
 def waiting_rows(waiting: list[Waiting]) -> list[dict]:

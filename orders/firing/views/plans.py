@@ -6,23 +6,24 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from orders.firing.forms.loads import ForbidForm
+from orders.firing.queries.kiln_picture import picture_of
 from orders.firing.queries.plan_effects import Figures, Late, Shift, figures
 from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import is_running, latest_search, search_shown
 from orders.firing.services.longer_search import search_longer
 from orders.firing.services.plan import accept_plan, allow_again, propose_plan
-from orders.floor.clock import Clock
+from orders.firing.services.plan_picture import bar_told
 from orders.floor.read_floor import read_floor
 from orders.models import FiringPlan, Order
-from orders.planning.json_form import plan_from_json
-from workshop.models import NoFiring
+from workshop.models import Kiln, NoFiring
 from workshop.views.edit import add_error
 from workshop.views.idempotent import idempotent
+
+PLAN_ROW_PX = 96
 
 
 @require_POST
@@ -85,13 +86,18 @@ def _shown(proposal: FiringPlan) -> dict:
     orders = Order.objects.select_related("customer").in_bulk(
         {int(each.order) for each in (*moved, *late)}, field_name="number"
     )
-    clock = Clock(
-        date.fromisoformat(proposal.content["first_day"]), timezone.get_current_timezone()
-    )
-    loads = [
-        {"load": load, "starts": clock.moment(load.start_min)}
-        for load in plan_from_json(proposal.content["plan"]).loads
-    ]
+    first_day = date.fromisoformat(proposal.content["first_day"])
+    drawn = proposal.content.get("drawn", {})
+    kilns = list(Kiln.objects.filter(in_use=True))
+    no_firing = list(NoFiring.objects.filter(day__gte=first_day).select_related("kiln"))
+    pictures = {
+        name: picture_of(
+            [bar_told(told) for told in drawn[name]], kilns, first_day,
+            no_firing=no_firing, row_px=PLAN_ROW_PX, prefix=name, title=said,
+        )
+        for name, said in (("before", _("As it stands")), ("after", _("By the new plan")))
+        if name in drawn
+    }  # fmt: skip
     return {
         "plan": proposal,
         "before": before,
@@ -100,12 +106,12 @@ def _shown(proposal: FiringPlan) -> dict:
         "late": late_words(after, proposal),
         "moved": [
             {"shift": shift, "order": orders.get(int(shift.order))}
-            for shift in sorted(moved, key=lambda s: (not s.is_later, s.order))
+            for shift in sorted(moved, key=lambda s: (not s.is_later, len(s.order), s.order))
         ],
         "later": sum(shift.is_later for shift in moved),
         "broken": [(each, orders.get(int(each.order))) for each in late if not each.was_late],
         "late_before": [(each, orders.get(int(each.order))) for each in late if each.was_late],
-        "loads": loads,
+        "pictures": pictures,
         "refused": proposal.content.get("refused", []),
     }
 

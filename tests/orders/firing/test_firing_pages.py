@@ -150,7 +150,7 @@ def test_a_plan_is_worked_out_looked_at_and_accepted(client, workshop):
     answer = client.post(reverse("orders:plan_propose"), follow=True)
     plan = FiringPlan.objects.get()
     page = answer.content.decode()
-    assert "Before and after" in page and "Fire by this plan" in page
+    assert "By the new plan" in page and "Fire by this plan" in page
     assert not KilnLoad.objects.exists()
     client.post(reverse("orders:plan", args=[plan.pk]))
     assert KilnLoad.objects.count() == 1

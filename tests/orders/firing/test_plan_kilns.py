@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from django.utils import timezone
 
 from orders.counter.services.ordering import cancel_order
@@ -38,6 +39,7 @@ from tests.orders.firing.conftest import (
     waiting_job,
 )
 from tests.planning.checker import violations
+from workshop.formats import date_short
 from workshop.models import NoFiring
 
 pytestmark = pytest.mark.django_db
@@ -139,6 +141,33 @@ def test_a_day_without_firing_is_seen_before_it_is_written_down(workshop):
     accept_plan(proposal, person=workshop["keeper"])
     assert NoFiring.objects.get().day == today
     assert timezone.localtime(KilnLoad.objects.get().starts_at).date() > today
+
+
+def test_a_plan_is_drawn_before_and_after_with_what_changes_marked(client, workshop):
+    """The load of today goes to another day: dotted where it stood, with both days in words."""
+    moulded_job(workshop)
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    load = KilnLoad.objects.get()
+    today = timezone.localtime(load.starts_at).date()
+    proposal = propose(workshop, forbid=NoFiring(day=today, why="Wind"))
+    drawn = proposal.content["drawn"]
+    (before,) = drawn["before"]
+    moved, stood = sorted(drawn["after"], key=lambda bar: bar["state"] == "gone")
+    assert before["number"] == moved["number"] == stood["number"] == str(load.number)
+    assert moved["changed"] == f"from {date_short(today)}"
+    assert (stood["state"], stood["start_min"]) == ("gone", before["start_min"])
+    assert moved["start_min"] > before["start_min"]
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:plan", args=[proposal.pk])).content.decode()
+    assert "sd-gone" in page and "sd-load changed" in page and "where it stood" in page
+
+
+def test_a_plan_that_moves_nothing_marks_nothing(workshop):
+    moulded_job(workshop)
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    drawn = propose(workshop).content["drawn"]
+    assert [bar["changed"] for bar in drawn["after"]] == [""]
+    assert drawn["before"][0]["start_min"] == drawn["after"][0]["start_min"]
 
 
 def test_one_kiln_may_rest_while_the_others_burn(workshop):

@@ -9,7 +9,16 @@
   let held = null; // { tray, load, over, x, y, moved, pointer }
 
   const board = () => document.querySelector("[data-tray-board]");
-  const loads = () => [...document.querySelectorAll("[data-load]")];
+  const seen = (element) => element.getClientRects().length > 0;
+  const hrefOf = (tray) => new URL(tray.getAttribute("href"), location.href);
+  const loadOf = (tray) => tray.dataset.of || tray.closest("[data-load]").dataset.load;
+  const every = (load) => document.querySelectorAll(`[data-load="${load}"]`);
+  const shown = (load) => [...every(load)].find(seen);
+
+  /* Keys of the loads in sight, in the order of the page: curves of the picture, then cards. */
+  const loads = () => [
+    ...new Set([...document.querySelectorAll("[data-load]")].filter(seen).map((each) => each.dataset.load)),
+  ];
 
   function say(name, words = {}) {
     const said = document.querySelector("[data-tray-said]");
@@ -22,15 +31,16 @@
   function loadAt(x, y) {
     const under = document.elementFromPoint(x, y);
     if (!under) return null;
-    const card = under.closest("[data-load]");
-    if (card) return card;
-    const bar = under.closest(".kiln-chart a");
-    const href = bar && bar.getAttribute("href");
-    return href ? loads().find((load) => load.dataset.loadHref === href) || null : null;
+    const over = under.closest("[data-load]");
+    if (over) return over.dataset.load;
+    const dots = under.closest("[data-of]");
+    return dots ? dots.dataset.of : null;
   }
 
   function showOver(load) {
-    for (const each of loads()) each.classList.toggle("over", each === load);
+    for (const each of document.querySelectorAll("[data-load]")) {
+      each.classList.toggle("over", each.dataset.load === load);
+    }
     held.over = load;
   }
 
@@ -40,29 +50,29 @@
     held.tray.style.removeProperty("transform");
     held.tray.removeAttribute("aria-grabbed");
     board().classList.remove("carrying");
-    for (const each of loads()) each.classList.remove("over");
+    for (const each of document.querySelectorAll(".over")) each.classList.remove("over");
     held = null;
   }
 
   function pickUp(tray) {
-    held = { tray, load: tray.closest("[data-load]"), over: null, moved: false };
+    held = { tray, load: loadOf(tray), over: null, moved: false };
     tray.classList.add("held");
     board().classList.add("carrying");
   }
 
   function ask(tray, load) {
-    const url = new URL(tray.href, location.href);
-    url.searchParams.set("to", load.dataset.load);
+    const url = hrefOf(tray);
+    url.searchParams.set("to", load);
     url.searchParams.set("moulds", tray.dataset.moulds);
-    if (load.dataset.load === "new") {
+    if (load === "new") {
       location.assign(url); // a new load wants a kiln and a time: the form asks for them
       return;
     }
-    say("asked", { load: load.dataset.said });
+    say("asked", { load: shown(load).dataset.said });
     url.searchParams.set("back", "board");
     fetch(url, { headers: { "HX-Request": "true" }, credentials: "same-origin" })
       .then((answer) => (answer.status < 500 && !answer.redirected ? answer.text() : null))
-      .then((page) => (page === null ? location.assign(tray.href) : show(page, tray)))
+      .then((page) => (page === null ? location.assign(hrefOf(tray)) : show(page, tray)))
       .catch(() => say("failed"));
   }
 
@@ -95,7 +105,10 @@
     held.moved = true;
     if (event.clientY < EDGE_PX) scrollBy(0, -12);
     if (event.clientY > innerHeight - EDGE_PX) scrollBy(0, 12);
-    held.tray.style.transform = `translate(${right}px, ${down}px)`;
+    // Inside a drawing a pixel is one of its own, however large it is shown.
+    const drawing = held.tray.ownerSVGElement;
+    const size = drawing ? drawing.getScreenCTM().a : 1;
+    held.tray.style.transform = `translate(${right / size}px, ${down / size}px)`;
     showOver(loadAt(event.clientX, event.clientY));
   });
 
@@ -140,8 +153,8 @@
       const at = all.indexOf(held.over);
       const next = all[(at + STEPS[event.key] + all.length) % all.length];
       showOver(next);
-      next.scrollIntoView({ block: "nearest" });
-      say("over", { load: next.dataset.said });
+      shown(next).scrollIntoView({ block: "nearest", inline: "nearest" });
+      say("over", { load: shown(next).dataset.said });
     } else if (event.key === "Enter" || event.key === " ") {
       event.preventDefault();
       const { tray: chosen, load, over } = held;

@@ -1,0 +1,25 @@
+"""The legend of the kilns' picture."""
+
+from django import template
+from django.utils.translation import gettext_lazy as _
+
+from workshop.drawing import kiln_sign_svg
+
+register = template.Library()
+
+SIGNS = {
+    "burning": _("burning"),
+    "planned": _("planned"),
+    "pinned": _("pinned"),
+    "kept": _("room kept, not planned"),
+    "late": _("late"),
+    "rounds": _("rounds in a kiln kept hot"),
+    "changed": _("changed"),
+    "gone": _("where it stood"),
+}
+
+
+@register.simple_tag
+def kiln_signs(names: str) -> list[tuple[str, object]]:
+    """{% kiln_signs "burning late" as legend %}: each form with its word."""
+    return [(kiln_sign_svg(name), SIGNS[name]) for name in names.split()]
