@@ -76,7 +76,7 @@ def keepers_day(client: Client, clock, look=lambda pages, name: None) -> None:
     # First light: the kiln is lit for the first round.
     clock.move_to(MONDAY + timedelta(hours=1, minutes=35))
     look(at_work(keeper, "kiln", "/"), "home-first-light")
-    look(keeper.follow("Light the kiln"), "light")
+    look(keeper.follow("Light load 1"), "light")
     keeper.press("It burns")
     look(keeper, "burning")
     assert "Beads cold from" in keeper.words
@@ -89,7 +89,7 @@ def keepers_day(client: Client, clock, look=lambda pages, name: None) -> None:
 
     # The last round goes into the heat of the first, and both cool apart over night.
     look(at_work(keeper, "kiln", "/"), "home-next-round")
-    look(keeper.follow("Put the round in"), "put-in")
+    look(keeper.follow("Put load 2 in"), "put-in")
     keeper.press("It is in")
     clock.move_to(MONDAY + timedelta(hours=4, minutes=6))
     at_work(keeper, "kiln", "/").follow("All are pierced").fill("bench").press("All are pierced")

@@ -418,7 +418,9 @@ def _night(scale: _Scale, days: int, top: float, foot: float) -> list[str]:
     ]  # fmt: skip
 
 
-def _hours(scale: _Scale, day: int, hours: tuple[int, int], every: int, top: float, foot: float):
+def _hours(
+    scale: _Scale, day: int, hours: tuple[int, int], every: int, top: float, foot: float
+) -> list[str]:
     parts = []
     for hour in range(hours[0], hours[1] + 1):
         if hour != hours[0] and (hour % every or hour == hours[1]):

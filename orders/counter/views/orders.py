@@ -26,7 +26,8 @@ from orders.counter.services.ordering import (
 from orders.counter.services.reopening import reopen_order
 from orders.counter.shown_figures import figures_mark
 from orders.counter.tables import OrderTable
-from orders.firing.queries.waiting import waiting_on_firing
+from orders.firing.queries.step_on import StepOn, steps_on
+from orders.firing.queries.waiting import Waiting, waiting_on_firing
 from orders.making.queries.clashing import clashes_of
 from orders.making.queries.orders import (
     OrderDrawings,
@@ -72,6 +73,7 @@ def order_detail(request, number: int) -> HttpResponse:
     order = _order(number)
     lines = list(order.lines.all())
     drawings = OrderDrawings([order])
+    waiting = next(iter(waiting_on_firing([order])), None) if order.is_open else None
     context = {
         "order": order,
         "lines": [
@@ -91,7 +93,8 @@ def order_detail(request, number: int) -> HttpResponse:
         "may_hold": may(request, "orders:order_holds", "POST"),
         "clashes": clashes_of(order),
         "jobs": list(order.jobs.select_related("bead", "batch")),
-        "waiting": next(iter(waiting_on_firing([order])), None) if order.is_open else None,
+        "waiting": waiting,
+        "step_on": _step_on(request, waiting),
         "can_confirm": order.state in NOT_YET,
         "part_gone": any(line.handed for line in lines),
         "part_ready": order.is_open and any(line.ready for line in lines),
@@ -103,6 +106,13 @@ def order_detail(request, number: int) -> HttpResponse:
     if request.user.sees_money:
         context |= _costing_context(request, order)
     return render(request, "orders/counter/order.html", context)
+
+
+def _step_on(request, waiting: Waiting | None) -> StepOn | None:
+    """What this reader can do next for an order that waits on firing."""
+    if waiting is None:
+        return None
+    return next((step for step in steps_on(waiting) if may(request, step.page)), None)
 
 
 def _order(number: int) -> Order:

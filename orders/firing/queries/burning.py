@@ -1,5 +1,6 @@
 """What burns now: which kiln is lit, since when, with what heat, and when it may be opened."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -7,7 +8,7 @@ from django.utils import timezone
 
 from orders.firing.queries.kilns import cold_at, times_of
 from orders.firing.queries.piercing import to_pierce
-from stock.models import KilnLoad
+from stock.models import KilnLoad, LoadTray
 
 
 @dataclass(frozen=True)
@@ -53,11 +54,12 @@ def burning() -> list[Burning]:
         .select_related("kiln", "keeper")
         .prefetch_related("trays__bead")
     )
-    found = []
-    for load in loads:
-        times = times_of(load)
-        opens_at = times.cooling if load.kiln.is_kept_hot else times.opened
-        trays = list(load.trays.all())
-        cold = cold_at(load, trays)
-        found.append(Burning(load, times.lit, opens_at, cold, to_pierce(load, trays)))
+    found = [as_burning(load, list(load.trays.all())) for load in loads]
     return sorted(found, key=lambda each: (each.opens_at, each.load.number))
+
+
+def as_burning(load: KilnLoad, trays: Sequence[LoadTray]) -> Burning:
+    """One lit load; `kiln` must come with it, `bead` with its trays."""
+    times = times_of(load)
+    opens_at = times.cooling if load.kiln.is_kept_hot else times.opened
+    return Burning(load, times.lit, opens_at, cold_at(load, trays), to_pierce(load, trays))

@@ -8,8 +8,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.firing.queries.burning import Burning
-from stock.models import KilnLoad
+from orders.firing.queries.burning import Burning, as_burning
+from stock.models import KilnLoad, LoadTray
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,15 @@ def kiln_acts(lit: Sequence[Burning], loads: Sequence[KilnLoad]) -> list[KilnAct
     acts = [_opening(each) for each in lit]
     acts += [_lighting(load) for load in next_of_each_kiln(loads, lit)]
     return sorted(acts, key=lambda act: (not act.is_due, act.at, act.load.number))
+
+
+def next_act_of(load: KilnLoad, trays: Sequence[LoadTray]) -> KilnAct | None:
+    """What comes next for one load (no queries); `kiln` and `bead` must come with it."""
+    if load.state == KilnLoad.State.PLANNED:
+        return _lighting(load)
+    if load.state == KilnLoad.State.FIRING:
+        return _opening(as_burning(load, trays))
+    return None
 
 
 def next_of_each_kiln(loads: Sequence[KilnLoad], lit: Sequence[Burning]) -> list[KilnLoad]:

@@ -20,6 +20,7 @@ from orders.firing.queries.plan_effects import (
 )
 from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import search_shown
+from orders.firing.queries.step_on import steps_on
 from orders.firing.queries.tray_board import MOST_LOADS, load_cards
 from orders.firing.queries.waiting import Waiting, shares_in, waiting_of
 from orders.floor.floor import Floor
@@ -43,7 +44,7 @@ def firing(request) -> HttpResponse:
     late = late_orders(floor, floor.whole_plan)
     now = figures(floor, floor.whole_plan, late)
     context = {
-        "rows": waiting_rows(waiting if show_all else waiting[:MOST_ROWS]),
+        "rows": waiting_rows(request, waiting if show_all else waiting[:MOST_ROWS]),
         "waiting_count": len(waiting),
         "hidden": 0 if show_all else max(0, len(waiting) - MOST_ROWS),
         "groups": _groups(waiting),
@@ -103,7 +104,7 @@ def late_orders_in(loads: list[KilnLoad], late: set[str]) -> dict[int, list[str]
     return {pk: sorted(numbers, key=int) for pk, numbers in found.items()}
 
 
-def waiting_rows(waiting: list[Waiting]) -> list[dict]:
+def waiting_rows(request, waiting: list[Waiting]) -> list[dict]:
     orders = {
         order.pk: order for order in listed_orders().filter(pk__in=[w.order.pk for w in waiting])
     }
@@ -111,6 +112,7 @@ def waiting_rows(waiting: list[Waiting]) -> list[dict]:
     return [
         {
             "waiting": each,
+            "act": next((step for step in steps_on(each) if may(request, step.page)), None),
             "drawn": drawings.of(orders[each.order.pk]),
             "stages": progress_of(each.order),
             "lines": orders[each.order.pk].lines.all(),

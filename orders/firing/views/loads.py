@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET
 
 from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
 from orders.firing.queries.burning import cools_apart
+from orders.firing.queries.kiln_acts import next_act_of
 from orders.firing.queries.kilns import (
     cautions_of,
     cold_at,
@@ -74,6 +75,7 @@ def load(request, number: int) -> HttpResponse:
         "is_done": row.state in {KilnLoad.State.COOLED, KilnLoad.State.SPOILED},
         "is_planned": planned,
         "is_firing": row.state == KilnLoad.State.FIRING,
+        "act": next_act_of(row, trays) if may_act else None,
     }
     return render(request, "orders/firing/load.html", context)
 

@@ -1,19 +1,34 @@
 """The front door: what needs doing today."""
 
-from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
-from orders.firing.queries.burning import Burning, burning
+from orders.bench.queries import bench_work
+from orders.firing.queries.burning import burning
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
 from orders.home.queries.first_steps import first_steps, next_step
+from orders.home.queries.next_acts import (
+    MOST_ACTS,
+    NextAct,
+    at_the_bench,
+    at_the_kilns,
+    in_order,
+    to_call,
+    to_decide,
+    to_hand_over,
+    to_pay,
+    to_prepare,
+    to_remind,
+)
 from orders.making.queries.orders import progress_of, progress_words
 from orders.making.queries.to_prepare import glass_to_prepare_for_orders
-from stock.models import KilnLoad
 from workshop.doors import may
 from workshop.models import Role
 from workshop.services.second_look import waiting_for
@@ -43,13 +58,12 @@ def home(request) -> HttpResponse:
         context |= {
             "waiting": waiting[:MOST_WAITING],
             "waiting_count": len(waiting),
-            "burning": (lit := burning()),
-            "loads": (loads := today.loads_today()),
-            "next_loads": _next_of_each_kiln(loads, lit),
+            "burning": burning(),
+            "loads": today.loads_today(),
             "may_log": may(request, "orders:load_start", "POST"),
         }
     if "string" in sees:
-        context["to_string"] = today.orders_to_string()
+        context["work"] = bench_work()
     if "prepare" in sees:
         context["to_prepare"] = glass_to_prepare_for_orders(context["today"])
         context["may_prepare"] = may(request, "stock:preparation_log", "POST")
@@ -61,6 +75,8 @@ def home(request) -> HttpResponse:
         context["second_place"] = second_place_news()
     if person.sees_money:
         context["owing"] = today.who_owes()
+    acts = _acts_of(person, context)
+    context |= {"acts": acts[:MOST_ACTS], "acts_count": len(acts), "first_acts": _begin(request)}
     return render(request, "orders/home/home.html", context)
 
 
@@ -80,14 +96,41 @@ def _parts_of(person) -> set[str]:
     }.get(person.role, set())
 
 
-def _next_of_each_kiln(loads: Sequence[KilnLoad], lit: Sequence[Burning]) -> set[int]:
-    """The load that each kiln is lit for next; a closed kiln that burns has none."""
-    shut = {each.load.kiln_id for each in lit if not each.load.kiln.is_kept_hot}
-    first: dict[int, int] = {}
-    for load in loads:
-        if load.kiln_id not in shut:
-            first.setdefault(load.kiln_id, load.pk)
-    return set(first.values())
+def _acts_of(person, context: dict[str, Any]) -> list[NextAct]:
+    """The person's own next acts, what is late first."""
+    kiln = partial(at_the_kilns, context.get("burning", ()), context.get("loads", ()))
+    make = {
+        Role.OWNER: lambda: [
+            *to_call([row["order"] for row in context["due"]]),
+            *to_remind(context["owing"]),
+            *to_decide(context["unconfirmed"]),
+        ],
+        Role.COUNTER: lambda: [
+            *to_call([row["order"] for row in context["due"]]),
+            *to_hand_over(context["to_collect"]),
+        ],
+        Role.YARD: lambda: [*to_prepare(context["to_prepare"]), *to_pay(context["sacks"])],
+        Role.KILN: kiln,
+        Role.BENCH: lambda: [
+            *to_prepare(context["to_prepare"]),
+            *at_the_bench(context["work"]),
+        ],
+    }.get(person.role)
+    return in_order(make()) if make else []
+
+
+def _begin(request) -> list[tuple[str, str]]:
+    """What a person of this role begins all day, whatever waits: words and address."""
+    at_the_counter = (
+        (_("Take an order"), "orders:counter"),
+        (_("Sell from the shelf"), "orders:sell"),
+    )
+    ways: dict[str, tuple[tuple[str, str], ...]] = {
+        Role.OWNER: at_the_counter,
+        Role.COUNTER: at_the_counter,
+        Role.YARD: ((_("Log a sack"), "stock:sack_log"),),
+    }.get(request.user.role, ())  # fmt: skip
+    return [(words, reverse(page)) for words, page in ways]
 
 
 def _with_progress(orders) -> list[dict]:
