@@ -159,6 +159,7 @@ ACCESS: dict[str, Row] = {
     "stock:place_change": row("yard kiln"),
     # the front door
     "orders:home": row("all", act=""),
+    "orders:find": row("all", act=""),
     "orders:first_next": row("", act=""),
     "orders:own_book": row(""),
     # the counter

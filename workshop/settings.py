@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "workshop.middleware.SessionLimitsMiddleware",
     "workshop.middleware.AccessMiddleware",
     "workshop.middleware.PlainTextMiddleware",
+    "stock.take_back_offer.TakeBackOfferMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -2,10 +2,11 @@
 
 from django.urls import URLPattern, path
 
-from orders.home.views import home, own_book, shortage
+from orders.home.views import find, home, own_book, shortage
 
 urlpatterns: list[URLPattern] = [
     path("", home.home, name="home"),
+    path("find/", find.find, name="find"),
     path("first/next/", home.first_next, name="first_next"),
     path("own-book/", own_book.own_book, name="own_book"),
     path("glass/short/", shortage.glass_short, name="glass_short"),

@@ -1,7 +1,9 @@
 """The one door to the glass book: post an event, or reverse one."""
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import replace
 from datetime import date
 
@@ -43,6 +45,7 @@ __all__ = [
     "let_go",
     "lock_balances",
     "lowest_since",
+    "noted_postings",
     "post",
     "reverse_posting",
     "say_glass",
@@ -104,6 +107,7 @@ def post(
     Movement.objects.bulk_create(movements)
     write_charges(posting, [*charges, *more])
     _keep(balances)
+    _note(posting)
     return posting
 
 
@@ -313,3 +317,24 @@ def let_go(balance: Balance, quantity: int) -> None:
     )
     if not done:
         raise ValidationError(_("That hold was let go already."))
+
+
+# --- what was written meanwhile ------------------------------------------------------------------
+
+_noted: ContextVar[list[Posting] | None] = ContextVar("noted_postings", default=None)
+
+
+@contextmanager
+def noted_postings() -> Iterator[list[Posting]]:
+    """A list that fills with every posting written inside the block, by this thread."""
+    found: list[Posting] = []
+    token = _noted.set(found)
+    try:
+        yield found
+    finally:
+        _noted.reset(token)
+
+
+def _note(posting: Posting) -> None:
+    if (found := _noted.get()) is not None:
+        found.append(posting)

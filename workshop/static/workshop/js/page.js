@@ -31,6 +31,27 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
+/* "/" goes to the search of this page, "?" to the list of keys; neither while somebody types. */
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.target.closest("input, textarea, select, [contenteditable], dialog")) return;
+  const boxes = [...document.querySelectorAll("[data-find]")];
+  if (event.key === "/" && boxes.length) {
+    event.preventDefault();
+    let box = boxes.find((each) => each.getClientRects().length);
+    if (!box) {
+      box = boxes.find((each) => each.closest("details"));
+      if (!box) return;
+      box.closest("details").open = true;
+    }
+    box.focus();
+    box.select();
+  } else if (event.key === "?" && boxes.length) {
+    const form = document.querySelector("form.find");
+    if (form) location.assign(`${form.getAttribute("action")}#keys`);
+  }
+});
+
 /* A time zone that nobody chose yet is most likely the one this browser lives in. */
 document.addEventListener("DOMContentLoaded", () => {
   const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
