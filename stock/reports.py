@@ -154,8 +154,9 @@ def stock_value() -> list[Worth]:
     ]
 
 
-A_UP_TO, B_UP_TO = Decimal("0.80"), Decimal("0.95")  # classes by cumulative usage value
-COUNTS_A_YEAR = {"A": 4, "B": 2, "C": 1}
+# What makes up the first 80 % of the usage value is counted four times a year, the next 15 % twice.
+OFTEN_UP_TO, TWICE_UP_TO = Decimal("0.80"), Decimal("0.95")
+OFTEN, TWICE, ONCE = 4, 2, 1
 # Source of both: inventory practice as published by inventoryturns.com and CIPS (2020).
 
 
@@ -168,7 +169,7 @@ class ToCount:
     place: str
     quantity: int
     usage: Decimal
-    letter: str
+    counts_a_year: int
     last_on: date | None
     due_on: date
 
@@ -176,19 +177,19 @@ class ToCount:
         return self.due_on <= today
 
 
-def abc_letters(usage: dict[int, Decimal]) -> dict[int, str]:
-    """A, B or C by cumulative usage value, the largest first.
+def counts_a_year(usage: dict[int, Decimal]) -> dict[int, int]:
+    """How often each thing is counted in a year, by cumulative usage value, the largest first.
 
-    >>> abc_letters({1: Decimal(70), 2: Decimal(20), 3: Decimal(7), 4: Decimal(3)})
-    {1: 'A', 2: 'A', 3: 'B', 4: 'C'}
+    >>> counts_a_year({1: Decimal(70), 2: Decimal(20), 3: Decimal(7), 4: Decimal(3)})
+    {1: 4, 2: 4, 3: 2, 4: 1}
     """
     whole = sum(usage.values(), Decimal(0))
-    letters, reached = {}, Decimal(0)
+    often, reached = {}, Decimal(0)
     for key, value in sorted(usage.items(), key=lambda pair: (-pair[1], pair[0])):
         share = reached / whole if whole else Decimal(1)
-        letters[key] = "A" if share < A_UP_TO else "B" if share < B_UP_TO else "C"
+        often[key] = OFTEN if share < OFTEN_UP_TO else TWICE if share < TWICE_UP_TO else ONCE
         reached += value
-    return letters
+    return often
 
 
 def cycle_counts(today: date) -> list[ToCount]:
@@ -211,7 +212,7 @@ def cycle_counts(today: date) -> list[ToCount]:
         .annotate(value=Sum("value"), mg=Sum("glass_mg"))
     )
     used = {key: value or Decimal(mg) / 1_000_000 for key, value, mg in left}
-    letters = abc_letters({row.item_id: used.get(row.item_id, Decimal(0)) for row in shelves})
+    often = counts_a_year({row.item_id: used.get(row.item_id, Decimal(0)) for row in shelves})
     counted = {
         (item, place): on
         for item, place, on in StockCount.objects.values_list("item_id", "place_id").annotate(
@@ -220,15 +221,15 @@ def cycle_counts(today: date) -> list[ToCount]:
     }
     found = []
     for row in shelves:
-        letter = letters[row.item_id]
+        times = often[row.item_id]
         last = counted.get((row.item_id, row.place_id))
-        every = timedelta(days=365 // COUNTS_A_YEAR[letter])
+        every = timedelta(days=365 // times)
         due = last + every if last else today
         usage = used.get(row.item_id, Decimal(0))
         found.append(
-            ToCount(row.item, row.place_id, row.place.name, row.quantity, usage, letter, last, due)
+            ToCount(row.item, row.place_id, row.place.name, row.quantity, usage, times, last, due)
         )
-    return sorted(found, key=lambda each: (each.due_on, each.letter, -each.usage))
+    return sorted(found, key=lambda each: (each.due_on, -each.counts_a_year, -each.usage))
 
 
 @dataclass(frozen=True)

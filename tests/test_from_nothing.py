@@ -95,7 +95,7 @@ def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
     assert "moulded, batch 2" in bench.words
     kiln = team["kiln"]
     for load in KilnLoad.objects.order_by("number"):
-        kiln.open(f"/firing/load/{load.number}/start/").press("It burns")
+        kiln.open(f"/firing/load/{load.number}/start/").press("The kiln is lit")
         kiln.open(f"/firing/load/{load.number}/log/").fill("to the bench").press("Log the load")
         assert "is logged" in kiln.words, kiln.complaints
     while "To finish 0" not in bench.open("/bench/").words:

@@ -77,7 +77,7 @@ def keepers_day(client: Client, clock, look=lambda pages, name: None) -> None:
     clock.move_to(MONDAY + timedelta(hours=1, minutes=35))
     look(at_work(keeper, "kiln", "/"), "home-first-light")
     look(keeper.follow("Light load 1"), "light")
-    keeper.press("It burns")
+    keeper.press("The kiln is lit")
     look(keeper, "burning")
     assert "Beads cold from" in keeper.words
     clock.move_to(MONDAY + timedelta(hours=3, minutes=19))
@@ -90,7 +90,7 @@ def keepers_day(client: Client, clock, look=lambda pages, name: None) -> None:
     # The last round goes into the heat of the first, and both cool apart over night.
     look(at_work(keeper, "kiln", "/"), "home-next-round")
     look(keeper.follow("Put load 2 in"), "put-in")
-    keeper.press("It is in")
+    keeper.press("The round is in")
     clock.move_to(MONDAY + timedelta(hours=4, minutes=6))
     at_work(keeper, "kiln", "/").follow("All are pierced").fill("bench").press("All are pierced")
     assert "is pierced" in keeper.words, keeper.complaints

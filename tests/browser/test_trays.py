@@ -106,7 +106,7 @@ def test_a_trays_own_dots_are_moved_by_keyboard(board):
 def test_a_tray_is_left_where_it_was(board):
     page, first, second = board
     carry(page, first, card_of(page, second))
-    page.get_by_role("button", name="Leave it as it was").click()
+    page.get_by_role("button", name="Leave it").click()
     expect(page.locator("[data-tray-dialog]")).to_be_hidden()
     assert (first.trays.count(), second.trays.count()) == (1, 1)
 

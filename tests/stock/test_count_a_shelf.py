@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from stock.models import Balance, GlassForm, LocationKind, Posting, StockCount
-from stock.reports import abc_letters, cycle_counts, reorder_points
+from stock.reports import counts_a_year, cycle_counts, reorder_points
 from stock.services.book import hold
 from stock.services.counting import count_shelf
 from tests.builders import make_bead, make_colour, make_person, put_beads, put_glass
@@ -95,20 +95,20 @@ def test_the_page_books_what_differs_and_leaves_empty_boxes_alone(client, tray):
     assert "counted" in client.get(reverse("stock:count_list")).content.decode().lower()
 
 
-def test_classes_by_cumulative_usage_value():
+def test_what_is_used_most_is_counted_most_often():
     # Limits 80 / 95 / 100 % of cumulative usage value (ABC: CIPS 2020, inventoryturns.com)
     usage = {1: Decimal(50), 2: Decimal(30), 3: Decimal(12), 4: Decimal(5), 5: Decimal(3)}
-    assert abc_letters(usage) == {1: "A", 2: "A", 3: "B", 4: "B", 5: "C"}
+    assert counts_a_year(usage) == {1: 4, 2: 4, 3: 2, 4: 2, 5: 1}
 
 
-def test_what_was_counted_is_due_again_after_its_class_says(tray):
+def test_what_was_counted_is_due_again_after_as_long_as_it_may_wait(tray):
     today = timezone.localdate()
     [before] = cycle_counts(today)
     assert before.is_due(today)
     count_shelf(tray.place, {tray.item: 120}, person=make_person(), why="")
     [after] = cycle_counts(today)
-    # Nothing was used, so it is of the last class: once a year.
-    assert (after.letter, after.due_on) == ("C", today + timedelta(days=365))
+    # Nothing was used, so it is counted once a year.
+    assert (after.counts_a_year, after.due_on) == (1, today + timedelta(days=365))
 
 
 def test_the_reorder_point_covers_the_wait_and_its_spread(client):

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.text import slugify
 from django.utils.translation import gettext_lazy as _
 from django_filters.views import FilterView
+from django_filters.widgets import BooleanWidget
 from django_tables2 import SingleTableMixin
 
 from workshop.csv_export import csv_response
@@ -64,6 +65,14 @@ class ListPage(SingleTableMixin, FilterView):
         if self.chosen_by and not asked:
             kwargs["data"] = {self.chosen_by: self.chosen_first}
         return kwargs
+
+    def get_filterset(self, filterset_class):
+        """Its choices in words that are said in a workshop."""
+        filterset = super().get_filterset(filterset_class)
+        for field in filterset.form.fields.values():
+            if isinstance(field.widget, BooleanWidget):
+                field.widget.choices = [("", _("any")), ("true", _("yes")), ("false", _("no"))]
+        return filterset
 
     def chips(self, filterset) -> list["Chip"]:
         """What the box may be, with how many rows there are of each (a query for each)."""
