@@ -231,7 +231,7 @@ def test_pinning_shows_what_it_does_before_it_is_done(client, workshop):
     client.force_login(workshop["keeper"])
     address = reverse("orders:load_pin", args=[loads[0].number])
     page = client.get(address, {"pinned": "yes"}).content.decode()
-    assert "Again, pinned" in page and "Again, free" in page
+    assert "Planned with it pinned" in page and "Planned with it free" in page
     loads[0].refresh_from_db()
     assert not loads[0].pinned  # nothing is done by looking
     client.post(address, {"pinned": "yes", "version": loads[0].version})

@@ -1,0 +1,138 @@
+"""A step of the working as a sentence with its own numbers put in.
+
+The general rule, with letters, stands one tap deeper (`rule_said`). Shares are told in per cent.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Any, Protocol
+
+from django.utils.translation import gettext as _
+
+from workshop import formats
+from workshop.money import MINOR_DIGITS
+
+MOST_NAMED = 4
+LETTERS = "abcdefghijklmn"
+# Bare numbers of the working that are shares of one.
+SHARES = frozenset(
+    {
+        "Allowance", "Assurance", "Colour share, by mass", "Efficiency", "Efficiency of the fire",
+        "Employer's share", "Grinding yield", "Margin", "Margin asked for", "Moisture", "Overhead",
+        "Polishing loss", "Porosity", "Rate of VAT", "Reject rate", "Reject rate over all firings",
+        "Spill", "Usual fill", "Washing yield",
+    }
+)  # fmt: skip
+
+
+class Step(Protocol):
+    """A term of a working, live or kept."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def value(self) -> Any: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def how(self) -> str: ...
+    @property
+    def formula(self) -> str: ...
+    @property
+    def children(self) -> Sequence[Any]: ...
+
+
+def figure_said(term: Step) -> str:
+    """A value with its unit: money in its currency, a share in per cent."""
+    if not term.unit and term.name in SHARES:
+        return formats.percent(term.value)
+    figure = formats.quantity(term.value, term.unit)
+    return figure if not term.unit or term.unit in MINOR_DIGITS else f"{figure} {term.unit}"
+
+
+def sentence_of(term: Step) -> str:
+    """How a figure follows from its parts, with their numbers and names put in."""
+    say = SENTENCES.get(term.how)
+    parts = [_named(part) for part in term.children]
+    if say is None or not parts:
+        return term.formula
+    return say(parts, term)
+
+
+def rule_said(term: Step) -> str:
+    """The general rule, and what each of its letters is; "" where the sentence says it all."""
+    if term.how not in SENTENCES or term.how in ADDED_UP or not term.formula:
+        return ""
+    letters = ", ".join(
+        f"{letter}: {part.name}"
+        for letter, part in zip(LETTERS, term.children[:MOST_NAMED], strict=False)
+    )
+    return f"{term.formula} ({letters})" if letters else str(term.formula)
+
+
+def _named(term: Step) -> str:
+    """A part with its name; "164 beads wanted" rather than "164 beads beads wanted"."""
+    name = _(term.name)
+    name = f"{name[:1].lower()}{name[1:]}"
+    figure = figure_said(term)
+    return f"{figure.removesuffix(term.unit) if name.startswith(term.unit) else figure + ' '}{name}"
+
+
+def _joined(sign: str) -> Callable[[list[str], Step], str]:
+    def say(parts: list[str], term: Step) -> str:
+        told = f" {sign} ".join(parts[:MOST_NAMED])
+        more = len(parts) - MOST_NAMED
+        return told if more <= 0 else _("%(told)s %(sign)s %(n)s more") % {
+            "told": told, "sign": sign, "n": more
+        }  # fmt: skip
+
+    return say
+
+
+def _told(sentence: str, least: int) -> Callable[[list[str], Step], str]:
+    """A sentence with the parts in their places; the bare rule where there are too few."""
+
+    def say(parts: list[str], term: Step) -> str:
+        if len(parts) < least:
+            return term.formula
+        given = dict(zip(LETTERS, parts, strict=False)) | {"all": ", ".join(parts[:MOST_NAMED])}
+        return _(sentence) % given
+
+    return say
+
+
+# Their sentence is the rule itself.
+ADDED_UP = frozenset({"sum", "difference", "rest", "product", "quotient", "least", "greatest"})
+SENTENCES: dict[str, Callable[[list[str], Step], str]] = {
+    "sum": _joined("+"),
+    "difference": _joined("−"),
+    "rest": _joined("−"),
+    "product": _joined("×"),
+    "quotient": _joined("÷"),
+    "share": _told("%(a)s × %(b)s ÷ %(c)s", 3),
+    "without": _told("%(a)s, less %(b)s", 2),
+    "with": _told("%(a)s, and %(b)s on top", 2),
+    "without_tax": _told("%(a)s, with %(b)s taken out", 2),
+    "before_loss": _told("%(a)s after %(b)s: so much more before", 2),
+    "rounded_up": _told("%(a)s ÷ %(b)s, rounded up", 2),
+    "rounded_down": _told("%(a)s ÷ %(b)s, rounded down", 2),
+    "whole_multiple": _told("%(a)s, rounded up to whole %(b)s", 2),
+    "up_to_step": _told("%(a)s, rounded up to a step of %(b)s", 2),
+    "half_up": _told("%(a)s × %(b)s, rounded to %(c)s", 3),
+    "half_up_less": _told("%(a)s, less %(b)s, rounded to %(c)s", 3),
+    "least": _told("the least of %(all)s", 1),
+    "greatest": _told("the greatest of %(all)s", 1),
+    "survivors": _told("%(a)s, of which %(b)s fail, rounded up", 2),
+    "chained_rejects": _told("one firing after the other: %(all)s", 1),
+    "start": _told("so many that %(a)s come good although %(b)s fails, with %(c)s", 3),
+    "start_scattered": _told(
+        "so many that %(a)s come good although rejects scatter from load to load, with %(d)s", 4
+    ),
+    "paid_by_hour": _told("%(a)s at %(b)s an hour", 2),
+    "margin": _told("what %(b)s leaves above %(a)s, in 100 of it", 2),
+    "cord_length": _told("%(a)s × %(b)s, and %(c)s; in metres", 3),
+    "beta_mean": _told("%(a)s of both, %(b)s beside it", 2),
+    "beta_variance": _told("how far %(a)s and %(b)s scatter", 2),
+    "per_thousand": _told("%(all)s, multiplied, ÷ 1,000", 1),
+    "thousandth": _told("%(all)s, added up, ÷ 1,000", 1),
+    "borne": _told("%(a)s for %(b)s of the %(c)s that likely come good (%(d)s)", 4),
+}

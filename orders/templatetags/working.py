@@ -1,0 +1,10 @@
+"""The words of a working: sentences with their numbers, and the rule behind them."""
+
+from django import template
+
+from orders.reckoning.sentences import figure_said, rule_said, sentence_of
+
+register = template.Library()
+register.filter("said_figure", figure_said)
+register.filter("sentence", sentence_of)
+register.filter("rule", rule_said)
