@@ -8,7 +8,8 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from orders.moving_in.cells import Chosen, Row, Table, address
-from orders.moving_in.sheets import BY_KEY, EXAMPLE_NAMES, SHEETS, Column, Sheet
+from orders.moving_in.sheet import Column, Sheet
+from orders.moving_in.sheets import BY_KEY, EXAMPLE_NAMES, SHEETS
 from orders.moving_in.words import plain
 
 # Sheets of our own workbook that only help to fill in the others.

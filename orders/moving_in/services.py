@@ -17,7 +17,7 @@ from orders.models import KeptSheet
 from orders.money.queries.month_account import goods_now
 from orders.moving_in.cells import Row
 from orders.moving_in.reading import Entry, ReadFile, ReadSheet
-from orders.moving_in.sheets import PART, Told
+from orders.moving_in.sheet import PART, Told
 from orders.moving_in.words import allowed, is_list, plain, sent, typed
 from workshop.models import Business, Person
 from workshop.services.acts import record_act

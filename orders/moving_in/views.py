@@ -22,7 +22,8 @@ from orders.moving_in.services import (
     kept_sheet,
     look_at,
 )
-from orders.moving_in.sheets import BY_KEY, SHEETS, Sheet
+from orders.moving_in.sheet import Sheet
+from orders.moving_in.sheets import BY_KEY, SHEETS
 from orders.moving_in.words import allowed
 from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent

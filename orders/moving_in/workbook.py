@@ -18,7 +18,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from orders.moving_in.reading import HELPING
-from orders.moving_in.sheets import PART, Column, Sheet
+from orders.moving_in.sheet import PART, Column, Sheet
 from orders.moving_in.words import Names, allowed, is_list, list_words, written
 from workshop.csv_export import csv_lines
 
