@@ -1,5 +1,6 @@
 """Accepting what the records say as the standard in use, and taking that back."""
 
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -12,8 +13,9 @@ from django.utils.translation import ngettext
 
 from orders.floor.labour import Labour
 from orders.learning.queries.lessons import ALL_PREPARING, LearnedRow, lessons, said
+from orders.learning.queries.minutes import bead_and_skill
 from orders.models import AcceptedStandard
-from stock.models import Bead, GlassColour
+from stock.models import Bead, BeadMinutes, GlassColour
 from workshop import formats
 from workshop.models import Kiln, KnownFrom, LabourRate, Person, Skill
 from workshop.services.acts import record_act
@@ -58,7 +60,7 @@ def accept_standard(
                 "shown": said(Decimal(shown), row.unit),
             }
         )
-    before, after = _take_over_minutes(row) if row.kind == Kind.MINUTES else _take_over(row)
+    before, after = TAKE_OVER.get(row.kind, _take_over)(row)
     accepted = AcceptedStandard.objects.create(
         kind=row.kind,
         subject_id=row.subject_id,
@@ -80,10 +82,7 @@ def undo_standard(accepted: AcceptedStandard, *, person: Person) -> AcceptedStan
     accepted = AcceptedStandard.objects.select_for_update().get(pk=accepted.pk)
     if accepted.undone_at is not None:
         raise ValidationError(_("This was taken back already."))
-    if accepted.kind == Kind.MINUTES:
-        _put_back_minutes(accepted)
-    else:
-        _put_back(accepted)
+    PUT_BACK.get(accepted.kind, _put_back)(accepted)
     accepted.undone_at, accepted.undone_by = timezone.now(), person
     accepted.save(update_fields=["undone_at", "undone_by"])
     record_act(person, "take back standard", accepted, before=accepted.after, after=accepted.before)
@@ -211,3 +210,43 @@ def _put_back_minutes(accepted: AcceptedStandard) -> None:
         else:
             rate.minutes_each = Decimal(before["minutes_each"])
             rate.save(update_fields=["minutes_each"])
+
+
+# --- minutes of a bead's own --------------------------------------------------------------------
+
+
+def _take_over_bead(row: LearnedRow) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The bead's own minutes, without the rest that its rate allows; its own pay stays."""
+    bead, skill = bead_and_skill(row.subject_id)
+    rates = Labour.in_force().of(skill, Bead.objects.get(pk=bead).kind)
+    each = (row.learned.value / (1 + rates[0].allowance)).quantize(Decimal("0.0001"))
+    own, _made = BeadMinutes.objects.select_for_update().get_or_create(bead_id=bead, skill=skill)
+    before = own.minutes
+    own.minutes = each
+    own.save(update_fields=["minutes"])
+    where = {"bead": bead, "skill": skill}
+    return where | {"minutes": _plain(before)}, where | {"minutes": str(each)}
+
+
+def _put_back_bead(accepted: AcceptedStandard) -> None:
+    where = {"bead_id": accepted.after["bead"], "skill": accepted.after["skill"]}
+    own = BeadMinutes.objects.select_for_update().filter(**where).first()
+    if own is None or own.minutes != Decimal(accepted.after["minutes"]):
+        raise ValidationError(_changed_since(accepted))
+    before = accepted.before["minutes"]
+    if before is None and own.piece is None:
+        own.delete()
+        return
+    own.minutes = None if before is None else Decimal(before)
+    own.save(update_fields=["minutes"])
+
+
+Pair = tuple[dict[str, Any], dict[str, Any]]
+TAKE_OVER: dict[str, Callable[[LearnedRow], Pair]] = {
+    Kind.MINUTES: _take_over_minutes,
+    Kind.BEAD_MINUTES: _take_over_bead,
+}
+PUT_BACK: dict[str, Callable[[AcceptedStandard], None]] = {
+    Kind.MINUTES: _put_back_minutes,
+    Kind.BEAD_MINUTES: _put_back_bead,
+}

@@ -79,13 +79,14 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
 
 @require_GET
 def learned(request) -> HttpResponse:
-    """Every standard that records speak of, and what was accepted (18 queries)."""
+    """Every standard that records speak of, and what was accepted (20 queries)."""
     days = _span(request.GET.get("days", ""))
     found = lessons(_since(days))
     sections = [
         (_("Rejects"), _("beads"), [_shown(row, days) for row in found.rejects]),
         (_("Left after preparing"), _("preparations"), [_shown(r, days) for r in found.yields]),
         (_("Minutes"), _("orders"), [_shown(row, days) for row in found.minutes]),
+        (_("Minutes of a bead"), _("orders"), [_shown(row, days) for row in found.of_beads]),
         (_("Fuel for a load"), _("loads"), [_shown(row, days) for row in found.fuel]),
         (_("Efficiency of kilns"), _("loads"), [_shown(row, days) for row in found.efficiency]),
         (_("Body and loss of kilns kept hot"), _("runs"), [_shown(r, days) for r in found.bodies]),

@@ -21,6 +21,7 @@ class AcceptedStandard(models.Model):
         POWDER_YIELD = "powder", _("left after grinding to powder")
         CHUNK_YIELD = "chunks", _("left after breaking to chunks")
         MINUTES = "minutes", _("minutes each")
+        BEAD_MINUTES = "bead-min", _("minutes of a bead")
         FUEL = "fuel", _("fuel for a usual load")
         EFFICIENCY = "efficiency", _("efficiency of the kiln")
         BODY = "body", _("heat of the kiln's body")

@@ -156,6 +156,7 @@ class Lessons:
     rejects: list[LearnedRow]
     yields: list[LearnedRow]
     minutes: list[LearnedRow]
+    of_beads: list[LearnedRow]
     fuel: list[LearnedRow]
     efficiency: list[LearnedRow]
     bodies: list[LearnedRow]
@@ -167,7 +168,7 @@ class Lessons:
     @property
     def rows(self) -> list[LearnedRow]:
         fires = [*self.fuel, *self.efficiency, *self.bodies]
-        return [*self.rejects, *self.yields, *self.minutes, *fires]
+        return [*self.rejects, *self.yields, *self.minutes, *self.of_beads, *fires]
 
     def row(self, kind: str, subject_id: int) -> LearnedRow | None:
         """The row of one standard, if there are records of it."""
@@ -176,13 +177,14 @@ class Lessons:
 
 
 def lessons(since: date | None = None) -> Lessons:
-    """Every standard that records speak of (17 queries)."""
+    """Every standard that records speak of (19 queries)."""
     records = reject_records(since)
     measured = minutes_measured(since)
     return Lessons(
         rejects(records),
         yields(since),
         measured.rows,
+        measured.of_beads,
         fuel(since),
         efficiency(since),
         bodies(since),

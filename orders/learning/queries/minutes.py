@@ -7,17 +7,21 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import Sum
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.learned import Learned, ratio
 from orders.floor.labour import Labour
 from orders.learning.queries.row import Kind, LearnedRow, four_places
-from stock.models import LocationKind, Movement, WorkTicket
+from stock.models import Bead, LocationKind, Movement, WorkTicket
+from stock.services.standards import Standards
 from workshop.models import LabourRate, Person, Skill
 from workshop.money import ZERO
 
 MG_PER_KG = Decimal(1_000_000)
 ALL_PREPARING = 0  # the subject of the minutes of preparing, which are logged for all its steps
+ENOUGH_TICKETS = 5  # of a bead, before its own minutes are measured: our choice
+SKILLS = tuple(Skill)
 
 
 @dataclass(frozen=True)
@@ -79,11 +83,38 @@ class _Step:
 
 
 @dataclass(frozen=True)
+class _Ticketed(_Step):
+    """A step that tickets tell of: its work by order and bead too, and how many tickets each."""
+
+    rate: LabourRate
+    of_beads: dict[str, dict[Bead, _Work]]
+    tickets: dict[Bead, int]
+
+
+def bead_subject(bead: int, skill: str) -> int:
+    """One number for a bead and a skill; `bead_and_skill` reads it.
+
+    >>> bead_and_skill(bead_subject(12, "moulding"))
+    (12, 'moulding')
+    """
+    return bead * 100 + SKILLS.index(Skill(skill))
+
+
+def bead_and_skill(subject: int) -> tuple[int, str]:
+    bead, place = divmod(subject, 100)
+    return bead, SKILLS[place].value
+
+
+@dataclass(frozen=True)
 class Minutes:
-    """Minutes of each step: all hands together, and each hand."""
+    """Minutes of each step: all hands together, each hand, and each bead.
+
+    of_beads  where a bead has tickets enough of its own
+    """
 
     rows: list[LearnedRow]
     by_hand: list[HandRow]
+    of_beads: list[LearnedRow]
 
 
 def minutes(since: date | None = None) -> list[LearnedRow]:
@@ -92,46 +123,84 @@ def minutes(since: date | None = None) -> list[LearnedRow]:
 
 
 def minutes_measured(since: date | None = None) -> Minutes:
-    """Minutes of each step, by hand too (3 queries).
+    """Minutes of each step, by hand and by bead too (6 queries).
 
     The set-up of a step is taken off once for each order, and rest and interruptions (the
     allowance) are in the clock's minutes, so both sides are standard minutes.
     """
     labour = Labour.in_force()
-    steps = [*_ticketed(labour, since), *_preparing(labour, since)]
+    ticketed = _ticketed(labour, since)
+    steps = [*ticketed, *_preparing(labour, since)]
     hands = [row for step in steps for row in step.by_hand()]
     return Minutes(
         sorted((step.all_hands() for step in steps), key=lambda row: row.subject),
         sorted(hands, key=lambda row: (row.step, str(row.hand))),
+        sorted(_of_beads(ticketed, labour), key=lambda row: row.subject),
     )
 
 
-def _ticketed(labour: Labour, since: date | None) -> list[_Step]:
+def _of_beads(steps: Iterable[_Ticketed], labour: Labour) -> Iterable[LearnedRow]:
+    """Minutes of each bead at each skill, beside its own or those of its pattern (3 queries).
+
+    A bead bears the set-up of an order by its part of the minutes spent on it. Where a skill is
+    several steps, a bead's own minutes would be those of each of them: nothing is learned.
+    """
+    standards = Standards(timezone.localdate())
+    for step in steps:
+        pairs: dict[Bead, list[tuple[Decimal, Decimal]]] = defaultdict(list)
+        for name, of_order in step.of_beads.items():
+            whole = sum((own.spent for own in step.work[name].values()), ZERO)
+            left = max(ZERO, whole - step.setup_min) / whole
+            for bead, own in of_order.items():
+                pairs[bead].append((own.spent * left, own.units))
+        for bead, own_pairs in pairs.items():
+            alone = len(labour.of(step.rate.skill, bead.kind)) == 1
+            if step.tickets[bead] < ENOUGH_TICKETS or not alone:
+                continue
+            yield LearnedRow(
+                Kind.BEAD_MINUTES,
+                bead_subject(bead.pk, step.rate.skill),
+                f"{bead.name}: {step.subject}",
+                standards.minutes_each(step.rate, bead).normalize(),
+                four_places(ratio(own_pairs)),
+                len(own_pairs),
+                "min",
+            )
+
+
+def _ticketed(labour: Labour, since: date | None) -> list[_Ticketed]:
     """Steps that tickets tell of; those by the kilogram are told by the preparations."""
     tickets = WorkTicket.objects.filter(minutes__gt=0).select_related("bead", "hand")
     if since is not None:
         tickets = tickets.filter(on__gte=since)
-    found: dict[int, _Step] = {}
+    found: dict[int, _Ticketed] = {}
     for ticket in tickets:
         rate = _rate_of(ticket, labour)
         units = ticket.pieces + ticket.rejected
         if rate is None or not units or rate.basis == LabourRate.Basis.KG:
             continue
         step = found.setdefault(rate.pk, _step(rate))
-        of_order = step.work[ticket.belongs_ref or f"ticket {ticket.pk}"]
-        work = of_order.setdefault(ticket.hand, _Work())
-        work.spent += ticket.minutes
-        work.units += units
+        order = ticket.belongs_ref or f"ticket {ticket.pk}"
+        told = [step.work[order].setdefault(ticket.hand, _Work())]
+        if ticket.bead is not None:
+            told.append(step.of_beads[order].setdefault(ticket.bead, _Work()))
+            step.tickets[ticket.bead] += 1
+        for work in told:
+            work.spent += ticket.minutes
+            work.units += units
     return list(found.values())
 
 
-def _step(rate: LabourRate) -> _Step:
-    return _Step(
+def _step(rate: LabourRate) -> _Ticketed:
+    return _Ticketed(
         rate.pk,
         f"{rate.step_id} ({rate.get_basis_display()})",
         (rate.minutes_each * (1 + rate.allowance)).normalize(),
         rate.setup_min,
         defaultdict(dict),
+        rate,
+        defaultdict(dict),
+        defaultdict(int),
     )
 
 

@@ -156,5 +156,5 @@ def test_the_number_of_queries_does_not_grow_with_the_records(
     for number in range(12):
         bead = make_bead(f"Bead {number}")
         make_tray(make_load(workshop["kiln"], fuel_used=D(20)), make_batch(bead, 50, 45), 50, 5)
-    with django_assert_max_num_queries(14):
+    with django_assert_max_num_queries(17):
         assert len(lessons().rejects) == 12
