@@ -59,8 +59,16 @@ def opened_on(db):
     return load
 
 
-# A Monday, a Thursday soon after New Year, and a Sunday years from now.
-@pytest.mark.parametrize("day", ["2026-11-30", "2027-01-14", "2031-08-03"])
+# A Monday, a Thursday soon after New Year, and a Sunday years from now. Days are moved before any
+# row is laid out; PostgreSQL shows for one of them that it takes the rows.
+@pytest.mark.parametrize(
+    "day",
+    [
+        pytest.param("2026-11-30", marks=on_sqlite),
+        "2027-01-14",
+        pytest.param("2031-08-03", marks=on_sqlite),
+    ],
+)
 def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     today = opened_on(day)
     now = datetime.combine(today, datetime.min.time(), UTC) + timedelta(hours=9)
@@ -87,11 +95,10 @@ def test_the_demo_lies_before_the_day_on_which_it_is_opened(opened_on, day):
     assert Person.objects.count() == 5 and all(
         p.has_usable_password() for p in Person.objects.all()
     )
+    papers_have_the_numbers_of_their_year_without_a_gap()
 
 
-@pytest.mark.parametrize("day", ["2027-03-20"])
-def test_papers_have_the_numbers_of_their_year_without_a_gap(opened_on, day):
-    opened_on(day)
+def papers_have_the_numbers_of_their_year_without_a_gap() -> None:
     columns = ("year", "sequence", "number", "issued_on")
     for rows in (
         Document.objects.exclude(year=0).values_list("kind", *columns),
