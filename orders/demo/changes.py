@@ -1,11 +1,20 @@
-"""Orders that do not go as they were taken: a part that leaves first, more and fewer strands."""
+"""Orders that do not go as they were taken: a part that leaves first, more and fewer strands,
+lines of their own kind, one called off."""
+
+from collections.abc import Sequence
+from decimal import Decimal
 
 from orders.counter.services.changing import change_order
 from orders.counter.services.collecting import hand_over_part
+from orders.counter.services.ordering import cancel_order, confirm_order, draft_order
 from orders.demo.story import Story
+from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
 from orders.facts.order import WantedLine
 from orders.models import Order, Stage
-from orders.money.services.payments import PaymentDetails
+from orders.money.services.payments import PaymentDetails, record_payment
+from orders.money.services.settling import settle_deposit
+from stock.models import Balance, LocationKind
+from workshop.models import Skill
 
 
 def part_leaves(story: Story) -> None:
@@ -32,3 +41,42 @@ def more_and_fewer(story: Story) -> None:
             ]
             change_order(order, wanted, person=story.owner, owner_word="agreed by telephone")
             return
+
+
+def of_its_own_kind(story: Story) -> None:
+    """A bracelet for a wrist that was measured, loose beads, and a choker to be strung anew."""
+    reed = next(each for each in story.designs if each.name == "Reed")
+    worn = as_asked(reed, Asked(worn=("wrist", Decimal(165))), person=story.counter)
+    shelf = Balance.objects.at(LocationKind.BEAD_SHELF).free().select_related("item__batch__bead")
+    most = max(shelf, key=lambda row: row.free_quantity)
+    assert most.item.batch is not None
+    loose = loose_beads(most.item.batch.bead, person=story.counter)
+    work = work_on_a_piece(
+        "Restring a choker", {Skill.STRINGING: Decimal(20)}, person=story.counter
+    )
+    lines = [
+        WantedLine(worn.pk, 2),
+        WantedLine(loose.pk, min(24, most.free_quantity)),
+        WantedLine(work.pk, 1),
+    ]
+    _taken_with_deposit(story, lines)
+
+
+def called_off(story: Story) -> None:
+    """An order is cancelled before its beads are begun; its deposit goes back, as the slip says."""
+    reed = next(each for each in story.designs if each.name == "Reed")
+    order = _taken_with_deposit(story, [WantedLine(reed.pk, 4)])
+    cancel_order(order, person=story.counter, why="the fair is off")
+    settle_deposit(order, person=story.counter, way=PaymentDetails("cash"))
+
+
+def _taken_with_deposit(story: Story, lines: Sequence[WantedLine]) -> Order:
+    """An order of a trader, confirmed, with the deposit that was asked for."""
+    customer = story.customers[0]
+    order = draft_order(customer, lines, person=story.counter)
+    order = confirm_order(order, person=story.owner, owner_word="a regular").order
+    assert order.deposit_asked
+    record_payment(
+        customer, order.deposit_asked, person=story.counter, way=PaymentDetails("cash"), order=order
+    )
+    return Order.objects.get(pk=order.pk)

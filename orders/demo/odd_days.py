@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from orders.demo.changes import more_and_fewer, part_leaves
+from orders.demo.changes import called_off, more_and_fewer, of_its_own_kind, part_leaves
 from orders.demo.market import at_the_door, market_day, strands_to_shelf, with_a_shop
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
@@ -41,11 +41,13 @@ def odd_day(story: Story, day: date) -> None:
 
 
 def on_the_last_day(story: Story) -> None:
-    """A hold by hand, a part handed over, a sale at the door, a tag whose page is open."""
+    """A hold by hand, a part handed over, a sale at the door, odd lines, a tag anybody may open."""
     _hold_by_hand(story)
     part_leaves(story)
     more_and_fewer(story)
     at_the_door(story)
+    of_its_own_kind(story)
+    called_off(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)
 

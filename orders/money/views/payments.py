@@ -176,7 +176,7 @@ def deposit_settle(request, number):
         heading=_("The deposit of order %(number)s") % {"number": number},
         lead=_deposit_words(deposit_rule_of(order)),
         room="money",
-        submit_label=_("Do so"),
+        submit_label=_("Give it back"),
         saved=_("The deposit is settled."),
         save=save,
         done_url=back_url,
