@@ -213,6 +213,7 @@ ACCESS: dict[str, Row] = {
     # what the records teach, and what physics says (accepting is the owner's alone)
     "orders:firing_learned": row("kiln", act=""),
     "orders:firing_learned_accept": row(""),
+    "orders:firing_learned_accept_all": row(""),
     "orders:firing_learned_undo": row(""),
     "orders:firing_rejects": row("kiln", act=""),
     "orders:firing_advice": row("kiln"),

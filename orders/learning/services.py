@@ -1,6 +1,7 @@
 """Accepting what the records say as the standard in use, and taking that back."""
 
-from collections.abc import Callable
+import hashlib
+from collections.abc import Callable, Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -60,6 +61,35 @@ def accept_standard(
                 "shown": said(Decimal(shown), row.unit),
             }
         )
+    return _accept(row, person)
+
+
+@transaction.atomic
+def accept_all_that_agree(
+    *, person: Person, seen: str, since: date | None = None
+) -> list[AcceptedStandard]:
+    """Make every measured value the standard whose interval holds the one in use.
+
+    seen  the values that were on the screen, by `seen_mark`; refused when they are others by now
+    """
+    rows = agreeing(lessons(since).rows)
+    if not rows or seen != seen_mark(rows):
+        raise ValidationError(_("The records say something else by now. Look again, then accept."))
+    return [_accept(row, person) for row in rows]
+
+
+def agreeing(rows: Iterable[LearnedRow]) -> list[LearnedRow]:
+    """What may be accepted without a second thought: the standard lies within the interval."""
+    return [row for row in rows if row.can_accept and row.in_use and row.agrees]
+
+
+def seen_mark(rows: Iterable[LearnedRow]) -> str:
+    """The values of some rows, short enough for a hidden box."""
+    told = ";".join(f"{row.kind}:{row.subject_id}:{row.learned.value}" for row in rows)
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def _accept(row: LearnedRow, person: Person) -> AcceptedStandard:
     before, after = TAKE_OVER.get(row.kind, _take_over)(row)
     accepted = AcceptedStandard.objects.create(
         kind=row.kind,

@@ -13,13 +13,20 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
 from orders.learning.queries.causes import causes_since, of_cause
 from orders.learning.queries.lessons import HandRow, LearnedRow, ShareOf, accepted, lessons, said
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
-from orders.learning.services import accept_standard, undo_standard
+from orders.learning.services import (
+    accept_all_that_agree,
+    accept_standard,
+    agreeing,
+    seen_mark,
+    undo_standard,
+)
 from orders.models import AcceptedStandard
 from stock.models import Bead, RejectCause
 from workshop import formats
@@ -107,6 +114,8 @@ def learned(request) -> HttpResponse:
         "hands": [_of_hand(row) for row in found.by_hand] if request.user.sees_money else [],
         "nothing": not found.rows,
         "accepted": accepted(),
+        "agreeing": len(agree := agreeing(found.rows)),
+        "seen": seen_mark(agree),
         "may_accept": may(request, "orders:firing_learned_accept", "POST"),
     }
     return render(request, "orders/learning/page.html", context)
@@ -164,6 +173,32 @@ def accept(request) -> HttpResponse:
                 "earlier keep the working they have."
             )
             % {"what": capfirst(str(done)), "after": done.said_after, "before": done.said_before},
+        )
+    return _back(request)
+
+
+@require_POST
+@idempotent
+def accept_agreeing(request) -> HttpResponse:
+    """One tap: whatever agrees with its standard takes the standard's place from today on."""
+    try:
+        with transaction.atomic():
+            done = accept_all_that_agree(
+                person=request.user,
+                seen=request.POST.get("seen", ""),
+                since=_since(_span(request.POST.get("days", ""))),
+            )
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(
+            request,
+            ngettext(
+                "%(n)s standard follows the records from today on.",
+                "%(n)s standards follow the records from today on.",
+                len(done),
+            )
+            % {"n": len(done)},
         )
     return _back(request)
 

@@ -213,3 +213,43 @@ def test_a_load_outside_the_limits_of_chance_stands_out(client, workshop):
     assert "9% over 5 loads" in kiln
     assert client.get(url, {"bead": "999999"}).status_code == 404
     assert "9% over 5 loads" in client.get(url).content.decode()
+
+
+# --- all that agree -----------------------------------------------------------------------------
+
+
+def accept_all(client, workshop):
+    client.force_login(workshop["owner"])
+    page = client.get(reverse("orders:firing_learned"))
+    sent = {"seen": page.context["seen"], "days": page.context["days"]}
+    return page, sent
+
+
+def test_all_that_agree_within_their_interval_are_accepted_at_once(client, workshop):
+    """17 of 200 are 8.5 %: Wilson's 90 % interval from 5.8 to 12.3 % holds the standard's 8 %."""
+    fire(workshop, 200, 17)
+    page, sent = accept_all(client, workshop)
+    assert page.context["agreeing"] == 1
+    client.post(reverse("orders:firing_learned_accept_all"), sent)
+    workshop["bead"].refresh_from_db()
+    assert workshop["bead"].reject_rate == D("0.085")
+    assert AcceptedStandard.objects.count() == 1
+
+
+def test_what_differs_is_left_to_be_looked_at(client, workshop):
+    """60 of 200 are 30 %, far beyond 8 %."""
+    fire(workshop, 200, 60)
+    page, sent = accept_all(client, workshop)
+    assert page.context["agreeing"] == 0
+    client.post(reverse("orders:firing_learned_accept_all"), sent)
+    workshop["bead"].refresh_from_db()
+    assert workshop["bead"].reject_rate == D("0.08")
+
+
+def test_records_that_grew_since_the_page_was_made_are_looked_at_again(client, workshop):
+    fire(workshop, 200, 17)
+    _page, sent = accept_all(client, workshop)
+    fire(workshop, 100, 9)
+    answer = client.post(reverse("orders:firing_learned_accept_all"), sent, follow=True)
+    assert "Look again, then accept" in answer.content.decode()
+    assert not AcceptedStandard.objects.exists()
