@@ -11,7 +11,8 @@ from orders.models import PayFloor, PaySlip
 from orders.money.services.pay import pay_due, pay_hand
 from orders.papers.files import slip_pdf
 from stock.models import WorkTicket
-from tests.builders import make_business, make_person
+from stock.services.preparation import prepare_glass, raw_of, ready
+from tests.builders import make_business, make_colour, make_person, put_glass
 from workshop.models import LabourRate
 
 pytestmark = pytest.mark.django_db
@@ -113,3 +114,24 @@ def test_only_the_owner_pays(client):
         {"first_day": "2026-03-01", "last_day": "2026-03-31", "in_cash": "on"},
     )
     assert answer.url == reverse("orders:pay_slip", args=[PaySlip.objects.get().pk])
+
+
+def test_the_minutes_of_preparing_are_paid_by_the_steps_they_were_spent_on():
+    """61 minutes over washing at 9 and grinding at 20 a kilogram: 61 × 9/29 = 18.93 and 42.07, so
+    19 and 42; at 6.00 and 12.00 an hour 1.90 and 8.40 (largest remainders, worked by hand)."""
+    make_business()
+    hand, owner, green = make_person("yard"), make_person("owner"), make_colour()
+    for step, minutes, hourly in (("Washing", 9, 6), ("Grinding", 20, 12)):
+        rate(step, skill="preparing", basis="kg", minutes_each=minutes, hourly=Decimal(hourly))
+    rate("Breaking", skill="preparing", basis="kg", minutes_each=8, form="chunks")
+    put_glass(green, "raw", 5)
+    prepare_glass(
+        [raw_of(green, 4_000_000)], [ready(green, "powder", 3_400_000)], form="powder",
+        person=owner, hand=hand, on=MONDAY, minutes=61,
+    )  # fmt: skip
+    lines = pay_due(hand, MONDAY, FRIDAY).lines
+    assert [(each.ticket.step_id, each.ticket.minutes, each.amount) for each in lines] == [
+        ("Washing", 19, Decimal("1.90")), ("Grinding", 42, Decimal("8.40")),
+    ]  # fmt: skip
+    assert {each.ticket.pieces for each in lines} == {3}  # whole kilograms
+    assert not pay_due(owner, MONDAY, FRIDAY).lines
