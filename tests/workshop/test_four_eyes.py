@@ -208,5 +208,6 @@ def test_what_waits_stands_on_the_home_of_whoever_may_agree(monkeypatch, steps_d
     for role, told in (("owner", True), ("counter", False), ("kiln", False)):
         page = at(role).get(home).content.decode()
         assert ("Give 60 back" in page and LOOKS in page) is told, role
+        assert not (told and "nothing waits for you" in page)
     agree(at("owner"), said="no")
     assert "Give 60 back" not in at("owner").get(home).content.decode()

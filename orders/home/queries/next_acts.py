@@ -17,6 +17,7 @@ from orders.making.queries.to_prepare import ToPrepare
 from orders.models import Order
 from stock.models import KilnLoad
 from workshop import formats
+from workshop.models import SecondLook
 
 MOST_ACTS = 8
 SOON = timedelta(hours=2)  # a kiln to be lit or opened by then is worth preparing for now
@@ -77,6 +78,20 @@ def _kiln(act: KilnAct) -> NextAct:
         if opens
         else _("Carbon monoxide has no smell: air the room before you light."),
     )
+
+
+def to_agree(looks: Iterable[SecondLook]) -> list[NextAct]:
+    """What another person asked for and this one may agree to (no queries but that of `looks`)."""
+    return [
+        NextAct(
+            look.told,
+            _("asked by %(name)s; it is done once you agree") % {"name": look.asked_by},
+            _("Look at it"),
+            reverse("workshop:second_look_list"),
+            when=formats.date_short(look.asked_at),
+        )
+        for look in looks
+    ]
 
 
 def to_prepare(rows: Sequence[ToPrepare]) -> list[NextAct]:

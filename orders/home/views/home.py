@@ -20,6 +20,7 @@ from orders.home.queries.next_acts import (
     at_the_bench,
     at_the_kilns,
     in_order,
+    to_agree,
     to_call,
     to_decide,
     to_hand_over,
@@ -41,10 +42,10 @@ def home(request) -> HttpResponse:
     """Each role sees its own part of the day."""
     person = request.user
     context: dict[str, Any] = {"today": timezone.localdate()}
-    if may(request, "workshop:second_look_list"):
-        context["second_looks"] = waiting_for(person)
+    # Somebody else cannot go on until they are looked at, so they come first.
+    agree = to_agree(waiting_for(person)) if may(request, "workshop:second_look_list") else []
     if person.is_owner and (steps := first_steps(request.business)):
-        context |= {"steps": steps, "next": next_step(steps)}
+        context |= {"steps": steps, "next": next_step(steps), "acts": agree}
         return render(request, "orders/home/first_steps.html", context)
     sees = _parts_of(person)
     if "orders" in sees:
@@ -75,7 +76,7 @@ def home(request) -> HttpResponse:
         context["second_place"] = second_place_news()
     if person.sees_money:
         context["owing"] = today.who_owes()
-    acts = _acts_of(person, context)
+    acts = [*agree, *_acts_of(person, context)]
     context |= {"acts": acts[:MOST_ACTS], "acts_count": len(acts), "first_acts": _begin(request)}
     return render(request, "orders/home/home.html", context)
 
