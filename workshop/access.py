@@ -186,6 +186,15 @@ ACCESS: dict[str, Row] = {
     "orders:goods": row("counter", act=""),
     "orders:goods_count": row("counter"),
     "orders:goods_statement": row("counter", act=""),
+    # standing orders
+    "orders:standing_list": row("counter", act=""),
+    "orders:standing_due": row("counter"),
+    "orders:standing_add": row("counter"),
+    "orders:standing": row("counter", act=""),
+    "orders:standing_change": row("counter"),
+    "orders:standing_take": row("counter"),
+    "orders:standing_pause": row("counter"),
+    "orders:standing_end": row("counter"),
     # orders
     "orders:order_list": row("counter kiln bench", act=""),
     "orders:order_detail": row("counter kiln bench", act=""),

@@ -2,11 +2,18 @@
 lines of their own kind, one called off."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 from decimal import Decimal
 
 from orders.counter.services.changing import change_order
 from orders.counter.services.collecting import hand_over_part
 from orders.counter.services.ordering import cancel_order, confirm_order, draft_order
+from orders.counter.services.standing import (
+    Rhythm,
+    agree_standing,
+    pause_standing,
+    take_due,
+)
 from orders.demo.story import Story
 from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
 from orders.facts.order import WantedLine
@@ -80,3 +87,18 @@ def _taken_with_deposit(story: Story, lines: Sequence[WantedLine]) -> Order:
         customer, order.deposit_asked, person=story.counter, way=PaymentDetails("cash"), order=order
     )
     return Order.objects.get(pk=order.pk)
+
+
+def every_month(story: Story) -> None:
+    """A trader's bracelets for the first of every month; the next ones are taken, the kilns looked
+    at. A shop rests over the winter."""
+    first = (story.today.replace(day=1) + timedelta(days=40)).replace(day=1)
+    traders = [each for each in story.customers if each.group == "trader"]
+    design = next(each for each in story.designs if each.name == "Cube bracelet")
+    for customer, strands, pause in ((traders[0], 6, None), (traders[1], 4, first.replace(day=28))):
+        rhythm = Rhythm(every=1, unit="months", from_on=first, ahead_days=21)
+        line = WantedLine(design.pk, strands)
+        standing = agree_standing(customer, [line], rhythm, person=story.counter)
+        if pause:
+            pause_standing(standing, pause + timedelta(days=60), person=story.counter)
+    take_due(person=story.owner)

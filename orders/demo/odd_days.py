@@ -6,7 +6,13 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from orders.demo.changes import called_off, more_and_fewer, of_its_own_kind, part_leaves
+from orders.demo.changes import (
+    called_off,
+    every_month,
+    more_and_fewer,
+    of_its_own_kind,
+    part_leaves,
+)
 from orders.demo.market import at_the_door, market_day, strands_to_shelf, with_a_shop
 from orders.demo.story import Story
 from orders.making.services.holding_by_hand import hold_by_hand
@@ -45,6 +51,7 @@ def on_the_last_day(story: Story) -> None:
     _hold_by_hand(story)
     part_leaves(story)
     more_and_fewer(story)
+    every_month(story)
     at_the_door(story)
     of_its_own_kind(story)
     called_off(story)

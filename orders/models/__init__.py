@@ -28,6 +28,7 @@ from orders.models.prices import QuantityBreak
 from orders.models.sales import Consignment, Sale, SaleReturn, StallDay
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
+from orders.models.standing import StandingLine, StandingOrder, StandingTaken
 
 __all__ = [
     "AcceptedStandard",
@@ -63,6 +64,9 @@ __all__ = [
     "SaleReturn",
     "Stage",
     "StallDay",
+    "StandingLine",
+    "StandingOrder",
+    "StandingTaken",
     "StockReservation",
     "StrandDesign",
     "WorkMinutes",

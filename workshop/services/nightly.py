@@ -136,11 +136,14 @@ def _write_script() -> Path:
     script.parent.mkdir(parents=True, exist_ok=True)
     carried: Mapping[str, str] = {n: os.environ[n] for n in CARRIED if os.environ.get(n)}
     log = shlex.quote(str(script.with_suffix(".log")))
+    standing = shlex.quote(str(script.with_suffix(".standing.log")))
     lines = [
         "#!/bin/sh",
         "# Written by manage.py nightly_copies; run it again after a change of the settings.",
         *(f"export {name}={shlex.quote(value)}" for name, value in carried.items()),
         f"cd {shlex.quote(str(settings.BASE_DIR))} || exit 1",
+        # What customers want again and again is taken first, so that the copy holds it.
+        f"{shlex.quote(sys.executable)} manage.py take_standing > {standing} 2>&1",
         f"exec {shlex.quote(sys.executable)} manage.py backup > {log} 2>&1",
     ]
     script.touch(mode=0o600)

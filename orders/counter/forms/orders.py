@@ -8,8 +8,9 @@ from django import forms
 from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
+from orders.counter.services.standing import Rhythm
 from orders.facts.order import WantedLine
-from orders.models import OrderLine, Payment, StrandDesign
+from orders.models import Customer, OrderLine, Payment, StandingOrder, StrandDesign
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox
 from workshop.forms.boxes import DayInput
@@ -77,34 +78,13 @@ class PartForm(forms.Form):
         return PaymentDetails(**{name: given[name] for name in names})
 
 
-class ChangeForm(forms.Form):
-    """For each line, old or new, `n_<design>` and `p_<design>`; another day; the owner's word."""
-
-    due_on = forms.DateField(
-        label=_("Wanted for"),
-        required=False,
-        widget=DayInput,
-        error_messages={"invalid": _("Write a day, such as 24.12.2026.")},
-    )
-    note = forms.CharField(
-        label=_("Note"),
-        required=False,
-        max_length=300,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
-    owner_word = forms.CharField(
-        required=False,
-        max_length=200,
-        label=_("Why sell below the lowest price all the same"),
-        help_text=_("Your word and the reason; both are kept with the order."),
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
-    OWNERS = ("owner_word",)
+class LinesForm(forms.Form):
+    """For each line, old or new, `n_<design>` and `p_<design>`."""
 
     def __init__(
         self,
         *args: Any,
-        lines: Mapping[int, OrderLine],
+        lines: Mapping[int, Any],
         designs: Iterable[StrandDesign],
         **kwargs: Any,
     ) -> None:
@@ -132,3 +112,76 @@ class ChangeForm(forms.Form):
             WantedLine(design.pk, given.get(f"n_{design.pk}") or 0, given.get(f"p_{design.pk}"))
             for design in self.designs
         ]
+
+
+class ChangeForm(LinesForm):
+    """For each line, old or new, `n_<design>` and `p_<design>`; another day; the owner's word."""
+
+    due_on = forms.DateField(
+        label=_("Wanted for"),
+        required=False,
+        widget=DayInput,
+        error_messages={"invalid": _("Write a day, such as 24.12.2026.")},
+    )
+    note = forms.CharField(
+        label=_("Note"),
+        required=False,
+        max_length=300,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    owner_word = forms.CharField(
+        required=False,
+        max_length=200,
+        label=_("Why sell below the lowest price all the same"),
+        help_text=_("Your word and the reason; both are kept with the order."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    OWNERS = ("owner_word",)
+
+
+class StandingForm(LinesForm):
+    """For whom, how often, from when, how long before it is taken; and its lines."""
+
+    customer = forms.ModelChoiceField(
+        Customer.objects.filter(in_use=True, nameless=False),
+        label=_("Customer"),
+        error_messages={"required": _("Choose who it is for.")},
+    )
+    every = forms.IntegerField(label=_("Every"), min_value=1, max_value=52, initial=1)
+    unit = forms.ChoiceField(
+        label=_("weeks or months"),
+        choices=StandingOrder.Unit,
+        initial=StandingOrder.Unit.MONTHS,
+        widget=forms.RadioSelect,
+    )
+    from_on = forms.DateField(label=_("Wanted first on"), widget=DayInput)
+    ahead_days = forms.IntegerField(
+        label=_("Taken so many days before"),
+        min_value=0,
+        max_value=180,
+        initial=14,
+        help_text=_("So that its beads can be made; the page shows whether it is enough."),
+    )
+    note = forms.CharField(
+        label=_("Note"),
+        required=False,
+        max_length=300,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    field_order = ["customer", "every", "unit", "from_on", "ahead_days", "note"]
+
+    def rhythm(self) -> Rhythm:
+        given = self.cleaned_data
+        names = ("every", "unit", "from_on", "ahead_days", "note")
+        return Rhythm(**{name: given[name] for name in names})
+
+
+class PauseForm(forms.Form):
+    """Until when; left empty, it goes on at once."""
+
+    until = forms.DateField(
+        label=_("Wanted again from"),
+        required=False,
+        widget=DayInput,
+        help_text=_("Days before it are left out. Left empty: it goes on at once."),
+    )

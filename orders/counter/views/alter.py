@@ -49,9 +49,9 @@ def order_alter(request, number: int) -> HttpResponse:
         )
         return redirect("orders:order_detail", number=number)
     lines = {line.design_id: line for line in order.lines.all()}
-    designs = _designs(request, lines)
+    designs = designs_on_page(request, {pk: line.design for pk, line in lines.items()})
     form = ChangeForm(
-        _sent(request, designs),
+        sent_with_new(request, designs),
         lines=lines,
         designs=designs,
         initial={"due_on": order.due_on, "note": order.note},
@@ -84,18 +84,17 @@ def order_alter(request, number: int) -> HttpResponse:
     return form_page(request, "orders/counter/alter.html", context)
 
 
-def _designs(request, lines: dict[int, Any]) -> list[StrandDesign]:
-    """Those of the order in their order, then those added on the page."""
+def designs_on_page(request, own: dict[int, StrandDesign]) -> list[StrandDesign]:
+    """Those that are there in their order, then those added on the page."""
     added = [whole_number(key) for key in request.POST.getlist("new")]
     if "add" in request.POST:
         added.append(whole_number(request.POST.get("other")))
-    wanted = [key for key in dict.fromkeys(added) if key is not None and key not in lines]
+    wanted = [key for key in dict.fromkeys(added) if key is not None and key not in own]
     found = StrandDesign.objects.with_findings().filter(in_use=True).in_bulk(wanted[:200])
-    own = [line.design for line in lines.values()]
-    return own + [found[key] for key in wanted if key in found]
+    return list(own.values()) + [found[key] for key in wanted if key in found]
 
 
-def _sent(request, designs: list[StrandDesign]) -> Any:
+def sent_with_new(request, designs: list[StrandDesign]) -> Any:
     """What was sent; one strand of a design that was just added."""
     if request.method != "POST":
         return None

@@ -57,7 +57,10 @@ class OrderList(ListPage):
     add_label = gettext_lazy("Take an order")
     empty = gettext_lazy("No order has been taken yet. Take the first one at the counter.")
 
-    links = ((gettext_lazy("Sold from the shelf"), "orders:sale_list"),)
+    links = (
+        (gettext_lazy("Sold from the shelf"), "orders:sale_list"),
+        (gettext_lazy("Standing orders"), "orders:standing_list"),
+    )
     chosen_by = "state"
     chosen_first = Order.State.CONFIRMED
 
