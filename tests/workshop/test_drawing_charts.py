@@ -9,6 +9,7 @@ from workshop.drawing import (
     Band,
     Bar,
     Curve,
+    DrawnDays,
     FlowStage,
     LoadBar,
     TrayDots,
@@ -93,7 +94,7 @@ def test_a_load_is_as_tall_as_it_is_hot():
 
 def test_a_load_past_midnight_goes_on_over_the_night():
     """The night is a narrow strip, and the curve runs through it."""
-    picture = kiln_week_svg([CLAY, SMALL], ["Wed", "Thu"], LOADS[1:], hours=(6, 20))
+    picture = kiln_week_svg([CLAY, SMALL], ["Wed", "Thu"], LOADS[1:], DrawnDays((6, 20)))
     assert len(nodes(picture, "sd-load")) == 1
     left, right = reach_of(nodes(picture, "sd-load")[0])
     assert right - left == pytest.approx(8, abs=0.1)  # 22 to 6 of the 10 px from 20 to 6: 8 px
@@ -124,7 +125,7 @@ def test_what_burns_is_late_pinned_kept_or_moved_is_told_by_form():
 
     def of(**given):
         load = LoadBar("Clay", 6 * HOUR, 7 * HOUR, 8 * HOUR, 12 * HOUR, "3", **given)
-        return kiln_week_svg([CLAY], ["Wed"], [load], now_min=9 * HOUR)
+        return kiln_week_svg([CLAY], ["Wed"], [load], DrawnDays(now_min=9 * HOUR))
 
     signs = {
         "sd-late-line": of(late=True),
@@ -165,9 +166,10 @@ def test_rounds_of_one_lighting_are_told_of_together():
 
 
 def test_the_present_is_marked_only_where_it_lies():
-    assert nodes(kiln_week_svg([CLAY], ["Wed"], [], now_min=9 * HOUR), "sd-now-line")
-    assert not nodes(kiln_week_svg([CLAY], ["Wed"], [], now_min=50 * HOUR), "sd-now-line")
-    assert not nodes(kiln_day_svg([CLAY], "Thu", [], day_number=1, now_min=9 * HOUR), "sd-now-line")
+    here, later = DrawnDays(now_min=9 * HOUR), DrawnDays(now_min=50 * HOUR)
+    assert nodes(kiln_week_svg([CLAY], ["Wed"], [], here), "sd-now-line")
+    assert not nodes(kiln_week_svg([CLAY], ["Wed"], [], later), "sd-now-line")
+    assert not nodes(kiln_day_svg([CLAY], "Thu", [], here, day_number=1), "sd-now-line")
 
 
 def test_labels_do_not_run_into_each_other():

@@ -7,6 +7,7 @@ from workshop.drawing.beads import bead_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
 from workshop.drawing.kilns import (
+    DrawnDays,
     LoadBar,
     NoFire,
     TrayDots,
@@ -25,6 +26,7 @@ __all__ = [
     "Bar",
     "Curve",
     "DrawnBead",
+    "DrawnDays",
     "DrawnStrand",
     "FlowStage",
     "Glass",

@@ -482,28 +482,40 @@ def _no_fire(
     return parts
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnDays:
+    """How days of the kilns are drawn, many at once or one alone.
+
+    hours    first and last hour of the day that are drawn; the night between is a narrow strip
+    now_min  where the present stands, minutes from midnight of the first day; now: as it is told
+    closed   days without firing
+    row_px   how tall a kiln in use is; one day alone has a phone's rows
+    prefix   begins the names inside, so that two drawings of a page do not share any
+    """
+
+    hours: tuple[int, int] = (0, 24)
+    now_min: int | None = None
+    now: str = ""
+    closed: Sequence[NoFire] = ()
+    row_px: float = ROW_PX
+    prefix: str = ""
+
+
 def kiln_week_svg(
     kilns: Sequence[tuple[str, str]],
     days: Sequence[str],
     loads: Sequence[LoadBar],
+    drawn: DrawnDays = DrawnDays(),
     *,
     width: int = 1040,
-    hours: tuple[int, int] = (0, 24),
-    now_min: int | None = None,
-    now: str = "",
-    closed: Sequence[NoFire] = (),
-    row_px: float = ROW_PX,
     title: str = "",
-    prefix: str = "week",
 ) -> str:
     """Kilns down, days across, the first day as wide as three.
 
-    kilns    name and kind, e.g. ("Clay kiln", "kept hot, 24 places")
-    days     their names in order, e.g. "Wed 25"
-    hours    first and last hour of the day that are drawn; the night between is a narrow strip
-    now_min  where the present stands, minutes from midnight of the first day; now: as it is told
-    prefix   begins the names inside, so that two drawings of a page do not share any
+    kilns  name and kind, e.g. ("Clay kiln", "kept hot, 24 places")
+    days   their names in order, e.g. "Wed 25"
     """
+    hours, prefix = drawn.hours, drawn.prefix or "week"
     names = [name for name, _kind in kilns]
     names_px = 18 + LETTER_PX * 1.2 * max((len(name) for name in names), default=8)
     names_px = min(names_px, width * 0.18)
@@ -514,19 +526,19 @@ def kiln_week_svg(
     used = {load.kiln for load in loads if load.free_min > scale.first}
     rows, foot = [], top
     for name in names:
-        tall = row_px if name in used else min(row_px, EMPTY_ROW_PX)
+        tall = drawn.row_px if name in used else min(drawn.row_px, EMPTY_ROW_PX)
         rows.append(_Row(foot + 20, foot + tall - FOOT_PX, tall - FOOT_PX - 28))
         foot += tall
     parts = [_defs(prefix), *_night(scale, count, top, foot)]
-    parts += _no_fire(closed, names, scale, rows, hours)
+    parts += _no_fire(drawn.closed, names, scale, rows, hours)
     for day, name in enumerate(days):
         x = scale.x(day * DAY_MIN + hours[0] * 60)
         parts.append(words(x + 2, 16, name, size=14, font_weight=600))
         parts += _hours(scale, day, hours, 2 if day == 0 and count > 1 else 6, top, foot)
     now_x = None
-    if now_min is not None and scale.first <= now_min <= scale.last:
-        now_x = scale.x(now_min)
-        parts.append(_now(now_x, top, foot, now))
+    if drawn.now_min is not None and scale.first <= drawn.now_min <= scale.last:
+        now_x = scale.x(drawn.now_min)
+        parts.append(_now(now_x, top, foot, drawn.now))
     for (kiln, kind), row in zip(kilns, rows, strict=True):
         parts.append(words(0, row.label_y + 4, kiln, size=15, font_weight=600))
         for n, line in enumerate(kind.split(", ")):
@@ -546,16 +558,12 @@ def kiln_day_svg(
     kilns: Sequence[tuple[str, str]],
     day: str,
     loads: Sequence[LoadBar],
+    drawn: DrawnDays = DrawnDays(),
     *,
     day_number: int = 0,
-    hours: tuple[int, int] = (0, 24),
-    now_min: int | None = None,
-    now: str = "",
-    closed: Sequence[NoFire] = (),
-    prefix: str = "",
 ) -> str:
-    """One day for a phone; `day_number` says which, the loads are the same as for the week."""
-    prefix = prefix or f"day{day_number}"
+    """One day for a phone; `day_number` says which, all else is the same as for the week."""
+    hours, prefix = drawn.hours, f"{drawn.prefix or 'day'}{day_number}"
     names = [name for name, _kind in kilns]
     scale = _scale([day_number], hours, 0.5, PHONE_PX - 0.5, 1.0)
     today = [load for load in loads if load.free_min > scale.first and load.start_min < scale.last]
@@ -567,12 +575,12 @@ def kiln_day_svg(
         rows.append(_Row(foot + 42, foot + tall - FOOT_PX, tall - FOOT_PX - 50))
         foot += tall
     every = 2 if (hours[1] - hours[0]) <= 16 else 4
-    parts = [_defs(prefix), *_no_fire(closed, names, scale, rows, hours)]
+    parts = [_defs(prefix), *_no_fire(drawn.closed, names, scale, rows, hours)]
     parts += _hours(scale, day_number, hours, every, top, foot)
     now_x = None
-    if now_min is not None and scale.first <= now_min <= scale.last:
-        now_x = scale.x(now_min)
-        parts.append(_now(now_x, top, foot, now))
+    if drawn.now_min is not None and scale.first <= drawn.now_min <= scale.last:
+        now_x = scale.x(drawn.now_min)
+        parts.append(_now(now_x, top, foot, drawn.now))
     for (kiln, kind), row in zip(kilns, rows, strict=True):
         name_y = row.label_y - 24
         parts.append(words(2, name_y, kiln, size=14, font_weight=600))

@@ -14,7 +14,15 @@ from orders.firing.queries.kilns import places_taken, times_of
 from orders.firing.queries.piercing import to_pierce
 from stock.models import BeadColour, KilnLoad, LoadTray
 from workshop import formats
-from workshop.drawing import LoadBar, NoFire, TrayDots, kiln_day_svg, kiln_week_svg, runs_of
+from workshop.drawing import (
+    DrawnDays,
+    LoadBar,
+    NoFire,
+    TrayDots,
+    kiln_day_svg,
+    kiln_week_svg,
+    runs_of,
+)
 from workshop.models import Kiln, NoFiring
 
 DAYS_SHOWN = 6
@@ -49,16 +57,15 @@ def kiln_calendar(
     late: Mapping[int, Iterable[str]] | None = None,
     *,
     no_firing: Sequence[NoFiring] = (),
-    first_day: date | None = None,
     movable: bool = False,
 ) -> Calendar:
-    """Draw loads (kiln, trays, shares and orders with them) from a day on (no queries).
+    """Draw loads (kiln, trays, shares and orders with them) from today on (no queries).
 
     colours  the main one of each bead in them
     late     by load, the orders in it that miss their day
     movable  whether the reader moves trays
     """
-    first_day = first_day or timezone.localdate()
+    first_day = timezone.localdate()
     midnight = datetime.combine(first_day, time(0), timezone.get_current_timezone())
     bars = [
         load_bar(load, midnight, colours, tuple((late or {}).get(load.pk, ())), movable=movable)
@@ -96,26 +103,24 @@ def picture_of(
     first_day: date,
     *,
     no_firing: Sequence[NoFiring] = (),
-    row_px: float = 132,
-    days_shown: int = DAYS_SHOWN,
-    prefix: str = "week",
+    drawn: DrawnDays = DrawnDays(),  # noqa: B008 (frozen)
     title: str = "",
 ) -> Calendar:
-    """The same from bars, reckoned from midnight of the first day."""
-    days = [first_day + timedelta(days=n) for n in range(days_shown)]
+    """The same from bars, reckoned from midnight of the first day; `drawn` says rows and names."""
+    days = [first_day + timedelta(days=n) for n in range(DAYS_SHOWN)]
     here = timezone.localtime()
     now = int((here - datetime.combine(first_day, time(0), here.tzinfo)).total_seconds() // 60)
-    hours = _hours(bars)
     rows = [(kiln.name, _kind(kiln)) for kiln in kilns]
     closed = [
         NoFire((row.day - first_day).days, row.kiln.name if row.kiln else "", _("no firing"))
         for row in no_firing
         if days[0] <= row.day <= days[-1]
     ]
+    drawn = replace(
+        drawn, hours=_hours(bars), now_min=now, now=formats.time_short(here), closed=closed
+    )
     week = kiln_week_svg(
-        rows, [formats.date_short(day) for day in days], bars,
-        width=WEEK_PX, hours=hours, now_min=now, now=formats.time_short(here), closed=closed,
-        row_px=row_px, prefix=prefix,
+        rows, [formats.date_short(day) for day in days], bars, drawn, width=WEEK_PX,
         title=title or _("The kilns from %(day)s") % {"day": formats.date_short(first_day)},
     )  # fmt: skip
     alone = [
@@ -124,9 +129,7 @@ def picture_of(
             formats.date_short(day).split()[0],
             day,
             kiln_day_svg(
-                rows, formats.date_short(day), bars, day_number=n, hours=hours,
-                now_min=now if n == 0 else None, now=formats.time_short(here), closed=closed,
-                prefix=f"{prefix}{n}",
+                rows, formats.date_short(day), bars, drawn, day_number=n
             ),
         )
         for n, day in enumerate(days)

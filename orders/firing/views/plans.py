@@ -19,8 +19,9 @@ from orders.firing.services.plan import accept_plan, allow_again, propose_plan
 from orders.firing.services.plan_picture import bar_told
 from orders.floor.read_floor import read_floor
 from orders.models import FiringPlan, Order
+from workshop.drawing import DrawnDays
 from workshop.models import Kiln, NoFiring
-from workshop.views.edit import add_error
+from workshop.views.edit import form_page, refusals_in
 from workshop.views.idempotent import idempotent
 
 PLAN_ROW_PX = 96
@@ -73,7 +74,7 @@ def plan(request, pk: int) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
             # A refusal must leave nothing written, so the page is shown again, not led away from.
-            return render(request, "orders/firing/plan.html", _shown(proposal), status=422)
+            return form_page(request, "orders/firing/plan.html", _shown(proposal))
         messages.success(request, _("The kilns are planned anew."))
         return redirect("orders:firing")
     return render(request, "orders/firing/plan.html", _shown(proposal))
@@ -93,7 +94,7 @@ def _shown(proposal: FiringPlan) -> dict:
     pictures = {
         name: picture_of(
             [bar_told(told) for told in drawn[name]], kilns, first_day,
-            no_firing=no_firing, row_px=PLAN_ROW_PX, prefix=name, title=said,
+            no_firing=no_firing, drawn=DrawnDays(row_px=PLAN_ROW_PX, prefix=name), title=said,
         )
         for name, said in (("before", _("As it stands")), ("after", _("By the new plan")))
         if name in drawn
@@ -134,13 +135,10 @@ def forbid(request) -> HttpResponse:
     """No firing on a day: see what that does to the orders, then accept it."""
     form = ForbidForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with refusals_in(form):
             proposal = propose_plan(person=request.user, forbid=form.row())
-        except ValidationError as error:
-            add_error(form, error)
-        else:
             return redirect("orders:plan", proposal.pk)
-    return render(
+    return form_page(
         request,
         "orders/firing/forbid.html",
         {
@@ -149,7 +147,6 @@ def forbid(request) -> HttpResponse:
             "lead": _("Loads of that day are planned anew. You see whose day moves first."),
             "submit_label": _("Show what it does"),
         },
-        status=422 if request.method == "POST" else 200,
     )
 
 
