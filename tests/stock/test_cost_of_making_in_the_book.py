@@ -73,6 +73,7 @@ def test_moulded_beads_bear_glass_hands_wear_and_wash(place):
     bring_and_pound(place)
     batch1 = mould(place, place.tide, 160, 352)
     agrees("MOULD-VALUE", worth(item__batch=batch1))
+    agrees("MOULD-GLASS", expected("PREP-VALUE") - worth(item__form="powder"))
     batch2 = mould(place, place.night, 48, 168)
     agrees("MOULD-STRIPES", worth(item__batch=batch2))
 
