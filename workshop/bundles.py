@@ -23,9 +23,9 @@ HERE = Path(__file__).parent / "static" / "workshop"
 STYLES = (
     *("tokens", "base", "rooms", "forms", "buttons", "beginning", "tables", "filters", "sheet"),
     *("cards", "words", "working", "drawing", "stock", "counter", "orders", "firing", "sell"),
-    *("learning", "moving_in", "print"),
+    *("learning", "moving_in", "phone", "print"),
 )
-SCRIPTS = ("page", "counter", "sell", "tell", "trays")
+SCRIPTS = ("page", "counter", "sell", "tell", "trays", "phone_store", "phone")
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}
 # Basic Latin, Latin-1, dashes and quotes, and the signs that our pages write.

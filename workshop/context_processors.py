@@ -1,15 +1,18 @@
 """What every page knows: whose workshop this is, and which rooms this person may enter."""
 
+import json
 from dataclasses import dataclass
 
 from django.conf import settings
 from django.urls import NoReverseMatch, reverse
 from django.utils.functional import SimpleLazyObject
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from workshop.access import BENCH, COUNTER, KILN, OWNER, YARD
 from workshop.doors import open_to
 from workshop.models import Business
+from workshop.phone_door.offline import LATE
 
 
 @dataclass(frozen=True)
@@ -138,6 +141,29 @@ def doors_for(user, page: str) -> list[Door]:
     return doors
 
 
+def phone_words() -> str:
+    """What the script of a paired phone says and where it asks, as JSON."""
+    return json.dumps(
+        {
+            "worker": reverse("workshop:phone_worker"),
+            "pages": reverse("orders:phone_pages"),
+            "sign_out": reverse("workshop:sign_out"),
+            "kept": gettext(
+                "The desk is out of reach. This is how it stood on %s. What you log here is "
+                "written down on the phone and sent later."
+            ),
+            "none": gettext("The desk is out of reach, and this page was not kept on the phone."),
+            "lost": gettext("The desk is out of reach. Nothing was sent; go back, it is there."),
+            "full": gettext("This phone’s store is full. Go back: what you typed is still there."),
+            "waiting": gettext("%s not sent yet"),
+            "waits": gettext("waits for the desk"),
+            "asks": gettext("the desk asks"),
+            "drop": gettext("Let this go? It is written down nowhere else."),
+            "leave": gettext("Not sent yet: %s. Signing out here throws it away. Sign out?"),
+        }
+    )
+
+
 def rooms(request) -> dict:
     """`business` and `rooms`; both worked out only where a page asks for them."""
     match = getattr(request, "resolver_match", None)
@@ -146,4 +172,6 @@ def rooms(request) -> dict:
         "business": getattr(request, "business", None) or SimpleLazyObject(Business.current),
         "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),
         "look_only": settings.LOOK_ONLY,
+        "late_act": page in LATE,
+        "phone_words": SimpleLazyObject(phone_words),
     }

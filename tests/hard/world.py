@@ -1,5 +1,6 @@
 """A small workshop in which every kind of page has something to show, and the way to every page."""
 
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, time, timedelta
@@ -174,6 +175,7 @@ def candidates() -> dict[str, list[Any]]:
         "pk": sorted(keys),
         "number": sorted(int(n) for n in numbers),
         "day": [timezone.localdate().isoformat()],
+        "key": [uuid.UUID(int=0)],
         "figure": ["price", "cost", "glass", "kiln", "beads", "labour"],
         "kind": ["payment", "credit", "invoice"],
     }

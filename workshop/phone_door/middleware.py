@@ -1,12 +1,16 @@
 """Who comes in through the phones' door: paired phones, and one page for all others."""
 
+from datetime import datetime, timedelta
 from functools import wraps
 
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 
 from workshop.phone_door import BY_PHONE
+from workshop.phone_door.offline import HAPPENED, KEEP, KEPT, LATEST_DAYS, UNKNOWN
+from workshop.services.acts import happened_at
 from workshop.services.phones import note_phone_seen, phone_of
 
 # Bound to this very host, sent over TLS alone, read by no script.
@@ -29,10 +33,39 @@ class PhoneDoorMiddleware:
             return redirect("workshop:phone_pair")
         if request.phone is not None:
             note_phone_seen(request.phone)
-        response = self.get_response(request)
+        with happened_at(late_hour(request)):
+            response = self.get_response(request)
+        if request.phone is None:
+            response.headers[UNKNOWN] = "unknown"
+        elif may_be_kept(request, response):
+            response.headers[KEEP] = str(request.user.pk)
         for cookie in response.cookies.values():
             cookie["secure"] = True
         return response
+
+
+def may_be_kept(request, response: HttpResponse) -> bool:
+    """Whether a phone may keep a page as it was last seen, for the person it was made for."""
+    match, user = getattr(request, "resolver_match", None), getattr(request, "user", None)
+    return bool(
+        request.method == "GET"
+        and response.status_code == 200
+        and match is not None
+        and match.view_name in KEPT
+        and user is not None
+        and user.is_authenticated
+    )
+
+
+def late_hour(request) -> datetime | None:
+    """When an act happened that a phone sends late, by the phone; none if that cannot be."""
+    try:
+        hour = datetime.fromisoformat(request.headers.get(HAPPENED, ""))
+    except ValueError:
+        return None
+    now = timezone.now()
+    fits = hour.tzinfo is not None and now - timedelta(days=LATEST_DAYS) < hour <= now
+    return hour if fits else None
 
 
 def remember_phone(response: HttpResponse, secret: str) -> None:

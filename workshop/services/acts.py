@@ -1,12 +1,29 @@
 """The log of who did what."""
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from datetime import datetime
 from typing import Any
 
 from workshop.models import AuditEntry, Person
 
 log = logging.getLogger("workshop.acts")
+
+
+# When the act happened that is being written down, where a phone sends it late.
+_happened: ContextVar[datetime | None] = ContextVar("happened", default=None)
+
+
+@contextmanager
+def happened_at(hour: datetime | None) -> Iterator[None]:
+    """Within, every line of the log also says when its act happened."""
+    mark = _happened.set(hour)
+    try:
+        yield
+    finally:
+        _happened.reset(mark)
 
 
 def record_act(
@@ -31,6 +48,8 @@ def record_acts(
 
 
 def _entry(person: Person | None, act: str, subject: Any, **told: Any) -> AuditEntry:
+    if hour := _happened.get():
+        told["after"] = {**(told.get("after") or {}), "happened at": hour.isoformat()}
     return AuditEntry(
         person=person if person is not None and person.pk else None,
         act=act,

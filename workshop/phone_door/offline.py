@@ -1,0 +1,53 @@
+"""What a paired phone keeps for the hours without a signal, and which acts may come late."""
+
+# Pages that are kept, enciphered, as they were last seen; money and papers are not.
+KEPT = {
+    "orders:home",
+    "orders:order_list",
+    "orders:order_detail",
+    "orders:firing",
+    "orders:load",
+    "orders:load_start",
+    "orders:load_pierced",
+    "orders:load_end",
+    "orders:bench",
+    "orders:bench_mould",
+    "orders:bench_paint",
+    "orders:bench_finish",
+    "orders:bench_string",
+    "orders:glass_to_prepare",
+    "orders:design_list",
+    "stock:glass",
+    "stock:sack_log",
+    "stock:preparation_log",
+    "stock:beads",
+    "stock:strand_list",
+    "stock:batch",
+    "stock:batch_mould",
+    "stock:batch_finish",
+    "stock:count_list",
+    "stock:count",
+    "workshop:safety",
+    "workshop:phone_waiting",
+}
+# Acts that are written down on the phone and sent once the desk answers.
+LATE = {
+    "orders:load_start",
+    "orders:load_pierced",
+    "orders:load_end",
+    "orders:bench_mould",
+    "orders:bench_paint",
+    "orders:bench_finish",
+    "orders:bench_string",
+    "orders:order_string",
+    "stock:sack_log",
+    "stock:preparation_log",
+    "stock:batch_mould",
+    "stock:batch_finish",
+    "stock:count",
+}
+# The header of a page that the phone may keep, with whose it is; and of one for a phone unknown.
+KEEP, UNKNOWN = "X-Keep", "X-Phone"
+# When an act happened that is sent late; the phone's own word, within these bounds.
+HAPPENED = "X-Happened-At"
+LATEST_DAYS = 30

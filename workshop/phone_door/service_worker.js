@@ -1,0 +1,163 @@
+/* Between a paired phone and the desk. Looks: from the desk while it answers, else as they were last
+   seen, with the hour. Acts of a form that says it may come late: to the desk, else written down and
+   sent once it answers, in order; a key of the form's own makes a repeat harmless. */
+"use strict";
+
+const store = self.phoneStore;
+const LOOK_MS = 8000;
+const ACT_MS = 15000;
+const FRESH_MS = 10 * 60 * 1000;
+const FILES = "files";
+const AT = "/workshop/phones/";
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("sync", (event) => event.waitUntil(send()));
+self.addEventListener("message", (event) => {
+  if (event.data.send) event.waitUntil(send());
+  if (event.data.keep) event.waitUntil(keepAll(event.data.keep));
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.method === "GET" && url.pathname.startsWith("/static/")) {
+    event.respondWith(file(request));
+  } else if (request.mode === "navigate" && request.method === "GET") {
+    event.respondWith(look(request, url));
+  } else if (request.mode === "navigate" && request.method === "POST") {
+    event.respondWith(act(request, url));
+  }
+});
+
+const pathOf = (url) => url.pathname + url.search;
+const person = () => store.get("facts", "person");
+const words = async () => (await store.get("facts", "words")) ?? {};
+
+async function within(ms, request) {
+  const late = new Promise((_, failed) => setTimeout(() => failed(new TypeError("late")), ms));
+  const answer = await Promise.race([fetch(request), late]);
+  if (answer.status >= 500) throw new TypeError("the desk is not itself");
+  return answer;
+}
+
+async function file(request) {
+  const files = await caches.open(FILES);
+  const kept = await files.match(request);
+  if (kept) return kept;
+  const answer = await fetch(request);
+  if (answer.ok && /immutable/.test(answer.headers.get("Cache-Control"))) {
+    await files.put(request, answer.clone());
+  }
+  return answer;
+}
+
+async function look(request, url) {
+  try {
+    const answer = await within(LOOK_MS, request);
+    if (answer.headers.get("X-Phone") === "unknown") await store.forgetAll();
+    await keep(pathOf(url), answer.clone());
+    return answer;
+  } catch {
+    const said = await words();
+    const page = await store.readPage(await person(), pathOf(url));
+    if (!page) return plain(said.none ?? "The desk is out of reach, and this page was not kept.");
+    const hour = new Date(page.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+    const told = `<p class="message kept" role="status">${said.kept.replace("%s", hour)}</p>`;
+    const text = page.text.replace(/<main id="main"[^>]*>/, (opening) => opening + told);
+    return html(text, page.policy);
+  }
+}
+
+async function keep(path, answer) {
+  const whose = answer.headers.get("X-Keep");
+  if (!whose || !answer.ok) return;
+  await store.put("facts", whose, "person");
+  const policy = answer.headers.get("Content-Security-Policy");
+  await store.keepPage(whose, path, { text: await answer.text(), policy, at: Date.now() });
+}
+
+async function keepAll(paths) {
+  const whose = await person();
+  for (const path of paths) {
+    if (Date.now() - (await store.keptSince(whose, path)) < FRESH_MS) continue;
+    try {
+      await keep(path, await within(LOOK_MS, new Request(path)));
+    } catch {
+      return;
+    }
+  }
+}
+
+async function act(request, url) {
+  const told = await store.get("facts", `late ${pathOf(url)}`);
+  const copy = told && request.clone();
+  try {
+    return await within(ACT_MS, request);
+  } catch (failed) {
+    if (!told) {
+      const said = await words();
+      return plain(said.lost ?? "The desk is out of reach. Nothing was sent; go back, it is there.");
+    }
+    const entries = [...(await copy.formData())].filter(([, value]) => typeof value === "string");
+    const id = entries.find(([name]) => name === "key")?.[1] || crypto.randomUUID();
+    try {
+      const written = { ...told, id, entries, at: Date.now(), path: pathOf(url), state: "waits" };
+      await store.writeAct(await person(), written);
+    } catch {
+      return plain((await words()).full ?? "This phone’s store is full. Go back, it is still there.");
+    }
+    self.registration.sync?.register("send").catch(() => {});
+    return Response.redirect(`${AT}waiting/`, 303);
+  }
+}
+
+/* Everything that waits, oldest first, by one page or worker at a time. */
+function send() {
+  return navigator.locks.request("send", { ifAvailable: true }, async (free) => {
+    if (!free) return;
+    try {
+      const asked = await within(LOOK_MS, new Request(`${AT}token/`, { cache: "no-store" }));
+      if (asked.redirected || !asked.ok) return;
+      const { token, person: whose } = await asked.json();
+      for (const each of await store.actsOf(whose)) {
+        if (each.state === "waits") await sendOne(each, token, whose);
+      }
+    } catch {
+      /* Later, then. */
+    } finally {
+      for (const page of await self.clients.matchAll()) page.postMessage({ changed: true });
+    }
+  });
+}
+
+async function sendOne(each, token, whose) {
+  const body = new URLSearchParams(each.entries.filter(([name]) => name !== "csrfmiddlewaretoken"));
+  body.set("key", each.id);
+  const headers = { "X-CSRFToken": token, "X-Happened-At": new Date(each.at).toISOString() };
+  const request = new Request(each.path, { method: "POST", body, headers });
+  const answer = await within(ACT_MS, request);
+  if (/\/(sign-in|pair|back)\/$/.test(new URL(answer.url).pathname)) {
+    throw new TypeError("sign in first");
+  }
+  if (answer.redirected && answer.ok) {
+    await store.dropAct(whose, each.id);
+  } else {
+    await store.writeAct(whose, { ...each, state: "asks", why: await answer.text() });
+  }
+}
+
+function html(text, policy) {
+  const headers = { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" };
+  if (policy) headers["Content-Security-Policy"] = policy;
+  return new Response(text, { headers });
+}
+
+function plain(sentence) {
+  return html(
+    `<!DOCTYPE html><meta charset="utf-8"><meta name="viewport" content="width=device-width">` +
+      `<p>${sentence}</p><p><a href="/">⌂</a> <a href="${AT}waiting/">…</a></p>`,
+    "default-src 'none'",
+  );
+}

@@ -1,0 +1,165 @@
+/* A page on a paired phone: registers the worker between it and the desk, tells it which form may
+   come late, shows what waits, and forgets everything when its person signs out. */
+"use strict";
+
+const texts = document.getElementById("phone-words");
+if (!texts || !navigator.serviceWorker || !self.phoneStore) return;
+
+const store = self.phoneStore;
+const { person } = texts.dataset;
+const said = JSON.parse(texts.dataset.words);
+const here = location.pathname + location.search;
+const REFILL = "refill";
+const AGAIN_MS = 20000;
+
+const tell = async (message) =>
+  (await navigator.serviceWorker.ready).active.postMessage(message);
+
+/* A page that was kept is opened many times: each time its forms are new ones, at this hour. */
+function freshForms() {
+  for (const box of document.querySelectorAll('input[type="hidden"][name="key"]')) {
+    box.value = crypto.randomUUID();
+  }
+  if (!document.querySelector(".message.kept")) return;
+  const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString();
+  for (const box of document.querySelectorAll('input[type="date"]')) {
+    if (box.value === texts.dataset.today) box.value = now.slice(0, 10);
+  }
+  for (const box of document.querySelectorAll('input[type="datetime-local"]')) {
+    if (box.value.slice(0, 10) === texts.dataset.today) box.value = now.slice(0, 16);
+  }
+}
+
+/* The labels and values of a form as somebody reads them. */
+function asWritten(form) {
+  const lines = [];
+  for (const box of form.elements) {
+    const label = box.labels?.[0]?.textContent.trim().replace(/\s+/g, " ");
+    const chosen = ["radio", "checkbox"].includes(box.type);
+    if (!label || box.type === "hidden" || (chosen && !box.checked)) continue;
+    const about = chosen && box.closest("fieldset")?.querySelector("legend")?.textContent.trim();
+    if (about) lines.push([about, label]);
+    else if (chosen) lines.push([label, "✓"]);
+    else lines.push([label, (box.selectedOptions?.[0]?.textContent ?? box.value).trim()]);
+  }
+  return lines.filter(([, value]) => value);
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  const path = new URL(form.action, location.href).pathname;
+  if (path === said.sign_out) return leave(event, form);
+  if (!("late" in texts.dataset) || form.method !== "post" || form.dataset.told) return;
+  if (form.querySelector('input[type="file"]')) return;
+  event.preventDefault();
+  const url = new URL(form.action || location.href, location.href);
+  const about = { title: document.querySelector("h1").textContent.trim(), said: asWritten(form) };
+  const { submitter } = event;
+  (async () => {
+    const refilled = sessionStorage.getItem(REFILL);
+    if (refilled) await store.dropAct(person, JSON.parse(refilled).id);
+    sessionStorage.removeItem(REFILL);
+    await store.put("facts", about, `late ${url.pathname}${url.search}`);
+    form.dataset.told = "yes";
+    form.requestSubmit(submitter);
+  })();
+});
+
+async function leave(event, form) {
+  if (form.dataset.told) return;
+  event.preventDefault();
+  const waiting = await store.countOf(person);
+  if (waiting && !confirm(said.leave.replace("%s", waiting))) return;
+  await store.forget(person);
+  form.dataset.told = "yes";
+  form.requestSubmit();
+}
+
+async function show() {
+  const waiting = await store.countOf(person);
+  const strip = document.getElementById("phone-waiting");
+  strip.hidden = !waiting;
+  strip.querySelector("a").textContent = said.waiting.replace("%s", waiting);
+  const list = document.getElementById("phone-acts");
+  if (list) showActs(list);
+}
+
+async function showActs(list) {
+  const acts = await store.actsOf(person);
+  document.getElementById("phone-no-acts").hidden = acts.length > 0;
+  list.replaceChildren(...acts.map(card));
+}
+
+function card(each) {
+  const row = document.getElementById("phone-act").content.cloneNode(true);
+  const fill = (name, text) => (row.querySelector(`[data-${name}]`).textContent = text);
+  fill("title", each.title);
+  fill("hour", new Date(each.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }));
+  fill("state", each.state === "asks" ? said.asks : said.waits);
+  fill("why", each.why ? whyOf(each.why) : "");
+  const lines = row.querySelector("[data-said]");
+  for (const [label, value] of each.said) {
+    lines.append(Object.assign(document.createElement("dt"), { textContent: label }));
+    lines.append(Object.assign(document.createElement("dd"), { textContent: value }));
+  }
+  const again = row.querySelector("[data-again]");
+  again.href = each.path;
+  again.addEventListener("click", () => {
+    sessionStorage.setItem(REFILL, JSON.stringify(each));
+  });
+  row.querySelector("[data-drop]").addEventListener("click", async () => {
+    if (!confirm(said.drop)) return;
+    await store.dropAct(person, each.id);
+    show();
+  });
+  row.querySelector("[data-choices]").hidden = each.state !== "asks";
+  return row;
+}
+
+/* What the desk answered, in its own sentences. */
+function whyOf(text) {
+  const page = new DOMParser().parseFromString(text, "text/html");
+  const found = page.querySelectorAll(".error-summary li, .message.error, .message.warning");
+  const sentences = [...found].map((each) => each.textContent.trim().replace(/\s+/g, " "));
+  return sentences.join(" ") || page.querySelector("h1")?.textContent.trim() || "";
+}
+
+/* An act that came back as a question is filled in once more, to be changed and sent. */
+function refill() {
+  const kept = JSON.parse(sessionStorage.getItem(REFILL) ?? "null");
+  if (!kept || kept.path !== here) return;
+  const form = document.querySelector("main form[method='post']");
+  for (const [name, value] of kept.entries) {
+    if (["key", "csrfmiddlewaretoken", "seen"].includes(name)) continue;
+    for (const box of form?.querySelectorAll(`[name="${CSS.escape(name)}"]`) ?? []) {
+      if (["radio", "checkbox"].includes(box.type)) box.checked ||= box.value === value;
+      else if (box.type !== "hidden") box.value = value;
+    }
+  }
+}
+
+async function begin() {
+  await navigator.serviceWorker.register(said.worker, { scope: "/" });
+  await store.put("facts", said, "words");
+  freshForms();
+  refill();
+  show();
+  if (navigator.onLine) {
+    tell({ send: true });
+    try {
+      const answer = await fetch(said.pages);
+      if (answer.ok && !answer.redirected) tell({ keep: (await answer.json()).pages });
+    } catch {
+      /* Out of reach: what was kept before stays. */
+    }
+  }
+}
+
+navigator.serviceWorker.addEventListener("message", () => {
+  navigator.vibrate?.(30);
+  show();
+});
+addEventListener("online", () => tell({ send: true }));
+addEventListener("pageshow", (event) => event.persisted && freshForms());
+setInterval(async () => (await store.countOf(person)) && tell({ send: true }), AGAIN_MS);
+begin();

@@ -1,0 +1,105 @@
+/* What a paired phone keeps: pages as they were last seen, and acts written down without a signal.
+   Shared by pages and the service worker. All of it is enciphered (AES-GCM, Web Cryptography API)
+   under a key of this person on this phone that no script can read out; the key goes with signing
+   out and with the end of the pairing, and what it locked can be read by nobody then. */
+"use strict";
+
+(() => {
+  const STORES = ["keys", "pages", "acts", "facts"];
+
+  function open() {
+    return new Promise((done, failed) => {
+      const asked = indexedDB.open("strandwork", 1);
+      asked.onupgradeneeded = () => {
+        for (const name of STORES) asked.result.createObjectStore(name);
+      };
+      asked.onsuccess = () => done(asked.result);
+      asked.onerror = () => failed(asked.error);
+    });
+  }
+
+  /* One transaction, which is over when the disk has it. */
+  async function within(name, mode, work) {
+    const base = await open();
+    try {
+      return await new Promise((done, failed) => {
+        const transaction = base.transaction(name, mode, { durability: "strict" });
+        const asked = work(transaction.objectStore(name));
+        transaction.oncomplete = () => done(asked && asked.result);
+        transaction.onabort = transaction.onerror = () => failed(transaction.error);
+      });
+    } finally {
+      base.close();
+    }
+  }
+
+  const get = (name, key) => within(name, "readonly", (rows) => rows.get(key));
+  const put = (name, value, key) => within(name, "readwrite", (rows) => rows.put(value, key));
+  const remove = (name, key) => within(name, "readwrite", (rows) => rows.delete(key));
+  const all = (name) => within(name, "readonly", (rows) => rows.getAll());
+  /* Keys of rows are “person what”. */
+  const ofPerson = (person) => IDBKeyRange.bound(`${person} `, `${person} \uffff`);
+
+  async function keyOf(person, made) {
+    const kept = await get("keys", person);
+    if (kept || !made) return kept;
+    const fresh = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, false, [
+      "encrypt",
+      "decrypt",
+    ]);
+    try {
+      await within("keys", "readwrite", (rows) => rows.add(fresh, person));
+    } catch {
+      /* Another page of this phone made one at the same moment. */
+    }
+    return get("keys", person);
+  }
+
+  async function lock(person, content) {
+    const iv = crypto.getRandomValues(new Uint8Array(12));
+    const plain = new TextEncoder().encode(JSON.stringify(content));
+    const key = await keyOf(person, true);
+    return { person, iv, data: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, key, plain) };
+  }
+
+  async function unlock(row) {
+    const key = row && (await keyOf(row.person, false));
+    if (!key) return null;
+    const plain = await crypto.subtle.decrypt({ name: "AES-GCM", iv: row.iv }, key, row.data);
+    return JSON.parse(new TextDecoder().decode(plain));
+  }
+
+  const keepPage = async (person, path, page) =>
+    put("pages", { ...(await lock(person, page)), at: page.at }, `${person} ${path}`);
+  const keptSince = async (person, path) => (await get("pages", `${person} ${path}`))?.at ?? 0;
+  const readPage = async (person, path) => unlock(await get("pages", `${person} ${path}`));
+
+  /* An act: id, at (ms), path, entries, title, said, state (“waits” or “asks”), why. */
+  const writeAct = async (person, act) =>
+    put("acts", { ...(await lock(person, act)), at: act.at }, `${person} ${act.id}`);
+  const dropAct = (person, id) => remove("acts", `${person} ${id}`);
+
+  async function actsOf(person) {
+    const rows = await within("acts", "readonly", (kept) => kept.getAll(ofPerson(person)));
+    const acts = await Promise.all(rows.map(unlock));
+    return acts.filter(Boolean).sort((one, other) => one.at - other.at);
+  }
+
+  const countOf = (person) => within("acts", "readonly", (rows) => rows.count(ofPerson(person)));
+
+  async function forget(person) {
+    await remove("keys", person);
+    for (const name of ["pages", "acts"]) {
+      await within(name, "readwrite", (rows) => rows.delete(ofPerson(person)));
+    }
+  }
+
+  async function forgetAll() {
+    for (const name of STORES) await within(name, "readwrite", (rows) => rows.clear());
+  }
+
+  self.phoneStore = {
+    ...{ get, put, all, keepPage, keptSince, readPage, writeAct, dropAct, actsOf, countOf },
+    ...{ forget, forgetAll },
+  };
+})();
