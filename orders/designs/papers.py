@@ -127,7 +127,12 @@ def prices_in_force(
 
 def strand_tags_html(order: Order, business: Business) -> str:
     """A tag for each design of an order: its picture, recycled content and a code that names it."""
-    designs = list(StrandDesign.objects.filter(lines__order=order).with_findings().distinct())
+    designs = list(
+        StrandDesign.objects.filter(lines__order=order)
+        .exclude(sort=StrandDesign.Sort.WORK)
+        .with_findings()
+        .distinct()
+    )
     return _tags_html([(design, "", "") for design in designs], business)
 
 

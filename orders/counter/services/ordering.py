@@ -71,7 +71,7 @@ def draft_order(
         stage_since=timezone.now(),
         prices_with_tax=sees_tax(customer, Business.in_force()),
     )
-    written = _write_lines(order, lines)
+    written = _write_lines(order, lines, costing)
     _price_lines(order, costing or _priced(order), written)
     record_act(person, "take order", order, after=_told(lines))
     return order
@@ -325,18 +325,28 @@ def _told(lines: Sequence[WantedLine]) -> dict[str, int]:
     return {str(line.design): line.strands for line in lines}
 
 
-def _write_lines(order: Order, lines: Sequence[WantedLine]) -> list[OrderLine]:
+def _write_lines(
+    order: Order, lines: Sequence[WantedLine], costing: OrderCosting | None = None
+) -> list[OrderLine]:
+    """The lines as wanted, at the price in force where it is known already."""
+    priced = costing.lines if costing is not None else ()
+    known = {line.design: (line.price_each, line.price_from) for line in priced}
     return OrderLine.objects.bulk_create(
         OrderLine(
             order=order,
             position=position,
             design_id=line.design,
             strands=line.strands,
-            price=line.price if line.price is not None else Decimal(0),
-            price_from=BY_HAND if line.price is not None else "",
+            price=price,
+            price_from=source,
         )
         for position, line in enumerate(lines)
+        for price, source in [known.get(line.design) or _by_hand(line)]
     )
+
+
+def _by_hand(line: WantedLine) -> tuple[Decimal, str]:
+    return (Decimal(0), "") if line.price is None else (line.price, BY_HAND)
 
 
 def _price_lines(order: Order, costing: OrderCosting, lines: Sequence[OrderLine]) -> None:

@@ -85,7 +85,8 @@ class Stand:
         found = StrandDesign.objects.filter(ready).with_findings().order_by("name")
         self.free = self._free(list(found), items)
         self.designs = [design for design in found if self.free[design.pk]]
-        self.form = SellForm(data, self.designs, each_g=loose_masses_g(self.designs))
+        by_weight = [design for design in self.designs if _is_weight(data, design)]
+        self.form = SellForm(data, self.designs, each_g=loose_masses_g(by_weight))
         self.form.is_valid()
         self.customer = self.form.cleaned_data.get("customer")
         self.problem = ""
@@ -211,6 +212,12 @@ class Stand:
             "bead_names": beads_to_sell() if not self.day else (),
             "stalls": StallDay.objects.filter(home_at=None).select_related("place"),
         }
+
+
+def _is_weight(data: QueryDict, design: StrandDesign) -> bool:
+    """Whether something else than a plain number was typed for loose beads."""
+    typed = data.get(f"n_{design.pk}", "").strip()
+    return design.is_loose and bool(typed) and not typed.isdecimal()
 
 
 def _open_day(said: str | None) -> StallDay | None:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.models import DesignPrice, QuantityBreak
+from orders.models import DesignPrice, QuantityBreak, StrandDesign
 from orders.models.customers import sees_tax
 from workshop.form_fields import CountField, MoneyBox, PercentField
 from workshop.models import Business
@@ -37,6 +37,12 @@ class PriceForm(forms.ModelForm):
     class Meta:
         model = DesignPrice
         fields = ["design", "group", "customer", "from_strands", "price", "valid_from"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sold_by_list = [StrandDesign.Sort.DESIGN, StrandDesign.Sort.LOOSE]
+        designs = StrandDesign.objects.filter(sort__in=sold_by_list)
+        self.fields["design"].queryset = designs  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

@@ -47,7 +47,8 @@ def design_list(request) -> HttpResponse:
 
 def design_detail(request, pk: int) -> HttpResponse:
     """One design: hanging as it is worn, what is on it, and what one takes and costs."""
-    design = get_object_or_404(StrandDesign.objects.with_findings(), pk=pk)
+    found = StrandDesign.objects.with_findings().select_related("variant_of")
+    design = get_object_or_404(found, pk=pk)
     draughtsman = Draughtsman([design])
     parts = draughtsman.parts[pk]
     context = {
@@ -58,7 +59,10 @@ def design_detail(request, pk: int) -> HttpResponse:
         "ready": ready_strands([design]).get(design.item_id or 0, 0),
     }
     try:
-        context["laid"] = laid_out(draughtsman.layout(pk), parts)
+        if design.is_work:
+            context["work"] = list(design.work.all())
+        else:
+            context["laid"] = laid_out(draughtsman.layout(pk), parts)
     except CostingError as error:
         context["refusal"] = refusal(error)
     if request.user.sees_money:
@@ -78,7 +82,8 @@ def design_detail(request, pk: int) -> HttpResponse:
 @idempotent
 def design_edit(request, pk: int | None = None) -> HttpResponse:
     """Add a design or change one; its parts move by buttons, and it is drawn as it is laid."""
-    design = get_object_or_404(StrandDesign, pk=pk) if pk is not None else None
+    # What was made for an order stays as it was asked for.
+    design = get_object_or_404(StrandDesign.objects.listed(), pk=pk) if pk is not None else None
     own = list(design.parts.select_related("bead", "spacer")) if design else []
     data = request.POST if request.method == "POST" else None
     form, parts = DesignForm(data, instance=design), PartForms(data, own)

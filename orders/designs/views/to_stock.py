@@ -16,7 +16,8 @@ from workshop.views.idempotent import idempotent
 @idempotent
 def design_string(request, pk):
     """Free beads become ready strands on the shelf, for nobody's order yet."""
-    design = get_object_or_404(StrandDesign.objects.with_findings().select_related("item"), pk=pk)
+    found = StrandDesign.objects.with_findings().exclude(sort=StrandDesign.Sort.WORK)
+    design = get_object_or_404(found, pk=pk)
     form = ToStockForm(request.POST or None)
     rows, enough = _beads(design)
     return edit_page(

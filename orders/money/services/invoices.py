@@ -137,7 +137,7 @@ def issue_invoice(
     # Only where money on account was there can some of it be left over.
     if (taken_off or not goods.due) and not strands_to_charge(order):
         give_back_the_rest(order, person, on)
-    paper.refresh_from_db()
+    paper.refresh_from_db(fields=["settled"])
     return paper
 
 

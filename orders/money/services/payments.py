@@ -77,7 +77,7 @@ def record_payment(
     if papers is not None:
         for paper, part in papers:
             lay(payment, paper, part, on)
-        payment.refresh_from_db()
+        payment.refresh_from_db(fields=["unused"])
     else:
         lay_on_each(payment, [paper for paper, _due in owed], on)
         invoice_on_account(payment, person=person, rate=rate)

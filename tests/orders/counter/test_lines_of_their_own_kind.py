@@ -22,10 +22,11 @@ from orders.designs.worn import strung_for
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
 from orders.making.services.progress import string_for
-from orders.models import Order, Sale, StrandDesign
+from orders.models import DesignPrice, Order, Sale, StrandDesign
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payments import PaymentDetails
 from stock.models import Balance, LocationKind
+from stock.services.check import first_difference
 from tests.builders import make_bead, make_customer, make_rate, put_beads
 from workshop.models import AuditEntry, Person
 
@@ -277,3 +278,51 @@ def test_a_bead_of_which_none_lies_free_is_not_shown_for_sale(client, workshop):
     told = selling(client, do="loose", **{"loose-bead": "Green round"}).content.decode()
     assert "none lie free on the shelf" in told
     assert not StrandDesign.objects.filter(sort="loose").exists()
+
+
+# --- their pages and papers ---------------------------------------------------------------------
+
+
+def test_what_was_made_for_an_order_is_shown_and_stays_as_it_was_asked(client, workshop, owner):
+    client.force_login(owner)
+    put_beads(workshop["bead"], 60)
+    longer = as_asked(workshop["design"], Asked(length_mm=Decimal(200)), person=owner)
+    loose = loose_beads(workshop["bead"], person=owner)
+    work = work_on_a_piece("Restring a choker", {"stringing": Decimal(20)}, person=owner)
+    lines = [WantedLine(each.pk, 2, Decimal(9)) for each in (longer, loose, work)]
+    order = confirm_order(draft_order(make_customer(), lines, person=owner), person=owner).order
+
+    def page(name: str, pk: int) -> tuple[int, str]:
+        answer = client.get(reverse(f"orders:{name}", args=[pk]))
+        return answer.status_code, answer.content.decode(errors="replace")
+
+    for each in (longer, loose, work):
+        assert page("design_detail", each.pk)[0] == 200
+        assert page("design_change", each.pk)[0] == 404
+    assert "stringing 20 min" in " ".join(page("design_detail", work.pk)[1].split())
+    assert page("design_string", work.pk)[0] == 404
+    told = page("order_detail", order.number)[1]
+    assert "0 of 2 counted out" in told and "0 of 2 done" in told and "0 of 2 strung" in told
+    assert page("order_holds", order.number)[0] == page("order_working", order.number)[0] == 200
+    collect_order(order, person=owner)
+    invoice = issue_invoice(Order.objects.get(pk=order.pk), person=owner)
+    assert [line["words"] for line in invoice.content["lines"]] == [
+        "Harbour bracelet, 20 cm",
+        "Green round, loose",
+        "Restring a choker",
+    ]
+    assert page("packing_list", order.number)[0] in {200, 302}
+    assert first_difference() is None
+
+
+def test_loose_beads_have_a_list_price_as_designs_have(client, workshop, owner):
+    loose = loose_beads(workshop["bead"], person=owner)
+    work = work_on_a_piece("Restring a choker", {"stringing": Decimal(20)}, person=owner)
+    put_beads(workshop["bead"], 300)
+    client.force_login(owner)
+    shown = client.get(reverse("orders:design_price_add")).content.decode()
+    assert f'<option value="{loose.pk}"' in shown and f'<option value="{work.pk}"' not in shown
+    DesignPrice.objects.create(
+        design=loose, from_strands=144, price=Decimal("0.25"), valid_from=date(2026, 1, 1)
+    )
+    assert take(loose, 288, owner).total == Decimal("72.00")  # by the gross, 0.25 each
