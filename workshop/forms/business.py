@@ -130,6 +130,7 @@ class BusinessForm(forms.ModelForm):
             "price_step",
             "payment_days",
             "quote_days",
+            "debt_steps",
             "deposit_share",
             "deposit_from",
             "deposit_kept",
@@ -182,7 +183,7 @@ class BusinessForm(forms.ModelForm):
         ),
         (
             _("Paying"),
-            ("iban", "bic", "smallest_coin", "payment_days", "quote_days"),
+            ("iban", "bic", "smallest_coin", "payment_days", "quote_days", "debt_steps"),
         ),
         (
             _("Deposits"),

@@ -19,6 +19,14 @@ from workshop.money import minor_digits
 MONEY_SERIES = ("invoice", "credit", "receipt", "refund", "opening", "pay")
 
 
+def steps_of_debt(told: str) -> tuple[int, int, int]:
+    """The days at which a debt comes to its next age; ValueError for what is no rising three."""
+    first, second, third = (int(part) for part in told.replace(",", " ").split())
+    if not 0 < first < second < third < 1000:
+        raise ValueError(told)
+    return first, second, third
+
+
 class Business(models.Model):
     """Name, money, time zone and the owner's standing choices. There is only ever one row."""
 
@@ -80,6 +88,12 @@ class Business(models.Model):
     )
     payment_days = models.PositiveSmallIntegerField(_("days to pay"), default=14)
     quote_days = models.PositiveSmallIntegerField(_("days a quote stands"), default=30)
+    debt_steps = models.CharField(
+        _("ages of what is owed, in days"),
+        max_length=20,
+        default="30, 60, 90",
+        help_text=_("Three numbers, each larger than the one before: 14, 30, 60."),
+    )
     paper_size = models.CharField(
         _("paper"), max_length=6, default="A4", choices=[("A4", "A4"), ("Letter", "Letter")]
     )
@@ -279,6 +293,11 @@ class Business(models.Model):
             minor_digits(self.currency)
         except ValueError as error:
             raise ValidationError({"currency": str(error)}) from error
+        try:
+            steps_of_debt(self.debt_steps)
+        except ValueError as error:
+            words = _("Write three numbers of days, each larger than the one before: 14, 30, 60.")
+            raise ValidationError({"debt_steps": words}) from error
         self._keep_the_currency_of_papers()
 
     def _keep_the_currency_of_papers(self) -> None:

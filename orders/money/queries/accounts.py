@@ -14,9 +14,10 @@ from orders.money.queries.charging import still_to_charge, strands_to_charge
 from orders.money.queries.to_pay import OPEN, ToPay, still_to_pay, to_pay
 from workshop.formats import money
 from workshop.models import Business, TaxRate
+from workshop.models.business import steps_of_debt
 from workshop.money import ZERO, round_half_up, round_to_coin, with_tax
 
-BUCKETS = ("not_due", "to_30", "to_60", "to_90", "over_90")
+BUCKETS = ("not_due", "late_1", "late_2", "late_3", "late_over")
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,20 @@ class Account:
 
 
 @dataclass(frozen=True)
+class Age:
+    """What is owed of one age: its bucket, the age in words and for the head of a column."""
+
+    name: str
+    words: str
+    head: str
+    amount: Decimal
+
+    @property
+    def is_old(self) -> bool:
+        return self.name in {"late_3", "late_over"}
+
+
+@dataclass(frozen=True)
 class Aged:
     """One customer's open items by days past due.
 
@@ -50,14 +65,15 @@ class Aged:
     customer: int
     name: str
     not_due: Decimal = ZERO
-    to_30: Decimal = ZERO
-    to_60: Decimal = ZERO
-    to_90: Decimal = ZERO
-    over_90: Decimal = ZERO
+    late_1: Decimal = ZERO
+    late_2: Decimal = ZERO
+    late_3: Decimal = ZERO
+    late_over: Decimal = ZERO
     credit: Decimal = ZERO
     held: Decimal = ZERO
     phone: str = ""
     email: str = ""
+    steps: tuple[int, int, int] = (30, 60, 90)
 
     @property
     def owed(self) -> Decimal:
@@ -65,7 +81,7 @@ class Aged:
 
     @property
     def late(self) -> Decimal:
-        return self.to_30 + self.to_60 + self.to_90 + self.over_90
+        return self.late_1 + self.late_2 + self.late_3 + self.late_over
 
     @property
     def balance(self) -> Decimal:
@@ -79,43 +95,60 @@ class Aged:
     def buckets(self) -> tuple[Decimal, ...]:
         return tuple(getattr(self, name) for name in BUCKETS)
 
+    @property
+    def ages(self) -> list["Age"]:
+        """Each sum with its age in words, by the owner's own steps."""
+        first, second, third = self.steps
+        words = (
+            _("not due yet"),
+            _("1 to %(b)s days late") % {"b": first},
+            _("%(a)s to %(b)s days late") % {"a": first + 1, "b": second},
+            _("%(a)s to %(b)s days late") % {"a": second + 1, "b": third},
+            _("%(a)s days late and more") % {"a": third + 1},
+        )
+        short = (
+            _("Not due"), f"1–{first}", f"{first + 1}–{second}", f"{second + 1}–{third}",
+            f"{third + 1}+",
+        )  # fmt: skip
+        told = zip(BUCKETS, words, short, self.buckets, strict=True)
+        return [Age(name, said, head, amount) for name, said, head, amount in told]
 
-def bucket_of(due_on: date, as_at: date) -> str:
-    """The bucket of a paper due on a day: day 0 is not late yet.
 
-    Source: the usual published layout, not due, 1-30, 31-60, 61-90, 91 and more days past due.
-    """
+def bucket_of(due_on: date, as_at: date, steps: tuple[int, int, int]) -> str:
+    """The bucket of a paper due on a day: day 0 is not late, the last day of a step is in it."""
     days = (as_at - due_on).days
     if days <= 0:
         return BUCKETS[0]
-    return BUCKETS[min(4, 1 + (days - 1) // 30)]
+    return BUCKETS[1 + sum(days > step for step in steps)]
 
 
-def _within(as_at: date) -> dict[str, Q]:
+def _within(as_at: date, steps: tuple[int, int, int]) -> dict[str, Q]:
     """Due dates of each bucket, as the database asks for them."""
+    first, second, third = steps
 
     def ago(days: int) -> date:
         return as_at - timedelta(days=days)
 
     return {
         "not_due": Q(due_on__gte=as_at) | Q(due_on__isnull=True),
-        "to_30": Q(due_on__lt=as_at, due_on__gte=ago(30)),
-        "to_60": Q(due_on__lt=ago(30), due_on__gte=ago(60)),
-        "to_90": Q(due_on__lt=ago(60), due_on__gte=ago(90)),
-        "over_90": Q(due_on__lt=ago(90)),
+        "late_1": Q(due_on__lt=as_at, due_on__gte=ago(first)),
+        "late_2": Q(due_on__lt=ago(first), due_on__gte=ago(second)),
+        "late_3": Q(due_on__lt=ago(second), due_on__gte=ago(third)),
+        "late_over": Q(due_on__lt=ago(third)),
     }
 
 
 def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) -> list[Aged]:
-    """Open items by customer and age, the longest late first (7 queries, whatever the rows)."""
+    """Open items by customer and age, the longest late first (8 queries, whatever the rows)."""
     as_at = as_at or timezone.localdate()
+    steps = steps_of_debt(Business.in_force().debt_steps)
     owing, notes, payments = Document.objects.open(), _open_notes(), _unused()
     if customers is not None:
         wanted = list(customers)
         owing, notes, payments = (
             rows.filter(customer__in=wanted) for rows in (owing, notes, payments)
         )
-    sums = {name: Sum(OPEN, filter=within) for name, within in _within(as_at).items()}
+    sums = {name: Sum(OPEN, filter=within) for name, within in _within(as_at, steps).items()}
     found = {
         row["customer"]: {name: row[name] or ZERO for name in BUCKETS}
         for row in owing.order_by().values("customer").annotate(**sums)
@@ -134,12 +167,19 @@ def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) ->
         for person in Customer.objects.filter(pk__in=found).only("name", "phone", "email")
     }
     aged = [
-        Aged(pk, people[pk].name, phone=people[pk].phone, email=people[pk].email, **amounts)
+        Aged(
+            pk,
+            people[pk].name,
+            phone=people[pk].phone,
+            email=people[pk].email,
+            steps=steps,
+            **amounts,
+        )
         for pk, amounts in found.items()
         if any(amounts.values())
     ]
     return sorted(
-        aged, key=lambda row: (-row.over_90, -row.to_90, -row.to_60, -row.to_30, row.name)
+        aged, key=lambda row: (-row.late_over, -row.late_3, -row.late_2, -row.late_1, row.name)
     )
 
 
@@ -148,7 +188,8 @@ def total_of(rows: Iterable[Aged]) -> Aged:
     rows = list(rows)
     names = (*BUCKETS, "credit", "held")
     sums = {name: sum((getattr(row, name) for row in rows), ZERO) for name in names}
-    return Aged(0, "", **sums)
+    steps = rows[0].steps if rows else steps_of_debt(Business.in_force().debt_steps)
+    return Aged(0, "", steps=steps, **sums)
 
 
 def balance_of(customer: Customer) -> Account:

@@ -98,7 +98,7 @@ class Statement:
 def statements(
     customers: Sequence[Customer], first_day: date, last_day: date | None = None
 ) -> list[Statement]:
-    """The statements of some customers in 14 queries at most, however many there are.
+    """The statements of some customers in 15 queries at most, however many there are.
 
     Open items and ages are those of today; the dated lines are those of the days asked for.
     """

@@ -30,19 +30,12 @@ from workshop.invoicing_law import caution
 
 MOST_SHOWN = 200
 
-BUCKET_WORDS = {
-    "not_due": gettext_lazy("not due yet"),
-    "to_30": gettext_lazy("1 to 30 days late"),
-    "to_60": gettext_lazy("31 to 60 days late"),
-    "to_90": gettext_lazy("61 to 90 days late"),
-    "over_90": gettext_lazy("91 days late and more"),
-}
 BUCKET_COLOURS = {
     "not_due": "#2f6b4a",
-    "to_30": "#e9a92f",
-    "to_60": "#94560f",
-    "to_90": "#a9391f",
-    "over_90": "#a9391f",
+    "late_1": "#e9a92f",
+    "late_2": "#94560f",
+    "late_3": "#a9391f",
+    "late_over": "#a9391f",
 }
 
 
@@ -193,17 +186,13 @@ def reminder_for(account: Statement, business) -> Reminder:
 def _bars(foot: Aged) -> list[Bar]:
     most = max([*foot.buckets, Decimal(1)])
     return [
-        Bar(
-            str(words),
-            getattr(foot, name),
-            bar_svg(float(getattr(foot, name) / most), BUCKET_COLOURS[name]),
-        )
-        for name, words in BUCKET_WORDS.items()
+        Bar(age.words, age.amount, bar_svg(float(age.amount / most), BUCKET_COLOURS[age.name]))
+        for age in foot.ages
     ]
 
 
 def _ageing_csv(rows: list[Aged]) -> HttpResponse:
-    words = map(str, BUCKET_WORDS.values())
+    words = [age.words for age in total_of(rows).ages]
     head = [_("customer"), *words, _("credit"), _("held for orders"), _("balance")]
     body = [
         [row.name, *row.buckets, row.free, row.held, row.balance] for row in [*rows, total_of(rows)]

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 import time_machine
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from orders.models import Customer, Document
@@ -22,19 +23,19 @@ AS_AT = date(2026, 3, 31)
 AGES = [
     ("2026-04-10", "not_due"),  # -10 days
     ("2026-03-31", "not_due"),  # 0 days
-    ("2026-03-30", "to_30"),  # 1 day
-    ("2026-03-01", "to_30"),  # 30 days
-    ("2026-02-28", "to_60"),  # 31 days
-    ("2026-01-30", "to_60"),  # 60 days
-    ("2026-01-29", "to_90"),  # 61 days
-    ("2025-12-31", "to_90"),  # 90 days
-    ("2025-12-30", "over_90"),  # 91 days
+    ("2026-03-30", "late_1"),  # 1 day
+    ("2026-03-01", "late_1"),  # 30 days
+    ("2026-02-28", "late_2"),  # 31 days
+    ("2026-01-30", "late_2"),  # 60 days
+    ("2026-01-29", "late_3"),  # 61 days
+    ("2025-12-31", "late_3"),  # 90 days
+    ("2025-12-30", "late_over"),  # 91 days
 ]
 
 
 @pytest.mark.parametrize(("due", "bucket"), AGES)
 def test_the_day_to_pay_decides_the_bucket(due, bucket):
-    assert bucket_of(date.fromisoformat(due), AS_AT) == bucket
+    assert bucket_of(date.fromisoformat(due), AS_AT, (30, 60, 90)) == bucket
 
 
 @pytest.mark.django_db
@@ -52,6 +53,31 @@ def test_the_database_puts_every_day_into_the_same_bucket():
         found = {row.name: row for row in ageing()}
     for place, (_due, bucket) in enumerate(AGES):
         assert getattr(found[f"Trader {place}"], bucket) == 10
+
+
+@pytest.mark.django_db
+def test_debts_grow_old_by_the_owners_own_steps():
+    """15 days late are in the second step of 14, 30, 60, and would be in the first of 30."""
+    make_business(debt_steps="14, 30 60")
+    with time_machine.travel("2026-03-31 12:00", tick=False):
+        open_balance(
+            trader("Trader"), Decimal(10), person=None, issued_on=date(2025, 12, 1),
+            due_on=date(2026, 3, 16),
+        )  # fmt: skip
+        (row,) = ageing()
+    assert (row.late_1, row.late_2) == (0, 10)
+    assert [age.words for age in row.ages][1:3] == ["1 to 14 days late", "15 to 30 days late"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "told", ["30, 60", "30 60 60", "90, 60, 30", "a, b, c", "0 1 2", "1 2 3 4"]
+)
+def test_steps_that_do_not_rise_are_refused_with_an_example(told):
+    business = make_business()
+    business.debt_steps = told
+    with pytest.raises(ValidationError, match="each larger than the one before"):
+        business.full_clean()
 
 
 @pytest.mark.django_db
@@ -98,7 +124,7 @@ def test_statements_of_many_ask_no_more_than_of_one(django_assert_max_num_querie
         statements(customers[:1], date(2026, 1, 1))
     with django_assert_max_num_queries(20) as many:
         statements(customers, date(2026, 1, 1))
-    assert len(one) == len(many) == 12
+    assert len(one) == len(many) == 13  # the business among them, outside of a request
 
 
 @pytest.mark.django_db
