@@ -7,6 +7,7 @@ and lies beside its compressed forms. Texts that need further letters take the f
 import hashlib
 import io
 import os
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -110,7 +111,8 @@ def make() -> None:
 
 def _write(path: Path, content: bytes) -> None:
     """Whole or not at all, with its compressed forms first."""
-    fresh = path.with_name(f".{os.getpid()}.{path.name}")
+    # Two requests may make the same file at once: each writes one of its own.
+    fresh = path.with_name(f".{os.getpid()}-{threading.get_ident()}.{path.name}")
     fresh.write_bytes(content)
     press = Compressor(quiet=True)
     if press.should_compress(path.name):

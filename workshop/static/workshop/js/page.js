@@ -38,7 +38,7 @@ document.addEventListener("keydown", (event) => {
   const boxes = [...document.querySelectorAll("[data-find]")];
   if (event.key === "/" && boxes.length) {
     event.preventDefault();
-    let box = boxes.find((each) => each.getClientRects().length);
+    let box = boxes.find((each) => each.checkVisibility());
     if (!box) {
       box = boxes.find((each) => each.closest("details"));
       if (!box) return;

@@ -9,7 +9,7 @@
   let held = null; // { tray, load, over, x, y, moved, pointer }
 
   const board = () => document.querySelector("[data-tray-board]");
-  const seen = (element) => element.getClientRects().length > 0;
+  const seen = (element) => element.checkVisibility() && element.getClientRects().length > 0;
   const hrefOf = (tray) => new URL(tray.getAttribute("href"), location.href);
   const loadOf = (tray) => tray.dataset.of || tray.closest("[data-load]").dataset.load;
   const every = (load) => document.querySelectorAll(`[data-load="${load}"]`);
