@@ -21,6 +21,7 @@ MONEY_SERIES = ("invoice", "credit", "receipt", "refund", "opening", "pay")
 
 def steps_of_debt(told: str) -> tuple[int, int, int]:
     """The days at which a debt comes to its next age; ValueError for what is no rising three."""
+    told = told.strip() or "30 60 90"  # the usual layout, where nothing is chosen
     first, second, third = (int(part) for part in told.replace(",", " ").split())
     if not 0 < first < second < third < 1000:
         raise ValueError(told)
@@ -92,6 +93,7 @@ class Business(models.Model):
         _("ages of what is owed, in days"),
         max_length=20,
         default="30, 60, 90",
+        blank=True,
         help_text=_("Three numbers, each larger than the one before: 14, 30, 60."),
     )
     paper_size = models.CharField(
