@@ -13,8 +13,8 @@ from stock.runs import kiln_heat_mj, places_of_runs, run_heat_mj
 from stock.services.moves import Cost, split_whole
 from stock.services.standards import Standards
 from workshop.costs.amounts import ONE, SIX_PLACES, ZERO, six
-from workshop.costs.kiln import LoadCost, share_in_goods, share_of_run
-from workshop.costs.kiln_share import UsualRun
+from workshop.costs.kiln import LoadCost, share_in_goods
+from workshop.costs.kiln_share import UsualRun, share_of_run
 from workshop.models import Kiln, LabourRate, Skill
 from workshop.physics.heat import heat_mj, heating_value_mj
 from workshop.rates import Amount

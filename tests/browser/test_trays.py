@@ -55,10 +55,14 @@ def carry(page, load, onto, tray=None) -> None:
     page.mouse.up()
 
 
-def test_a_tray_dragged_to_another_load_shows_what_it_does_and_then_moves(board):
+def test_a_tray_dragged_is_left_where_it_was_or_shows_what_it_does_and_then_moves(board):
     page, first, second = board
-    carry(page, first, card_of(page, second))
     dialog = page.locator("[data-tray-dialog]")
+    carry(page, first, card_of(page, second))
+    page.get_by_role("button", name="Leave it").click()
+    expect(dialog).to_be_hidden()
+    assert (first.trays.count(), second.trays.count()) == (1, 1)
+    carry(page, first, card_of(page, second))
     expect(dialog).to_contain_text("Hours late, all together")
     expect(dialog).to_contain_text("is ready")
     assert first.trays.count() == 1  # nothing is moved by looking
@@ -103,16 +107,13 @@ def test_a_trays_own_dots_are_moved_by_keyboard(board):
     expect(page.get_by_role("button", name="Move it")).to_be_focused()
 
 
-def test_a_tray_is_left_where_it_was(board):
+def test_a_tray_is_put_back_and_moved_by_keyboard_alone(board):
     page, first, second = board
-    carry(page, first, card_of(page, second))
-    page.get_by_role("button", name="Leave it").click()
-    expect(page.locator("[data-tray-dialog]")).to_be_hidden()
-    assert (first.trays.count(), second.trays.count()) == (1, 1)
-
-
-def test_a_tray_is_moved_by_keyboard_alone(board):
-    page, first, second = board
+    tray_of(page, first).focus()
+    for key in ("Space", "ArrowRight", "Escape"):
+        page.keyboard.press(key)
+    expect(page.locator("[data-tray-said]")).to_contain_text("is left where it was")
+    assert first.trays.count() == 1
     tray_of(page, first).focus()
     page.keyboard.press("Space")
     expect(page.locator("[data-tray-said]")).to_contain_text("is picked up")
@@ -123,15 +124,6 @@ def test_a_tray_is_moved_by_keyboard_alone(board):
     page.keyboard.press("Enter")
     expect(page.locator("body")).to_contain_text(f"now stands in load {second.number}")
     assert second.trays.count() == 2
-
-
-def test_escape_puts_a_picked_up_tray_back(board):
-    page, first, _second = board
-    tray_of(page, first).focus()
-    for key in ("Space", "ArrowRight", "Escape"):
-        page.keyboard.press(key)
-    expect(page.locator("[data-tray-said]")).to_contain_text("is left where it was")
-    assert first.trays.count() == 1
 
 
 def test_on_a_phone_a_finger_carries_it_by_its_dots(board):

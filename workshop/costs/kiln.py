@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from workshop.costs.amounts import ONE, ZERO, six
+from workshop.costs.kiln_share import into_goods as part_in_goods
 
 STARTING_FILL = Decimal("0.60")  # starting figure, no source
 ENOUGH_LOADS, MOST_LOADS = 8, 50
@@ -102,26 +103,7 @@ def share_in_goods(filled: Decimal | int, places: int, fill: Decimal) -> Decimal
     >>> round(share_in_goods(4, 24, Decimal("0.40")), 6)
     Decimal('0.416667')
     """
-    usual = fill * places
-    return Decimal(filled) / max(Decimal(filled), usual) if filled else ZERO
-
-
-def share_of_run(
-    filled: Decimal | int, in_run: Decimal | int, places: int, fill: Decimal, rounds: Decimal
-) -> Decimal:
-    """Of a usual round's part of warm-up and waiting, what goes into the goods of one round.
-
-    All of the run is `rounds` times that part; Σf ÷ max(Σf, fill × places × rounds) of it goes into
-    goods, and of that this round's places bear theirs.
-
-    filled, in_run  places filled in the round, and in all rounds of its run
-    rounds          in a usual run
-
-    Warm-up 60, so 12 a usual round; 6 of the 16 places of a run, usually 0.8 × 6 × 5 = 24:
-    >>> round(12 * share_of_run(6, 16, 6, Decimal("0.8"), Decimal(5)), 9)
-    Decimal('15.000000000')
-    """
-    return rounds * filled / max(Decimal(in_run), fill * places * rounds) if filled else ZERO
+    return part_in_goods(ONE, Decimal(filled), fill * places) if filled else ZERO
 
 
 def into_goods(load: LoadCost, filled: int, places: int, fill: Decimal) -> dict[str, Decimal]:

@@ -115,3 +115,23 @@ def into_goods(minutes: Decimal, filled: Decimal, usual: Decimal) -> Decimal:
     Decimal('40.000000000')
     """
     return minutes * filled / max(filled, usual)
+
+
+def share_of_run(
+    filled: Decimal | int, in_run: Decimal | int, places: int, fill: Decimal, rounds: Decimal
+) -> Decimal:
+    """Of a usual round's part of warm-up and waiting, what goes into the goods of one round.
+
+    A whole run is `rounds` such parts; what of it goes into goods is borne by places.
+
+    filled, in_run  places filled in the round, and in all rounds of its run
+    rounds          in a usual run
+
+    Warm-up 60, so 12 a usual round; 6 of the 16 places of a run, usually 0.8 × 6 × 5 = 24:
+    >>> round(12 * share_of_run(6, 16, 6, Decimal("0.8"), Decimal(5)), 9)
+    Decimal('15.000000000')
+    """
+    if not filled:
+        return ZERO
+    whole = into_goods(rounds, Decimal(in_run), fill * places * rounds)
+    return whole * Decimal(filled) / Decimal(in_run)

@@ -137,7 +137,7 @@ def version_in(data: QueryDict) -> int:
 class OnceAsked(VersionedForm):
     """A form that asks once about what is unusual; its box stands there only when it does."""
 
-    as_meant = forms.BooleanField(label=_("Yes, it is so."), required=False)
+    as_meant = forms.BooleanField(label=_("yes, it is so"), required=False)
 
     @property
     def asked_box(self) -> forms.BoundField | None:
@@ -188,7 +188,8 @@ class StartForm(OnceAsked):
         for tray in self.trays:
             mould, beads = tray.bead.mould, data.get(f"beads_{tray.pk}") or 0
             fills[mould] = fills.get(mould, 0) - (-beads // mould.cavities)
-        elsewhere = moulds_in_kilns(fills)
+        kilns = {tray.load.kiln_id for tray in self.trays}
+        elsewhere = moulds_in_kilns(fills, besides=kilns)
         for mould, filled in fills.items():
             away = elsewhere.get(mould.pk, 0)
             if filled and filled + away > mould.owned:

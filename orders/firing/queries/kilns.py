@@ -144,7 +144,8 @@ def cautions_of(load: KilnLoad, trays: Sequence[LoadTray]) -> list[str]:
     found = [
         _(
             "Beads and moulds glow long after they stop looking hot: dry heat-proof gloves, tongs, "
-            "a face shield, a clear path, and nobody reaches in alone."
+            "a face shield, eyewear against infrared while the kiln glows, a clear path, and "
+            "nobody reaches in alone."
         )
     ]
     if load.kiln.fuel != Fuel.ELECTRICITY:

@@ -1,6 +1,6 @@
 """Trays of a load: whether their beads are ready, and how a page or a sheet shows them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Prefetch, Sum
@@ -63,10 +63,14 @@ def not_ready(tray: LoadTray) -> str:
     }
 
 
-def moulds_in_kilns(moulds: Iterable[Mould]) -> dict[int, int]:
-    """How many of some moulds stand in kilns that burn, by the mould's key (1 query)."""
+def moulds_in_kilns(moulds: Iterable[Mould], *, besides: Collection[int]) -> dict[int, int]:
+    """How many of some moulds stand in kilns that burn, by the mould's key (1 query).
+
+    besides  keys of kilns not asked about: out of one kept hot they come as the next round goes in
+    """
     rows = (
         LoadTray.objects.filter(load__in_kiln=True, bead__mould__in=[each.pk for each in moulds])
+        .exclude(load__kiln__in=besides)
         .values_list("bead__mould")
         .annotate(Sum("moulds"))
     )

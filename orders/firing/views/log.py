@@ -130,7 +130,14 @@ def pierced(request, number: int) -> HttpResponse:
     return form_page(
         request,
         "orders/firing/pierced.html",
-        {"form": form, "load": load, "times": times_of(load), "rows": tray_rows(trays)},
+        {
+            "form": form,
+            "load": load,
+            "times": times_of(load),
+            "rows": tray_rows(trays),
+            "back_url": _back_to(request, load),
+            "may_log": may(request, "orders:load_end", "POST"),
+        },
     )
 
 

@@ -64,7 +64,7 @@ def test_more_fillings_than_moulds_are_asked_about_once(client, workshop):
     typed = {
         "version": load.version, "at": moment(timezone.now()), f"beads_{tray.pk}": tray.beads,
     }  # fmt: skip
-    assert "Yes, it is so." not in client.get(url).content.decode()
+    assert "Yes, it is so" not in client.get(url).content.decode()
     asked = client.post(url, typed)
     assert asked.status_code == 422
     assert asked.context["form"].errors["as_meant"] == [
