@@ -127,6 +127,14 @@ def test_an_order_beyond_the_calendar_gets_a_sentence():
     assert "N1" in str(caught.value) and "later working windows" in str(caught.value)
 
 
+def test_a_closed_kiln_is_asked_for_no_hands_at_its_door_and_no_run():
+    """Neither for room in a load that stands nor for a new one; only a round has these."""
+    for moulds in (5, 10):
+        _, base = board(moulds)
+        found = promise(base, [Wanted(ASKED)])
+        assert {(r.lit, r.hands, r.moved_to) for r in found.reservations} == {(False, 0, None)}
+
+
 def test_nothing_to_make_is_ready_now():
     _, base = board(5)
     assert promise(base, [], Bounds(now_min=500)).ready_min == 500
