@@ -251,6 +251,7 @@ def term(name, value, unit="", children=(), formula="", source="", subject=""):
         value=value,
         unit=unit,
         children=children,
+        how="",
         formula=formula,
         source=source,
         subject=subject,
