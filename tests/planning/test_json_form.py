@@ -22,6 +22,18 @@ def test_an_instance_comes_back_as_it_was():
     assert instance_to_json(instance_from_json(data)) == data
 
 
+def test_a_job_that_says_no_day_and_no_gap_may_begin_at_once_and_dries_for_nothing():
+    data = two_that_may_share()
+    job, firing = data["jobs"][0], data["jobs"][0]["firings"][0]
+    for left_out in ("release", "gap_min"):
+        job.pop(left_out, None)
+    for left_out in ("anneal_min", "slow_min"):
+        firing.pop(left_out, None)
+    read = instance_from_json(data).jobs[0]
+    assert (read.release_min, read.gap_min) == (0, 0)
+    assert (read.firings[0].anneal_min, read.firings[0].slow_min) == (0, 0)
+
+
 def test_a_plan_comes_back_as_it_was():
     plan = replan(instance_from_json(two_that_may_share()), steps=10).plan
     written = json.loads(json.dumps(plan_to_json(plan)))
