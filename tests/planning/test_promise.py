@@ -11,6 +11,7 @@ from orders.planning.instance import Firing, Instance, Item, Job, Load, Plan
 from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json
 from orders.planning.promise import Bounds, Wanted, promise
 from orders.planning.replan import replan
+from orders.planning.times import kiln_minutes, plan_times
 from tests.planning.checker import violations
 from tests.planning.every_plan import best_key
 from tests.planning.instances import workshop
@@ -133,6 +134,14 @@ def test_a_closed_kiln_is_asked_for_no_hands_at_its_door_and_no_run():
         _, base = board(moulds)
         found = promise(base, [Wanted(ASKED)])
         assert {(r.lit, r.hands, r.moved_to) for r in found.reservations} == {(False, 0, None)}
+
+
+def test_kiln_minutes_of_closed_loads_are_those_from_lighting_to_free():
+    # Preheat, 25 min of firing and cooling of one load take 175 min, as above.
+    _, base = board(5)
+    load = base.pinned[0].load
+    for loads, minutes in (((), 0), ((load,), 175), ((load, replace(load, start_min=655)), 350)):
+        assert kiln_minutes(plan_times(base, Plan(loads))) == minutes
 
 
 def test_nothing_to_make_is_ready_now():
