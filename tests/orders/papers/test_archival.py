@@ -15,7 +15,8 @@ import pytest
 from django.urls import reverse
 from pikepdf import pdfa
 
-from orders.counter.papers import order_slip_html
+from orders.counter.papers import goods_statement_html, order_slip_html
+from orders.counter.services.consigning import lend
 from orders.models import Document, PaySlip
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
@@ -28,6 +29,7 @@ from orders.papers.press import to_pdf, to_roll
 from stock.models import WorkTicket
 from stock.services.sacks import weigh_in_sack
 from tests.builders import make_collector, make_colour, make_person
+from tests.orders.counter.selling import ready_strands
 from tests.orders.money.setting import order_of, registered, trader
 from workshop.models import LabourRate
 
@@ -64,6 +66,8 @@ def every_paper(client) -> dict[str, bytes]:
         person=make_person("owner"), paid=True,
     )  # fmt: skip
     account = statement_of(customer, usual_first_day())
+    strands = ready_strands("Quay choker", 2)
+    goods = lend(customer, {strands.pk: 2}, person=make_person("owner"), share=Decimal("0.3"))
     papers = {
         "quote": paper_pdf(quote),
         "invoice": paper_pdf(invoice),
@@ -74,6 +78,7 @@ def every_paper(client) -> dict[str, bytes]:
         "receipt on the roll": to_roll(page(paid.paper.content, roll=True)),
         "refund slip": paper_pdf(back.paper),
         "statement": to_pdf(statement_html(account, business)),
+        "goods lent": to_pdf(goods_statement_html(goods, business)),
         "order slip on the roll": to_roll(order_slip_html(order, business, roll=True)),
         "pay slip": slip_pdf(a_pay_slip()),
         "collector's slip": payout_pdf(sack.payout),
@@ -190,7 +195,7 @@ def reading_faults(pdf: pikepdf.Pdf) -> list[str]:
 
 def test_every_paper_keeps_for_ever_and_can_be_read_aloud(client):
     papers = every_paper(client)
-    assert len(papers) == 16
+    assert len(papers) == 17
     faults = {name: faults_of(data) for name, data in papers.items()}
     assert {name: found for name, found in faults.items() if found} == {}
 
