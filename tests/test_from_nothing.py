@@ -96,7 +96,10 @@ def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
     kiln = team["kiln"]
     for load in KilnLoad.objects.order_by("number"):
         kiln.open(f"/firing/load/{load.number}/start/").press("The kiln is lit")
-        kiln.open(f"/firing/load/{load.number}/log/").fill("to the bench").press("Log the load")
+        kiln.open(f"/firing/load/{load.number}/log/").fill("to the bench")
+        for tray in load.trays.all():
+            kiln.fill(f"All {tray.beads} good")
+        kiln.press("Log the load")
         assert "is logged" in kiln.words, kiln.complaints
     while "To finish 0" not in bench.open("/bench/").words:
         bench.press("Sorted")
