@@ -65,7 +65,7 @@ def load_demo(today: date, *, lived: bool = False, tell: Tell | None = None) -> 
         story = _go_on(told, today, tell)
     else:
         since = half_a_year_ago(today)
-        story = _begin(since, today)
+        story = begin(since, today)
         live_days(story, since, today, tell=tell)
     finish(story)
     write_tickets(today)
@@ -86,7 +86,7 @@ def make(day: date) -> bytes:
         "others": _undated(take_tables(other_tables())),
     }
     with transaction.atomic():
-        story = _begin(first, day + AHEAD)
+        story = begin(first, day + AHEAD)
         live_days(story, first, day)
     told["zone"] = str(story.zone)
     told["drying"] = [
@@ -96,7 +96,7 @@ def make(day: date) -> bytes:
     return packed(told)
 
 
-def _begin(first: date, today: date) -> Story:
+def begin(first: date, today: date) -> Story:
     """The standing facts of a workshop that was there before its book, on the book's first day."""
     with clock_at(datetime.combine(first, time(7), timezone.get_default_timezone())):
         load_workshop(first)
