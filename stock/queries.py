@@ -2,9 +2,8 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from decimal import Decimal
 
-from django.db.models import Count, Max, Q, QuerySet, Sum
+from django.db.models import F, Q, QuerySet, Sum
 
 from stock.models import (
     Balance,
@@ -170,26 +169,12 @@ def strand_stock() -> QuerySet[Balance]:
     )
 
 
-def collectors_with_accounts() -> QuerySet[Collector]:
-    """Collectors with `brought`, `owed`, `paid` and `last_on` (1 query).
-
-    A sack that was taken back was never brought; nothing is owed for it either.
-    """
-    came = Q(sacks__posting__reversed_by__isnull=True)
-    return Collector.objects.annotate(
-        brought=Count("sacks", filter=came),
-        owed=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=True), default=Decimal(0)),
-        paid=Sum("sacks__amount", filter=Q(sacks__paid_on__isnull=False), default=Decimal(0)),
-        last_on=Max("sacks__received_on", filter=came),
-    ).order_by("name")
-
-
 def usual_collectors(limit: int = 7) -> list[Collector]:
     """Those who brought glass most lately, for the tiles at the scale (1 query)."""
     return list(
-        Collector.objects.filter(in_use=True)
-        .annotate(last=Max("sacks__pk"))
-        .order_by("-last", "name")[:limit]
+        Collector.objects.filter(in_use=True).order_by(F("last_on").desc(nulls_last=True), "name")[
+            :limit
+        ]
     )
 
 

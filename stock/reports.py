@@ -157,6 +157,7 @@ def stock_value() -> list[Worth]:
 # What makes up the first 80 % of the usage value is counted four times a year, the next 15 % twice.
 OFTEN_UP_TO, TWICE_UP_TO = Decimal("0.80"), Decimal("0.95")
 OFTEN, TWICE, ONCE = 4, 2, 1
+LONG_AGO = timedelta(days=730)
 # Source of both: inventory practice as published by inventoryturns.com and CIPS (2020).
 
 
@@ -195,6 +196,8 @@ def counts_a_year(usage: dict[int, Decimal]) -> dict[int, int]:
 def cycle_counts(today: date) -> list[ToCount]:
     """What to count, the longest overdue first (3 queries).
 
+    What was counted longer ago than twice the longest wait is told as never counted.
+
     Usage value is what left the shelves into work or to customers in the last year; where nothing
     was paid for, its glass in kilograms stands in for the money.
     """
@@ -202,7 +205,9 @@ def cycle_counts(today: date) -> list[ToCount]:
         Balance.objects.inside()
         .filter(quantity__gt=0)
         .select_related("item__batch__bead", "item__colour", "place")
+        .order_by()  # by its index of what lies there; the list is sorted below
     )
+    shelves.sort(key=lambda row: (row.item_id, row.place_id))
     left = (
         Movement.objects.filter(posting__on__gt=today - timedelta(days=365))
         .filter(
@@ -215,9 +220,10 @@ def cycle_counts(today: date) -> list[ToCount]:
     often = counts_a_year({row.item_id: used.get(row.item_id, Decimal(0)) for row in shelves})
     counted = {
         (item, place): on
-        for item, place, on in StockCount.objects.values_list("item_id", "place_id").annotate(
-            last=Max("on")
-        )
+        for item, place, on in StockCount.objects.filter(on__gt=today - LONG_AGO)
+        .order_by()
+        .values_list("item_id", "place_id")
+        .annotate(last=Max("on"))
     }
     found = []
     for row in shelves:

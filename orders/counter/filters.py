@@ -40,7 +40,8 @@ class OrderFilter(filters.FilterSet):
         if (number := whole_number(words.strip())) is not None:
             return orders.filter(number=number)
         for word in words.split()[:5]:
-            orders = orders.filter(Q(customer__name__icontains=word) | Q(note__icontains=word))
+            named = Customer.objects.filter(name__icontains=word).values("pk")
+            orders = orders.filter(Q(customer__in=named) | Q(note__icontains=word))
         return orders
 
 

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum, Value
-from django.db.models.functions import Coalesce
+from django.db.models import F, Q
 from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.facts.order import WantedLine, facts_for
 from orders.models import (
+    NEVER_COUNTED,
     Consignment,
     Customer,
     CustomerGroup,
@@ -24,35 +24,7 @@ from orders.models import (
 )
 from orders.models.customers import sees_tax
 from stock.models import Balance, Bead, ItemKind, LocationKind
-from workshop.models import Business, MoneyField
-
-NEVER_COUNTED = (Order.State.DRAFT, Order.State.QUOTED, Order.State.CANCELLED)
-
-
-def with_dues(customers: QuerySet[Customer]) -> QuerySet[Customer]:
-    """Customers with `owes` (all that is open) and `last_on` (the last order taken); 1 query."""
-    owed = (
-        Document.objects.open()
-        .filter(customer=OuterRef("pk"))
-        .order_by()
-        .values("customer")
-        .annotate(open=Sum(F("total") - F("settled")))
-        .values("open")
-    )
-    last = (
-        Order.objects.filter(customer=OuterRef("pk"))
-        .exclude(state__in=NEVER_COUNTED)
-        .order_by()
-        .values("customer")
-        .annotate(last=Max("taken_on"))
-        .values("last")
-    )
-    return customers.annotate(
-        owes=Coalesce(
-            Subquery(owed, output_field=MoneyField()), Value(0, output_field=MoneyField())
-        ),
-        last_on=Subquery(last),
-    )
+from workshop.models import Business
 
 
 def find_customers(words: str, most: int = 8) -> list[Customer]:
@@ -60,7 +32,7 @@ def find_customers(words: str, most: int = 8) -> list[Customer]:
     found = Customer.objects.filter(in_use=True, nameless=False)
     for word in words.split()[:5]:
         found = found.filter(Q(name__icontains=word) | Q(phone__icontains=word))
-    return list(with_dues(found).order_by(F("last_on").desc(nulls_last=True), "name")[:most])
+    return list(found.order_by(F("last_on").desc(nulls_last=True), "name")[:most])
 
 
 @dataclass(frozen=True)
@@ -84,12 +56,11 @@ class Standing:
 
 
 def standing_of(customer: Customer) -> Standing:
-    """What the counter should know of a customer before taking an order (4 queries)."""
-    row = with_dues(Customer.objects.filter(pk=customer.pk)).get()
+    """What the counter should know of a customer before taking an order (3 queries)."""
     orders = Order.objects.filter(customer=customer)
     last = orders.exclude(state__in=NEVER_COUNTED).order_by("-taken_on", "-number").first()
     late = Document.objects.open().filter(customer=customer, due_on__lt=timezone.localdate())
-    return Standing(row, row.owes, last, orders.open().count(), late.exists())
+    return Standing(customer, customer.owes, last, orders.open().count(), late.exists())
 
 
 def free_loose_beads() -> list[Balance]:

@@ -1,5 +1,6 @@
 """What people want: customers, designs, orders, papers and payments."""
 
+from orders.models.accounts import NEVER_COUNTED, keep_accounts
 from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
 from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign, WorkMinutes
@@ -31,6 +32,7 @@ from orders.models.standards import AcceptedStandard
 from orders.models.standing import StandingLine, StandingOrder, StandingTaken
 
 __all__ = [
+    "NEVER_COUNTED",
     "AcceptedStandard",
     "BenchShare",
     "CalendarAddress",
@@ -71,4 +73,5 @@ __all__ = [
     "StrandDesign",
     "WorkMinutes",
     "WorkOrder",
+    "keep_accounts",
 ]

@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models import Business, MoneyField, ShareField
+from workshop.models import Business, KeepsSums, MoneyField, ShareField
 
 
 class CustomerGroup(models.TextChoices):
@@ -16,7 +16,7 @@ class CustomerGroup(models.TextChoices):
     WALK_IN = "walk-in", _("walk-in")
 
 
-class Customer(models.Model):
+class Customer(KeepsSums):
     """A trader, a shop or somebody at the counter."""
 
     class Prices(models.TextChoices):
@@ -49,11 +49,22 @@ class Customer(models.Model):
     # Stands for everybody who buys from the shelf without giving a name; there is one at most.
     nameless = models.BooleanField(default=False, editable=False)
     version = models.PositiveIntegerField(default=0, editable=False)
+    # Kept by `keep_accounts` in the act that changes them, and proven by `check_book`.
+    owes = MoneyField(_("owes"), default=0, editable=False)
+    credit = MoneyField(_("credit"), default=0, editable=False)
+    last_on = models.DateField(_("last order"), null=True, editable=False)
+    orders_taken = models.PositiveIntegerField(_("orders"), default=0, editable=False)
+
+    KEPT = frozenset({"owes", "credit", "last_on", "orders_taken"})
 
     class Meta:
         ordering = ["name"]
         verbose_name = _("customer")
         verbose_name_plural = _("customers")
+        indexes = [
+            models.Index(fields=["-last_on", "name"], name="customer_by_last_order"),
+            models.Index(fields=["owes"], name="customer_owing", condition=~Q(owes=0)),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["nameless"], condition=Q(nameless=True), name="customer_nameless_once"

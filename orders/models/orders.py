@@ -78,6 +78,8 @@ class Order(models.Model):
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
     below_cost_why = models.CharField(_("why below cost"), max_length=200, blank=True)
+    # Whether a final invoice names it; kept as that is issued, and proven by `check_book`.
+    charged = models.BooleanField(default=False, editable=False)
     version = models.PositiveIntegerField(default=0, editable=False)
 
     objects = OrderQuerySet.as_manager()
@@ -88,6 +90,12 @@ class Order(models.Model):
         verbose_name_plural = _("orders")
         indexes = [
             models.Index(fields=["state", "due_on"], name="order_open_by_due"),
+            models.Index(
+                fields=["collected_on", "number"],
+                name="order_handed_over_not_charged",
+                condition=Q(state="collected", charged=False),
+            ),
+            models.Index(fields=["collected_on"], name="order_by_day_collected"),
             # When a customer bought last, without reading the orders themselves.
             models.Index(
                 fields=["customer", "taken_on", "state"], name="order_by_customer_and_day"

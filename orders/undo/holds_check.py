@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 
-from django.db.models import F, Sum
+from django.db.models import Exists, F, OuterRef, Sum
 from django.db.models.functions import Coalesce
 
 from orders.making.services.progress import stage_of
-from orders.models import Order, OrderLine, Stage, StrandDesign, WorkOrder
-from stock.models import Balance, LocationKind
+from orders.models import Document, Order, OrderLine, PaidWork, Stage, StrandDesign, WorkOrder
+from orders.models.accounts import accounts_differ
+from stock.models import Balance, LocationKind, WorkTicket
 from stock.services.check import MORE_CHECKS, Check
 from stock.services.moves import say_quantity
 from stock.services.places import COOLED, MOULDED, TO_PAINT
@@ -60,6 +61,27 @@ def stages_differ() -> Iterator[str]:
             )
 
 
+def charges_differ() -> Iterator[str]:
+    """An order is said to be charged where a final invoice names it, and nowhere else (1 query)."""
+    papers = Document.objects.filter(
+        order=OuterRef("pk"), kind=Document.Kind.INVOICE, on_account=False
+    )
+    rows = Order.objects.annotate(named=Exists(papers)).exclude(charged=F("named"))
+    for order in rows.order_by("number").iterator(chunk_size=500):
+        yield (
+            f"Order {order.number} is said to be {'' if order.charged else 'not '}charged, and "
+            f"{'an' if order.named else 'no'} invoice names it."
+        )
+
+
+def tickets_differ() -> Iterator[str]:
+    """Work is said to be paid where a slip names it, and nowhere else (1 query)."""
+    slips = PaidWork.objects.filter(ticket=OuterRef("pk"))
+    rows = WorkTicket.objects.annotate(named=Exists(slips)).exclude(paid=F("named"))
+    for ticket in rows.order_by("pk").iterator(chunk_size=500):
+        yield f"Ticket {ticket.pk} ({ticket}) and the slips do not agree on whether it is paid."
+
+
 # Where beads of a job lie while it stands at a step: one of these spots holds some of them.
 LIES_AT = {
     WorkOrder.Step.FIRING: {MOULDED, LocationKind.KILN},
@@ -90,6 +112,9 @@ OF_ORDERS = (
     Check("what is held is what orders were promised", holds_differ),
     Check("what is strung is held for its order", strands_differ),
     Check("beads lie where their jobs stand", jobs_differ),
+    Check("what customers owe is what their papers ask for", accounts_differ),
+    Check("what is charged stands on an invoice", charges_differ),
+    Check("work is paid where a slip says so", tickets_differ),
     Check("orders stand where their beads and strands are", stages_differ),
 )
 

@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from workshop.models import MoneyField, Person, ShareField
+from workshop.models import KeepsSums, MoneyField, Person, ShareField
 
 MARK_LENGTH = 24
 PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
@@ -127,13 +127,20 @@ class GlassColour(models.Model):
         )
 
 
-class Collector(models.Model):
+class Collector(KeepsSums):
     """Somebody who brings bottles and is paid by the kilogram."""
 
     name = models.CharField(_("name"), max_length=120)
     phone = models.CharField(_("telephone"), max_length=40, blank=True)
     note = models.TextField(_("note"), blank=True)
     in_use = models.BooleanField(_("still collecting"), default=True)
+    # Kept by the acts that weigh in, pay and take back sacks, and proven by `check_book`.
+    brought = models.PositiveIntegerField(_("sacks"), default=0, editable=False)
+    owed = MoneyField(_("owed"), default=0, editable=False)
+    paid = MoneyField(_("paid"), default=0, editable=False)
+    last_on = models.DateField(_("last"), null=True, editable=False)
+
+    KEPT = frozenset({"brought", "owed", "paid", "last_on"})
 
     class Meta:
         ordering = ["name"]
@@ -253,6 +260,13 @@ class Sack(models.Model):
         ordering = ["-number"]
         verbose_name = _("sack")
         verbose_name_plural = _("sacks")
+        indexes = [
+            models.Index(
+                fields=["collector", "received_on"],
+                name="sack_to_pay",
+                condition=Q(paid_on__isnull=True, amount__gt=0),
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(tare_g__lt=F("gross_g")),

@@ -202,11 +202,16 @@ class WorkTicket(models.Model):
     pieces = models.PositiveIntegerField(_("passed"), default=0)
     rejected = models.PositiveIntegerField(_("rejects"), default=0)
     minutes = models.PositiveIntegerField(_("minutes"), default=0)
+    # Whether a slip has paid it; kept as that is written, and proven by `check_book`.
+    paid = models.BooleanField(_("paid"), default=False, editable=False)
 
     class Meta:
         ordering = ["-on", "-id"]
         verbose_name = _("work ticket")
         verbose_name_plural = _("work tickets")
+        indexes = [
+            models.Index(fields=["hand", "on"], name="ticket_unpaid", condition=Q(paid=False)),
+        ]
 
     def __str__(self) -> str:
         return f"{self.on:%Y-%m-%d} {self.step_id}"

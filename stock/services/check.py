@@ -372,6 +372,25 @@ def places_out_of_place() -> Iterator[str]:
         yield f"The balance of {item} at {place_name} is on the wrong side of the wall."
 
 
+def collectors_differ() -> Iterator[str]:
+    """What is kept of a collector is what their sacks add up to; sacks taken back never came."""
+    sql = """
+        SELECT c.id, c.name, c.brought, c.owed, c.paid, c.last_on,
+               COUNT(CASE WHEN r.id IS NULL THEN s.id END),
+               COALESCE(SUM(CASE WHEN s.paid_on IS NULL THEN s.amount END), 0),
+               COALESCE(SUM(CASE WHEN s.paid_on IS NOT NULL THEN s.amount END), 0),
+               MAX(CASE WHEN r.id IS NULL THEN s.received_on END)
+        FROM stock_collector AS c
+        LEFT JOIN stock_sack AS s ON s.collector_id = c.id
+        LEFT JOIN stock_posting AS r ON r.reverses_id = s.posting_id
+        GROUP BY c.id, c.name, c.brought, c.owed, c.paid, c.last_on ORDER BY c.id
+    """
+    for pk, name, *told in _rows(sql):
+        kept, found = told[:4], told[4:]
+        if [str(value) for value in kept] != [str(value) for value in found]:
+            yield f"Of {name} (collector {pk}) {kept} is kept, and their sacks say {found}."
+
+
 CHECKS: list[Check] = [
     Check("every balance is the sum of its movements", balances_differ),
     Check("every item sums to zero", items_not_zero),
@@ -388,6 +407,7 @@ CHECKS: list[Check] = [
     Check("every heap lies in unbroken layers", layers_out_of_place),
     Check("every balance knows what came to it", comings_differ),
     Check("every place is what it was", places_out_of_place),
+    Check("what collectors are owed is what their sacks say", collectors_differ),
 ]
 
 

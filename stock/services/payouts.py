@@ -7,13 +7,14 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.models import Collector, Payout, Sack
 from stock.services.ceilings import check_payout
 from workshop.letterhead import head_of
-from workshop.models import Business, Person
+from workshop.models import Business, Person, exact
 from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
 
@@ -36,6 +37,8 @@ def pay_collector(collector: Collector, *, person: Person, sacks: Sequence[Sack]
     paid_on = timezone.localdate()
     payout = write_payout(collector, rows, person=person, on=paid_on)
     Sack.objects.filter(pk__in=[row.pk for row in rows]).update(paid_on=paid_on, payout=payout)
+    moved = exact(payout.total)
+    Collector.objects.filter(pk=collector.pk).update(owed=F("owed") - moved, paid=F("paid") + moved)
     return payout
 
 

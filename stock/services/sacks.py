@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -32,7 +32,7 @@ from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.payouts import write_payout
 from stock.services.places import glass_item, usual_place
 from stock.services.standards import Standards
-from workshop.models import Business, Person, PreparedForm, Skill
+from workshop.models import Business, Person, PreparedForm, Skill, exact
 from workshop.money import round_half_up
 from workshop.rates import Amount
 from workshop.services.acts import record_act
@@ -164,10 +164,21 @@ def weigh_in_sack(
         sack.payout = write_payout(collector, [sack], person=person, on=on)
     sack.posting = _post_sack(sack, person)
     sack.save()
+    _keep_account(sack)
     record_act(
         person, "weigh in sack", sack, after={"net_g": sack.net_g, "colour": str(colour or "")}
     )
     return sack
+
+
+def _keep_account(sack: Sack) -> None:
+    """The collector's own sums with this sack among them."""
+    what = "owed" if sack.paid_on is None else "paid"
+    account = Collector.objects.filter(pk=sack.collector_id)
+    account.update(brought=F("brought") + 1, **{what: F(what) + exact(sack.amount)})
+    account.filter(Q(last_on=None) | Q(last_on__lt=sack.received_on)).update(
+        last_on=sack.received_on
+    )
 
 
 def _post_sack(sack: Sack, person: Person) -> Posting:

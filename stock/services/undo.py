@@ -4,16 +4,25 @@ from collections.abc import Iterable
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import F, Max, Sum
 from django.utils.translation import gettext as _
 
-from stock.models import Balance, BeadBatch, LocationKind, Movement, Posting, PostingKind, Sack
+from stock.models import (
+    Balance,
+    BeadBatch,
+    Collector,
+    LocationKind,
+    Movement,
+    Posting,
+    PostingKind,
+    Sack,
+)
 from stock.services.book import reverse_posting
 from stock.services.moves import say_quantity
 from stock.services.places import TO_PAINT
 from stock.trail import standing
 from workshop import formats
-from workshop.models import Person
+from workshop.models import Person, exact
 from workshop.services.acts import record_act
 
 
@@ -141,6 +150,11 @@ def _forget_sack(posting: Posting) -> None:
             _("%(sack)s is paid already; weigh in what is right and settle the difference.")
             % {"sack": sack}
         )
+    came = Sack.objects.filter(collector=sack.collector_id, posting__reversed_by__isnull=True)
+    last = came.exclude(pk=sack.pk).aggregate(day=Max("received_on"))["day"]
+    Collector.objects.filter(pk=sack.collector_id).update(
+        brought=F("brought") - 1, owed=F("owed") - exact(sack.amount), last_on=last
+    )
     # Nothing is owed for a sack that was never there; its line stays to be read.
     sack.amount, sack.held_apart = 0, False
     sack.save(update_fields=["amount", "held_apart"])

@@ -9,7 +9,6 @@ from django.utils.translation import gettext_lazy
 from stock.filters import CollectorFilter
 from stock.forms import CollectorForm, CollectorPriceForm, PayForm
 from stock.models import Collector, CollectorPrice, Payout, Sack
-from stock.queries import collectors_with_accounts
 from stock.services.payouts import pay_collector
 from stock.tables import CollectorPriceTable, CollectorTable
 from workshop import formats
@@ -29,9 +28,6 @@ class CollectorList(ListPage):
     add_label = gettext_lazy("Add a collector")
     empty = gettext_lazy("No collector yet. Add the first, or log a sack and write their name.")
     links = ((gettext_lazy("Their prices"), "stock:collector_price_list"),)
-
-    def get_queryset(self):
-        return collectors_with_accounts()
 
 
 class PriceList(ListPage):
@@ -61,7 +57,7 @@ edit_price = plain_edit(
 
 def account(request, pk):
     """A collector's sacks, newest first, and what is owed."""
-    collector = get_object_or_404(collectors_with_accounts(), pk=pk)
+    collector = get_object_or_404(Collector, pk=pk)
     sacks = collector.sacks.select_related("colour").order_by("-number")[:60]
     return render(
         request,
@@ -77,7 +73,7 @@ def account(request, pk):
 @idempotent
 def pay(request, pk):
     """Pay what is owed, all of it or the sacks ticked."""
-    collector = get_object_or_404(collectors_with_accounts(), pk=pk)
+    collector = get_object_or_404(Collector, pk=pk)
     owed = Sack.objects.filter(collector=collector, paid_on__isnull=True, amount__gt=0)
     owed = owed.select_related("colour").order_by("number")
     if request.method != "POST" and not owed:

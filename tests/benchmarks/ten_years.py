@@ -36,7 +36,7 @@ from orders.demo.history import finish, live_days
 from orders.demo.money import pay_the_hands
 from orders.demo.ready_made import begin
 from orders.demo.tickets import write_tickets
-from orders.models import Customer, Document, Order, Stage
+from orders.models import Customer, Document, Order, Stage, keep_accounts
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import free_credits, record_payment, refund
@@ -192,6 +192,7 @@ class _Writer:
             for model in _own_models():
                 self._write_model(model)
             self._write_balances()
+            self._keep_sums()
             self._go_on_counting()
 
     def _lay_out_copies(self) -> None:
@@ -324,7 +325,8 @@ class _Writer:
             way = field.name.removeprefix("cumulative")
             glass, strands = self._are("glass"), self._are("strands")
             return (
-                f"{column} + CASE WHEN {glass} THEN seasons * season{way} + presents * present{way} "
+                f"{column} + CASE "
+                f"WHEN {glass} THEN seasons * season{way} + presents * present{way} "
                 f"WHEN {strands} THEN seasons_kind * season{way} + presents_kind * present{way} "
                 "ELSE 0 END"
             )
@@ -402,14 +404,16 @@ class _Writer:
             """
             INSERT INTO stock_balance
                 (item_id, place_id, inside, quantity, reserved, come, glass_mg, value)
-            SELECT item_id, place_id, p.inside, SUM(quantity), 0, SUM(come), SUM(glass_mg), SUM(value)
+            SELECT item_id, place_id, p.inside, SUM(quantity), 0, SUM(come), SUM(glass_mg),
+                   SUM(value)
             FROM (
                 SELECT item_id, to_place_id AS place_id, quantity, quantity AS come, glass_mg, value
                 FROM stock_movement
                 UNION ALL
                 SELECT item_id, from_place_id, -quantity, 0, -glass_mg, -value FROM stock_movement
                 UNION ALL
-                SELECT item_id, place_id, 0, 0, 0, amount FROM stock_charge WHERE item_id IS NOT NULL
+                SELECT item_id, place_id, 0, 0, 0, amount FROM stock_charge
+                WHERE item_id IS NOT NULL
             ) AS sides JOIN stock_place AS p ON p.id = place_id
             GROUP BY item_id, place_id, p.inside
             """
@@ -426,8 +430,20 @@ class _Writer:
         )
         self.cursor.execute(
             "UPDATE stock_balance SET reserved = (SELECT SUM(quantity) FROM orders_allocation "
-            "WHERE balance_id = stock_balance.id) WHERE id IN (SELECT balance_id FROM orders_allocation)"
+            "WHERE balance_id = stock_balance.id) "
+            "WHERE id IN (SELECT balance_id FROM orders_allocation)"
         )
+
+    def _keep_sums(self) -> None:
+        """What is kept of people, as the acts would have left it."""
+        keep_accounts(Customer.objects.values_list("pk", flat=True))
+        for field in ("brought", "owed", "paid"):
+            at = [each.name for each in Collector._meta.concrete_fields].index(field)
+            for now, season in zip(self.now[Collector], self.season[Collector], strict=True):
+                kept = now[at] * self.size.present + season[at] * self.size.seasons
+                self.cursor.execute(
+                    f'UPDATE stock_collector SET "{field}" = %s WHERE id = %s', [kept, now[0]]
+                )
 
     def _go_on_counting(self) -> None:
         """Rows written with keys of their own leave PostgreSQL's counters behind."""

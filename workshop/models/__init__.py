@@ -1,7 +1,7 @@
 """The place itself: business, people, kilns, moulds, programmes, hours and rates."""
 
 from workshop.models.business import Business, NumberSequence, TaxRate, answering_for
-from workshop.models.fields import MoneyField, NameKey, ShareField, SizeField
+from workshop.models.fields import MoneyField, NameKey, ShareField, SizeField, exact
 from workshop.models.firing import (
     HOT_FIGURES,
     BeadKind,
@@ -12,6 +12,7 @@ from workshop.models.firing import (
     Programme,
     WayOfWorking,
 )
+from workshop.models.kept import KeepsSums
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.phones import PairedPhone, PairingWord, PhonePin
 from workshop.models.work import (
@@ -34,6 +35,7 @@ __all__ = [
     "ClosedDay",
     "Fuel",
     "IdempotencyKey",
+    "KeepsSums",
     "Kiln",
     "KnownFrom",
     "LabourRate",
@@ -60,4 +62,5 @@ __all__ = [
     "WorkStep",
     "WorkingHours",
     "answering_for",
+    "exact",
 ]

@@ -110,3 +110,8 @@ class NameKey(models.ForeignKey):
         name = super().pre_save(model_instance, add)
         self.remote_field.model._default_manager.get_or_create(pk=name)
         return name
+
+
+def exact(amount: Decimal) -> models.Value:
+    """An amount inside a database expression, in the units its column is kept in."""
+    return models.Value(amount, output_field=MoneyField())

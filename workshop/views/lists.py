@@ -14,8 +14,8 @@ from django_tables2 import SingleTableMixin
 
 from workshop.csv_export import csv_response
 from workshop.doors import doors, may
-
-MOST_COUNTED = 1000  # beyond it a chip says "more than"
+from workshop.paging import MOST_COUNTED, ShortCount, beyond
+from workshop.typed import whole_number
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,7 @@ class ListPage(SingleTableMixin, FilterView):
 
     template_name = "pages/list.html"
     paginate_by = 50
+    paginator_class = ShortCount
     strict = False
     filterset_fields: Any = []
     heading: Any = ""
@@ -57,6 +58,28 @@ class ListPage(SingleTableMixin, FilterView):
         if request.GET.get("as") == "csv":
             return csv_response(self.csv_rows(), slugify(str(self.heading)) or "list")
         return response
+
+    def paginate_queryset(self, queryset, page_size):
+        """The table turns the pages; counted here, every row would be counted twice."""
+        return None, None, queryset, False
+
+    def get_table_data(self):
+        """The rows, from behind the one where an earlier thousand ended."""
+        rows = super().get_table_data()
+        after = whole_number(self.request.GET.get("after", ""))
+        if after is None or self.request.GET.get("as") == "csv":
+            return rows
+        return beyond(rows, after)
+
+    def get_table(self, **kwargs: Any):
+        """On its last page the table says where it goes on, as the list sorts itself."""
+        table = super().get_table(**kwargs)
+        page = getattr(table, "page", None)
+        sorted_anew = bool(self.request.GET.get("sort"))
+        table.goes_on_after = None
+        if page is not None and page.paginator.goes_on and not page.has_next() and not sorted_anew:
+            table.goes_on_after = list(table.paginated_rows)[-1].record.pk
+        return table
 
     def get_filterset_kwargs(self, filterset_class):
         """With nothing asked for, a list with chips opens on its first choice."""

@@ -21,7 +21,16 @@ from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, bench_minutes
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
-from orders.models import Customer, GlassNeed, KeptWorking, Order, OrderLine, Stage, WorkOrder
+from orders.models import (
+    Customer,
+    GlassNeed,
+    KeptWorking,
+    Order,
+    OrderLine,
+    Stage,
+    WorkOrder,
+    keep_accounts,
+)
 from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, usual_deposit
 from orders.reckoning.floors import FloorWord, floor_words
@@ -161,6 +170,7 @@ def confirm_order(
     _price_lines(order, costing, lines)
     reserve_room(order, promise, person=person)
     _settle(order, costing, promise, now, below=below)
+    keep_accounts({order.customer_id})
     told = {"total": str(order.total), "p90_on": str(order.p90_on)} | below.told
     record_act(person, "confirm order", order, after=told)
     return Taking(order, costing)
@@ -212,6 +222,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
     free_room(order, person=person)
     order.jobs.exclude(step=WorkOrder.Step.DONE).filter(batch__isnull=True).delete()
     order.refresh_from_db()
+    keep_accounts({order.customer_id})
     record_act(
         person,
         "cancel order",

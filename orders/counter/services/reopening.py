@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from orders.counter.services.ordering import changed_meanwhile
 from orders.making.services.holds import let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns
-from orders.models import KeptWorking, Order, Stage, WorkOrder
+from orders.models import KeptWorking, Order, Stage, WorkOrder, keep_accounts
 from stock.models import Posting, PostingKind
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -71,5 +71,6 @@ def reopen_order(order: Order, *, person: Person) -> Order:
     order.lines.update(strung=0)
     KeptWorking.objects.filter(order=order).delete()
     order.refresh_from_db()
+    keep_accounts({order.customer_id})
     record_act(person, "reopen order", order)
     return order

@@ -31,6 +31,7 @@ from orders.models import (
     Stage,
     StallDay,
     StrandDesign,
+    keep_accounts,
 )
 from orders.models.customers import sees_tax
 from orders.money.queries.charging import ToCharge, standard_rate, sums_of
@@ -259,6 +260,7 @@ def sell(
         below_cost_why=below.why,
         version=F("version") + 1,
     )
+    keep_accounts({order.customer_id})
     order.lines.update(strung=F("strands"), handed=F("strands"))
     order.refresh_from_db()
     parts += _count_out(lines, designs, parts, order, person=person, on=on)

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.counter.filters import CustomerFilter
 from orders.counter.forms.customers import CustomerForm
-from orders.counter.queries import standing_of, with_dues
+from orders.counter.queries import standing_of
 from orders.counter.tables import CustomerTable
 from orders.making.queries.orders import OrderDrawings, listed_orders, progress_of, progress_words
 from orders.models import Customer, DesignPrice
@@ -28,7 +28,7 @@ class CustomerList(ListPage):
     empty = gettext_lazy("Nobody has bought anything yet. Add the first customer.")
 
     def get_queryset(self):
-        return with_dues(Customer.objects.all()).order_by("name")
+        return Customer.objects.order_by("name")
 
 
 customer_list = CustomerList.as_view()

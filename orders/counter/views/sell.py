@@ -210,7 +210,9 @@ class Stand:
             "methods": [(value, label) for value, label in METHODS.items() if value != "cash"],
             "today": _sold_today(),
             "bead_names": beads_to_sell() if not self.day else (),
-            "stalls": StallDay.objects.filter(home_at=None).select_related("place"),
+            "stalls": StallDay.objects.filter(home_at=None)
+            .select_related("place")
+            .order_by("place"),
         }
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models import F, Q, QuerySet, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -295,10 +295,7 @@ MOST_NOT_CHARGED = 50  # the oldest; more would be no list to work through
 
 def not_charged_yet() -> list[NotCharged]:
     """Orders handed over and not invoiced, the oldest first (7 queries)."""
-    papers = Document.objects.filter(
-        order=OuterRef("pk"), kind=Document.Kind.INVOICE, on_account=False
-    )
-    rows = Order.objects.filter(~Exists(papers), state=Order.State.COLLECTED)
+    rows = Order.objects.filter(charged=False, state=Order.State.COLLECTED)
     orders = list(
         rows.select_related("customer").order_by("collected_on", "number")[:MOST_NOT_CHARGED]
     )

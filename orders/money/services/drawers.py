@@ -1,6 +1,6 @@
 """Counting a drawer at the end of the day against what the book says went through it."""
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -15,6 +15,7 @@ from workshop.models import MoneyField, Person
 from workshop.money import ZERO
 from workshop.services.acts import record_act
 
+A_YEAR = timedelta(days=366)
 HANDED = ExpressionWrapper(F("amount") + F("rounding"), output_field=MoneyField())
 
 
@@ -34,9 +35,10 @@ def through_drawer(drawer: str, on: date) -> tuple[Decimal, Decimal]:
 
 
 def drawers_used(on: date) -> list[str]:
-    """Names of the drawers that cash went through, the nameless one first."""
+    """Names of the drawers that cash went through within a year, the nameless one first."""
     names = set(
-        Payment.objects.filter(method=Payment.Method.CASH)
+        Payment.objects.filter(method=Payment.Method.CASH, on__gt=on - A_YEAR)
+        .order_by()
         .values_list("drawer", flat=True)
         .distinct()
     )

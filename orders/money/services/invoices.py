@@ -127,6 +127,7 @@ def issue_invoice(
         order=order,
         due_on=due_on,
     )
+    Order.objects.filter(pk=order.pk).update(charged=True)
     lines = _paper_lines(paper, to_charge, totals, ordinary, with_tax=with_tax)
     DocumentLine.objects.bulk_create(lines)
     write_taken_off(paper, taken_off, len(lines) + 1)

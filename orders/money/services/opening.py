@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from orders.models import Customer, Document, Payment
+from orders.models import Customer, Document, Payment, keep_accounts
 from orders.money.queries import snapshot
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import hold_account
@@ -41,6 +41,7 @@ def open_balance(
             reference=number,
             taken_by=person,
         )
+        keep_accounts({customer.pk})
         record_act(person, "bring balance forward", payment, after={"amount": str(amount)})
         return payment
     paper = write_paper(

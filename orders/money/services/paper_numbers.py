@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, Order, PassedPaper, Payment
+from orders.models import Customer, Document, Order, PassedPaper, Payment, keep_accounts
 from workshop.formats import date_long
 from workshop.models import Person
 from workshop.money import ZERO
@@ -70,7 +70,7 @@ def write_paper(
     if not opens:
         refuse_backdating(kind, on)  # after the counter row is locked, so that nobody slips between
     number = number or printed
-    return Document.objects.create(
+    paper = Document.objects.create(
         kind=kind,
         year=year,
         sequence=sequence,
@@ -90,6 +90,9 @@ def write_paper(
         on_account=on_account,
         content=content | {"number": number},
     )
+    if kind in {*Document.OWING, Document.Kind.CREDIT}:
+        keep_accounts({customer.pk})
+    return paper
 
 
 def next_paper_number(kind: str, on: date) -> tuple[int, int, str]:

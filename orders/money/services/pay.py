@@ -73,7 +73,7 @@ def pay_due(hand: Person, first_day: date, last_day: date) -> Pay:
     """
     business = Business.current()
     tickets = list(
-        WorkTicket.objects.filter(hand=hand, on__range=(first_day, last_day), paid_work=None)
+        WorkTicket.objects.filter(hand=hand, on__range=(first_day, last_day), paid=False)
         .select_related("bead")
         .order_by("on", "id")
     )
@@ -139,6 +139,7 @@ def pay_hand(
     PaidWork.objects.bulk_create(
         PaidWork(slip=slip, ticket=line.ticket, amount=line.amount) for line in pay.lines
     )
+    WorkTicket.objects.filter(pk__in=[line.ticket.pk for line in pay.lines]).update(paid=True)
     record_act(person, "pay hand", slip, after={"total": str(slip.total), "to": str(hand)})
     return slip
 

@@ -10,17 +10,12 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import connection
-from django.db.models import F, Value
+from django.db.models import F
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, Order, Payment, PaymentAllocation
+from orders.models import Customer, Document, Order, Payment, PaymentAllocation, keep_accounts
 from workshop.formats import money
-from workshop.models import MoneyField
-
-
-def exact(amount: Decimal) -> Value:
-    """An amount inside a database expression, in the units its column is kept in."""
-    return Value(amount, output_field=MoneyField())
+from workshop.models import exact
 
 
 def hold_account(customer: Customer) -> None:
@@ -139,3 +134,4 @@ def _write(
         amount=amount,
         on=on,
     )
+    keep_accounts({source.customer_id, target.customer_id})

@@ -13,7 +13,7 @@ from django.db.models import Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.models import Customer, Document, Order, Payment, PaymentAllocation
+from orders.models import Customer, Document, Order, Payment, PaymentAllocation, keep_accounts
 from orders.money.queries.charging import still_to_charge
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.deposits import invoice_on_account
@@ -433,7 +433,7 @@ def _write(
 ) -> Payment:
     try:
         with transaction.atomic():
-            return Payment.objects.create(
+            payment = Payment.objects.create(
                 customer=customer,
                 order=order,
                 on=on,
@@ -449,6 +449,8 @@ def _write(
                 unused=amount,
                 reverses=reverses,
             )
+            keep_accounts({customer.pk})
+            return payment
     except IntegrityError as error:
         if way.method != MOBILE:
             raise

@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Count, Max, Min, Q, Sum
+from django.db.models import Count, Max, Min, Sum
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -62,14 +62,13 @@ def pay(request):
         record_act(request.user, "agree least pay", floor, after={"hourly": str(floor.hourly)})
         messages.success(request, _("The least pay is written down."))
         return redirect("orders:pay")
-    unpaid = Q(tickets__paid_work=None)
     context = {
-        "hands": Person.objects.annotate(
-            unpaid=Count("tickets", filter=unpaid),
-            minutes=Sum("tickets__minutes", filter=unpaid),
-            since=Min("tickets__on", filter=unpaid),
-            until=Max("tickets__on", filter=unpaid),
-        ).filter(unpaid__gt=0),
+        "hands": Person.objects.filter(tickets__paid=False).annotate(
+            unpaid=Count("tickets"),
+            minutes=Sum("tickets__minutes"),
+            since=Min("tickets__on"),
+            until=Max("tickets__on"),
+        ),
         "slips": PaySlip.objects.select_related("hand").defer("content")[:20],
         "floors": PayFloor.objects.select_related("hand")[:10],
         "form": form,
@@ -81,7 +80,7 @@ def pay(request):
 def pay_one(request, pk):
     """What one hand is owed for some days, then pay it."""
     hand = get_object_or_404(Person, pk=pk)
-    days = hand.tickets.filter(paid_work=None).aggregate(since=Min("on"), until=Max("on"))
+    days = hand.tickets.filter(paid=False).aggregate(since=Min("on"), until=Max("on"))
     today = timezone.localdate()
     initial = {"first_day": days["since"] or today, "last_day": days["until"] or today}
     form = PayForm(request.POST or request.GET or None, initial=initial)
