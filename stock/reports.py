@@ -7,9 +7,10 @@ from datetime import date, timedelta
 from decimal import Decimal
 from math import sqrt
 
-from django.db.models import Max, Sum
+from django.db.models import Sum
 
 from stock.models import (
+    INSIDE,
     Balance,
     GlassColour,
     Item,
@@ -19,6 +20,7 @@ from stock.models import (
     Movement,
     PostingKind,
     StockCount,
+    StockLocation,
 )
 from stock.trail import standing
 
@@ -194,7 +196,7 @@ def counts_a_year(usage: dict[int, Decimal]) -> dict[int, int]:
 
 
 def cycle_counts(today: date) -> list[ToCount]:
-    """What to count, the longest overdue first (3 queries).
+    """What to count, the longest overdue first (5 queries).
 
     What was counted longer ago than twice the longest wait is told as never counted.
 
@@ -208,11 +210,11 @@ def cycle_counts(today: date) -> list[ToCount]:
         .order_by()  # by its index of what lies there; the list is sorted below
     )
     shelves.sort(key=lambda row: (row.item_id, row.place_id))
+    used_up = StockLocation.keys_of(LocationKind.IN_WORK, LocationKind.SOLD)
     left = (
-        Movement.objects.filter(posting__on__gt=today - timedelta(days=365))
-        .filter(
-            from_place__inside=True, to_place__kind__in=[LocationKind.IN_WORK, LocationKind.SOLD]
-        )
+        Movement.objects.since(today - timedelta(days=364))
+        .filter(leaves__in=StockLocation.keys_of(*INSIDE), reaches__in=used_up)
+        .order_by()
         .values_list("item_id")
         .annotate(value=Sum("value"), mg=Sum("glass_mg"))
     )
@@ -221,9 +223,8 @@ def cycle_counts(today: date) -> list[ToCount]:
     counted = {
         (item, place): on
         for item, place, on in StockCount.objects.filter(on__gt=today - LONG_AGO)
-        .order_by()
-        .values_list("item_id", "place_id")
-        .annotate(last=Max("on"))
+        .order_by("on")
+        .values_list("item_id", "place_id", "on")
     }
     found = []
     for row in shelves:
@@ -259,15 +260,15 @@ SAFETY = 1.645  # one-sided 95 % quantile of the normal distribution
 
 
 def reorder_points(colours: Iterable[GlassColour], today: date):
-    """Raw glass used each day of the last `DAYS_USED`, by colour (1 query).
+    """Raw glass used each day of the last `DAYS_USED`, by colour (2 queries).
 
     Source: reorder point = demand over the lead time + z · σ · √(lead time), the textbook rule for
     independent days.
     """
     since = today - timedelta(days=DAYS_USED)
     rows = (
-        standing()
-        .filter(posting__on__gt=since, to_place__kind=LocationKind.IN_WORK)
+        standing(Movement.objects.since(since + timedelta(days=1)))
+        .filter(reaches__in=StockLocation.keys_of(LocationKind.IN_WORK))
         .filter(item__kind=ItemKind.GLASS, item__form="raw", item__colour__isnull=False)
         .values_list("item__colour_id", "posting__on")
         .annotate(mg=Sum("quantity"))

@@ -24,9 +24,9 @@ from stock.heaps import IN, OUT, Heaps, Part, Passing, passing
 from stock.models import Balance, ItemKind, LocationKind, Movement, StockLocation
 
 
-def standing() -> QuerySet[Movement]:
-    """Movements that were not taken back."""
-    return Movement.objects.filter(
+def standing(rows: QuerySet[Movement] | None = None) -> QuerySet[Movement]:
+    """Movements, all or some, that were not taken back."""
+    return (Movement.objects.all() if rows is None else rows).filter(
         posting__reverses__isnull=True, posting__reversed_by__isnull=True
     )
 

@@ -1,23 +1,25 @@
 """The price list and strand tags: designs drawn from their real beads."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from orders.drawn.masses import StrandMass, strand_masses
 from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
 from orders.facts.order import told_price
 from orders.facts.standing import breaks_in_force
-from orders.models import DesignPrice, Order, StrandDesign
+from orders.models import CustomerGroup, DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
+from orders.papers.long_run import Kind, in_pieces
 from stock.strand_codes import strand_code
 from workshop import formats
 from workshop.drawing import strand_svg
@@ -60,22 +62,35 @@ class Strung:
     story: str = ""
 
 
-def price_list_html(business: Business, group: str = "") -> str:
-    """Designs in use with the prices in force for a group of customers (7 queries)."""
-    designs = list(StrandDesign.objects.listed().filter(in_use=True).with_findings())
-    pictures = _pictures(designs, 420)
+DESIGNS_AT_ONCE = 40  # on the price list, in one piece
+
+
+def on_the_list() -> QuerySet[StrandDesign]:
+    """Designs that the price list may name."""
+    return StrandDesign.objects.listed().filter(in_use=True).with_findings()
+
+
+def price_list_html(
+    business: Business, group: str = "", designs: Sequence[StrandDesign] | None = None
+) -> str:
+    """Designs in use, or some of them, with the prices in force for a group (7 queries).
+
+    A design is drawn once, and one that has no price is not drawn at all.
+    """
+    designs = list(on_the_list()) if designs is None else designs
     with_tax = business.tells_with_tax(group)
     prices = prices_in_force(designs, group, business=business)
-    lengths = printed_lengths(designs)
+    designs = [design for design in designs if prices.get(design.pk)]
+    draughtsman = Draughtsman(designs)
+    pictures, lengths = _pictures(designs, 420, draughtsman), printed_lengths(designs)
     shown = [
         Priced(
             design.name,
             lengths[design.pk],
             pictures.get(design.pk, ""),
-            tuple(sorted(prices.get(design.pk, {}).items())),
+            tuple(sorted(prices[design.pk].items())),
         )
         for design in designs
-        if prices.get(design.pk)
     ]
     return render_to_string(
         "print/price_list.html",
@@ -87,6 +102,24 @@ def price_list_html(business: Business, group: str = "") -> str:
             with_tax=with_tax,
         ),
     )
+
+
+def _read(said: Mapping[str, str]) -> dict[str, str]:
+    group = said.get("group", "")
+    return {"group": group if group in CustomerGroup.values else ""}
+
+
+def _count(_asked: dict[str, str]) -> int:
+    return -(-on_the_list().count() // DESIGNS_AT_ONCE)
+
+
+def _pages(asked: dict[str, str]) -> Iterator[str]:
+    business = Business.current()
+    for designs in in_pieces(list(on_the_list()), DESIGNS_AT_ONCE):
+        yield price_list_html(business, asked["group"], designs)
+
+
+PRICE_LIST = Kind(gettext_lazy("Price list"), _read, _count, _pages)
 
 
 def breaks_for(group: str) -> list[tuple[int, Decimal]]:
@@ -181,17 +214,18 @@ def recycled_per_cent(mass: StrandMass) -> int:
     return int(share.to_integral_value(ROUND_FLOOR))
 
 
-def _pictures(designs: Sequence[StrandDesign], width: int) -> dict[int, str]:
-    draughtsman = Draughtsman(designs)
+def _pictures(
+    designs: Sequence[StrandDesign], width: int, draughtsman: Draughtsman | None = None
+) -> dict[int, str]:
+    draughtsman = draughtsman or Draughtsman(designs)
+    drawn = {design.pk: draughtsman.strand(design.pk) for design in designs}
     return {
         design.pk: mark_safe(
             titled(
-                strand_svg(
-                    draughtsman.strand(design.pk), width=width, prefix=f"s{design.pk}", paper=True
-                ),
+                strand_svg(drawn[design.pk], width=width, prefix=f"s{design.pk}", paper=True),
                 design.name,
             )
         )
         for design in designs
-        if draughtsman.strand(design.pk).beads
+        if drawn[design.pk].beads
     }

@@ -92,17 +92,10 @@ def _mass_g(bead: Bead, shares: Sequence[BeadColour]) -> Decimal:
 
 
 def _bought_shares() -> dict[int, Decimal]:
-    """Of each colour, the share by mass that came in as bought new glass."""
-    rows = (
-        Sack.objects.exclude(colour=None)
-        .order_by()
-        .values("colour", "origin")
-        .annotate(g=Sum(F("gross_g") - F("tare_g")))
-    )
-    all_g: dict[int, int] = {}
-    bought_g: dict[int, int] = {}
-    for row in rows:
-        all_g[row["colour"]] = all_g.get(row["colour"], 0) + row["g"]
-        if row["origin"] == Sack.Origin.BOUGHT:
-            bought_g[row["colour"]] = bought_g.get(row["colour"], 0) + row["g"]
+    """Of each colour, the share by mass that came in as bought new glass (1 query, or 2)."""
+    sacks = Sack.objects.order_by().values_list("colour")
+    grams = Sum(F("gross_g") - F("tare_g"))
+    bought_g = dict(sacks.filter(origin=Sack.Origin.BOUGHT).exclude(colour=None).annotate(g=grams))
+    # Only where glass was bought at all is the rest of its colour added up.
+    all_g = dict(sacks.filter(colour__in=list(bought_g)).annotate(g=grams)) if bought_g else {}
     return {colour: Decimal(g) / all_g[colour] for colour, g in bought_g.items() if all_g[colour]}

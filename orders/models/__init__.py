@@ -4,6 +4,7 @@ from orders.models.accounts import NEVER_COUNTED, keep_accounts
 from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
 from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign, WorkMinutes
+from orders.models.long_papers import LongPaper
 from orders.models.money import (
     Document,
     DocumentFile,
@@ -53,6 +54,7 @@ __all__ = [
     "KeptSheet",
     "KeptWorking",
     "LoadShare",
+    "LongPaper",
     "Order",
     "OrderLine",
     "PaidWork",

@@ -71,6 +71,7 @@ class PaySlip(models.Model):
         ordering = ["-id"]
         verbose_name = _("pay slip")
         verbose_name_plural = _("pay slips")
+        indexes = [models.Index(fields=["last_day"], name="pay_slip_by_last_day")]
         constraints = [
             models.UniqueConstraint(fields=["year", "sequence"], name="pay_slip_number_once"),
             models.CheckConstraint(

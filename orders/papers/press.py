@@ -113,8 +113,9 @@ def to_pdf(
     enclosures: Sequence[Enclosure] = (),
     metadata: Sequence[bytes] = (),
     boxes: bool = False,
+    kept: bool = True,
 ) -> bytes:
-    """Print a page as PDF/A-3, tagged.
+    """Print a page as PDF/A-3, tagged; as a plain PDF where it will not be `kept` as it is.
 
     Raises PressMissing where Pango is not installed, LettersMissing where no font has some of the
     letters and no `boxes` may stand for them.
@@ -122,12 +123,14 @@ def to_pdf(
     with _lock, _all_letters(boxes):
         press = _press()
         document = press.html(string=with_titles(html), url_fetcher=press.fetcher).render(
-            stylesheets=[press.style], font_config=press.fonts, pdf_variant=VARIANT
+            stylesheets=[press.style],
+            font_config=press.fonts,
+            pdf_variant=VARIANT if kept else None,
         )
         if metadata:
             _say_more(document.metadata, b"".join(metadata))
         return document.write_pdf(
-            pdf_variant=VARIANT,
+            pdf_variant=VARIANT if kept else None,
             finisher=_list_files_once,
             attachments=[
                 press.attachment(

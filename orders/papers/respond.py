@@ -1,13 +1,15 @@
 """A PDF as the answer to a request, or the page that says why there is none."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.utils import timezone
 
 from orders.models import Document
 from orders.papers.files import FileChanged
+from orders.papers.long_run import KINDS, printed_before
 from orders.papers.press import LettersMissing, PressMissing, to_pdf, to_roll
 
 log = logging.getLogger("orders.papers")
@@ -39,6 +41,24 @@ def printed(request, html: str, name: str) -> HttpResponse:
 def printed_roll(request, html: str, name: str, paper: Document | None = None) -> HttpResponse:
     """The same for the 80 mm roll."""
     return print_out(request, lambda boxes: to_roll(html, boxes=boxes), f"{name}-roll", paper)
+
+
+def printed_or_asked(
+    request, kind: str, asked: Mapping[str, str], html: Callable[[], str], *, short: int = 1
+) -> HttpResponse:
+    """A paper that may grow long: printed at once while it is short, else asked for on a page.
+
+    What is being printed already, or was printed today, is shown instead.
+    """
+    paper_kind = KINDS[kind]
+    kept = paper_kind.read(asked)
+    pieces = paper_kind.count(kept)
+    if pieces <= short:
+        return printed(request, html(), f"{kind}-{timezone.localdate():%Y-%m-%d}")
+    if paper := printed_before(kind, kept):
+        return redirect("orders:long_paper", paper.pk)
+    context = {"kind": kind, "said": asked, "name": paper_kind.name, "pieces": pieces}
+    return render(request, "orders/counter/long_ask.html", context)
 
 
 def pdf_response(pdf: bytes, name: str) -> HttpResponse:

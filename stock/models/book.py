@@ -7,6 +7,7 @@ same transaction, and the database refuses a shelf that would hold less than not
 """
 
 import uuid
+from datetime import date
 
 from django.db import models
 from django.db.models import F, Q
@@ -92,6 +93,11 @@ class StockLocation(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @classmethod
+    def keys_of(cls, *kinds: str) -> list[int]:
+        """The places of some kinds (1 query)."""
+        return list(cls.objects.filter(kind__in=kinds).values_list("pk", flat=True))
 
     @property
     def is_work(self) -> bool:
@@ -230,6 +236,18 @@ class Posting(models.Model):
         return f"{self.get_kind_display()} {self.pk}"
 
 
+class MovementQuerySet(models.QuerySet):
+    def since(self, day: date):
+        """Movements of a day and later, found by their day.
+
+        `leaves` and `reaches` are their places under names that no index has: asked for by
+        place, a database that counts no rows would read all that ever went through there.
+        """
+        return self.filter(posting__on__gte=day).alias(
+            leaves=F("from_place_id") + 0, reaches=F("to_place_id") + 0
+        )
+
+
 class Movement(models.Model):
     """A quantity of one item from one place to another, with its glass and its value.
 
@@ -253,6 +271,8 @@ class Movement(models.Model):
     cumulative_out = models.BigIntegerField(default=0, editable=False)
     cumulative_in = models.BigIntegerField(default=0, editable=False)
     undoing = models.BooleanField(default=False, editable=False)
+
+    objects = MovementQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]
@@ -324,7 +344,10 @@ class Balance(models.Model):
             # What lies somewhere now, among all that ever lay there.
             models.Index(
                 fields=["place", "item"], name="balance_not_empty", condition=Q(quantity__gt=0)
-            )
+            ),
+            models.Index(
+                fields=["value"], name="balance_worth", condition=Q(inside=True) & ~Q(value=0)
+            ),
         ]
         verbose_name = _("balance")
         verbose_name_plural = _("balances")

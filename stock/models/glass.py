@@ -266,6 +266,7 @@ class Sack(models.Model):
                 name="sack_to_pay",
                 condition=Q(paid_on__isnull=True, amount__gt=0),
             ),
+            models.Index(fields=["colour"], name="sack_bought", condition=Q(origin="bought")),
         ]
         constraints = [
             models.CheckConstraint(

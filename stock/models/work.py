@@ -75,7 +75,11 @@ class KilnLoad(models.Model):
 
     class Meta:
         ordering = ["-starts_at", "kiln"]
-        indexes = [models.Index(fields=["ended_at"], name="load_by_end")]
+        indexes = [
+            models.Index(fields=["ended_at"], name="load_by_end"),
+            # Which rounds of a kiln kept hot belong to one run.
+            models.Index(fields=["kiln", "started_at"], name="load_by_kiln_and_start"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["kiln"],

@@ -20,7 +20,7 @@ from workshop.views.idempotent import idempotent
 
 
 def count_list(request):
-    """What is due to be counted, by usage value, and the shelves to count (5 queries)."""
+    """What is due to be counted, by usage value, and the shelves to count (7 queries)."""
     today = timezone.localdate()
     rows = cycle_counts(today)
     places = StockLocation.objects.filter(inside=True, balances__quantity__gt=0).distinct()

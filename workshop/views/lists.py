@@ -130,6 +130,7 @@ class ListPage(SingleTableMixin, FilterView):
         chips = self.chips(filterset)
         there_are_some = not chips or any(chip.count for chip in chips)
         context.update(
+            any_rows=context["table"].paginator.count > 0,
             chips=chips if there_are_some else [],
             most_counted=MOST_COUNTED,
             csv_url=f"?{urlencode(dict(asked) | {'as': 'csv'}, doseq=True)}",

@@ -8,8 +8,8 @@ from django.views.decorators.http import require_GET
 
 from orders.counter import papers as slips
 from orders.designs import papers as lists
-from orders.models import CustomerGroup, Order, StrandDesign
-from orders.papers.respond import printed, printed_roll
+from orders.models import Order, StrandDesign
+from orders.papers.respond import printed, printed_or_asked, printed_roll
 from orders.reckoning.papers import cost_sheet_html
 from stock.models import ItemKind, LocationKind, Movement, StrandTag
 from stock.strand_codes import TAGS_AT_ONCE
@@ -79,6 +79,9 @@ def strung_tags(request, pk):
 @require_GET
 def price_list(request):
     """Every design drawn, with the prices in force."""
-    group = request.GET.get("group", "")
-    group = group if group in CustomerGroup.values else ""
-    return printed(request, lists.price_list_html(request.business, group), "price-list")
+    asked = lists.PRICE_LIST.read(request.GET.dict())
+
+    def html() -> str:
+        return lists.price_list_html(request.business, asked["group"])
+
+    return printed_or_asked(request, "price-list", asked, html, short=2)

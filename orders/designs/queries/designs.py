@@ -8,7 +8,7 @@ from django.db.models import Case, Count, F, IntegerField, Q, QuerySet, Sum, Val
 from django.utils import timezone
 
 from orders.drawn.strands import Draughtsman
-from orders.models import DesignPart, OrderLine, StrandDesign
+from orders.models import DesignPart, Order, StrandDesign
 from stock.models import Balance, LocationKind
 from workshop.drawing import DrawnStrand
 
@@ -31,8 +31,8 @@ def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDe
     for word in words.split()[:5]:
         found = found.filter(Q(name__icontains=word) | Q(code__icontains=word))
     lately = timezone.localdate() - timedelta(days=183)
-    lines = OrderLine.objects.filter(order__taken_on__gte=lately).order_by()
-    wanted = dict(lines.values_list("design").annotate(n=Count("pk")))
+    taken = Order.objects.filter(taken_on__gte=lately).order_by()
+    wanted = dict(taken.values_list("lines__design").annotate(n=Count("lines")))
     # Counted once for all designs: joined to each, every line of ten years would be read.
     often = [When(pk__in=keys, then=Value(n)) for n, keys in _by_count(wanted).items()]
     return found.annotate(

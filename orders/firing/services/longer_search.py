@@ -5,11 +5,8 @@ to collect it when it ends. It reads the floor once, searches in memory and writ
 progress every few seconds, so the counter never waits for it.
 """
 
-import subprocess
-import sys
 from collections.abc import Iterator
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
@@ -28,16 +25,10 @@ from orders.planning.replan import replan
 from workshop import formats
 from workshop.models import Person
 from workshop.services.acts import record_act
+from workshop.services.beside import start_beside
 
 SECONDS = 60
 SLICE_S = 4.0  # a line of progress is written so often
-
-# A process between, so that the search is nobody's child: it ends at once and is collected here.
-LET_GO = """
-import subprocess, sys
-quiet = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
-subprocess.Popen(sys.argv[1:], start_new_session=True, **quiet)
-"""
 
 
 @transaction.atomic
@@ -57,12 +48,7 @@ def search_longer(*, person: Person) -> FiringSearch:
 
 
 def _start(search: FiringSearch) -> None:
-    command = [sys.executable, "-m", "django", "search_firing", "--search", str(search.pk)]
-    try:
-        subprocess.run(
-            [sys.executable, "-c", LET_GO, *command], cwd=settings.BASE_DIR, check=True, timeout=20
-        )
-    except (OSError, subprocess.SubprocessError):
+    if not start_beside("search_firing", "--search", str(search.pk)):
         _end(search, said=_("The search could not be started on this machine."))
 
 

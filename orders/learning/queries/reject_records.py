@@ -39,9 +39,13 @@ def reject_records(since: date | None = None, *, bead: int | None = None) -> lis
     trays = LoadTray.objects.filter(good__isnull=False, batch__isnull=False).select_related(
         "load__kiln", "load__keeper", "batch", "bead__mould"
     )
-    batches = BeadBatch.objects.filter(
-        trays__isnull=True, started__gt=0, started__lte=F("good") + F("rejected")
-    ).select_related("bead__mould")
+    batches = (
+        BeadBatch.objects.filter(
+            trays__isnull=True, started__gt=0, started__lte=F("good") + F("rejected")
+        )
+        .select_related("bead__mould")
+        .order_by("made_on", "pk")
+    )
     if bead is not None:
         trays, batches = trays.filter(bead=bead), batches.filter(bead=bead)
     if since is not None:

@@ -207,6 +207,7 @@ def held_for_orders(payments: QuerySet[Payment]) -> dict[int, Decimal]:
     waiting = list(
         payments.filter(order__isnull=False)
         .exclude(order__state=Order.State.CANCELLED)
+        .order_by()  # by its index of what is not used, and not by day
         .values_list("customer", "order", "unused")
     )
     if not waiting:

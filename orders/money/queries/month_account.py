@@ -107,7 +107,9 @@ def _hands(
         if rate.basis == LabourRate.Basis.ORDER:
             order_steps += amount * (ONE + share)
     top_up = top_up_on = ZERO
-    slips = PaySlip.objects.filter(last_day__range=(first_day, last_day), top_up__gt=0)
+    slips = PaySlip.objects.filter(last_day__range=(first_day, last_day), top_up__gt=0).order_by(
+        "last_day"
+    )
     for slip_day, amount in slips.order_by("pk").values_list("last_day", "top_up"):
         share = standards.standing_on(slip_day).employer_share
         top_up += amount
@@ -134,7 +136,12 @@ def loads_of(first_day: date, last_day: date):
             ended_at__lt=day_begins(last_day + timedelta(days=1)),
         )
         .select_related("kiln")
-        .prefetch_related("trays__bead__mould", "trays__bead__colours__colour")
+        .prefetch_related(
+            "trays__bead__mould",
+            "trays__bead__programme",
+            "trays__bead__second_programme",
+            "trays__bead__colours__colour",
+        )
         .order_by("ended_at", "pk")
     )
 

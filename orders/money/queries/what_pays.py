@@ -15,7 +15,15 @@ from django.db.models import IntegerField, Q, Sum
 from django.db.models.functions import Cast
 
 from orders.models import Customer, OrderLine, StrandDesign
-from stock.models import Balance, ItemKind, LocationKind, Movement, Posting
+from stock.models import (
+    INSIDE,
+    Balance,
+    ItemKind,
+    LocationKind,
+    Movement,
+    Posting,
+    StockLocation,
+)
 from stock.services.standards import Standards, StandardsOfDays
 from workshop.costs.amounts import ONE, ZERO
 from workshop.models import Business, LabourRate, TaxRate
@@ -259,7 +267,7 @@ def _sellers(sold: Iterable[Sold]) -> list[Seller]:
 
 
 def _lying(since: date) -> list[Lying]:
-    """Goods that lay here before a day and lie here still, dearest first (2 queries).
+    """Goods that lay here before a day and lie here still, dearest first (3 queries).
 
     Beads are as old as their batch. Of strands and glass the oldest leaves first, so what lies
     longer is what lies there less all that has come since.
@@ -268,16 +276,14 @@ def _lying(since: date) -> list[Lying]:
         item__kind__in=[ItemKind.STRANDS, ItemKind.GLASS]
     )
     heaps: dict[int, list[Balance]] = defaultdict(list)
-    rows = Balance.objects.inside().filter(wanted, quantity__gt=0)
+    rows = Balance.objects.inside().filter(wanted, quantity__gt=0).order_by()
     for row in rows.select_related("item__batch__bead", "item__colour", "place"):
         heaps[row.item_id].append(row)
+    inside = StockLocation.keys_of(*INSIDE)
     came = dict(
-        Movement.objects.filter(
-            posting__on__gte=since,
-            from_place__inside=False,
-            to_place__inside=True,
-            item__kind__in=[ItemKind.STRANDS, ItemKind.GLASS],
-        )
+        Movement.objects.since(since)
+        .filter(reaches__in=inside, item__kind__in=[ItemKind.STRANDS, ItemKind.GLASS])
+        .exclude(leaves__in=inside)
         .order_by()
         .values_list("item")
         .annotate(Sum("quantity"))

@@ -17,12 +17,12 @@ from django.views.decorators.http import require_GET
 from orders.models import Customer, Document, Payment
 from orders.money.forms.money import DayInput
 from orders.money.papers.reminders import mail_link, sms_link
-from orders.money.papers.statements import statement_html, statements_html
+from orders.money.papers.statements import owing, statement_html, statements_html
 from orders.money.queries.accounts import Aged, ageing, not_charged_yet, total_of
 from orders.money.queries.statements import Statement, statement_of, statements, usual_first_day
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import e164, free_credits
-from orders.papers.respond import printed
+from orders.papers.respond import printed, printed_or_asked
 from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
@@ -132,13 +132,16 @@ def statement_pdf(request, pk):
 def statements_pdf(request):
     """The statements of everybody who owes, in one run."""
     _form, first_day, last_day = asked_days(request)
-    owing = [row.customer for row in ageing() if row.owed > 0]
-    customers = list(Customer.objects.filter(pk__in=owing).order_by("name"))
-    if not customers:
+    if not owing().exists():
         messages.success(request, _("Nobody owes anything, so there is no statement to print."))
         return redirect("orders:money")
-    html = statements_html(statements(customers, first_day, last_day), request.business)
-    return printed(request, html, f"statements-{last_day:%Y-%m-%d}")
+    asked = {"first_day": first_day.isoformat(), "last_day": last_day.isoformat()}
+
+    def html() -> str:
+        made = statements(list(owing()), first_day, last_day)
+        return statements_html(made, request.business)
+
+    return printed_or_asked(request, "statements", asked, html)
 
 
 @dataclass(frozen=True)
