@@ -13,6 +13,7 @@ from stock.models import (
     INSIDE,
     Balance,
     GlassColour,
+    GlassForm,
     Item,
     ItemKind,
     LocationKind,
@@ -215,7 +216,7 @@ def cycle_counts(today: date) -> list[ToCount]:
         Movement.objects.since(today - timedelta(days=364))
         .filter(leaves__in=StockLocation.keys_of(*INSIDE), reaches__in=used_up)
         .order_by()
-        .values_list("item_id")
+        .values_list("thing")
         .annotate(value=Sum("value"), mg=Sum("glass_mg"))
     )
     used = {key: value or Decimal(mg) / 1_000_000 for key, value, mg in left}
@@ -260,22 +261,27 @@ SAFETY = 1.645  # one-sided 95 % quantile of the normal distribution
 
 
 def reorder_points(colours: Iterable[GlassColour], today: date):
-    """Raw glass used each day of the last `DAYS_USED`, by colour (2 queries).
+    """Raw glass used each day of the last `DAYS_USED`, by colour (3 queries).
 
     Source: reorder point = demand over the lead time + z · σ · √(lead time), the textbook rule for
     independent days.
     """
     since = today - timedelta(days=DAYS_USED)
+    raw = Item.objects.filter(kind=ItemKind.GLASS, form=GlassForm.RAW, colour__isnull=False)
+    colour_of = dict(raw.values_list("pk", "colour_id"))
     rows = (
         standing(Movement.objects.since(since + timedelta(days=1)))
-        .filter(reaches__in=StockLocation.keys_of(LocationKind.IN_WORK))
-        .filter(item__kind=ItemKind.GLASS, item__form="raw", item__colour__isnull=False)
-        .values_list("item__colour_id", "posting__on")
+        .filter(reaches__in=StockLocation.keys_of(LocationKind.IN_WORK), thing__in=list(colour_of))
+        .order_by()
+        .values_list("thing", "posting__on")
         .annotate(mg=Sum("quantity"))
     )
+    used_g: dict[tuple[int, date], float] = defaultdict(float)
+    for item, on, mg in rows:
+        used_g[colour_of[item], on] += mg / 1000
     by_day: dict[int, list[float]] = defaultdict(list)
-    for colour_id, _on, mg in rows:
-        by_day[colour_id].append(mg / 1000)
+    for (colour_id, _on), grams in used_g.items():
+        by_day[colour_id].append(grams)
     points = []
     for colour in colours:
         used = by_day.get(colour.pk, [])

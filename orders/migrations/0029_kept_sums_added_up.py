@@ -1,7 +1,7 @@
 """What is kept of customers, orders and tickets is found once, for books that were there before."""
 
 from django.db import migrations
-from django.db.models import Count, Exists, F, Max, OuterRef, Q, Subquery, Sum
+from django.db.models import Count, F, Max, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 
@@ -25,10 +25,10 @@ def add_up(apps, schema_editor):
         last_on=of_one(promised, Max("taken_on")),
         orders_taken=Coalesce(of_one(promised, Count("pk")), 0),
     )
-    finals = papers.filter(order=OuterRef("pk"), kind="invoice", on_account=False)
-    orders.filter(Exists(finals)).update(charged=True)
-    slips = model("orders", "PaidWork").objects.filter(ticket=OuterRef("pk"))
-    model("stock", "WorkTicket").objects.filter(Exists(slips)).update(paid=True)
+    finals = papers.filter(kind="invoice", on_account=False, order__isnull=False)
+    orders.filter(pk__in=finals.values("order")).update(charged=True)
+    slips = model("orders", "PaidWork").objects.order_by()
+    model("stock", "WorkTicket").objects.filter(pk__in=slips.values("ticket")).update(paid=True)
 
 
 class Migration(migrations.Migration):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from django.db.models import Exists, F, OuterRef, Sum
+from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
 
 from orders.making.services.progress import stage_of
@@ -62,24 +62,24 @@ def stages_differ() -> Iterator[str]:
 
 
 def charges_differ() -> Iterator[str]:
-    """An order is said to be charged where a final invoice names it, and nowhere else (1 query)."""
-    papers = Document.objects.filter(
-        order=OuterRef("pk"), kind=Document.Kind.INVOICE, on_account=False
-    )
-    rows = Order.objects.annotate(named=Exists(papers)).exclude(charged=F("named"))
-    for order in rows.order_by("number").iterator(chunk_size=500):
-        yield (
-            f"Order {order.number} is said to be {'' if order.charged else 'not '}charged, and "
-            f"{'an' if order.named else 'no'} invoice names it."
-        )
+    """An order is said to be charged where a final invoice names it, and nowhere else (2)."""
+    finals = Document.objects.filter(kind=Document.Kind.INVOICE, on_account=False)
+    named = finals.filter(order__isnull=False).order_by().values("order")
+    orders = Order.objects.order_by("number")
+    for order in orders.filter(charged=True).exclude(pk__in=named).iterator(chunk_size=500):
+        yield f"Order {order.number} is said to be charged, and no invoice names it."
+    for order in orders.filter(charged=False, pk__in=named).iterator(chunk_size=500):
+        yield f"Order {order.number} is said to be not charged, and an invoice names it."
 
 
 def tickets_differ() -> Iterator[str]:
-    """Work is said to be paid where a slip names it, and nowhere else (1 query)."""
-    slips = PaidWork.objects.filter(ticket=OuterRef("pk"))
-    rows = WorkTicket.objects.annotate(named=Exists(slips)).exclude(paid=F("named"))
-    for ticket in rows.order_by("pk").iterator(chunk_size=500):
-        yield f"Ticket {ticket.pk} ({ticket}) and the slips do not agree on whether it is paid."
+    """Work is said to be paid where a slip names it, and nowhere else (2 queries)."""
+    paid = PaidWork.objects.order_by().values("ticket")
+    tickets = WorkTicket.objects.order_by("pk")
+    for ticket in tickets.filter(paid=True).exclude(pk__in=paid).iterator(chunk_size=500):
+        yield f"Ticket {ticket.pk} ({ticket}) is said to be paid, and no slip names it."
+    for ticket in tickets.filter(paid=False, pk__in=paid).iterator(chunk_size=500):
+        yield f"Ticket {ticket.pk} ({ticket}) is said to be not paid, and a slip names it."
 
 
 # Where beads of a job lie while it stands at a step: one of these spots holds some of them.

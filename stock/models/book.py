@@ -10,7 +10,7 @@ import uuid
 from datetime import date
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Min, Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.beads import BeadBatch
@@ -238,14 +238,19 @@ class Posting(models.Model):
 
 class MovementQuerySet(models.QuerySet):
     def since(self, day: date):
-        """Movements of a day and later, found by their day.
+        """Movements of a day and later, found by their day (1 query, asked at once).
 
-        `leaves` and `reaches` are their places under names that no index has: asked for by
-        place, a database that counts no rows would read all that ever went through there.
+        They begin with the first posting that bears such a day: what was posted before it is
+        not read, in whatever order the database goes about it.
+        `leaves`, `reaches` and `thing` are their places and item under names that no index has:
+        asked for by those, a database that keeps no count of rows would read all that ever went
+        through a place, or was done with an item.
         """
-        return self.filter(posting__on__gte=day).alias(
-            leaves=F("from_place_id") + 0, reaches=F("to_place_id") + 0
-        )
+        # By the index of days; of the bare key it would be sought from the first posting on.
+        first = Posting.objects.filter(on__gte=day).aggregate(key=Min(F("pk") + 0))["key"]
+        found = self.filter(posting_id__gte=first or 0, posting__on__gte=day)
+        places = found.alias(leaves=F("from_place_id") + 0, reaches=F("to_place_id") + 0)
+        return places.annotate(thing=F("item_id") + 0)
 
 
 class Movement(models.Model):

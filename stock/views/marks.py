@@ -15,7 +15,7 @@ from workshop.views.idempotent import idempotent
 
 
 def marks(request):
-    """Each colour's mark, what was used a day, and the mark that use suggests (2 queries)."""
+    """Each colour's mark, what was used a day, and the mark that use suggests (4 queries)."""
     points = reorder_points(GlassColour.objects.filter(in_use=True), timezone.localdate())
     return render(
         request,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import F
 
 from orders.costing.learned import Learned, fit_scatter, ratio, wilson
 from orders.learning.queries.bodies import bodies
@@ -128,15 +128,16 @@ def _preparations(since: date | None) -> Iterable[tuple[dict[int, int], dict[int
         posting__preparation__isnull=False, posting__reversed_by__isnull=True
     )
     if since is not None:
-        rows = rows.filter(posting__preparation__done_on__gte=since)
+        rows = rows.since(since).filter(posting__preparation__done_on__gte=since)
     raw: dict[int, dict[int, int]] = defaultdict(dict)
     out: dict[int, dict[int, int]] = defaultdict(dict)
     forms: dict[int, str] = {}
-    sums = rows.order_by().values(
+    # Added up here: grouped by posting, the database would read every movement in that order.
+    found = rows.order_by().values(
         "posting", "posting__preparation__form", "item__colour", "item__form",
-        "from_place__kind", "to_place__kind",
+        "to_place__kind", mg=F("quantity"),
     )  # fmt: skip
-    for row in sums.annotate(mg=Sum("quantity")):
+    for row in found:
         posting, colour = row["posting"], row["item__colour"] or 0
         forms[posting] = row["posting__preparation__form"]
         if row["to_place__kind"] == LocationKind.IN_WORK and row["item__form"] == GlassForm.RAW:

@@ -282,19 +282,20 @@ def _lying(since: date) -> list[Lying]:
     inside = StockLocation.keys_of(*INSIDE)
     came = dict(
         Movement.objects.since(since)
-        .filter(reaches__in=inside, item__kind__in=[ItemKind.STRANDS, ItemKind.GLASS])
+        .filter(reaches__in=inside)
         .exclude(leaves__in=inside)
         .order_by()
-        .values_list("item")
+        .values_list("thing")
         .annotate(Sum("quantity"))
     )
     found = []
     for item, parts in heaps.items():
         quantity = sum(part.quantity for part in parts)
         value = sum((part.value for part in parts), ZERO)
-        old = max(0, quantity - came.get(item, 0))
+        kind = parts[0].item.kind
+        since_then = 0 if kind == ItemKind.BEADS else came.get(item, 0)
+        old = max(0, quantity - since_then)
         if old:
-            kind = parts[0].item.kind
             found.append(Lying(str(parts[0].item), kind, old, value * old / quantity))
     return sorted(found, key=lambda each: (-each.value, each.name))
 

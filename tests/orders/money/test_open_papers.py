@@ -4,12 +4,10 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
-from orders.counter.queries import find_customers, standing_of, with_dues
+from orders.counter.queries import find_customers, standing_of
 from orders.home.queries.today import who_owes
-from orders.models import Customer
 from orders.money.queries.accounts import balance_of
 from orders.money.services.opening import open_balance
 from tests.builders import make_business, make_customer, make_person
@@ -39,10 +37,3 @@ def test_a_balance_brought_forward_is_owed_at_the_counter_too(brought_forward):
 
 def test_a_balance_brought_forward_is_late_on_the_owners_home(brought_forward):
     assert [owed.amount for owed in who_owes()] == [Decimal(65)]
-
-
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL chooses by what is there")
-def test_what_is_owed_is_read_from_what_is_open():
-    """A customer found by name must not read ten years of settled invoices."""
-    plan = with_dues(Customer.objects.all()).explain()
-    assert "paper_open_items" in plan
