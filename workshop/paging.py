@@ -19,7 +19,7 @@ class ShortCount(Paginator):
         rows = getattr(getattr(rows, "data", None), "data", rows)  # of a table, what it was made of
         if not isinstance(rows, QuerySet):
             return len(rows)
-        return rows.order_by()[: MOST_COUNTED + 1].count()
+        return rows.order_by().values("pk")[: MOST_COUNTED + 1].count()
 
     @cached_property
     def count(self) -> int:

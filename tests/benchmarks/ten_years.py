@@ -65,7 +65,9 @@ LIFE = {
         orders.GlassNeed, orders.StockReservation, orders.LoadShare, orders.Document,
         orders.PassedPaper, orders.DocumentLine, orders.Payment, orders.PaymentAllocation,
         orders.DocumentFile, orders.DrawerCount, orders.PaySlip, orders.PaidWork,
-        orders.FiringPlan, orders.BenchShare, orders.StallDay, orders.Sale, orders.SaleReturn,
+        orders.FiringPlan, orders.FiringSearch, orders.LongPaper, orders.BenchShare,
+        orders.StandingTaken,
+        orders.StallDay, orders.Sale, orders.SaleReturn,
     ),
 }  # fmt: skip
 # What a growing workshop has more and more of, season by season in turn.
@@ -150,6 +152,17 @@ def _bring_to_an_end() -> None:
         left = Balance.objects.filter(place=place, quantity__gt=0, item__kind=ItemKind.BEADS)
         if found := {row.item: 0 for row in left.select_related("item")}:
             count_shelf(place, found, person=owner, why="The season is over.")
+
+
+def unknown_to_seasons() -> list[str]:
+    """Models that hang on what happened, and that no season takes along: name them in `LIFE`."""
+    known = LIFE | {Balance, stock.Item}
+    return [
+        model.__name__
+        for model in _own_models()
+        if model not in known
+        and any(field.related_model in LIFE for field in model._meta.concrete_fields)
+    ]
 
 
 def _own_models() -> Iterator[type[models.Model]]:

@@ -3,7 +3,7 @@
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
 from orders.models import LongPaper
 from orders.papers.long_run import KINDS, ask_for, stop
@@ -11,10 +11,11 @@ from orders.papers.respond import pdf_response
 from workshop.views.idempotent import idempotent
 
 
+@require_POST
 @idempotent
 def long_paper_ask(request) -> HttpResponse:
     """Ask for a long paper; the page of the paper itself is where its words come from."""
-    said = request.POST.dict() if request.method == "POST" else {}
+    said = request.POST.dict()
     kind = KINDS.get(said.get("kind", ""))
     if kind is None:
         raise Http404

@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [('stock', '0027_collectors_keep_their_sums')]
+    dependencies = [('stock', '0028_collectors_keep_their_sums')]
 
     operations = [
         migrations.AddField(

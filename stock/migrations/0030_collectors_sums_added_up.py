@@ -21,6 +21,6 @@ def add_up(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("stock", "0028_tickets_know_whether_they_are_paid")]
+    dependencies = [("stock", "0029_tickets_know_whether_they_are_paid")]
 
     operations = [migrations.RunPython(add_up, migrations.RunPython.noop, elidable=False)]

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0026_tickets_point_at_their_step'),
+        ('stock', '0027_strands_lent_to_shops'),
         ('workshop', '0021_rates_point_at_their_step'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

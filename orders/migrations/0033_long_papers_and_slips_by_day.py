@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0029_kept_sums_added_up'),
+        ('orders', '0032_kept_sums_added_up'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0026_deposits_asked_and_kept'),
+        ('orders', '0029_standing_orders'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

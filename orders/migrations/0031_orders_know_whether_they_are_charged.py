@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [('orders', '0027_customers_keep_their_sums')]
+    dependencies = [('orders', '0030_customers_keep_their_sums')]
 
     operations = [
         migrations.AddField(

@@ -33,8 +33,8 @@ def add_up(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("orders", "0028_orders_know_whether_they_are_charged"),
-        ("stock", "0029_collectors_sums_added_up"),
+        ("orders", "0031_orders_know_whether_they_are_charged"),
+        ("stock", "0030_collectors_sums_added_up"),
     ]
 
     operations = [migrations.RunPython(add_up, migrations.RunPython.noop, elidable=False)]

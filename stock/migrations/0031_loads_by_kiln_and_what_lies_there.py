@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0029_collectors_sums_added_up'),
+        ('stock', '0030_collectors_sums_added_up'),
         ('workshop', '0021_rates_point_at_their_step'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
