@@ -38,3 +38,15 @@ def test_a_mould_that_rests_after_another_load_is_not_free_for_this_one(rests_mi
     other = load(480, Item("J1", 1, 1, 12))
     this = load(720, Item("J2", 1, 1, 12), in_kiln="K2")
     assert (templates(given, (other, this), this) == []) is stands
+
+
+def test_two_that_share_no_heat_are_named_with_both_their_windows():
+    cool, warm = firing(temp=(600, 700)), firing(temp=(720, 800))
+    jobs = [job(qty=12, firings=[cool]), job("J2", "O2", qty=12, firings=[warm])]
+    given = instance_from_json(instance(jobs, moulds=[mould(count=4)]))
+    both = load(480, Item("J1", 1, 1, 12), Item("J2", 1, 1, 12), temp=710)
+    told = faults(given, Plan((both,)), both)[0].params
+    assert told == {
+        "one": "J1", "one_low": "600", "one_high": "700",
+        "two": "J2", "two_low": "720", "two_high": "800",
+    }  # fmt: skip
