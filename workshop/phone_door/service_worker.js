@@ -75,7 +75,9 @@ async function keep(path, answer) {
   if (!whose || !answer.ok) return;
   await store.put("facts", whose, "person");
   const policy = answer.headers.get("Content-Security-Policy");
-  await store.keepPage(whose, path, { text: await answer.text(), policy, at: Date.now() });
+  const text = await answer.text();
+  // Signed out in between: then it is not kept.
+  await store.keepPage(whose, path, { text, policy, at: Date.now() }).catch(() => {});
 }
 
 async function keepAll(paths) {

@@ -140,6 +140,7 @@ function refill() {
 
 async function begin() {
   await navigator.serviceWorker.register(said.worker, { scope: "/" });
+  await store.begin(person);
   await store.put("facts", said, "words");
   freshForms();
   refill();

@@ -40,9 +40,12 @@
   /* Keys of rows are “person what”. */
   const ofPerson = (person) => IDBKeyRange.bound(`${person} `, `${person} \uffff`);
 
-  async function keyOf(person, made) {
-    const kept = await get("keys", person);
-    if (kept || !made) return kept;
+  const keyOf = (person) => get("keys", person);
+
+  /* Made by a page that its person opens, never by the worker: a page that it is just about to keep
+     must not bring back a key that went with signing out. */
+  async function begin(person) {
+    if (await keyOf(person)) return;
     const fresh = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, false, [
       "encrypt",
       "decrypt",
@@ -52,18 +55,18 @@
     } catch {
       /* Another page of this phone made one at the same moment. */
     }
-    return get("keys", person);
   }
 
   async function lock(person, content) {
     const iv = crypto.getRandomValues(new Uint8Array(12));
     const plain = new TextEncoder().encode(JSON.stringify(content));
-    const key = await keyOf(person, true);
+    const key = await keyOf(person);
+    if (!key) throw new Error("nobody is signed in on this phone");
     return { person, iv, data: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, key, plain) };
   }
 
   async function unlock(row) {
-    const key = row && (await keyOf(row.person, false));
+    const key = row && (await keyOf(row.person));
     if (!key) return null;
     const plain = await crypto.subtle.decrypt({ name: "AES-GCM", iv: row.iv }, key, row.data);
     return JSON.parse(new TextDecoder().decode(plain));
@@ -99,7 +102,7 @@
   }
 
   self.phoneStore = {
-    ...{ get, put, all, keepPage, keptSince, readPage, writeAct, dropAct, actsOf, countOf },
+    ...{ begin, get, put, all, keepPage, keptSince, readPage, writeAct, dropAct, actsOf, countOf },
     ...{ forget, forgetAll },
   };
 })();
