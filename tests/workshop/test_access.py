@@ -39,6 +39,8 @@ def test_only_the_way_in_is_open_to_strangers():
         "workshop:metrics",
         "workshop:phone_pair",
         "workshop:phone_back",
+        "workshop:phone_manifest",
+        "workshop:phone_worker",
         "orders:calendar",
         "orders:customer_page",
         "orders:calendar_feed",

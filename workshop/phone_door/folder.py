@@ -67,6 +67,11 @@ class Door:
         """Name first, then addresses: a phone that cannot look up the name takes the address."""
         return [self.host, *self.addresses]
 
+    @property
+    def entrances(self) -> list[str]:
+        """Where phones come in, by name first."""
+        return [f"{self.address(place)}/" for place in self.places]
+
     def address(self, place: str = "") -> str:
         """Where phones come in, such as `https://192.168.1.20:8001`."""
         return f"https://{place or self.host}:{self.ports.phones}"
