@@ -25,12 +25,13 @@ from workshop.models import Skill
 
 
 def part_leaves(story: Story) -> None:
-    """A trader takes some of what hangs ready with her, and pays it; the rest waits."""
-    for order in Order.objects.open().select_related("customer").order_by("number"):
-        line = order.lines.filter(strung__gte=3, handed=0).order_by("pk").first()
+    """A trader takes half of what can be strung for her with her, and pays it; the rest waits."""
+    ready = Order.objects.open().filter(stage__gte=Stage.FINISHED)
+    for order in ready.select_related("customer").order_by("number"):
+        line = order.lines.filter(strands__gte=3, handed=0).order_by("pk").first()
         if line is not None:
             way = PaymentDetails("cash")
-            hand_over_part(order, {line.pk: line.ready // 2}, person=story.counter, way=way)
+            hand_over_part(order, {line.pk: line.strands // 2}, person=story.counter, way=way)
             return
 
 
