@@ -7,11 +7,11 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.firing.services import longer_search
 from orders.models import FiringPlan, FiringSearch
 from stock.models import KilnLoad
 from tests.orders.firing.conftest import make_load, moulded_job, put_in
 from workshop.models import ClosedDay, Kiln, WorkingHours
+from workshop.services import beside
 
 pytestmark = pytest.mark.django_db
 
@@ -20,9 +20,7 @@ pytestmark = pytest.mark.django_db
 def started(monkeypatch):
     """The commands that would have been started."""
     commands: list[list[str]] = []
-    monkeypatch.setattr(
-        longer_search.subprocess, "run", lambda command, **given: commands.append(command)
-    )
+    monkeypatch.setattr(beside.subprocess, "run", lambda command, **given: commands.append(command))
     return commands
 
 
