@@ -153,3 +153,18 @@ def lying_at(goods: Consignment) -> list[Lying]:
         Lying(design, there[design.item_id], prices.get(design.pk), goods.share)
         for design in designs
     ]
+
+
+def designs_lying(rows: Iterable[Balance]) -> list[StrandDesign]:
+    """The designs of strands that lie free in these rows, by name (1 query)."""
+    items = [row.item_id for row in rows if row.free_quantity]
+    found = StrandDesign.objects.filter(item__in=items).select_related("clasp", "cord")
+    return list(found.order_by("name"))
+
+
+def free_by_item(rows: Iterable[Balance]) -> dict[int, int]:
+    """How many pieces lie free in these rows, by item."""
+    found: dict[int, int] = {}
+    for row in rows:
+        found[row.item_id] = found.get(row.item_id, 0) + row.free_quantity
+    return found

@@ -2,6 +2,7 @@
 
 import http.client
 import os
+import re
 import socket
 import sqlite3
 import threading
@@ -12,8 +13,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.hard.deploy_page import PAGE
 from tests.hard.server import Hand, Server, make_workshop
 from tests.patience import PATIENCE_S, on_this_machine
+from workshop import gunicorn_config
+from workshop.patient_server import SERVING
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("servers")]
 # Half a minute was usual where they did hold others up; a busy machine of the tests needs some.
@@ -220,3 +224,13 @@ def is_free(port: int) -> bool:
         except OSError:
             return False
     return True
+
+
+def test_a_server_that_is_stopped_answers_for_five_seconds_and_opens_no_socket_to_steer_it_by():
+    """Desk and server are told alike; the files of the server page keep what it writes private."""
+    assert gunicorn_config.graceful_timeout == SERVING["graceful_timeout"] == 5
+    assert gunicorn_config.control_socket_disable is True
+    page = PAGE.read_text(encoding="utf-8").replace("    ", "")
+    units = re.findall(r"\[Service\]\n(?:.+\n)+", page)
+    assert len(units) >= 2
+    assert all("UMask=0077\n" in unit for unit in units)

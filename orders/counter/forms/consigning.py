@@ -8,13 +8,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orders.counter.forms.carrying import CountedStrands
 from orders.counter.services.consigning import There
 from orders.models import Consignment, Customer, CustomerGroup, StrandDesign
 from orders.money.forms.money import DayInput
 from workshop.form_fields import CountField, MoneyBox, PercentField
 
 
-class LendForm(forms.Form):
+class LendForm(CountedStrands):
     """To which shop, at which share, and for each design that lies free `n_<id>`."""
 
     OWNERS = ("share",)
@@ -34,14 +35,7 @@ class LendForm(forms.Form):
     def __init__(self, *args: Any, designs: Iterable[StrandDesign], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.initial.setdefault("on", timezone.localdate())
-        self.designs = list(designs)
-        for design in self.designs:
-            self.fields[f"n_{design.pk}"] = CountField(
-                label=_("%(design)s: how many are lent") % {"design": design.name}, required=False
-            )
-
-    def strands(self) -> dict[int, int]:
-        return {each.pk: self.cleaned_data[f"n_{each.pk}"] or 0 for each in self.designs}
+        self.ask_of_each(designs, _("%(design)s: how many are lent"))
 
 
 class CountForm(forms.Form):

@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orders.counter.forms.carrying import CountedStrands
 from orders.counter.services.stall import Home
 from orders.models import Payment, StrandDesign
 from orders.money.forms.money import DayInput
@@ -15,7 +16,7 @@ from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox
 
 
-class CarryOutForm(forms.Form):
+class CarryOutForm(CountedStrands):
     """Which stall, which day, and for each design that lies free `n_<id>`."""
 
     stall = forms.CharField(
@@ -34,14 +35,7 @@ class CarryOutForm(forms.Form):
         self.initial.setdefault("on", timezone.localdate())
         if more:  # to a day that has begun
             del self.fields["stall"], self.fields["on"]
-        self.designs = list(designs)
-        for design in self.designs:
-            self.fields[f"n_{design.pk}"] = CountField(
-                label=_("%(design)s: how many go out") % {"design": design.name}, required=False
-            )
-
-    def strands(self) -> dict[int, int]:
-        return {each.pk: self.cleaned_data[f"n_{each.pk}"] or 0 for each in self.designs}
+        self.ask_of_each(designs, _("%(design)s: how many go out"))
 
 
 class ComeHomeForm(forms.Form):

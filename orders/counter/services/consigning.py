@@ -11,13 +11,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.counter.queries import free_strands
+from orders.counter.services.carrying import bring_back, named, off_the_shelf
 from orders.counter.services.selling import PricedSale, ShelfShort, sell
-from orders.counter.services.stall import named, off_the_shelf
 from orders.facts.order import WantedLine
 from orders.models import Consignment, Customer, Sale, StrandDesign
 from stock.models import LocationKind, PostingKind, StockLocation
-from stock.services.book import Move, post
-from stock.services.places import usual_place
+from stock.services.book import post
 from workshop.models import Person
 from workshop.services.acts import record_act
 
@@ -118,21 +117,15 @@ def count_at_shop(
             lines, person=person, way=None, customer=goods.shop, shop=goods, on=on,
             owner_word=owner_word, priced=priced,
         )  # fmt: skip
-    shelf, gone = usual_place(LocationKind.STRAND_SHELF), usual_place(LocationKind.DIFFERENCE)
-    for kind, why, target, counts in (
-        (PostingKind.MOVE, _("back from %s"), shelf, {e.design: e.back for e in counted}),
-        (PostingKind.COUNT, _("missing at %s"), gone, {e.design: e.missing for e in counted}),
-    ):
-        moves = [
-            Move(item, goods.place, target, count)
-            for design, count in counts.items()
-            if count and (item := designs[design].item) is not None
-        ]
-        if moves:
-            post(
-                kind, moves, on=on, person=person, why=str(why % goods.shop),
-                belongs=("goods with a shop", str(goods.pk)),
-            )  # fmt: skip
+    bring_back(
+        goods.place,
+        home={each.design: each.back for each in counted},
+        missing={each.design: each.missing for each in counted},
+        why=(str(_("back from %s") % goods.shop), str(_("missing at %s") % goods.shop)),
+        on=on,
+        person=person,
+        belongs=("goods with a shop", str(goods.pk)),
+    )
     goods.counted_on = on
     goods.save(update_fields=["counted_on"])
     told = {

@@ -11,12 +11,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.counter.queries import free_strands
+from orders.counter.services.carrying import bring_back, named, off_the_shelf
 from orders.counter.services.selling import PricedSale, ShelfShort, sell
 from orders.facts.order import WantedLine
 from orders.models import Sale, StallDay, StrandDesign
 from orders.money.services.payments import PaymentDetails
 from stock.models import LocationKind, PostingKind, StockLocation
-from stock.services.book import Move, post
+from stock.services.book import post
 from stock.services.places import usual_place
 from workshop.models import Person
 from workshop.services.acts import record_act
@@ -68,26 +69,6 @@ def carry_out(
     return day
 
 
-def off_the_shelf(
-    wanted: Mapping[int, int], to: StockLocation
-) -> tuple[list[Move], dict[int, StrandDesign]]:
-    """What of the strand shelf goes to a place, by design; what is held for orders stays (2
-    queries)."""
-    designs = StrandDesign.objects.in_bulk(list(wanted))
-    rows = free_strands([design.item_id for design in designs.values()])
-    moves = []
-    for key, count in wanted.items():
-        design, left = designs[key], count
-        own = [row for row in rows if row.item_id == design.item_id]
-        for row in own:
-            if piece := min(left, row.free_quantity):
-                moves.append(Move(row.item, row.place, to, piece))
-                left -= piece
-        if left:
-            raise ShelfShort(design, count, count - left, sum(row.reserved for row in own))
-    return moves, designs
-
-
 def _begin(stall: str, person: Person, on: date) -> StallDay:
     place = usual_place(LocationKind.STALL)
     if stall and stall != place.name:
@@ -129,21 +110,15 @@ def come_home(
             lines, person=person, way=way, day=day, on=day.on, owner_word=owner_word,
             note=str(day), priced=priced,
         )  # fmt: skip
-    shelf, gone = usual_place(LocationKind.STRAND_SHELF), usual_place(LocationKind.DIFFERENCE)
-    for kind, why, target, counts in (
-        (PostingKind.MOVE, _("home from %s"), shelf, {e.design: e.home for e in counted}),
-        (PostingKind.COUNT, _("missing after %s"), gone, {e.design: e.missing for e in counted}),
-    ):
-        moves = [
-            Move(item, day.place, target, count)
-            for design, count in counts.items()
-            if count and (item := designs[design].item) is not None
-        ]
-        if moves:
-            post(
-                kind, moves, on=day.on, person=person, why=str(why % day.place),
-                belongs=("stall day", str(day.pk)),
-            )  # fmt: skip
+    bring_back(
+        day.place,
+        home={each.design: each.home for each in counted},
+        missing={each.design: each.missing for each in counted},
+        why=(str(_("home from %s") % day.place), str(_("missing after %s") % day.place)),
+        on=day.on,
+        person=person,
+        belongs=("stall day", str(day.pk)),
+    )
     day.home_at = timezone.now()
     day.save(update_fields=["home_at"])
     record_act(
@@ -179,8 +154,3 @@ def sold_by_count(
 
 def _already_home(day: StallDay) -> str:
     return _("%(day)s is home already; somebody else has written it down.") % {"day": day}
-
-
-def named(designs: Mapping[int, StrandDesign], counts: Mapping[int, int]) -> dict[str, int]:
-    """Counts by the names of their designs, for the log; none of 0."""
-    return {designs[key].name: count for key, count in counts.items() if count}

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET
 
 from orders.counter.forms.consigning import CountForm, LendForm
 from orders.counter.papers import goods_statement_html
-from orders.counter.queries import Lying, free_strands, lying_at
+from orders.counter.queries import Lying, designs_lying, free_by_item, free_strands, lying_at
 from orders.counter.services.consigning import count_at_shop, lend, sold_there
 from orders.counter.services.selling import PricedSale, ShelfShort, price_sale
 from orders.designs.queries.designs import drawn_designs
@@ -48,19 +48,6 @@ def goods_list(request) -> HttpResponse:
 
 def _goods(pk: int) -> Consignment:
     return get_object_or_404(Consignment.objects.select_related("shop", "place"), pk=pk)
-
-
-def _designs(rows: list[Balance]) -> list[StrandDesign]:
-    items = [row.item_id for row in rows if row.free_quantity]
-    found = StrandDesign.objects.filter(item__in=items).select_related("clasp", "cord")
-    return list(found.order_by("name"))
-
-
-def _there(rows: list[Balance]) -> dict[int, int]:
-    found: dict[int, int] = {}
-    for row in rows:
-        found[row.item_id] = found.get(row.item_id, 0) + row.free_quantity
-    return found
 
 
 @require_GET
@@ -95,7 +82,7 @@ def goods_statement(request, pk: int) -> HttpResponse:
 def goods_lend(request) -> HttpResponse:
     """Lend strands to a shop: a new one, or more to one that has some."""
     shelf = free_strands()
-    designs, there = _designs(shelf), _there(shelf)
+    designs, there = designs_lying(shelf), free_by_item(shelf)
     shop = whole_number(request.GET.get("shop"))
     form = LendForm(request.POST or None, designs=designs, initial={"shop": shop})
     leave_to_owner(form, request.user)
@@ -143,7 +130,7 @@ def goods_count(request, pk: int) -> HttpResponse:
     """Count what lies with a shop; what is neither there nor back nor gone was sold."""
     found = _goods(pk)
     there = free_strands(at=found)
-    designs = _designs(there)
+    designs = designs_lying(there)
     form = CountForm(request.POST or None, goods=found, designs=designs)
     leave_to_owner(form, request.user)
     looked = None
@@ -159,7 +146,7 @@ def goods_count(request, pk: int) -> HttpResponse:
             form.add_error(f"still_{short.design}", short)
         except ValidationError as error:
             add_error(form, error)
-    lying = _there(there)
+    lying = free_by_item(there)
     context: dict[str, Any] = {
         "goods": found,
         "form": form,

@@ -12,13 +12,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orders.counter.forms.stall import CarryOutForm, ComeHomeForm
-from orders.counter.queries import free_strands
+from orders.counter.queries import designs_lying, free_by_item, free_strands
 from orders.counter.services.selling import PricedSale, ShelfShort, price_sale
 from orders.counter.services.stall import carry_out, come_home, sold_by_count
 from orders.designs.queries.designs import drawn_designs
 from orders.models import Payment, SaleReturn, StallDay, StrandDesign
 from orders.money.queries.snapshot import text
-from stock.models import Balance
 from workshop import formats
 from workshop.models import MoneyField
 from workshop.money import ZERO
@@ -51,19 +50,6 @@ def stall_list(request) -> HttpResponse:
     return render(request, "orders/counter/stall_list.html", context)
 
 
-def _designs(rows: list[Balance]) -> list[StrandDesign]:
-    items = [row.item_id for row in rows if row.free_quantity]
-    found = StrandDesign.objects.filter(item__in=items).select_related("clasp", "cord")
-    return list(found.order_by("name"))
-
-
-def _there(rows: list[Balance]) -> dict[int, int]:
-    found: dict[int, int] = {}
-    for row in rows:
-        found[row.item_id] = found.get(row.item_id, 0) + row.free_quantity
-    return found
-
-
 def _rows(designs: list[StrandDesign], there: dict[int, int], form: Any, *names: str) -> list:
     """Each design drawn, how many are there, and its boxes."""
     return [
@@ -84,7 +70,7 @@ def stall_out(request) -> HttpResponse:
     if key is not None:
         day = get_object_or_404(StallDay.objects.select_related("place"), pk=key, home_at=None)
     shelf = free_strands()
-    designs = _designs(shelf)
+    designs = designs_lying(shelf)
     form = CarryOutForm(request.POST or None, designs=designs, more=day is not None)
     if request.method == "POST" and form.is_valid():
         told = {} if day else {"stall": form.cleaned_data["stall"], "on": form.cleaned_data["on"]}
@@ -98,7 +84,7 @@ def stall_out(request) -> HttpResponse:
         else:
             messages.success(request, _("Carried out to %(stall)s.") % {"stall": began.place})
             return redirect("orders:stall", pk=began.pk)
-    context = {"form": form, "day": day, "rows": _rows(designs, _there(shelf), form, "n")}
+    context = {"form": form, "day": day, "rows": _rows(designs, free_by_item(shelf), form, "n")}
     return form_page(request, "orders/counter/stall_out.html", context)
 
 
@@ -117,8 +103,8 @@ def stall(request, pk: int) -> HttpResponse:
     context = {
         "day": day,
         "rows": [
-            {"card": card, "there": _there(out)[card.design.item_id or 0]}
-            for card in drawn_designs(_designs(out))
+            {"card": card, "there": free_by_item(out)[card.design.item_id or 0]}
+            for card in drawn_designs(designs_lying(out))
         ],
         "sales": sales.prefetch_related("order__lines__design", "returns"),
         "given_back": -(
@@ -142,7 +128,7 @@ def stall_home(request, pk: int) -> HttpResponse:
             return redirect("orders:stall", pk=pk)
         raise Http404
     out = free_strands(at=day)
-    designs = _designs(out)
+    designs = designs_lying(out)
     form = ComeHomeForm(request.POST or None, designs=designs, initial={"drawer": day.place.name})
     priced: PricedSale | None = None
     lines: list = []
@@ -170,7 +156,7 @@ def stall_home(request, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "day": day,
-        "rows": _rows(designs, _there(out), form, "home", "gone", "p"),
+        "rows": _rows(designs, free_by_item(out), form, "home", "gone", "p"),
         "looked": request.method == "POST" and not form.errors,
         "lines": [
             {"line": line, "sum": formats.money(line.price_total)}
