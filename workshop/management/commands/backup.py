@@ -1,15 +1,18 @@
 """`manage.py backup`: the whole book in one file, while people work."""
 
 from argparse import ArgumentParser
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.db import DatabaseError
 from django.utils.translation import gettext as _
 
 from workshop.services.copies import KeptCopy, back_up
 from workshop.services.copy_file import CopyRefused
+from workshop.services.letting_go import let_go
 from workshop.services.second_place import send_away, try_if_due
 
 
@@ -41,6 +44,9 @@ class Command(BaseCommand):
             }
         )
         if folder is None:
+            # The copy that still has them lies there now; a book that is only read keeps them.
+            with suppress(DatabaseError):
+                let_go()
             self.second_place(made, keep)
 
     def second_place(self, made: KeptCopy, keep: int) -> None:
