@@ -60,13 +60,13 @@ def test_what_is_refused_is_in_order_by_night(by_night, live_server):
     for path, typed in REFUSED.items():
         page.goto(live_server.url + path)
         for label, words in typed.items():
-            page.get_by_label(label).first.fill(words)
+            page.locator("main").get_by_label(label).first.fill(words)
         if path == "/counter/":
             page.locator("#designs button.card").first.click()
             expect(page.locator("#opens-labour")).to_be_visible()
         page.locator("main .button.main, .sheet .button.main").last.click()
         expect(page.locator(".error-summary")).to_be_focused()
         for label, words in typed.items():
-            expect(page.get_by_label(label).first).to_have_value(words)
+            expect(page.locator("main").get_by_label(label).first).to_have_value(words)
         troubles += [f"{path} {wrong}" for wrong in found_by_axe(page)]
     assert not troubles, "\n".join(troubles)

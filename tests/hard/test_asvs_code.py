@@ -24,7 +24,12 @@ from workshop.models import AuditEntry
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 # Fixed queries without a word from outside: the book's own checker and the copies' row counts.
-RAW_SQL_ALLOWED = {"stock/services/check.py", "stock/management/commands/check_book.py"}
+# Joined of names of our own tables; nothing that anybody typed comes near.
+RAW_SQL_ALLOWED = {
+    "stock/services/check.py",
+    "stock/management/commands/check_book.py",
+    "workshop/standing.py",
+}
 
 
 def code() -> list[tuple[str, ast.Module]]:

@@ -41,6 +41,7 @@ from stock.services.places import glass_item, strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
 from stock.services.stringing import hand_over, oldest_first, string_strands, take_apart
+from stock.services.undo import take_back
 from tests.builders import make_bead, make_collector, make_colour, make_person
 
 pytestmark = pytest.mark.django_db
@@ -213,7 +214,9 @@ class BookModel(RuleBasedStateMachine):
         if not done:
             return
         posting = done[pick % len(done)]
-        if self.act(lambda: reverse_posting(posting, person=self.person, why="a slip"), breaks):
+        # A sack's own sums go back with it, as when somebody takes it back on a page.
+        back = take_back if posting.kind == PostingKind.SACK else reverse_posting
+        if self.act(lambda: back(posting, person=self.person, why="a slip"), breaks):
             if posting.kind == PostingKind.SACK:
                 self.came_mg -= sum(m.glass_mg for m in posting.movements.all())
             if posting.kind == PostingKind.COLLECTION:

@@ -104,5 +104,5 @@ def test_a_cell_with_nothing_in_it_is_empty_however_the_template_is_laid_out():
         r"<td\b[^>]*>\s+\{% if row", (ROOT / "templates/orders/money/room.html").read_text()
     )
     read = get_template("orders/money/room.html").template.source
-    assert "{% if row.not_due %}" in read
+    assert "{% if row.free %}" in read
     assert not re.search(r"<td\b[^>]*>\s", read) and not re.search(r"\s</td>", read)

@@ -139,7 +139,7 @@ def _within(as_at: date, steps: tuple[int, int, int]) -> dict[str, Q]:
 
 
 def ageing(as_at: date | None = None, customers: Iterable[int] | None = None) -> list[Aged]:
-    """Open items by customer and age, the longest late first (8 queries, whatever the rows)."""
+    """Open items by customer and age, longest late first (8 queries at most, whatever the rows)."""
     as_at = as_at or timezone.localdate()
     steps = steps_of_debt(Business.in_force().debt_steps)
     owing, notes, payments = Document.objects.open(), _open_notes(), _unused()
