@@ -23,7 +23,7 @@ from orders.models import (
     StrandDesign,
 )
 from orders.models.customers import sees_tax
-from stock.models import Balance, Bead, ItemKind, LocationKind
+from stock.models import Balance, ItemKind, LocationKind
 from workshop.models import Business
 
 
@@ -80,9 +80,12 @@ def free_loose_beads() -> list[Balance]:
 
 def beads_to_sell() -> list[str]:
     """Names of the beads in use that lie free on the shelf (1 query)."""
-    free = Balance.objects.at(LocationKind.BEAD_SHELF).free().filter(item__batch__isnull=False)
-    found = Bead.objects.filter(in_use=True, pk__in=free.values("item__batch__bead"))
-    return list(found.order_by("name").values_list("name", flat=True))
+    # From the balances to their beads: asked the other way round, PostgreSQL walks every batch once
+    # for each bead until it has gathered statistics.
+    free = Balance.objects.at(LocationKind.BEAD_SHELF).free().filter(item__batch__bead__in_use=True)
+    names = free.values_list("item__batch__bead__name", flat=True)
+    names = names.order_by("item__batch__bead__name")
+    return list(names.distinct())
 
 
 def loose_kinds(designs: Iterable[StrandDesign]) -> dict[int, int]:
