@@ -72,8 +72,8 @@ def phone_of_request(request: Any) -> int | None:
 
 def end_sessions_on_phone(phone: int) -> None:
     """Sign everybody out on one phone."""
-    for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
-        if session.get_decoded().get(ON_PHONE) == phone:
+    for session, said in list(_sessions()):
+        if said.get(ON_PHONE) == phone:
             session.delete()
 
 
@@ -131,10 +131,13 @@ def end_sessions(person: Person, *, but: str | None = None, mark: str | None = N
 
 
 def _sessions_of(person: Person) -> Iterator[tuple[Session, dict]]:
+    return (each for each in _sessions() if each[1].get(SESSION_KEY) == str(person.pk))
+
+
+def _sessions() -> Iterator[tuple[Session, dict]]:
+    """Every session that is not over, with what it remembers (1 query)."""
     for session in Session.objects.filter(expire_date__gt=timezone.now()).iterator():
-        said = session.get_decoded()
-        if said.get(SESSION_KEY) == str(person.pk):
-            yield session, said
+        yield session, session.get_decoded()
 
 
 def _moment(seconds: float | None) -> datetime | None:
