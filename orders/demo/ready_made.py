@@ -31,6 +31,7 @@ from orders.demo.story import Story
 from orders.demo.tickets import write_tickets
 from stock.models import BeadBatch
 from workshop.models import Person
+from workshop.query_plans import look_at_tables
 from workshop.ready_made import (
     fingerprints,
     is_empty_here,
@@ -72,6 +73,7 @@ def load_demo(today: date, *, lived: bool = False, tell: Tell | None = None) -> 
     weigh_fuel()
     write_curves()
     pay_the_hands(today, owner=Person.objects.filter(role="owner").earliest("pk"))
+    look_at_tables()
     return new_passwords()
 
 

@@ -45,6 +45,7 @@ from stock.models import Balance, Collector, ItemKind, KilnLoad, Sack, StockLoca
 from stock.services.counting import count_shelf
 from stock.services.payouts import pay_collector
 from workshop.models import AuditEntry, NumberSequence, Person
+from workshop.query_plans import look_at_tables
 from workshop.ready_made import OWN_APPS
 
 DAYS_LIVED = 24
@@ -109,9 +110,7 @@ def write_ten_years(size: Size, *, lived: tuple[Rows, Rows] | None = None) -> No
     with transaction.atomic():
         now, season = lived or lived_through(timezone.localdate())
         _Writer(size, now, season).write()
-        if connection.vendor == "postgresql":  # which has looked at its tables within ten years
-            with connection.cursor() as cursor:
-                cursor.execute("ANALYZE")
+        look_at_tables()
 
 
 def lived_through(today: date) -> tuple[Rows, Rows]:

@@ -47,7 +47,7 @@ GROWS = {
 
 @pytest.fixture(autouse=True, scope="module")
 def swept(django_db_setup, django_db_blocker) -> Iterator[None]:
-    """What was rolled back still lies in PostgreSQL's files, and every test after this would read past it."""
+    """Rolled-back rows lie on in PostgreSQL's files, and every later test would read past them."""
     yield
     if connection.vendor == "postgresql":
         with django_db_blocker.unblock(), connection.cursor() as cursor:

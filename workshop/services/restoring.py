@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from workshop.machine import NO_RIGHT, sentence_of, this_user
 from workshop.models import AuditEntry, Person
+from workshop.query_plans import look_at_tables
 from workshop.services.copies import (
     PAPERS,
     POSTGRES_PART,
@@ -209,6 +210,7 @@ def _restore_postgres(file: Path, phrase: str, with_papers: bool) -> Copy:
             _("Not as many rows came back as the copy holds. Do not use this database.")
         )
     call_command("migrate", verbosity=0, interactive=False, skip_checks=True)
+    look_at_tables()
     return replace(copy, rows=rows)
 
 
