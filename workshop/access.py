@@ -86,6 +86,7 @@ ACCESS: dict[str, Row] = {
     "workshop:tax_rate_add": row(""),
     "workshop:tax_rate_change": row(""),
     "workshop:series_list": row("", act=""),
+    "workshop:series_change": row(""),
     "workshop:act_list": row("", act=""),
     "workshop:person_list": row(""),
     "workshop:person_add": row(""),

@@ -7,13 +7,13 @@ from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
 from workshop.doors import if_open
+from workshop.log_words import changes, subject
 from workshop.models import (
     AuditEntry,
     ClosedDay,
     Kiln,
     LabourRate,
     Mould,
-    NumberSequence,
     Person,
     Programme,
     StandingCost,
@@ -200,15 +200,6 @@ class TaxRateTable(tables.Table):
         fields = ("name", "category", "rate", "valid_from", "standard")
 
 
-class PaperSeriesTable(tables.Table):
-    next_number = tables.Column(attrs=NUMBER)
-
-    class Meta:
-        model = NumberSequence
-        attrs = STACKING
-        fields = ("kind", "year", "prefix", "next_number")
-
-
 class PersonTable(tables.Table):
     username = tables.Column(
         verbose_name=_("signs in as"),
@@ -234,14 +225,7 @@ class ActTable(tables.Table):
         fields = ("at", "person", "act", "subject", "changed", "refused")
 
     def render_subject(self, record) -> str:
-        return f"{record.subject_kind} {record.subject_ref}"
+        return subject(record.subject_kind, record.subject_ref)
 
     def render_changed(self, record) -> str:
-        before, after = record.before or {}, record.after or {}
-        names = sorted({*before, *after})
-        return "; ".join(
-            f"{name}: {before.get(name, '')} → {after.get(name, '')}"
-            if name in before
-            else f"{name}: {after[name]}"
-            for name in names
-        )
+        return changes(record.subject_kind, record.before, record.after)

@@ -18,7 +18,7 @@ from workshop.models import Business, Person, exact
 from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
 
-SERIES, PREFIX = "payout", "C-"
+SERIES = "payout"
 
 
 @transaction.atomic
@@ -49,7 +49,7 @@ def write_payout(
     business = Business.current()
     # A sack paid last week is written down with its own day; its slip is of today.
     issued_on = max(timezone.localdate(), on)
-    year, sequence, number = next_number(SERIES, issued_on, PREFIX)
+    year, sequence, number = next_number(SERIES, issued_on)
     total = sum((sack.amount for sack in sacks), Decimal(0))
     check_payout(person, total)
     payout = Payout.objects.create(

@@ -1,7 +1,7 @@
 """Forms of the workshop's own facts."""
 
 from workshop.forms.boxes import DayInput, TimeInput
-from workshop.forms.business import BusinessForm, TaxRateForm
+from workshop.forms.business import BusinessForm, NumberPatternForm, TaxRateForm
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
 from workshop.forms.people import CodeForm, PersonForm, SignInForm
 from workshop.forms.phones import BackForm, PhoneOfForm, PinForm, WordForm
@@ -24,6 +24,7 @@ __all__ = [
     "KilnForm",
     "LabourRateForm",
     "MouldForm",
+    "NumberPatternForm",
     "PersonForm",
     "PhoneOfForm",
     "PinForm",

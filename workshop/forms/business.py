@@ -13,7 +13,7 @@ from stdnum.exceptions import ValidationError as NumberError
 from workshop.countries import countries, habits_of, time_zones
 from workshop.form_fields import MoneyBox, PercentField
 from workshop.forms.boxes import DayInput
-from workshop.models import Business, TaxRate
+from workshop.models import Business, NumberPattern, TaxRate
 from workshop.money import MoneyError, usual_coin
 
 
@@ -340,6 +340,12 @@ class BusinessForm(forms.ModelForm):
             raise ValidationError(
                 _("The check digits of this IBAN do not fit; compare it with a bank letter.")
             ) from error
+
+
+class NumberPatternForm(forms.ModelForm):
+    class Meta:
+        model = NumberPattern
+        fields = ["prefix", "year_digits", "joint", "digits"]
 
 
 class TaxRateForm(forms.ModelForm):

@@ -1,6 +1,6 @@
 """The place itself: business, people, kilns, moulds, programmes, hours and rates."""
 
-from workshop.models.business import Business, NumberSequence, TaxRate, answering_for
+from workshop.models.business import Business, NumberPattern, NumberSequence, TaxRate, answering_for
 from workshop.models.fields import MoneyField, NameKey, ShareField, SizeField, exact
 from workshop.models.firing import (
     HOT_FIGURES,
@@ -43,6 +43,7 @@ __all__ = [
     "Mould",
     "NameKey",
     "NoFiring",
+    "NumberPattern",
     "NumberSequence",
     "PairedPhone",
     "PairingWord",

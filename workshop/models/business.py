@@ -7,7 +7,7 @@ from contextvars import ContextVar
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
@@ -362,7 +362,6 @@ class NumberSequence(models.Model):
     year = models.PositiveSmallIntegerField(
         _("year"), default=0, help_text=_("0: numbers run on for ever.")
     )
-    prefix = models.CharField(_("prefix"), max_length=12, blank=True)
     next_number = models.PositiveIntegerField(_("next number"), default=1)
 
     class Meta:
@@ -374,7 +373,7 @@ class NumberSequence(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.prefix}{self.kind} {self.year or ''}".strip()
+        return f"{self.kind} {self.year or ''}".strip()
 
     def take_numbers(self, count: int) -> range:
         """Take the next numbers; call inside the transaction that issues what bears them."""
@@ -384,6 +383,92 @@ class NumberSequence(models.Model):
         assert changed == 1, "the series was deleted while a paper was being issued"
         self.refresh_from_db(fields=["next_number"])
         return range(self.next_number - count, self.next_number)
+
+
+class NumberPattern(models.Model):
+    """How the numbers of one kind of paper are written. Without a row as is usual.
+
+    The year and what follows the joint can be told apart in every number, and what stands before
+    the year ends in no digit; so one pattern never writes the number of another paper again.
+    """
+
+    class Kind(models.TextChoices):
+        QUOTE = "quote", _("quote")
+        INVOICE = "invoice", _("invoice")
+        CREDIT = "credit", _("credit note")
+        RECEIPT = "receipt", _("receipt")
+        REFUND = "refund", _("refund slip")
+        OPENING = "opening", _("balance brought forward")
+        PAY = "pay", _("pay slip")
+        PAYOUT = "payout", _("collector’s slip")
+
+    USUAL = {
+        Kind.QUOTE: "Q-",
+        Kind.INVOICE: "INV-",
+        Kind.CREDIT: "CN-",
+        Kind.RECEIPT: "R-",
+        Kind.REFUND: "RF-",
+        Kind.OPENING: "BF-",
+        Kind.PAY: "PAY-",
+        Kind.PAYOUT: "C-",
+    }
+
+    class Year(models.IntegerChoices):
+        WHOLE = 4, "2027"
+        SHORT = 2, "27"
+
+    class Joint(models.TextChoices):
+        DASH = "-", "-"
+        STROKE = "/", "/"
+        DOT = ".", "."
+
+    kind = models.CharField(_("kind of paper"), max_length=20, choices=Kind, unique=True)
+    prefix = models.CharField(
+        _("before the year"),
+        max_length=12,
+        blank=True,
+        validators=[
+            RegexValidator(
+                r"^([A-Za-z0-9./-]*[A-Za-z./-])?$",
+                _("Letters, digits, full stops, strokes and dashes, and no digit at its end."),
+            )
+        ],
+    )
+    year_digits = models.PositiveSmallIntegerField(_("the year"), choices=Year, default=Year.WHOLE)
+    joint = models.CharField(_("after the year"), max_length=1, choices=Joint, default=Joint.DASH)
+    digits = models.PositiveSmallIntegerField(
+        _("digits of the number"),
+        default=4,
+        validators=[MinValueValidator(1), MaxValueValidator(8)],
+        help_text=_("Filled up with noughts: 4 writes the seventh paper as 0007."),
+    )
+
+    class Meta:
+        verbose_name = _("pattern of paper numbers")
+        verbose_name_plural = _("patterns of paper numbers")
+
+    def __str__(self) -> str:
+        return self.get_kind_display()
+
+    @classmethod
+    def of(cls, kind: str) -> "NumberPattern":
+        """The owner's pattern of a kind, else the usual one."""
+        return cls.objects.filter(kind=kind).first() or cls.usual(kind)
+
+    @classmethod
+    def usual(cls, kind: str) -> "NumberPattern":
+        return cls(kind=kind, prefix=cls.USUAL[cls.Kind(kind)])
+
+    @classmethod
+    def each(cls) -> list["NumberPattern"]:
+        """One of each kind of paper (1 query)."""
+        own = {pattern.kind: pattern for pattern in cls.objects.all()}
+        return [own.get(kind) or cls.usual(kind) for kind in cls.Kind.values]
+
+    def written(self, year: int, sequence: int) -> str:
+        """The printed number; a series of year 0 runs on for ever and names no year."""
+        of_year = f"{year:04d}"[-self.year_digits :] + self.joint if year else ""
+        return f"{self.prefix}{of_year}{sequence:0{self.digits}d}"
 
 
 class TaxRate(models.Model):

@@ -5,11 +5,14 @@ from pathlib import Path
 from django.conf import settings
 from django.contrib import messages
 from django.db import connection
+from django.http import Http404
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from workshop.books import can_practise
+from workshop.filters import LogFilter
 from workshop.forms import (
     BusinessForm,
     ClosedDayForm,
@@ -17,6 +20,7 @@ from workshop.forms import (
     KilnForm,
     LabourRateForm,
     MouldForm,
+    NumberPatternForm,
     ProgrammeForm,
     StandingCostForm,
     TaxRateForm,
@@ -28,6 +32,7 @@ from workshop.models import (
     Kiln,
     LabourRate,
     Mould,
+    NumberPattern,
     NumberSequence,
     Person,
     Programme,
@@ -45,7 +50,6 @@ from workshop.tables import (
     KilnTable,
     LabourRateTable,
     MouldTable,
-    PaperSeriesTable,
     ProgrammeTable,
     StandingCostTable,
     TaxRateTable,
@@ -82,8 +86,8 @@ def facts(request):
         (
             _("Paper numbers"),
             "workshop:series_list",
-            _("the next of each kind"),
-            NumberSequence,
+            _("how they are written, and the next of each kind"),
+            None,
         ),
         (_("Moving in"), "orders:moving_in", _("sheets to fill in, and bringing them in"), None),
         (_("People who sign in"), "workshop:person_list", _("roles and invitations"), Person),
@@ -226,19 +230,43 @@ class TaxRateList(ListPage):
     empty = _("No VAT rate. A business that is not registered needs none.")
 
 
-class PaperSeriesList(ListPage):
-    queryset = NumberSequence.objects.order_by("kind", "-year")
-    table_class = PaperSeriesTable
-    heading = _("Paper numbers")
-    lead = _("Each kind of paper counts on by itself, without a gap. A number is given at issue.")
-    empty = _("No paper was issued yet; each series begins at 1.")
+def paper_numbers(request):
+    """Each kind of paper, with the number that its next one will bear."""
+    today = timezone.localdate()
+    counted = {(each.kind, each.year): each.next_number for each in NumberSequence.objects.all()}
+    rows = []
+    for pattern in NumberPattern.each():
+        year = 0 if (pattern.kind, 0) in counted else today.year
+        following = counted.get((pattern.kind, year), 1)
+        rows.append((pattern, pattern.written(year, following)))
+    return render(request, "workshop/paper_numbers.html", {"rows": rows})
+
+
+@idempotent
+def number_pattern(request, kind):
+    """How the numbers of one kind are written from its next paper on."""
+    if kind not in NumberPattern.Kind.values:
+        raise Http404
+    pattern = NumberPattern.of(kind)
+    return edit_page(
+        request,
+        NumberPatternForm(request.POST or None, instance=pattern),
+        heading=_("Numbers of: %(kind)s") % {"kind": pattern},
+        lead=_(
+            "Holds from the next paper on. Papers that were issued keep their numbers, and it "
+            "goes on counting without a gap."
+        ),
+        done_url=reverse("workshop:series_list"),
+        back_url=reverse("workshop:series_list"),
+        act="change paper numbers",
+    )
 
 
 class ActList(ListPage):
     queryset = AuditEntry.objects.select_related("person")
     table_class = ActTable
     heading = _("Who did what")
-    filterset_fields = ["person", "act", "subject_kind", "subject_ref", "refused"]
+    filterset_class = LogFilter
     empty = _("Nothing was changed yet.")
 
 

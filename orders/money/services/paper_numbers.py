@@ -20,16 +20,6 @@ from workshop.money import ZERO
 from workshop.services.acts import record_act
 from workshop.services.numbers import next_number
 
-PREFIXES = {
-    Document.Kind.QUOTE: "Q-",
-    Document.Kind.INVOICE: "INV-",
-    Document.Kind.CREDIT: "CN-",
-    Document.Kind.RECEIPT: "R-",
-    Document.Kind.REFUND: "RF-",
-    Document.Kind.OPENING: "BF-",
-    "pay": "PAY-",
-}
-
 
 @dataclass(frozen=True)
 class Amounts:
@@ -97,7 +87,7 @@ def write_paper(
 
 def next_paper_number(kind: str, on: date) -> tuple[int, int, str]:
     """Year, place in the series and printed number; call where the paper is issued."""
-    return next_number(kind, on, PREFIXES.get(kind, ""))
+    return next_number(kind, on)
 
 
 def refuse_day_ahead(on: date) -> None:
