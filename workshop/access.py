@@ -34,6 +34,7 @@ ACCESS: dict[str, Row] = {
     "workshop:rooms": row("all"),
     "workshop:safety": row("all", act=""),
     "workshop:own_page": row("all"),
+    "workshop:own_language": row("all"),
     "workshop:own_session_end": row("all"),
     "workshop:second_step": row("all"),
     "workshop:second_step_begin": row("all"),

@@ -2,6 +2,7 @@ import os
 from typing import Any
 
 from django.apps import AppConfig
+from django.conf import settings
 from django.contrib.auth.signals import user_logged_in
 from django.db.backends.signals import connection_created
 from django.db.models.signals import post_migrate
@@ -28,8 +29,10 @@ class WorkshopConfig(AppConfig):
 
     def ready(self) -> None:
         import workshop.columns  # noqa: F401 - registered before any table is made
+        from workshop.languages import make_ready
         from workshop.standing import watch
 
+        make_ready(settings.LOCALE_DIR)
         post_migrate.connect(watch, dispatch_uid="workshop.standing")
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")

@@ -10,11 +10,13 @@ from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpResponse, QueryDict
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 from django_otp import DEVICE_ID_SESSION_KEY
 
 from workshop.access import may_open
 from workshop.formats import written_as
+from workshop.languages import keep_in_browser, of_browser
 from workshop.models import Business, answering_for
 from workshop.probes import PROBES, asked_from_here
 from workshop.services.acts import record_refusal
@@ -70,14 +72,40 @@ class ContentSecurityPolicyMiddleware:
         return response
 
 
+class LanguageMiddleware:
+    """Answers in the language of whoever reads them.
+
+    Who that is, is known further in (`WorkshopTimeMiddleware`). Whatever is answered before, and
+    what is said while nobody is signed in, follows the browser, which remembers its last reader's.
+    """
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request) -> HttpResponse:
+        asked = of_browser(request)
+        with translation.override(asked or settings.LANGUAGE_CODE):
+            response = self.get_response(request)
+            response.headers.setdefault("Content-Language", translation.get_language())
+        patch_vary_headers(response, ("Accept-Language", "Cookie"))
+        own = getattr(request, "own_language", "")
+        if own and own != request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME):
+            keep_in_browser(response, own)
+        return response
+
+
 class WorkshopTimeMiddleware:
-    """Times in the workshop's own zone, numbers and money in its own way of writing."""
+    """Times in the workshop's own zone, numbers and money in its own way of writing, words in the
+    reader's language."""
 
     def __init__(self, get_response):
         self.get_response = get_response
 
     def __call__(self, request):
         request.business = business = Business.current()
+        person = request.user
+        request.own_language = person.language if person.is_authenticated else ""
+        translation.activate(request.own_language or of_browser(request) or business.language)
         zone = ZoneInfo(business.time_zone)
         with timezone.override(zone), written_as(business), answering_for(business):
             return self.get_response(request)

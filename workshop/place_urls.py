@@ -32,6 +32,7 @@ urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
     path("sign-out/", sign_in.sign_out, name="sign_out"),
     path("me/", people.own_page, name="own_page"),
+    path("me/language/", people.choose_own_language, name="own_language"),
     path("me/session/", people.end_own_session, name="own_session_end"),
     path("me/second-step/", second_step.second_step, name="second_step"),
     path("me/second-step/begin/", second_step.begin, name="second_step_begin"),

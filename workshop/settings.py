@@ -20,6 +20,7 @@ from workshop.environment import (
     read_secret_key,
     read_word,
 )
+from workshop.languages import NAMES
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = BASE_DIR / "var"
@@ -65,7 +66,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "workshop.phone_door.middleware.PhoneDoorMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
+    "workshop.middleware.LanguageMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -156,8 +157,15 @@ AXES_VERBOSE = False
 OTP_TOTP_ISSUER = "Strandwork"
 
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", _("English"))]
-LOCALE_PATHS = [BASE_DIR / "workshop" / "locale"]
+LANGUAGES = list(NAMES)
+# Made of the apps' message files; see workshop/languages.py.
+LOCALE_DIR = VAR_DIR / "made" / "locale"
+LOCALE_PATHS = [LOCALE_DIR]
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 60 * 60
+LANGUAGE_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SECURE = not DESK
 FORMAT_MODULE_PATH = ["workshop.locale_formats"]
 USE_I18N = True
 USE_TZ = True

@@ -9,9 +9,11 @@ from orders.bench.queries import BenchWork
 from orders.drawn.pictures import bead_pictures
 from orders.firing.queries.trays import drawn_rows
 from orders.papers.live import base_context
+from workshop.letterhead import written_to
 from workshop.models import Business
 
 
+@written_to()
 def bench_ticket_html(work: BenchWork, business: Business) -> str:
     """The day's work at the bench, with the glass to weigh out and boxes to write into."""
     jobs = [*work.to_mould, *work.to_paint, *work.to_finish]

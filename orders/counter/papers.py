@@ -17,10 +17,12 @@ from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
 from orders.papers.pages import Line, address_lines, price, rate_words
 from workshop import formats
+from workshop.letterhead import written_to
 from workshop.models import Business
 from workshop.money import ZERO
 
 
+@written_to(lambda order, *_args, **_more: order.customer)
 def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> str:
     """What was ordered, until when, what was paid on it and what will be asked."""
     lines = list(order.lines.select_related("design"))
@@ -75,6 +77,7 @@ def deposit_words(order: Order, total: Decimal, business: Business) -> str:
     )
 
 
+@written_to(lambda goods, business: goods.shop)
 def goods_statement_html(goods: Consignment, business: Business) -> str:
     """What lies with a shop on a day, at the prices to buyers, and what of it is ours."""
     rows = lying_at(goods)

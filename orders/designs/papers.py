@@ -23,6 +23,7 @@ from orders.papers.long_run import Kind, in_pieces
 from stock.strand_codes import strand_code
 from workshop import formats
 from workshop.drawing import strand_svg
+from workshop.letterhead import written_to
 from workshop.models import Business, TaxRate
 
 
@@ -70,6 +71,7 @@ def on_the_list() -> QuerySet[StrandDesign]:
     return StrandDesign.objects.listed().filter(in_use=True).with_findings()
 
 
+@written_to()
 def price_list_html(
     business: Business, group: str = "", designs: Sequence[StrandDesign] | None = None
 ) -> str:
@@ -179,6 +181,7 @@ def strung_tags_html(strung: Sequence[Strung], business: Business) -> str:
     return _tags_html(pieces, business)
 
 
+@written_to()
 def _tags_html(pieces: Sequence[tuple[StrandDesign, str, str]], business: Business) -> str:
     """Tags by design, code of the strand and address of its story; drawn once a design."""
     designs = list({design.pk: design for design, _number, _story in pieces}.values())

@@ -16,6 +16,7 @@ from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.trays import TrayRow, tray_rows, trays_of
 from orders.papers.live import base_context
 from stock.models import KilnLoad
+from workshop.letterhead import written_to
 from workshop.models import Business
 
 
@@ -27,6 +28,7 @@ class SheetTray:
     picture: str
 
 
+@written_to()
 def load_sheet_html(load: KilnLoad, business: Business) -> str:
     """What goes into the kiln, how it is fired, and boxes to write what came out."""
     trays = trays_of(load)

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from workshop.languages import or_workshops
 from workshop.models import Business, KeepsSums, MoneyField, ShareField
 
 
@@ -33,6 +34,13 @@ class Customer(KeepsSums):
     address = models.TextField(_("address"), blank=True)
     country = models.CharField(_("country"), max_length=2, blank=True)
     tax_number = models.CharField(_("VAT number"), max_length=30, blank=True)
+    language = models.CharField(
+        _("language"),
+        max_length=7,
+        blank=True,
+        choices=or_workshops,
+        help_text=_("Of their papers, messages and page."),
+    )
     prices_shown = models.CharField(
         _("sees prices"), max_length=5, choices=Prices, blank=True, default=Prices.AS_GROUP
     )

@@ -9,11 +9,13 @@ from django.utils.translation import gettext as _
 from orders.models import Order
 from orders.papers.live import base_context
 from orders.reckoning.working import kept_term
+from workshop.letterhead import written_to
 from workshop.models import Business
 
 SHEET_DEPTH = 3  # deep enough to follow the money, and still a few pages
 
 
+@written_to()
 def cost_sheet_html(
     order: Order,
     business: Business,

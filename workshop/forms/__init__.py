@@ -3,7 +3,7 @@
 from workshop.forms.boxes import DayInput, TimeInput
 from workshop.forms.business import BusinessForm, NumberPatternForm, TaxRateForm
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
-from workshop.forms.people import CodeForm, PersonForm, SignInForm
+from workshop.forms.people import CodeForm, LanguageForm, PersonForm, SignInForm
 from workshop.forms.phones import BackForm, PhoneOfForm, PinForm, WordForm
 from workshop.forms.work import (
     ClosedDayForm,
@@ -23,6 +23,7 @@ __all__ = [
     "HoursForm",
     "KilnForm",
     "LabourRateForm",
+    "LanguageForm",
     "MouldForm",
     "NumberPatternForm",
     "PersonForm",

@@ -13,6 +13,7 @@ from stdnum.exceptions import ValidationError as NumberError
 from workshop.countries import countries, habits_of, time_zones
 from workshop.form_fields import MoneyBox, PercentField
 from workshop.forms.boxes import DayInput
+from workshop.languages import SOURCE
 from workshop.models import Business, NumberPattern, TaxRate
 from workshop.money import MoneyError, usual_coin
 
@@ -113,6 +114,7 @@ class BusinessForm(forms.ModelForm):
             "email",
             "currency",
             "time_zone",
+            "language",
             "length_unit",
             "mass_unit",
             "tax_registered",
@@ -163,7 +165,7 @@ class BusinessForm(forms.ModelForm):
         }
 
     GROUPS = (
-        (_("The business"), ("name", "address", "country", "phone", "email")),
+        (_("The business"), ("name", "address", "country", "language", "phone", "email")),
         (_("Money and measures"), ("currency", "time_zone", "length_unit", "mass_unit")),
         (
             _("VAT"),
@@ -218,7 +220,7 @@ class BusinessForm(forms.ModelForm):
     )
     # What a workshop that begins is asked; the rest stands folded below.
     FIRST = (
-        (_("The business"), ("name", "address", "country", "time_zone")),
+        (_("The business"), ("name", "address", "country", "language", "time_zone")),
         (_("VAT"), ("tax_registered", "tax_number", "tax_rate")),
     )
     # What the country says where the owner says nothing else.
@@ -241,7 +243,7 @@ class BusinessForm(forms.ModelForm):
         self.fields["country"].choices = [("", _("choose")), *odd, *known]
         zones = time_zones() if zone in time_zones() else (zone, *time_zones())
         self.fields["time_zone"].choices = [(each, each.replace("_", " ")) for each in zones]
-        self.fields["tax_name"].required = False
+        self.fields["tax_name"].required = self.fields["language"].required = False
         if self.begins:
             self._leave_to_the_country()
         else:
@@ -249,6 +251,8 @@ class BusinessForm(forms.ModelForm):
 
     def _leave_to_the_country(self) -> None:
         self.initial |= {"name": "", **dict.fromkeys(self.BY_COUNTRY, "")}
+        # Whoever begins reads this page in a language, most likely that of the workshop.
+        self.initial["language"] = get_language() or SOURCE
         for name in self.BY_COUNTRY:
             box: Any = self.fields[name]
             box.required = False
@@ -313,6 +317,9 @@ class BusinessForm(forms.ModelForm):
             return usual_coin(currency)
         except MoneyError:  # told at the currency's own box
             return Decimal("0.01")
+
+    def clean_language(self) -> str:
+        return self.cleaned_data["language"] or self.initial["language"]
 
     def clean_count_tolerance(self):
         return self.cleaned_data["count_tolerance"] or self.instance.count_tolerance

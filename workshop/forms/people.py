@@ -20,6 +20,14 @@ class SignInForm(AuthenticationForm):
     }
 
 
+class LanguageForm(forms.ModelForm):
+    """In which language the pages speak to somebody."""
+
+    class Meta:
+        model = Person
+        fields = ["language"]
+
+
 class CodeForm(forms.Form):
     """The six digits of a telephone, or a spare code."""
 
@@ -50,7 +58,7 @@ class PersonForm(forms.ModelForm):
 
     class Meta:
         model = Person
-        fields = ["username", "full_name", "role", "skills", "email", "is_active"]
+        fields = ["username", "full_name", "role", "skills", "email", "language", "is_active"]
         labels = {"username": _("name to sign in with"), "is_active": _("may sign in")}
         help_texts = {
             "username": _("Letters, digits and @ . + - _ only."),

@@ -13,6 +13,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.invoicing_law import short_form_up_to
+from workshop.languages import SOURCE, names
 from workshop.models.fields import MoneyField, ShareField
 from workshop.money import minor_digits
 
@@ -52,6 +53,15 @@ class Business(models.Model):
         _("currency"), max_length=3, default="EUR", help_text=_("Three letters, ISO 4217.")
     )
     time_zone = models.CharField(_("time zone"), max_length=60, default="UTC")
+    language = models.CharField(
+        _("language"),
+        max_length=7,
+        default=SOURCE,
+        choices=names,
+        help_text=_(
+            "Of papers, and of whoever has chosen no other. Issued papers stay as they are."
+        ),
+    )
     invented = models.BooleanField(_("invented for the demo"), default=False, editable=False)
 
     tax_registered = models.BooleanField(_("registered for VAT"), default=False)

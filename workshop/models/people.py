@@ -5,6 +5,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from workshop.languages import or_own_device
+
 
 class Role(models.TextChoices):
     OWNER = "owner", _("owner")
@@ -25,6 +27,7 @@ class Person(AbstractUser):
         blank=True,
         help_text=_("Only for a bench hand. None ticked: every kind of bench work."),
     )
+    language = models.CharField(_("language"), max_length=7, blank=True, choices=or_own_device)
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
 

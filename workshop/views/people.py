@@ -1,16 +1,19 @@
 """People who sign in: the list, the form, the invitation, one's own page."""
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import PasswordResetConfirmView
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse, reverse_lazy
+from django.utils import translation
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_POST
 
-from workshop.forms import PersonForm
+from workshop.forms import LanguageForm, PersonForm
+from workshop.languages import of_browser
 from workshop.models import Person
 from workshop.services.acts import record_act
 from workshop.services.people import invitation_path, keep_person
@@ -102,11 +105,27 @@ def own_page(request):
             "heading": str(request.user),
             "lead": request.user.get_role_display(),
             "submit_label": _("Change the password"),
+            "language_form": LanguageForm(instance=request.user),
             "places": signed_in_places(request.user, request.session.session_key),
             "has_second_step": has_second_step(request.user),
             "must_have_second_step": must_have_second_step(request.business, request.user),
         },
     )
+
+
+@require_POST
+def choose_own_language(request):
+    """The language in which one is spoken to, from the next page on."""
+    form = LanguageForm(request.POST, instance=Person.objects.get(pk=request.user.pk))
+    if form.is_valid():
+        person = form.save()
+        record_act(person, "choose language", person, after={"language": person.language})
+        with translation.override(person.language or of_browser(request) or None):
+            messages.success(request, _("This is how the pages speak to you from now on."))
+    answer = redirect("workshop:own_page")
+    if form.is_valid() and not form.instance.language:
+        answer.delete_cookie(settings.LANGUAGE_COOKIE_NAME)
+    return answer
 
 
 @require_POST

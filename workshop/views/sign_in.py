@@ -8,11 +8,12 @@ from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.shortcuts import redirect
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from workshop.doors import open_to
 from workshop.forms import SignInForm
+from workshop.languages import CODES, NAMES, keep_in_browser
 from workshop.middleware import SECOND_STEP_ASKED
 from workshop.models import AuditEntry, Person
 from workshop.services.acts import record_act, record_refusal
@@ -33,6 +34,25 @@ class SignIn(auth_views.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
+    def dispatch(self, request, *args, **kwargs):
+        """In the language that was chosen on this page, which the browser then remembers."""
+        self.chosen = (request.POST or request.GET).get("language", "")
+        if self.chosen not in CODES:
+            self.chosen = ""
+            return super().dispatch(request, *args, **kwargs)
+        translation.activate(self.chosen)
+        response = super().dispatch(request, *args, **kwargs)
+        keep_in_browser(response, self.chosen)
+        return response
+
+    def get_context_data(self, **kwargs):
+        asked = self.request.GET.copy()
+        offered = []
+        for code, name in NAMES:
+            asked["language"] = code
+            offered.append((code, name, f"?{asked.urlencode()}"))
+        return super().get_context_data(**kwargs) | {"languages": offered, "chosen": self.chosen}
+
     def get(self, request, *args, **kwargs):
         """On a phone that knows somebody's PIN, the shorter way first."""
         if request.phone and "full" not in request.GET and people_with_pin(request.phone):
@@ -43,6 +63,10 @@ class SignIn(auth_views.LoginView):
         last_time, runs_behind_before = form.get_user().last_login, runs_behind()
         response = super().form_valid(form)
         person = self.request.user
+        if self.chosen:
+            Person.objects.filter(pk=person.pk).exclude(language=self.chosen).update(
+                language=self.chosen
+            )
         self.request.session[IN_FULL] = True
         for news in second_step_news(person, last_time):
             messages.warning(self.request, news)

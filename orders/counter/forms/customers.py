@@ -28,6 +28,7 @@ class CustomerForm(forms.ModelForm):
             "email",
             "address",
             "country",
+            "language",
             "tax_number",
             "prices_shown",
             "credit_limit",

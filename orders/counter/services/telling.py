@@ -7,17 +7,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 from urllib.parse import quote
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from orders.models import Document, Order, Stage
 from orders.money.queries.accounts import OrderMoney, order_money
 from orders.money.services.payments import e164
 from workshop import formats
+from workshop.letterhead import read_in
 from workshop.models import AuditEntry, Business, Person
 from workshop.services.acts import record_act
 
@@ -27,10 +30,10 @@ ACT = "tell customer"
 
 @dataclass(frozen=True)
 class ShortText:
-    """What can be told now: by which name, in which words."""
+    """What can be told now: its name for the teller, its words in the customer's language."""
 
     kind: str
-    name: str
+    name: Any
     text: str
 
 
@@ -42,17 +45,20 @@ def texts_for(
     page  the address of the customer's page, where there is one
     """
     purse = order_money(order)
-    found = [*_quote(order, purse, business), *_ready(order, purse, business)]
     if late_until is not None:
-        found.append(_late(order, business, late_until))
-    if page:
-        text = _("%(us)s: how far order %(number)s is: %(page)s") % {
-            "us": business.name,
-            "number": order.number,
-            "page": page,
-        }
-        found.append(ShortText("page", _("Her page"), text))
-    return found + list(_receipt(order, purse, business))
+        _check_late(order, late_until)
+    with read_in(business, order.customer):
+        found = [*_quote(order, purse, business), *_ready(order, purse, business)]
+        if late_until is not None:
+            found.append(_late(order, business, late_until))
+        if page:
+            text = _("%(us)s: how far order %(number)s is: %(page)s") % {
+                "us": business.name,
+                "number": order.number,
+                "page": page,
+            }
+            found.append(ShortText("page", gettext_lazy("Her page"), text))
+        return found + list(_receipt(order, purse, business))
 
 
 def _quote(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
@@ -66,7 +72,7 @@ def _quote(order: Order, purse: OrderMoney, business: Business) -> Iterable[Shor
         "sum": _money(paper.total, paper),
         "day": formats.date_short(paper.due_on),
     }
-    yield ShortText("quote", _("A quote"), text)
+    yield ShortText("quote", gettext_lazy("A quote"), text)
 
 
 def _ready(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
@@ -79,10 +85,10 @@ def _ready(order: Order, purse: OrderMoney, business: Business) -> Iterable[Shor
     }
     if purse.asks.left > 0:
         text += " " + _("To pay: %(sum)s.") % {"sum": formats.money(purse.asks.left)}
-    yield ShortText("ready", _("It is ready"), text)
+    yield ShortText("ready", gettext_lazy("It is ready"), text)
 
 
-def _late(order: Order, business: Business, until: date) -> ShortText:
+def _check_late(order: Order, until: date) -> None:
     """Raises ValidationError for a day that is no later day, or an order that is not awaited."""
     if not order.is_open or order.stage >= Stage.STRUNG:
         raise ValidationError({"day": _("This order does not wait for its day any more.")})
@@ -92,14 +98,19 @@ def _late(order: Order, business: Business, until: date) -> ShortText:
         raise ValidationError(
             {"day": _("%(day)s is what was told before; write a later day.") % words}
         )
-    text = _("%(us)s: order %(number)s will be ready on %(day)s") % {
-        "us": business.name,
-        "number": order.number,
-        "day": formats.date_short(until),
-    }
-    if told is not None:
-        text += ", " + _("not on %(told)s") % {"told": formats.date_short(told)}
-    return ShortText("late", _("It will be late"), text + ". " + _("We are sorry."))
+
+
+def _late(order: Order, business: Business, until: date) -> ShortText:
+    words = {"us": business.name, "number": order.number, "day": formats.date_short(until)}
+    if order.told_on is None:
+        text = _("%(us)s: order %(number)s will be ready on %(day)s. We are sorry.") % words
+    else:
+        words["told"] = formats.date_short(order.told_on)
+        text = (
+            _("%(us)s: order %(number)s will be ready on %(day)s, not on %(told)s. We are sorry.")
+            % words
+        )
+    return ShortText("late", gettext_lazy("It will be late"), text)
 
 
 def _receipt(order: Order, purse: OrderMoney, business: Business) -> Iterable[ShortText]:
@@ -116,7 +127,7 @@ def _receipt(order: Order, purse: OrderMoney, business: Business) -> Iterable[Sh
     }
     if paper is not None:
         text += " " + _("Receipt %(number)s.") % {"number": paper.number}
-    yield ShortText("receipt", _("A receipt"), text)
+    yield ShortText("receipt", gettext_lazy("A receipt"), text)
 
 
 def _what(order: Order) -> str:

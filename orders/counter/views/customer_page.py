@@ -6,7 +6,7 @@ from uuid import UUID
 from django.conf import settings
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.views.decorators.http import require_GET
 
 from orders.making.queries.orders import progress_of, progress_words
@@ -41,6 +41,8 @@ def customer_page(request, key: UUID) -> HttpResponse:
     order = get_object_or_404(Order.objects.select_related("customer"), key=key)
     if not has_page(order, request.business):
         raise Http404
+    if order.customer.language:
+        translation.activate(order.customer.language)
     asks = to_pay(order, request.business)
     context = {
         "number": order.number,

@@ -12,6 +12,7 @@ from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from orders.papers.live import base_context
 from orders.papers.respond import printed
 from workshop.doors import may
+from workshop.letterhead import read_in
 
 
 def glass_short(request):
@@ -54,10 +55,10 @@ def prepare_ticket(request):
     """The same on paper, with room to write what came out."""
     day = timezone.localdate()
     rows = glass_to_prepare_for_orders(day)
-    context = base_context(
-        request.business, _("Glass to prepare"), rows=rows, minutes=sum(r.minutes for r in rows)
-    )
-    html = render_to_string("print/prepare_ticket.html", context)
+    minutes = sum(row.minutes for row in rows)
+    with read_in(request.business):
+        context = base_context(request.business, _("Glass to prepare"), rows=rows, minutes=minutes)
+        html = render_to_string("print/prepare_ticket.html", context)
     return printed(request, html, f"prepare-{day:%Y-%m-%d}")
 
 

@@ -16,6 +16,7 @@ from orders.drawn.masses import StrandMass
 from orders.models import Document, DocumentLine
 from orders.papers.live import base_context
 from orders.papers.pages import address_lines
+from workshop.letterhead import written_to
 from workshop.models import Business
 from workshop.money import ZERO
 
@@ -64,6 +65,7 @@ def pack(
     return packed
 
 
+@written_to(lambda invoice, *_args, **_more: invoice.customer)
 def packing_list_html(
     invoice: Document,
     packed: Sequence[Packed],

@@ -15,6 +15,7 @@ from orders.money.queries.statements import Statement, statements
 from orders.papers.live import base_context
 from orders.papers.long_run import Kind, in_pieces
 from orders.papers.pages import address_lines
+from workshop.letterhead import language_of, written_to
 from workshop.models import Business
 
 
@@ -23,6 +24,7 @@ def statement_html(account: Statement, business: Business) -> str:
     return statements_html([account], business)
 
 
+@written_to(lambda accounts, business: accounts[0].customer if len(accounts) == 1 else None)
 def statements_html(accounts: Sequence[Statement], business: Business) -> str:
     """Statements one after the other, each on a page of its own."""
     shown = [
@@ -30,6 +32,7 @@ def statements_html(accounts: Sequence[Statement], business: Business) -> str:
             account=account,
             buyer=buyer_of(account.customer),
             buyer_lines=address_lines(buyer_of(account.customer)),
+            language=language_of(business, account.customer),
         )
         for account in accounts
     ]

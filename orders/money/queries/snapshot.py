@@ -42,7 +42,7 @@ def opening(
         "version": VERSION,
         "kind": kind,
         "issued_on": on.isoformat(),
-        **head_of(business),
+        **head_of(business, customer),
         "buyer": buyer_of(customer),
         "order": order.number if order else None,
         "words": business.paper_words,

@@ -14,6 +14,7 @@ from orders.money.queries.charging import OUTSIDE
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import lay
+from workshop.letterhead import read_in
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 
@@ -57,7 +58,8 @@ def keep_as_compensation(
 
 def _write(order: Order, amount: Decimal, person: Person) -> Document:
     business, on = Business.current(), timezone.localdate()
-    words = _("Compensation for order %(number)s, cancelled") % {"number": order.number}
+    with read_in(business, order.customer):
+        words = _("Compensation for order %(number)s, cancelled") % {"number": order.number}
     said, nothing = snapshot.text(amount), "0"
     kind = {"category": OUTSIDE, "rate": nothing}
     content = snapshot.opening(

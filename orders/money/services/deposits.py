@@ -24,6 +24,7 @@ from orders.money.queries.to_pay import to_pay
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import exact, lay
 from workshop.formats import date_long
+from workshop.letterhead import read_in
 from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO, round_half_up, split_by_largest_remainder
 from workshop.services.acts import record_act
@@ -80,7 +81,8 @@ def _write(
     totals = on_account_totals(parts, business.currency)
     # Money typed in later keeps its own day as the day its tax fell due; the paper is of today.
     on = max(timezone.localdate(), payment.on)
-    words = [_words(order, part, to_charge, len(parts) > 1) for part in parts]
+    with read_in(business, order.customer):
+        words = [_words(order, part, to_charge, len(parts) > 1) for part in parts]
     content = snapshot.opening(
         Document.Kind.INVOICE, business, order.customer, on=on, order=order
     ) | {

@@ -31,6 +31,7 @@ from orders.money.services.deposits import (
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import adjustments_of, amounts_of, goods_content
 from orders.money.services.payment_allocations import hold_account, lay, spendable
+from workshop.letterhead import read_in
 from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO
 from workshop.services.acts import record_act
@@ -101,6 +102,7 @@ def issue_invoice(
             business,
             ordinary,
             with_tax=with_tax,
+            reader=order.customer,
             taken_off=taken_off,
             drawn=not short,
         ),
@@ -170,13 +172,10 @@ def reckon_invoice(
 def give_back_the_rest(order: Order, person: Person | None, on: date) -> None:
     """Money on account above what the order came to: each paper of it credited in full."""
     papers = {line.paper_id: line.paper for line in account_lines(order)}
+    with read_in(Business.current(), order.customer):
+        reason = _("More was paid on account than the order came to.")
     for paper in papers.values():
-        issue_credit_note(
-            paper,
-            person=person,
-            reason=str(_("More was paid on account than the order came to.")),
-            on=on,
-        )
+        issue_credit_note(paper, person=person, reason=reason, on=on)
 
 
 def _lines_to_charge(

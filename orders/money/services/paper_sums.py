@@ -6,11 +6,12 @@ from typing import Any
 
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawn.strands import printed_lengths
-from orders.models import DocumentLine
+from orders.models import Customer, DocumentLine
 from orders.money.queries import snapshot
 from orders.money.queries.charging import ToCharge, taxed
 from orders.money.services.deposits import TakenOff
 from orders.money.services.paper_numbers import Amounts
+from workshop.letterhead import read_in
 from workshop.models import Business, TaxRate
 
 
@@ -35,6 +36,7 @@ def goods_content(
     ordinary: TaxRate | None,
     *,
     with_tax: bool,
+    reader: Customer,
     taken_off: Sequence[TakenOff] = (),
     drawn: bool = True,
 ) -> dict[str, Any]:
@@ -42,7 +44,9 @@ def goods_content(
 
     Totals and taxes are those with the payments on account taken off already.
     """
-    lengths = printed_lengths(each.line.design for each in to_charge)
+    with read_in(business, reader):
+        lengths = printed_lengths(each.line.design for each in to_charge)
+        off_lines = [off.line_words for off in taken_off]
     used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
     return {
         "prices_include_tax": business.tax_registered and with_tax,
@@ -53,7 +57,7 @@ def goods_content(
                     to_charge, totals.line_nets, totals.line_amounts, strict=True
                 )
             ),
-            *(off.line_words for off in taken_off),
+            *off_lines,
         ],
         "charges": [
             {

@@ -18,7 +18,7 @@ from orders.papers.pages import price
 from stock.models import WorkTicket
 from stock.services.standards import StandardsOfDays
 from workshop.formats import date_short
-from workshop.letterhead import party_of
+from workshop.letterhead import language_of, party_of
 from workshop.models import Business, Person
 from workshop.money import ZERO, round_half_up
 from workshop.services.acts import record_act
@@ -170,6 +170,7 @@ def _content(pay: Pay, business: Business, number: str, on: date) -> dict:
         "number": number,
         "issued_on": on.isoformat(),
         "currency": business.currency,
+        "language": language_of(business, pay.hand),
         "country": business.country,
         "paper_size": business.paper_size,
         "seller": party_of(business),

@@ -42,7 +42,7 @@ def issue_quote(order: Order, *, person: Person | None) -> Document:
     content |= {
         "due_on": until.isoformat(),
         "deposit": snapshot.text(usual_deposit(totals.due, business, order.customer)),
-        **goods_content(wanted, totals, business, rate, with_tax=with_tax),
+        **goods_content(wanted, totals, business, rate, with_tax=with_tax, reader=order.customer),
         **_worked_out(order, business, on),
     }
     paper = write_paper(

@@ -1,5 +1,6 @@
 """The money room: who owes what, one customer's account, reminders."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -19,7 +20,13 @@ from orders.money.forms.money import DayInput
 from orders.money.papers.reminders import mail_link, sms_link
 from orders.money.papers.statements import owing, statement_html, statements_html
 from orders.money.queries.accounts import Aged, ageing, not_charged_yet, total_of
-from orders.money.queries.statements import Statement, statement_of, statements, usual_first_day
+from orders.money.queries.statements import (
+    OpenItem,
+    Statement,
+    statement_of,
+    statements,
+    usual_first_day,
+)
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import e164, free_credits
 from orders.papers.respond import printed, printed_or_asked
@@ -27,6 +34,7 @@ from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
 from workshop.invoicing_law import caution
+from workshop.letterhead import read_in
 
 MOST_SHOWN = 200
 
@@ -157,33 +165,40 @@ def reminder_for(account: Statement, business) -> Reminder:
     """Friendly words about what is open; the links exist where the customer left an address."""
     owing = [item for item in account.open_items if item.open > 0]
     late = [item for item in owing if item.days_late]
-    lines = [
-        _("%(number)s of %(day)s: %(open)s%(late)s")
-        % {
-            "number": item.number,
-            "day": formats.date_short(item.issued_on),
-            "open": formats.money(item.open),
-            "late": _(", due %s") % formats.date_short(item.due_on) if item.due_on else "",
-        }
-        for item in (late or owing)
-    ]
-    text = "\n".join(
-        [
-            _("Good day %(name)s,") % {"name": account.customer.name},
-            _("these are still open with us:"),
-            *lines,
-            _("Together %(sum)s. If it is on its way, thank you, and never mind this note.")
-            % {"sum": formats.money(sum((item.open for item in (late or owing)), Decimal(0)))},
-            business.name,
-        ]
-    )
     customer = account.customer
+    with read_in(business, customer):
+        text = _reminder_text(customer, late or owing, business)
+        subject = _("What is open with %s") % business.name
     try:
         sms = sms_link(e164(customer.phone, business.country), text) if customer.phone else ""
     except ValidationError:
         sms = ""
-    subject = _("What is open with %s") % business.name
     return Reminder(text, sms, mail_link(customer.email, subject, text) if customer.email else "")
+
+
+def _reminder_text(customer: Customer, items: Sequence[OpenItem], business) -> str:
+    return "\n".join(
+        [
+            _("Good day %(name)s,") % {"name": customer.name},
+            _("these are still open with us:"),
+            *map(_open_words, items),
+            _("Together %(sum)s. If it is on its way, thank you, and never mind this note.")
+            % {"sum": formats.money(sum((item.open for item in items), Decimal(0)))},
+            business.name,
+        ]
+    )
+
+
+def _open_words(item: OpenItem) -> str:
+    words = {
+        "number": item.number,
+        "day": formats.date_short(item.issued_on),
+        "open": formats.money(item.open),
+    }
+    if not item.due_on:
+        return _("%(number)s of %(day)s: %(open)s") % words
+    words["due"] = formats.date_short(item.due_on)
+    return _("%(number)s of %(day)s: %(open)s, due %(due)s") % words
 
 
 def _bars(foot: Aged) -> list[Bar]:

@@ -31,6 +31,7 @@ from workshop import formats
 from workshop.costs.account import printed as printed_account
 from workshop.csv_export import csv_response
 from workshop.formats import date_short
+from workshop.letterhead import read_in
 from workshop.models import Business
 from workshop.views.idempotent import idempotent
 
@@ -153,13 +154,14 @@ def year_excess(request):
 def month_account_pdf(request):
     """The account on paper."""
     _form, first_day, last_day = _asked(request)
-    context = base_context(
-        request.business,
-        _("Account of %(first)s to %(last)s")
-        % {"first": date_short(first_day), "last": date_short(last_day)},
-        **_context(account_of(first_day, last_day), request.business),
-    )
-    html = render_to_string("print/month_account.html", context)
+    with read_in(request.business):
+        context = base_context(
+            request.business,
+            _("Account of %(first)s to %(last)s")
+            % {"first": date_short(first_day), "last": date_short(last_day)},
+            **_context(account_of(first_day, last_day), request.business),
+        )
+        html = render_to_string("print/month_account.html", context)
     return printed(request, html, f"account-{first_day:%Y-%m-%d}-{last_day:%Y-%m-%d}")
 
 
