@@ -18,6 +18,7 @@ from stock.models import (
     StockLocation,
 )
 from workshop import drawing, formats
+from workshop.columns import DayColumn
 from workshop.doors import if_open
 
 STACKING = {"class": "stacking"}
@@ -34,14 +35,6 @@ def colour_words(colour) -> str:
         return str(_("mixed"))
     drop = drawing.swatch_svg(colour.swatch)
     return format_html('<span class="swatch">{}</span> {}', mark_safe(drop), colour.name)
-
-
-class DayColumn(tables.Column):
-    def render(self, value) -> str:
-        return formats.date_short(value)
-
-    def value(self, value):
-        return value
 
 
 class MoneyColumn(tables.Column):

@@ -1,6 +1,6 @@
 """Columns of every table: moments by the workshop's clock, yes and no in words."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import django_tables2 as tables
@@ -9,6 +9,18 @@ from django.utils.translation import gettext_lazy as _
 from django_tables2.columns import library
 
 from workshop.days import soonest
+from workshop.formats import date_short
+
+
+@library.register  # before moments, which are days too as far as the library knows
+class DayColumn(tables.DateColumn):
+    """A day as it is said across a counter; given out as machines read it."""
+
+    def render(self, value: Any, **kwargs: Any) -> str:
+        return date_short(value)
+
+    def value(self, value: Any, **kwargs: Any) -> Any:
+        return f"{value:%Y-%m-%d}" if isinstance(value, date) else value
 
 
 @library.register
@@ -32,7 +44,7 @@ class YesNoColumn(tables.BooleanColumn):
         return str(self.yesno[int(not self._get_bool_value(record, value, bound_column))])
 
 
-class DueColumn(tables.Column):
+class DueColumn(DayColumn):
     """A day that a row may be without: sorted up or down, rows without it come last."""
 
     def order(self, queryset: Any, is_descending: bool) -> tuple[Any, bool]:

@@ -6,6 +6,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
+from workshop.columns import DayColumn
 from workshop.doors import if_open
 from workshop.log_words import changes, subject
 from workshop.models import (
@@ -119,7 +120,7 @@ class HoursTable(tables.Table):
 
 
 class ClosedDayTable(tables.Table):
-    day = tables.Column(attrs=HEAD, linkify=("workshop:closed_day_change", {"pk": tables.A("pk")}))
+    day = DayColumn(attrs=HEAD, linkify=("workshop:closed_day_change", {"pk": tables.A("pk")}))
 
     class Meta:
         model = ClosedDay

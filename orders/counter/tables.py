@@ -12,7 +12,7 @@ from orders.making.queries.orders import OrderDrawings, progress_of, progress_wo
 from orders.models import Customer, Order, Sale
 from orders.money.queries.to_pay import ToPay, still_to_pay
 from workshop import formats
-from workshop.columns import DueColumn
+from workshop.columns import DayColumn, DueColumn
 from workshop.drawing import strand_svg
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
@@ -88,12 +88,6 @@ class OrderTable(tables.Table):
     def value_stage(self, record) -> str:
         return progress_words(record)
 
-    def render_taken_on(self, value) -> str:
-        return formats.date_short(value)
-
-    def value_taken_on(self, value):
-        return value
-
     def render_due_on(self, record, value):
         day = formats.date_short(value)
         if (
@@ -142,12 +136,6 @@ class SaleTable(tables.Table):
         attrs = {"class": "stacking"}
         default = ""
 
-    def render_on(self, value) -> str:
-        return formats.date_short(value)
-
-    def value_on(self, value):
-        return value
-
     def render_what(self, record) -> str:
         return ", ".join(f"{line.strands} × {line.design}" for line in record.order.lines.all())
 
@@ -162,7 +150,7 @@ class SaleTable(tables.Table):
 class CustomerTable(tables.Table):
     name = tables.Column(linkify=("orders:customer_detail", {"pk": tables.A("pk")}), attrs=HEAD)
     owes = tables.Column(verbose_name=_("owes"), attrs=NUMBER)
-    last_on = tables.Column(verbose_name=_("last order"))
+    last_on = DayColumn(verbose_name=_("last order"))
 
     class Meta:
         model = Customer
@@ -174,10 +162,4 @@ class CustomerTable(tables.Table):
         return formats.money(value) if value else ""
 
     def value_owes(self, value):
-        return value
-
-    def render_last_on(self, value) -> str:
-        return formats.date_short(value)
-
-    def value_last_on(self, value):
         return value

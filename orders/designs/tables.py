@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import DesignPrice, Finding, QuantityBreak
 from workshop import formats
+from workshop.columns import DayColumn
 from workshop.doors import if_open
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
@@ -43,7 +44,7 @@ class PriceTable(tables.Table):
     who = tables.Column(verbose_name=_("for"), accessor="group", empty_values=())
     from_strands = tables.Column(verbose_name=_("from"), attrs=NUMBER)
     price = tables.Column(attrs=NUMBER)
-    valid_from = tables.Column(verbose_name=_("since"))
+    valid_from = DayColumn(verbose_name=_("since"))
 
     class Meta:
         model = DesignPrice
@@ -62,12 +63,6 @@ class PriceTable(tables.Table):
     def value_price(self, value):
         return value
 
-    def render_valid_from(self, value) -> str:
-        return formats.date_short(value)
-
-    def value_valid_from(self, value):
-        return value
-
 
 class BreakTable(tables.Table):
     who = tables.Column(
@@ -79,7 +74,7 @@ class BreakTable(tables.Table):
     )
     from_strands = tables.Column(verbose_name=_("from"), attrs=NUMBER)
     off = tables.Column(verbose_name=_("off"), attrs=NUMBER)
-    valid_from = tables.Column(verbose_name=_("since"))
+    valid_from = DayColumn(verbose_name=_("since"))
 
     class Meta:
         model = QuantityBreak
@@ -100,10 +95,4 @@ class BreakTable(tables.Table):
         return formats.percent(value)
 
     def value_off(self, value):
-        return value
-
-    def render_valid_from(self, value) -> str:
-        return formats.date_short(value)
-
-    def value_valid_from(self, value):
         return value

@@ -107,7 +107,12 @@ def learned(request) -> HttpResponse:
         "days": days,
         "spans": _spans(days),
         "sections": [
-            {"heading": heading, "counted": counted, "rows": rows}
+            {
+                "heading": heading,
+                "counted": counted,
+                "differing": [shown for shown in rows if not shown.row.agrees],
+                "agreeing": [shown for shown in rows if shown.row.agrees],
+            }
             for heading, counted, rows in sections
         ],
         "others": [{"heading": heading, "rows": rows} for heading, rows in others if rows],

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer, CustomerGroup
 from stock.models import Bead, Item
+from workshop.formats import money
 from workshop.models import MoneyField, ShareField, SizeField, Skill
 
 
@@ -373,4 +374,4 @@ class DesignPrice(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.design}: {self.price}"
+        return f"{self.design}: {money(self.price)}"

@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from orders.models.customers import Customer
 from orders.models.orders import Order, OrderLine
 from workshop.days import soonest
+from workshop.formats import date_short, money
 from workshop.models import MoneyField, Person, TaxRate
 
 
@@ -344,7 +345,7 @@ class Payment(models.Model):
         return self.amount < 0
 
     def __str__(self) -> str:
-        return f"{self.amount} {self.on:%Y-%m-%d}"
+        return f"{money(self.amount)}, {date_short(self.on)}"
 
     @property
     def handed_over(self) -> Decimal:
@@ -453,7 +454,7 @@ class DrawerCount(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.drawer} {self.on:%Y-%m-%d}"
+        return f"{self.drawer}, {date_short(self.on)}"
 
     @property
     def difference(self) -> Decimal:

@@ -5,6 +5,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models import WorkTicket
+from workshop.formats import date_short
 from workshop.models import MoneyField, Person
 
 
@@ -42,7 +43,7 @@ class PayFloor(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.hand or ''} {self.valid_from:%Y-%m-%d}".strip()
+        return f"{self.hand or ''} {date_short(self.valid_from)}".strip()
 
 
 class PaySlip(models.Model):

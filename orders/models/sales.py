@@ -11,6 +11,7 @@ from orders.models.customers import Customer
 from orders.models.money import Document, Payment
 from orders.models.orders import Order
 from stock.models import Posting, StockLocation
+from workshop.formats import date_short
 from workshop.models import Person, ShareField
 
 
@@ -39,7 +40,7 @@ class StallDay(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.place} {self.on:%Y-%m-%d}"
+        return f"{self.place}, {date_short(self.on)}"
 
     @property
     def is_open(self) -> bool:

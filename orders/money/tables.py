@@ -5,7 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import Document, Payment
 from workshop import formats
-from workshop.columns import DueColumn
+from workshop.columns import DayColumn, DueColumn
 from workshop.tables import HEAD, NUMBER, STACKING
 
 
@@ -13,7 +13,7 @@ class PaperTable(tables.Table):
     """Issued papers; what is open stands only on those that ask for money."""
 
     number = tables.Column(attrs=HEAD, linkify=("orders:paper", {"pk": tables.A("pk")}))
-    issued_on = tables.Column(verbose_name=_("issued"))
+    issued_on = DayColumn(verbose_name=_("issued"))
     due_on = DueColumn(accessor="due_on", verbose_name=_("due"), default="")
     total = tables.Column(attrs=NUMBER)
     open = tables.Column(
@@ -25,23 +25,11 @@ class PaperTable(tables.Table):
         attrs = STACKING
         fields = ("number", "kind", "customer", "issued_on", "due_on", "total", "open")
 
-    def render_issued_on(self, value) -> str:
-        return formats.date_short(value)
-
-    def render_due_on(self, value) -> str:
-        return formats.date_short(value)
-
     def render_total(self, value, record) -> str:
         return formats.money(value, record.currency)
 
     def render_open(self, value, record) -> str:
         return formats.money(value, record.currency) if record.kind in Document.OWING else ""
-
-    def value_issued_on(self, value):
-        return value.isoformat()
-
-    def value_due_on(self, value):
-        return value.isoformat() if value else ""
 
     def value_total(self, value):
         return value
@@ -54,7 +42,7 @@ class PaymentTable(tables.Table):
     """Money in and back."""
 
     reference = tables.Column(default="")
-    on = tables.Column(attrs=HEAD, linkify=("orders:payment", {"pk": tables.A("pk")}))
+    on = DayColumn(attrs=HEAD, linkify=("orders:payment", {"pk": tables.A("pk")}))
     amount = tables.Column(attrs=NUMBER)
     unused = tables.Column(verbose_name=_("not yet used"), attrs=NUMBER)
 
@@ -63,17 +51,11 @@ class PaymentTable(tables.Table):
         attrs = STACKING
         fields = ("on", "customer", "method", "reference", "amount", "unused")
 
-    def render_on(self, value) -> str:
-        return formats.date_short(value)
-
     def render_amount(self, value) -> str:
         return formats.money(value)
 
     def render_unused(self, value) -> str:
         return formats.money(value) if value else ""
-
-    def value_on(self, value):
-        return value.isoformat()
 
     def value_amount(self, value):
         return value

@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.book import Item, Posting, StockLocation
+from workshop.formats import date_short
 from workshop.models import Person
 
 
@@ -34,7 +35,7 @@ class StockCount(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.item} {self.on:%Y-%m-%d}"
+        return f"{self.item}, {date_short(self.on)}"
 
 
 def new_token() -> str:

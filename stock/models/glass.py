@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from workshop.formats import date_short
 from workshop.models import KeepsSums, MoneyField, Person, ShareField
 
 MARK_LENGTH = 24
@@ -198,7 +199,7 @@ class CollectorPrice(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.colour} {self.valid_from:%Y-%m-%d}"
+        return f"{self.colour}, {date_short(self.valid_from)}"
 
 
 class Sack(models.Model):

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from workshop.books import can_practise
 from workshop.filters import LogFilter
+from workshop.formats import date_short
 from workshop.forms import (
     BusinessForm,
     ClosedDayForm,
@@ -277,7 +278,10 @@ edit_programme = plain_edit(
 edit_mould = plain_edit(MouldForm, list_name="workshop:mould_list", new_heading=_("New mould"))
 edit_hours = plain_edit(HoursForm, list_name="workshop:hours_list", new_heading=_("New hours"))
 edit_closed_day = plain_edit(
-    ClosedDayForm, list_name="workshop:closed_day_list", new_heading=_("New closed day")
+    ClosedDayForm,
+    list_name="workshop:closed_day_list",
+    new_heading=_("New closed day"),
+    named=lambda closed: f"{date_short(closed.day)} {closed.why}".strip(),
 )
 edit_rate = plain_edit(
     LabourRateForm,
@@ -286,7 +290,10 @@ edit_rate = plain_edit(
     keep=save_rate,
 )
 edit_standing_cost = plain_edit(
-    StandingCostForm, list_name="workshop:standing_cost_list", new_heading=_("New standing costs")
+    StandingCostForm,
+    list_name="workshop:standing_cost_list",
+    new_heading=_("New standing costs"),
+    named=lambda costs: date_short(costs.valid_from),
 )
 edit_tax_rate = plain_edit(
     TaxRateForm, list_name="workshop:tax_rate_list", new_heading=_("New VAT rate")

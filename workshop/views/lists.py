@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
+from django.forms import NullBooleanField
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils.text import slugify
 from django.utils.translation import gettext_lazy as _
 from django_filters.views import FilterView
-from django_filters.widgets import BooleanWidget
 from django_tables2 import SingleTableMixin
 
 from workshop.csv_export import csv_response
@@ -93,7 +93,7 @@ class ListPage(SingleTableMixin, FilterView):
         """Its choices in words that are said in a workshop."""
         filterset = super().get_filterset(filterset_class)
         for field in filterset.form.fields.values():
-            if isinstance(field.widget, BooleanWidget):
+            if isinstance(field, NullBooleanField) and hasattr(field.widget, "choices"):
                 field.widget.choices = [("", _("any")), ("true", _("yes")), ("false", _("no"))]
         return filterset
 

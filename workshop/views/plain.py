@@ -8,11 +8,14 @@ from workshop.views.edit import edit_page, leave_to_owner
 from workshop.views.idempotent import idempotent
 
 
-def plain_edit(form_class, *, list_name: str, new_heading, things=None, keep=save_plain, **kwargs):
+def plain_edit(
+    form_class, *, list_name: str, new_heading, things=None, keep=save_plain, named=str, **kwargs
+):
     """A view that adds one (no pk) or changes one (pk), then goes back to its list.
 
     things  those that may be changed, where not all may
     keep    how the form is saved, called as `save_plain` is
+    named   what one that is there is called above its form
     """
 
     @idempotent
@@ -26,7 +29,7 @@ def plain_edit(form_class, *, list_name: str, new_heading, things=None, keep=sav
         return edit_page(
             request,
             form,
-            heading=str(thing) if thing else new_heading,
+            heading=named(thing) if thing else new_heading,
             done_url=reverse(list_name),
             back_url=reverse(list_name),
             save=lambda form: keep(form, act=act, person=request.user),
