@@ -171,6 +171,7 @@ ACCESS: dict[str, Row] = {
     "orders:own_book": row(""),
     # the counter
     "orders:counter": row("counter"),
+    "orders:counter_phone": row("counter"),
     "orders:counter_change": row("counter"),
     "orders:customer_page": row(public=True),
     "orders:counter_panel": row("counter"),

@@ -26,7 +26,10 @@ STYLES = (
     *("cards", "words", "working", "drawing", "stock", "counter", "orders", "firing", "sell"),
     *("learning", "moving_in", "phone", "print"),
 )
-SCRIPTS = ("page", "counter", "sell", "tell", "trays", "phone_store", "phone")
+SCRIPTS = (
+    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "phone_store"),
+    *("phone",),
+)
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}
 # Basic Latin, Latin-1, dashes and quotes, and the signs that our pages write.

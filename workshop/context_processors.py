@@ -148,6 +148,7 @@ def phone_words() -> str:
             "worker": reverse("workshop:phone_worker"),
             "pages": reverse("orders:phone_pages"),
             "sign_out": reverse("workshop:sign_out"),
+            "instead": {reverse("orders:counter"): reverse("orders:counter_phone")},
             "kept": gettext(
                 "The desk is out of reach. This is how it stood on %s. What you log here is "
                 "written down on the phone and sent later."
@@ -155,6 +156,10 @@ def phone_words() -> str:
             "none": gettext("The desk is out of reach, and this page was not kept on the phone."),
             "lost": gettext("The desk is out of reach. Nothing was sent; go back, it is there."),
             "full": gettext("This phone’s store is full. Go back: what you typed is still there."),
+            "no_room": gettext(
+                "This phone’s store is full: nothing can be written down here without a signal. "
+                "Make room on the phone, or log this where the desk answers."
+            ),
             "waiting": gettext("%s not sent yet"),
             "waits": gettext("waits for the desk"),
             "asks": gettext("the desk asks"),

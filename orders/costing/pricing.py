@@ -18,7 +18,7 @@ from orders.costing.checks import loss, number
 from orders.costing.facts import Key, LineFacts, OrderFacts, WorkshopFacts
 from orders.costing.figures import MONEY, Figure, fact, rule
 from orders.costing.numbers import ZERO
-from workshop.money import smallest_unit
+from workshop.money import round_to_coin, smallest_unit
 from workshop.physics.sentences import gettext_noop as _
 
 Step = tuple[int, Decimal]  # from how many, and the price or the share off
@@ -133,6 +133,30 @@ def price_book(workshop: WorkshopFacts) -> PriceBook:
     if kept is None:
         kept = workshop._kept["prices"] = PriceBook(workshop)
     return kept
+
+
+def list_steps(
+    workshop: WorkshopFacts, design: Key, group: str
+) -> list[tuple[int, Decimal | None]]:
+    """What one costs by the price list from so many on, breaks taken off; None where no list says.
+
+    Every step at which it may become another; a test holds them to `price_line`.
+    """
+    book = price_book(workshop)
+    smallest = smallest_unit(workshop.currency)
+    begins = {1}
+    for of_group in (group, ""):
+        begins |= {step[0] for step in book.prices.get((design, of_group), ())}
+        begins |= {step[0] for step in book.breaks.get(of_group, ())}
+    steps: list[tuple[int, Decimal | None]] = []
+    for least in sorted(begins):
+        found, (break_from, off) = book.listed(design, group, least), book.off(group, least)
+        if found is None:
+            steps.append((least, None))
+        else:
+            taken = off if break_from > found[0] else ZERO
+            steps.append((least, round_to_coin(found[1] * (1 - taken), smallest)))
+    return steps
 
 
 def price_line(

@@ -6,6 +6,7 @@ from orders.counter.views import (
     alter,
     consigning,
     counter,
+    counter_phone,
     customer_page,
     customers,
     long_papers,
@@ -21,6 +22,7 @@ from orders.counter.views import (
 
 urlpatterns: list[URLPattern] = [
     path("counter/", counter.counter, name="counter"),
+    path("counter/phone/", counter_phone.counter_phone, name="counter_phone"),
     path("counter/change/", counter.counter_change, name="counter_change"),
     path("counter/panel/", counter.counter_panel, name="counter_panel"),
     path("counter/working/<slug:figure>/", counter.counter_working, name="counter_working"),

@@ -11,6 +11,7 @@ from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.facts import LineFacts, ListPrice, OrderFacts, PolicyFacts, QuantityBreak
 from orders.costing.notices import order_notices
+from orders.costing.pricing import list_steps
 from orders.costing.results import LineCosting
 from tests.costing.builders import D, make_order, make_workshop
 from tests.costing.strategies import orders
@@ -218,3 +219,26 @@ def test_a_price_policy_that_cannot_be_is_refused(bad):
     with pytest.raises(CostingError) as refused:
         priced(policy=policy)
     assert refused.value.field == field
+
+
+LIST = (
+    ListPrice("bracelet", D("6.50")),
+    ListPrice("bracelet", D("6.05"), from_quantity=12),
+    ListPrice("bracelet", D("5.95"), "trader", from_quantity=5),
+)
+BREAKS = (
+    QuantityBreak(10, D("0.05")),
+    QuantityBreak(20, D("0.125")),
+    QuantityBreak(30, D("0.2"), "trader"),
+)
+
+
+@pytest.mark.parametrize("group", ["", "trader"])
+@pytest.mark.parametrize("prices", [LIST, LIST[2:]])
+def test_the_steps_of_a_list_are_the_prices_it_gives_for_every_quantity(group, prices):
+    policy = PolicyFacts(step=D("0.10"), prices=prices, breaks=BREAKS)
+    steps = list_steps(make_workshop(policy=policy), "bracelet", group)
+    for quantity in range(1, 41):
+        line = priced(quantity, policy=policy, group=group)
+        told = [price for least, price in steps if least <= quantity][-1]
+        assert told == (line.price_each if line.price_from == "list" else None)

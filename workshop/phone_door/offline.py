@@ -15,7 +15,9 @@ KEPT = {
     "orders:bench_paint",
     "orders:bench_finish",
     "orders:bench_string",
+    "orders:counter_phone",
     "orders:glass_to_prepare",
+    "orders:sell",
     "orders:design_list",
     "stock:glass",
     "stock:sack_log",
@@ -32,6 +34,8 @@ KEPT = {
 }
 # Acts that are written down on the phone and sent once the desk answers.
 LATE = {
+    "orders:counter_phone",
+    "orders:sell",
     "orders:load_start",
     "orders:load_pierced",
     "orders:load_end",

@@ -35,10 +35,10 @@ const pathOf = (url) => url.pathname + url.search;
 const person = () => store.get("facts", "person");
 const words = async () => (await store.get("facts", "words")) ?? {};
 
-async function within(ms, request) {
+async function within(ms, request, worst = 499) {
   const late = new Promise((_, failed) => setTimeout(() => failed(new TypeError("late")), ms));
   const answer = await Promise.race([fetch(request), late]);
-  if (answer.status >= 500) throw new TypeError("the desk is not itself");
+  if (answer.status > worst) throw new TypeError("the desk is not itself");
   return answer;
 }
 
@@ -61,13 +61,23 @@ async function look(request, url) {
     return answer;
   } catch {
     const said = await words();
-    const page = await store.readPage(await person(), pathOf(url));
+    const page = await asKept(url, said);
     if (!page) return plain(said.none ?? "The desk is out of reach, and this page was not kept.");
     const hour = new Date(page.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
     const told = `<p class="message kept" role="status">${said.kept.replace("%s", hour)}</p>`;
     const text = page.text.replace(/<main id="main"[^>]*>/, (opening) => opening + told);
     return html(text, page.policy);
   }
+}
+
+/* This page; else without what was asked of it; else the one that takes its place out of reach. */
+async function asKept(url, said) {
+  const whose = await person();
+  for (const path of [pathOf(url), url.pathname, said.instead?.[url.pathname]]) {
+    const page = path && (await store.readPage(whose, path));
+    if (page) return page;
+  }
+  return null;
 }
 
 async function keep(path, answer) {
@@ -119,35 +129,51 @@ async function act(request, url) {
 function send() {
   return navigator.locks.request("send", { ifAvailable: true }, async (free) => {
     if (!free) return;
+    const told = [];
     try {
+      const begun = Date.now();
       const asked = await within(LOOK_MS, new Request(`${AT}token/`, { cache: "no-store" }));
       if (asked.redirected || !asked.ok) return;
-      const { token, person: whose } = await asked.json();
+      const { token, person: whose, now } = await asked.json();
+      // How far this phone's clock is behind the desk's: hours are told by the desk's.
+      const behind = Math.round(now - (begun + Date.now()) / 2);
+      await store.put("facts", behind, "behind");
       for (const each of await store.actsOf(whose)) {
-        if (each.state === "waits") await sendOne(each, token, whose);
+        if (each.state === "waits") told.push(await sendOne(each, token, whose, behind));
       }
     } catch {
       /* Later, then. */
     } finally {
-      for (const page of await self.clients.matchAll()) page.postMessage({ changed: true });
+      const message = { changed: true, told: told.filter(Boolean) };
+      for (const page of await self.clients.matchAll()) page.postMessage(message);
     }
   });
 }
 
-async function sendOne(each, token, whose) {
+/* Gives what the desk said, or nothing where it asks. */
+async function sendOne(each, token, whose, behind) {
   const body = new URLSearchParams(each.entries.filter(([name]) => name !== "csrfmiddlewaretoken"));
   body.set("key", each.id);
-  const headers = { "X-CSRFToken": token, "X-Happened-At": new Date(each.at).toISOString() };
+  const happened = new Date(Math.min(each.at + behind, Date.now() + behind)).toISOString();
+  const headers = { "X-CSRFToken": token, "X-Happened-At": happened };
   const request = new Request(each.path, { method: "POST", body, headers });
-  const answer = await within(ACT_MS, request);
+  // An act that the desk fails at (500) is a question too, and holds up none that come after.
+  const answer = await within(ACT_MS, request, 500);
   if (/\/(sign-in|pair|back)\/$/.test(new URL(answer.url).pathname)) {
     throw new TypeError("sign in first");
   }
-  if (answer.redirected && answer.ok) {
-    await store.dropAct(whose, each.id);
-  } else {
-    await store.writeAct(whose, { ...each, state: "asks", why: await answer.text() });
+  const text = await answer.text();
+  if (!answer.redirected || !answer.ok) {
+    await store.writeAct(whose, { ...each, state: "asks", why: text });
+    return null;
   }
+  const said = text.match(/<li class="message success">([^<]*)</)?.[1] ?? "";
+  const { pathname: path } = new URL(answer.url);
+  const told = { id: each.id, at: Date.now(), title: each.title, said, path };
+  // What the desk has is no longer waited for, though there be no room for its answer.
+  await store.keepTold(whose, told).catch(() => {});
+  await store.dropAct(whose, each.id);
+  return told;
 }
 
 function html(text, policy) {

@@ -63,17 +63,19 @@ def draft_order(
     due_on: date | None = None,
     note: str = "",
     costing: OrderCosting | None = None,
+    taken_on: date | None = None,
 ) -> Order:
     """Write an order down without promising anything yet.
 
-    costing  of these very lines, where it was worked out in this transaction already
+    costing   of these very lines, where it was worked out in this transaction already
+    taken_on  the day it was asked for, where that is written down afterwards
     """
     today = timezone.localdate()
     _check(lines, due_on, today)
     order = Order.objects.create(
         number=take_number("order"),
         customer=customer,
-        taken_on=today,
+        taken_on=taken_on or today,
         taken_by=person,
         due_on=due_on,
         note=note,

@@ -67,6 +67,11 @@ class ShelfShort(ValidationError):
                 "%(design)s: %(free)s are out at %(stall)s and %(asked)s were written. Write "
                 "%(free)s or fewer."
             )
+        elif not free and not held:
+            sentence = _(
+                "%(design)s: none lies on the shelf any more, and %(asked)s were written. Take an "
+                "order for it."
+            )
         elif held:
             sentence = _(
                 "%(design)s: %(free)s lie free on the shelf and %(asked)s were written; %(held)s "

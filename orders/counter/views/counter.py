@@ -1,5 +1,6 @@
 """Taking an order at the counter: one page, one form, figures that follow the typing."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -42,6 +43,7 @@ from workshop.physics.units import UnitError, parse_count
 from workshop.typed import whole_number
 from workshop.views.edit import refusals_in
 from workshop.views.idempotent import idempotent
+from workshop.views.late import day_of_act
 
 MADE_AT_ONCE = frozenset({"vary", *OWN_KINDS})
 
@@ -233,13 +235,32 @@ def _stepped(text: str, step: int) -> str:
 
 
 def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
+    sheet, taken = take_sheet(request, request.POST, order, confirm=confirm, check=_check_seen)
+    if taken is None:
+        return _page(request, sheet, status=422)
+    return redirect("orders:order_detail", number=taken.number)
+
+
+def take_sheet(
+    request,
+    data: QueryDict,
+    order: Order | None,
+    *,
+    confirm: bool,
+    check: Callable[[Any, Sheet], None],
+) -> tuple[Sheet, Order | None]:
+    """Take an order as it was written, or write it down; None where the sheet says why not.
+
+    check  adds to the form why an order is not confirmed as things stand, such as figures that
+           were not looked at
+    """
     if confirm:
         # From here to the end of the transaction nobody else promises the kilns to anybody, so
         # what the sheet works out is what is confirmed.
         hold_the_kilns()
-    sheet = Sheet(request, request.POST, order, show_errors=True)
+    sheet = Sheet(request, data, order, show_errors=True)
     form = sheet.form
-    if order is not None and request.POST.get("version") != str(order.version):
+    if order is not None and data.get("version") != str(order.version):
         # Somebody saved this draft while it was open here; what was typed stays to be sent again.
         form.add_error(None, changed_meanwhile(order))
     if not sheet.designs:
@@ -251,13 +272,11 @@ def _send(request, order: Order | None, *, confirm: bool) -> HttpResponse:
     if sheet.reckoning is not None and sheet.reckoning.refusal:
         form.add_error(None, sheet.reckoning.refusal)
     if confirm and not form.errors:
-        _check_seen(request, sheet)
+        check(request, sheet)
     if not form.errors:
-        with refusals_in(form):
-            with transaction.atomic():
-                taken = _write(request, sheet, confirm=confirm)
-            return redirect("orders:order_detail", number=taken.number)
-    return _page(request, sheet, status=422)
+        with refusals_in(form), transaction.atomic():
+            return sheet, _write(request, sheet, confirm=confirm)
+    return sheet, None
 
 
 def _who_is_it_for(sheet: Sheet) -> str:
@@ -299,6 +318,7 @@ def _write(request, sheet: Sheet, *, confirm: bool) -> Order:
             due_on=said["due_on"],
             note=said["note"],
             costing=sheet.costing,
+            taken_on=day_of_act(request),
         )
     else:
         order = change_draft(
@@ -337,6 +357,7 @@ def _take_deposit(request, order: Order, said: dict[str, Any]) -> None:
             reference=said["reference"],
         ),
         order=order,
+        on=day_of_act(request),
     )
 
 

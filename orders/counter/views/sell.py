@@ -1,7 +1,8 @@
 """Selling from the shelf: one screen, and what became of each sale."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -11,7 +12,9 @@ from django.db import transaction
 from django.db.models import Count, F, Q, Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
@@ -19,6 +22,7 @@ from django.views.decorators.http import require_GET, require_POST
 from orders.counter.filters import SaleFilter
 from orders.counter.forms.own_kind import LooseForm
 from orders.counter.forms.sell import METHODS, SaleBackForm, SellForm
+from orders.counter.kept_prices import as_data, sale_prices
 from orders.counter.queries import (
     beads_to_sell,
     free_loose_beads,
@@ -44,6 +48,7 @@ from workshop.services.second_look import NeedsAnother, ask
 from workshop.typed import whole_number
 from workshop.views.edit import add_error, refusals_in
 from workshop.views.idempotent import idempotent
+from workshop.views.late import Choice, day_of_act, is_late
 from workshop.views.lists import ListPage
 from workshop.views.second_look import waits_sentence
 
@@ -59,6 +64,7 @@ class ForSale:
     lowest: str
     below: bool
     total: str
+    each_told: Decimal | None = None
 
 
 class Stand:
@@ -79,12 +85,14 @@ class Stand:
         for row in self.rows:
             items[row.item_id] = items.get(row.item_id, 0) + row.free_quantity
         self.beads = [] if self.day else free_loose_beads()
-        ready = Q(item__in=[item for item, n in items.items() if n])
+        # What was chosen is shown and told of, too, where somebody else just sold the last of it.
+        chosen = _chosen(data)
+        ready = Q(item__in=[item for item, n in items.items() if n]) | Q(pk__in=chosen)
         if self.beads:
             ready |= Q(sort=StrandDesign.Sort.LOOSE)
         found = StrandDesign.objects.filter(ready).with_findings().order_by("name")
         self.free = self._free(list(found), items)
-        self.designs = [design for design in found if self.free[design.pk]]
+        self.designs = [each for each in found if self.free[each.pk] or each.pk in chosen]
         by_weight = [design for design in self.designs if _is_weight(data, design)]
         self.form = SellForm(data, self.designs, each_g=loose_masses_g(by_weight))
         self.form.is_valid()
@@ -160,7 +168,13 @@ class Stand:
             lowest=formats.money(line.lowest) if line else "",
             below=chosen and line.below_cost,
             total=formats.money(line.price_total) if chosen else "",
+            each_told=line.price_each if line and not chosen else None,
         )
+
+    def sold_out(self) -> list[StrandDesign]:
+        """Designs of which fewer lie free than are to be sold."""
+        wanted = {line.design: line.strands for line in self.wanted}
+        return [d for d in self.designs if wanted.get(d.pk, 0) > self.free[d.pk]]
 
     def problems(self) -> list[str]:
         """What is wrong with what was typed, in sentences that name the design."""
@@ -203,7 +217,13 @@ class Stand:
 
     def page_context(self) -> dict[str, Any]:
         who = self.data.get("who", "").strip()
-        return self.context() | {
+        context = self.context()
+        if self.request.phone:
+            told = sale_prices(
+                context["rows"], self.customer, self.request.business, timezone.localdate()
+            )
+            context["kept_prices"] = as_data(told)
+        return context | {
             "standing": standing_of(self.customer) if self.customer else None,
             "people": people(who) if not self.customer else [],
             "who": who,
@@ -214,6 +234,12 @@ class Stand:
             .select_related("place")
             .order_by("place"),
         }
+
+
+def _chosen(data: QueryDict) -> set[int]:
+    """Designs for which a number was written."""
+    keys = {whole_number(name[2:]) for name in data if name.startswith("n_") and data[name].strip()}
+    return {key for key in keys if key is not None}
 
 
 def _is_weight(data: QueryDict, design: StrandDesign) -> bool:
@@ -310,6 +336,8 @@ def _changed(request, act: str, key: str) -> QueryDict:
 def _pay(request, method: str) -> HttpResponse:
     stand = Stand(request, request.POST)
     form = stand.form
+    if not form.errors and is_late(request):
+        _check_shelf(stand)
     if not form.errors:
         _check_seen(request, stand)
     if not form.errors:
@@ -321,7 +349,7 @@ def _pay(request, method: str) -> HttpResponse:
                     way=form.way(method),
                     customer=stand.customer,
                     day=stand.day,
-                    on=stand.day.on if stand.day else None,
+                    on=stand.day.on if stand.day else day_of_act(request),
                     owner_word=form.cleaned_data["owner_word"],
                     priced=stand.priced,
                 )
@@ -332,7 +360,66 @@ def _pay(request, method: str) -> HttpResponse:
         else:
             messages.success(request, _said(sale))
             return redirect("orders:sale", number=sale.number)
-    return _page(request, stand, status=422, show_errors=True, has_errors=True)
+    choices = _choices(request, stand) if is_late(request) else []
+    return _page(
+        request, stand, status=422, show_errors=True, has_errors=True, late_choices=choices
+    )
+
+
+def _check_shelf(stand: Stand) -> None:
+    """Of what a phone sold without a signal, whether it still lies free."""
+    for design in stand.sold_out():
+        wanted = next(line.strands for line in stand.wanted if line.design == design.pk)
+        held = sum(row.reserved for row in stand.rows if row.item_id == design.item_id)
+        short = ShelfShort(design, wanted, stand.free[design.pk], held, stand.day)
+        stand.form.add_error(f"n_{design.pk}", short)
+
+
+def _choices(request, stand: Stand) -> list[Choice]:
+    """What a phone may do instead, which sold without a signal what cannot be sold like that."""
+    data, found = request.POST, []
+    if data.get("customer") and "customer" in stand.form.errors:
+        found.append(Choice(_("Sell it to nobody by name"), {"customer": "", "who": ""}))
+    if data.get("stall") and stand.day is None:
+        found.append(Choice(_("Sell it from the shelf"), {"stall": ""}))
+    if sold_out := stand.sold_out():
+        less = {f"n_{each.pk}": str(stand.free[each.pk] or "") for each in sold_out}
+        left = _as_if(request, less)
+        if left.priced is not None:
+            words = {"strands": _told_strands(left), "sum": formats.money(left.priced.due)}
+            sentence = _("Sell what is there: %(strands)s, for %(sum)s") % words
+            found.append(Choice(sentence, {**less, "seen": left.seen}))
+        paid = {"deposit": data.get("seen", ""), "deposit_how": data["do"].partition(":")[2]}
+        wanted = {"design": [line.design for line in stand.wanted]}
+        path = f"{reverse('orders:counter_phone')}?{urlencode(wanted, doseq=True)}"
+        found.append(Choice(_("Take an order for it"), {**paid, "do": "take"}, path, look=True))
+    elif stand.priced is not None and data.get("seen", "") != stand.seen:
+        words = {"sum": formats.money(stand.priced.due)}
+        sentence = _("Sell it for %(sum)s, as prices are now") % words
+        found.append(Choice(sentence, {"seen": stand.seen}))
+        told = {
+            f"p_{line.design}": each
+            for line in stand.wanted
+            if (each := data.get(f"told_{line.design}", ""))
+        }
+        as_told = _as_if(request, told)
+        if as_told.priced is not None and as_told.seen == data.get("seen"):
+            words = {"sum": formats.money(as_told.priced.due)}
+            found.append(Choice(_("Sell it for %(sum)s, as was told") % words, told))
+    return found
+
+
+def _as_if(request, boxes: Mapping[str, str]) -> Stand:
+    """The screen as it would be with something else in some of its boxes."""
+    data = request.POST.copy()
+    for name, value in boxes.items():
+        data[name] = value
+    return Stand(request, data, drawn=False)
+
+
+def _told_strands(stand: Stand) -> str:
+    names = {design.pk: design.name for design in stand.designs}
+    return ", ".join(f"{line.strands} × {names[line.design]}" for line in stand.wanted)
 
 
 def _check_seen(request, stand: Stand) -> None:

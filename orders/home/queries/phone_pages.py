@@ -10,7 +10,8 @@ from stock.models import KilnLoad
 from workshop.doors import open_to
 
 LISTS = (
-    *("orders:home", "stock:sack_log", "stock:preparation_log", "orders:bench", "orders:firing"),
+    *("orders:home", "orders:sell", "orders:counter_phone", "stock:sack_log"),
+    *("stock:preparation_log", "orders:bench", "orders:firing"),
     *("stock:glass", "stock:beads", "stock:strand_list", "stock:count_list", "orders:order_list"),
     *("orders:design_list", "orders:glass_to_prepare", "workshop:safety", "workshop:phone_waiting"),
 )

@@ -16,12 +16,14 @@ const tell = async (message) =>
   (await navigator.serviceWorker.ready).active.postMessage(message);
 
 /* A page that was kept is opened many times: each time its forms are new ones, at this hour. */
-function freshForms() {
+async function freshForms() {
   for (const box of document.querySelectorAll('input[type="hidden"][name="key"]')) {
     box.value = crypto.randomUUID();
   }
   if (!document.querySelector(".message.kept")) return;
-  const now = new Date(Date.now() - new Date().getTimezoneOffset() * 60000).toISOString();
+  // By the desk's clock, as far as it was last seen to be from this one.
+  const at = Date.now() + ((await store.get("facts", "behind")) ?? 0);
+  const now = new Date(at - new Date(at).getTimezoneOffset() * 60000).toISOString();
   for (const box of document.querySelectorAll('input[type="date"]')) {
     if (box.value === texts.dataset.today) box.value = now.slice(0, 10);
   }
@@ -41,6 +43,9 @@ function asWritten(form) {
     if (about) lines.push([about, label]);
     else if (chosen) lines.push([label, "✓"]);
     else lines.push([label, (box.selectedOptions?.[0]?.textContent ?? box.value).trim()]);
+  }
+  for (const told of document.querySelectorAll("[data-told]")) {
+    lines.push([told.dataset.told, told.textContent.trim()]);
   }
   return lines.filter(([, value]) => value);
 }
@@ -81,8 +86,27 @@ async function show() {
   strip.hidden = !waiting;
   strip.querySelector("a").textContent = said.waiting.replace("%s", waiting);
   const list = document.getElementById("phone-acts");
-  if (list) showActs(list);
+  if (!list) return;
+  showActs(list);
+  const told = await store.toldOf(person);
+  document.getElementById("phone-has-it").hidden = told.length === 0;
+  document.getElementById("phone-told").replaceChildren(...told.map(toldRow));
 }
+
+/* What the desk said to an act that it has now, until it was seen. */
+function toldRow(each) {
+  const row = document.getElementById("phone-told-row").content.cloneNode(true);
+  row.querySelector("[data-title]").textContent = each.title;
+  row.querySelector("[data-said]").textContent = asText(each.said);
+  row.querySelector("[data-open]").href = each.path;
+  row.querySelector("[data-seen]").addEventListener("click", async () => {
+    await store.dropTold(person, each.id);
+    show();
+  });
+  return row;
+}
+
+const asText = (html) => new DOMParser().parseFromString(html, "text/html").body.textContent.trim();
 
 async function showActs(list) {
   const acts = await store.actsOf(person);
@@ -103,10 +127,14 @@ function card(each) {
     lines.append(Object.assign(document.createElement("dd"), { textContent: value }));
   }
   const again = row.querySelector("[data-again]");
-  again.href = each.path;
-  again.addEventListener("click", () => {
-    sessionStorage.setItem(REFILL, JSON.stringify(each));
-  });
+  again.addEventListener("click", () => openFilledIn(each));
+  for (const choice of each.why ? choicesOf(each.why) : []) {
+    const button = Object.assign(document.createElement("button"), { type: "button" });
+    button.className = "button small";
+    button.textContent = choice.label;
+    button.addEventListener("click", () => choose(each, choice));
+    again.before(button);
+  }
   row.querySelector("[data-drop]").addEventListener("click", async () => {
     if (!confirm(said.drop)) return;
     await store.dropAct(person, each.id);
@@ -116,11 +144,39 @@ function card(each) {
   return row;
 }
 
+/* What the desk says can be done instead. */
+function choicesOf(text) {
+  const page = new DOMParser().parseFromString(text, "text/html");
+  return [...page.querySelectorAll("[data-late-choices] li")].map((each) => ({
+    label: each.textContent.trim(),
+    boxes: JSON.parse(each.dataset.boxes),
+    path: each.dataset.path,
+    look: "look" in each.dataset,
+  }));
+}
+
+/* The act with what was chosen in its boxes: sent again under its own key, or opened filled in. */
+async function choose(each, { boxes, path, look }) {
+  const kept = each.entries.filter(([name]) => !(name in boxes));
+  const entries = [...kept, ...Object.entries(boxes)];
+  const chosen = { ...each, entries, path: path || each.path };
+  if (look) return openFilledIn(chosen);
+  await store.writeAct(person, { ...chosen, state: "waits", why: "" });
+  show();
+  tell({ send: true });
+}
+
+function openFilledIn(each) {
+  sessionStorage.setItem(REFILL, JSON.stringify(each));
+  location.assign(each.path);
+}
+
 /* What the desk answered, in its own sentences. */
 function whyOf(text) {
   const page = new DOMParser().parseFromString(text, "text/html");
   const found = page.querySelectorAll(".error-summary li, .message.error, .message.warning");
-  const sentences = [...found].map((each) => each.textContent.trim().replace(/\s+/g, " "));
+  const shown = [...found].filter((each) => !each.hidden);
+  const sentences = shown.map((each) => each.textContent.trim().replace(/\s+/g, " "));
   return sentences.join(" ") || page.querySelector("h1")?.textContent.trim() || "";
 }
 
@@ -136,15 +192,40 @@ function refill() {
       else if (box.type !== "hidden") box.value = value;
     }
   }
+  // The page's own scripts follow what stands in its boxes now.
+  form?.dispatchEvent(new Event("change"));
+  const number = form?.querySelector("input[data-number]");
+  number?.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+/* Said before anything is typed in vain. */
+async function sayIfFull() {
+  if (!("late" in texts.dataset) || (await store.hasRoom())) return;
+  const told = Object.assign(document.createElement("p"), { textContent: said.no_room });
+  told.className = "message warning";
+  told.setAttribute("role", "alert");
+  document.getElementById("main").prepend(told);
+}
+
+/* A buzz and a tick: the desk has it. */
+function tick(told) {
+  if (!told?.length) return;
+  navigator.vibrate?.([40, 60, 40]);
+  // The list of what waits tells it itself.
+  if (document.getElementById("phone-told")) return;
+  const line = document.getElementById("phone-tick");
+  line.querySelector("a").textContent = told.map((each) => asText(each.said) || each.title).join(" ");
+  line.hidden = false;
 }
 
 async function begin() {
   await navigator.serviceWorker.register(said.worker, { scope: "/" });
   await store.begin(person);
   await store.put("facts", said, "words");
-  freshForms();
+  await freshForms();
   refill();
   show();
+  sayIfFull();
   if (navigator.onLine) {
     tell({ send: true });
     try {
@@ -156,8 +237,8 @@ async function begin() {
   }
 }
 
-navigator.serviceWorker.addEventListener("message", () => {
-  navigator.vibrate?.(30);
+navigator.serviceWorker.addEventListener("message", ({ data }) => {
+  tick(data.told);
   show();
 });
 addEventListener("online", () => tell({ send: true }));

@@ -5,15 +5,24 @@
 "use strict";
 
 (() => {
-  const STORES = ["keys", "pages", "acts", "facts"];
+  const STORES = ["keys", "pages", "acts", "facts", "told"];
+  const VERSION = 2;
+  // An act with what stood on its page takes some kilobytes; a question with its reason more.
+  const ROOM_BYTES = 256 * 1024;
 
   function open() {
     return new Promise((done, failed) => {
-      const asked = indexedDB.open("strandwork", 1);
+      const asked = indexedDB.open("strandwork", VERSION);
+      // What is there stays: an act that waits outlives every newer edition of the app.
       asked.onupgradeneeded = () => {
-        for (const name of STORES) asked.result.createObjectStore(name);
+        const there = asked.result.objectStoreNames;
+        for (const name of STORES) if (!there.contains(name)) asked.result.createObjectStore(name);
       };
-      asked.onsuccess = () => done(asked.result);
+      asked.onsuccess = () => {
+        // A page of a newer edition waits for this one to let go.
+        asked.result.onversionchange = () => asked.result.close();
+        done(asked.result);
+      };
       asked.onerror = () => failed(asked.error);
     });
   }
@@ -88,11 +97,35 @@
     return acts.filter(Boolean).sort((one, other) => one.at - other.at);
   }
 
+  /* What the desk said to an act that it has: id, at, title, told, path. */
+  const keepTold = async (person, told) =>
+    put("told", { ...(await lock(person, told)), at: told.at }, `${person} ${told.id}`);
+  const dropTold = (person, id) => remove("told", `${person} ${id}`);
+  async function toldOf(person) {
+    const rows = await within("told", "readonly", (kept) => kept.getAll(ofPerson(person)));
+    const told = await Promise.all(rows.map(unlock));
+    return told.filter(Boolean).sort((one, other) => other.at - one.at);
+  }
+
+  /* Whether there is room for one act more; tried, for what browsers estimate is no promise. */
+  async function hasRoom() {
+    const filled = crypto.getRandomValues(new Uint8Array(64 * 1024));
+    const rows = Array.from({ length: ROOM_BYTES / filled.length }, () => filled);
+    try {
+      await put("facts", rows, "room");
+      return true;
+    } catch {
+      return false;
+    } finally {
+      await remove("facts", "room").catch(() => {});
+    }
+  }
+
   const countOf = (person) => within("acts", "readonly", (rows) => rows.count(ofPerson(person)));
 
   async function forget(person) {
     await remove("keys", person);
-    for (const name of ["pages", "acts"]) {
+    for (const name of ["pages", "acts", "told"]) {
       await within(name, "readwrite", (rows) => rows.delete(ofPerson(person)));
     }
   }
@@ -103,6 +136,6 @@
 
   self.phoneStore = {
     ...{ begin, get, put, all, keepPage, keptSince, readPage, writeAct, dropAct, actsOf, countOf },
-    ...{ forget, forgetAll },
+    ...{ forget, forgetAll, keepTold, dropTold, toldOf, hasRoom },
   };
 })();
