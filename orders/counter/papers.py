@@ -1,10 +1,12 @@
 """The order slip, and what lies with a shop."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 from django.template.loader import render_to_string
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from orders.counter.queries import lying_at
 from orders.drawn.strands import printed_lengths
@@ -15,6 +17,7 @@ from orders.money.queries.accounts import deposit_asked
 from orders.money.queries.snapshot import buyer_of, drawings
 from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
+from orders.papers.long_run import Asked, Kind, chosen_rows, count_chosen
 from orders.papers.pages import Line, address_lines, price, rate_words
 from workshop import formats
 from workshop.letterhead import written_to
@@ -57,6 +60,15 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
     return render_to_string(
         "print/order_slip_roll.html" if roll else "print/order_slip.html", context
     )
+
+
+def _slips(asked: Asked) -> Iterator[str]:
+    business = Business.current()
+    for order in Order.objects.filter(pk__in=asked["rows"]).order_by("number"):
+        yield order_slip_html(order, business)
+
+
+SLIPS = Kind(gettext_lazy("Order slips"), chosen_rows, count_chosen, _slips, "orders:order_list")
 
 
 def deposit_words(order: Order, total: Decimal, business: Business) -> str:

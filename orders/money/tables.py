@@ -29,7 +29,8 @@ class PaperTable(tables.Table):
         return formats.money(value, record.currency)
 
     def render_open(self, value, record) -> str:
-        return formats.money(value, record.currency) if record.kind in Document.OWING else ""
+        owing = record.kind in Document.OWING and value
+        return formats.money(value, record.currency) if owing else ""
 
     def value_total(self, value):
         return value

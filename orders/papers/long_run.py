@@ -14,6 +14,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -34,15 +35,32 @@ class Kind:
 
     read   what a form asked for, as it is kept
     count  how many pieces it takes, and `pages` those pieces one after the other
+    list   where its rows are ticked, if they are
     """
 
     name: Any
     read: Callable[[Mapping[str, str]], Asked]
     count: Callable[[Asked], int]
     pages: Callable[[Asked], Iterator[str]]
+    list: str = "orders:home"
 
 
 KINDS: dict[str, Kind] = {}
+MOST_CHOSEN = 200  # rows of a list printed together: our choice, above any page of a list
+
+
+def chosen_rows(said: Mapping[str, str]) -> Asked:
+    """The rows ticked in a list, as `read` of a kind that prints them one after the other."""
+    rows = sorted({int(row) for row in said.get("rows", "").split(",") if row.isdecimal()})
+    if not rows:
+        raise ValidationError(_("Tick the rows that are to be printed first."))
+    if len(rows) > MOST_CHOSEN:
+        raise ValidationError(_("Print at most %(n)s at a time.") % {"n": MOST_CHOSEN})
+    return {"rows": rows}
+
+
+def count_chosen(asked: Asked) -> int:
+    return len(asked["rows"])
 
 
 def in_pieces(rows: Sequence[Any], size: int) -> Iterator[Sequence[Any]]:

@@ -17,6 +17,8 @@ from workshop.doors import doors, may
 from workshop.paging import MOST_COUNTED, ShortCount, beyond
 from workshop.typed import whole_number
 
+PRINTING = "orders:long_paper_ask"
+
 
 @dataclass(frozen=True)
 class Chip:
@@ -47,6 +49,8 @@ class ListPage(SingleTableMixin, FilterView):
     add_label: Any = _("Add")
     empty: Any = _("Nothing here yet.")
     links: tuple[tuple[Any, str], ...] = ()
+    # Rows may be ticked and printed together: which long paper that is, and what its button says.
+    prints, print_label = "", _("Print the ticked ones")
     # The sheet from which its rows may be brought in.
     sheet = ""
     # A box of the filter that is chosen above the list, and what it is at first.
@@ -74,6 +78,7 @@ class ListPage(SingleTableMixin, FilterView):
     def get_table(self, **kwargs: Any):
         """On its last page the table says where it goes on, as the list sorts itself."""
         table = super().get_table(**kwargs)
+        table.ticked_for = self.prints if may(self.request, PRINTING, "POST") else ""
         page = getattr(table, "page", None)
         sorted_anew = bool(self.request.GET.get("sort"))
         table.goes_on_after = None
@@ -139,6 +144,7 @@ class ListPage(SingleTableMixin, FilterView):
             room=self.room,
             add_url=reverse(self.add_url_name) if self.add_url_name and self.may_add() else "",
             add_label=self.add_label,
+            print_label=self.print_label,
             empty=self.empty,
             links=[*doors(self.request, self.links), *sheet_link(self.request, self.sheet)],
             filtered=there_are_some

@@ -1,5 +1,7 @@
 """A long paper: asked for, watched, stopped, opened."""
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -15,11 +17,15 @@ from workshop.views.idempotent import idempotent
 @idempotent
 def long_paper_ask(request) -> HttpResponse:
     """Ask for a long paper; the page of the paper itself is where its words come from."""
-    said = request.POST.dict()
+    said = {name: ",".join(request.POST.getlist(name)) for name in request.POST}
     kind = KINDS.get(said.get("kind", ""))
     if kind is None:
         raise Http404
-    asked = kind.read(said)
+    try:
+        asked = kind.read(said)
+    except ValidationError as error:
+        messages.warning(request, " ".join(error.messages))
+        return redirect(kind.list)
     name = f"{kind.name} {timezone.localdate():%Y-%m-%d}"
     paper = ask_for(said["kind"], asked, name, person=request.user)
     return redirect("orders:long_paper", paper.pk)

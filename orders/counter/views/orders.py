@@ -55,6 +55,7 @@ class OrderList(ListPage):
     room = "orders"
     add_url_name = "orders:counter"
     add_label = gettext_lazy("Take an order")
+    prints, print_label = "slips", gettext_lazy("Print the slips of those ticked")
     empty = gettext_lazy("No order has been taken yet. Take the first one at the counter.")
 
     links = (

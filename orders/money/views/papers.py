@@ -40,6 +40,7 @@ class PaperList(ListPage):
     filterset_class = PaperFilter
     heading = gettext_lazy("Papers")
     room = "money"
+    prints = "papers"
     empty = gettext_lazy("No paper was issued yet. Open an order to issue its quote or invoice.")
 
 
