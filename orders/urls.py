@@ -11,6 +11,7 @@ from orders.learning.urls import urlpatterns as learning
 from orders.making.urls import urlpatterns as making
 from orders.money.urls import urlpatterns as money
 from orders.moving_in.urls import urlpatterns as moving_in
+from orders.supplies.urls import urlpatterns as supplies
 
 app_name = "orders"
 
@@ -22,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     *learning,
     *bench,
     *designs,
+    *supplies,
     *money,
     *moving_in,
 ]

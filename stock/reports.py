@@ -9,6 +9,7 @@ from math import sqrt
 
 from django.db.models import Sum
 
+from stock.measures import SMALLEST_IN, say_in, unit_of_use
 from stock.models import (
     INSIDE,
     Balance,
@@ -114,6 +115,7 @@ def _is_the_point(kind: str, item_kind: str, target: str) -> bool:
 
 
 PRICED_BY = {ItemKind.GLASS: 1_000_000, ItemKind.BEADS: 100, ItemKind.STRANDS: 1}
+# Supplies are priced in their own unit: a clasp, a metre of cord, a kilogram of paint.
 
 
 @dataclass(frozen=True)
@@ -126,13 +128,20 @@ class Worth:
     quantity: int
     glass_mg: int
     value: Decimal
+    use: str = ""
+
+    @property
+    def said(self) -> str:
+        """How much of a supply there is, in words."""
+        return say_in(unit_of_use(self.use), self.quantity)
 
     @property
     def each(self) -> Decimal:
-        """Per kilogram of glass, per hundred beads, or per strand."""
+        """Per kilogram of glass, per hundred beads, per strand, or per unit of a supply."""
         if not self.quantity:
             return Decimal(0)
-        return self.value * PRICED_BY[self.item_kind] / self.quantity
+        by = SMALLEST_IN[unit_of_use(self.use)] if self.use else PRICED_BY[self.item_kind]
+        return self.value * by / self.quantity
 
 
 def stock_value() -> list[Worth]:
@@ -140,20 +149,22 @@ def stock_value() -> list[Worth]:
     rows = (
         Balance.objects.inside()
         .filter(quantity__gt=0)
-        .values_list("item__kind", "item__form", "item__name", "item__batch__bead__name")
+        .values_list(
+            "item__kind", "item__form", "item__name", "item__batch__bead__name", "item__use"
+        )
         .annotate(quantity=Sum("quantity"), glass_mg=Sum("glass_mg"), value=Sum("value"))
         .order_by("item__kind", "item__form", "item__name")
     )
-    sums: dict[tuple[str, str], list] = {}
-    for kind, form, item, bead, quantity, glass_mg, value in rows:
-        key = (kind, bead or item)
+    sums: dict[tuple[str, str, str], list] = {}
+    for kind, form, item, bead, use, quantity, glass_mg, value in rows:
+        key = (kind, bead or item, use)
         found = sums.setdefault(key, [form, 0, 0, Decimal(0)])
         found[1] += quantity
         found[2] += glass_mg
         found[3] += value
     return [
-        Worth(form or kind, name, kind, quantity, glass_mg, value)
-        for (kind, name), (form, quantity, glass_mg, value) in sums.items()
+        Worth(form or kind, name, kind, quantity, glass_mg, value, use)
+        for (kind, name, use), (form, quantity, glass_mg, value) in sums.items()
     ]
 
 
@@ -211,7 +222,7 @@ def cycle_counts(today: date) -> list[ToCount]:
         .order_by()  # by its index of what lies there; the list is sorted below
     )
     shelves.sort(key=lambda row: (row.item_id, row.place_id))
-    used_up = StockLocation.keys_of(LocationKind.IN_WORK, LocationKind.SOLD)
+    used_up = StockLocation.keys_of(LocationKind.IN_WORK, LocationKind.SOLD, LocationKind.USED)
     left = (
         Movement.objects.since(today - timedelta(days=364))
         .filter(leaves__in=StockLocation.keys_of(*INSIDE), reaches__in=used_up)

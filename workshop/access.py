@@ -273,6 +273,15 @@ ACCESS: dict[str, Row] = {
     "orders:design_break_list": row("counter", act=""),
     "orders:design_break_add": row(""),
     "orders:design_break_change": row(""),
+    # clasps, cord, paint and fuel in stock
+    "orders:supply_list": row("counter kiln bench", act=""),
+    "orders:supply": row("counter kiln bench", act=""),
+    "orders:supply_to_buy": row("counter", act=""),
+    "orders:supply_buy": row("counter"),
+    "orders:supply_count": row("counter kiln bench"),
+    "orders:supply_cease": row("", act=""),
+    "orders:purchase_in": row("", act="counter"),
+    "orders:purchase_off": row("", act="counter"),
     # the people who buy
     "orders:customer_list": row("counter", act=""),
     "orders:customer_detail": row("counter", act=""),

@@ -72,7 +72,12 @@ ROOMS = {
             "stock:beads",
             ("stock:bead", "stock:batch", "stock:strand", "stock:count", "stock:stock_move"),
         ),
-        Room("designs", _("Designs"), "orders:design_list", ("orders:design",)),
+        Room(
+            "designs",
+            _("Designs"),
+            "orders:design_list",
+            ("orders:design", "orders:supply", "orders:purchase"),
+        ),
         Room("people", _("People"), "orders:customer_list", ("orders:customer",)),
         Room(
             "money",

@@ -110,6 +110,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.templatetags.static",
                 "workshop.templatetags.strandwork",
                 "workshop.templatetags.form_keys",
+                "stock.templatetags.quantities",
                 "orders.templatetags.first_steps",
             ],
         },

@@ -290,6 +290,7 @@ class FindingFacts:
     length_mm: Decimal = ZERO
     price: Decimal = ZERO
     count: int = 1
+    key: Key = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +302,28 @@ class CordFacts:
     ratio: Decimal = ONE
     tails_mm: Decimal = ZERO
     price_per_m: Decimal = ZERO
+    key: Key = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFinding:
+    """A finding that is counted in stock: in pieces, cord in whole millimetres.
+
+    free        on the shelf and held for nobody else
+    value_each  what one (or a metre) of what lies there cost on average; None: nothing lies there
+    owed        what other orders lack of it, which the next to come goes to
+    coming      what is on its way: days from today (None: nobody knows) and how much, the first
+                to come in front
+    days        until more comes if it is ordered today; None: the supplier is to be asked
+    """
+
+    name: str
+    free: int
+    by_metre: bool = False
+    value_each: Decimal | None = None
+    owed: int = 0
+    coming: tuple[tuple[int | None, int], ...] = ()
+    days: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -454,6 +477,8 @@ class WorkshopFacts:
     what is worked out from it once is kept with it.
 
     workshop_minute  workshop costs (rent, tools, water …) of one standard minute
+    kept_findings    clasps, spacers and cord that are counted in stock, by the same keys as in
+                     designs; of the others the written price counts, and nobody waits for them
     """
 
     currency: str
@@ -465,6 +490,7 @@ class WorkshopFacts:
     rates: tuple[RateFacts, ...] = ()
     spacers: Mapping[Key, SpacerFacts] = field(default_factory=dict)
     designs: Mapping[Key, DesignFacts] = field(default_factory=dict)
+    kept_findings: Mapping[Key, KeptFinding] = field(default_factory=dict)
     stock: StockFacts = StockFacts()
     policy: PolicyFacts = PolicyFacts()
     choices: ChoiceFacts = ChoiceFacts()

@@ -1,6 +1,7 @@
 """One line of an order while it is being worked out: what is strung, and what that costs."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
@@ -32,11 +33,11 @@ BEADS_EACH = total(_("Beads on one piece"), "beads", nothing=0)
 BEADS_STRUNG = rule(_("Beads strung"), "beads", "product")
 TIMED = rule(_("Units by the time they take"), "", "share")
 
-PRICE = {source: fact(_("Price"), MONEY, source) for source in ("design", "spacer")}
+PRICE = {source: fact(_("Price"), MONEY, source) for source in ("design", "spacer", "stock")}
 HOW_MANY = fact(_("How many"), "", "design")
 FINDING = rule(_("Finding"), MONEY, "product")
 SPACERS = rule(_("Spacers"), MONEY, "product")
-METRE = fact(_("Price of a metre"), MONEY, "design")
+METRE = {s: fact(_("Price of a metre"), MONEY, s) for s in ("design", "stock")}
 CORD = rule(_("Cord"), MONEY, "product", "cord")
 FINDINGS_EACH = total(_("Findings of one piece"), MONEY)
 FINDINGS = rule(_("Findings"), MONEY, "product")
@@ -177,17 +178,33 @@ def findings_each(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
 def _add_findings(workshop: WorkshopFacts, strand: StrandFigures) -> Figure:
     design, parts = strand.design, []
     for place, finding in enumerate(design.findings, 1):
-        price = PRICE["design"](finding.price, finding.name)
+        price = _price(workshop, finding.key, PRICE, "design", finding.price, finding.name)
         count = HOW_MANY(finding.count, design.name)
         parts.append(FINDING(finding.name, price, count, key=f"finding {place}"))
     for item, _count in strand.layout.spacers:
         spacer = workshop.spacers[item]
-        price = PRICE["spacer"](spacer.price, spacer.name)
+        price = _price(workshop, item, PRICE, "spacer", spacer.price, spacer.name)
         count = strand.count(item, spacer=True)
         parts.append(SPACERS(spacer.name, price, count, key=f"spacer {item}"))
-    price = METRE(design.cord.price_per_m, design.cord.name)
-    parts.append(CORD(design.cord.name, strand.cord(), price))
+    cord = design.cord
+    price = _price(workshop, cord.key, METRE, "design", cord.price_per_m, cord.name)
+    parts.append(CORD(cord.name, strand.cord(), price))
     return FINDINGS_EACH(design.name, parts)
+
+
+def _price(
+    workshop: WorkshopFacts,
+    key: Key,
+    told: Mapping[str, Callable[[Decimal, str], Figure]],
+    source: str,
+    written: Decimal,
+    name: str,
+) -> Figure:
+    """What a finding costs: on average what lies in stock did, else the price written down."""
+    kept = workshop.kept_findings.get(key)
+    if kept is not None and kept.value_each is not None:
+        return told["stock"](kept.value_each, name)
+    return told[source](written, name)
 
 
 # -- what the shelf gives --------------------------------------------------------------------

@@ -14,6 +14,7 @@ from orders.demo.firing import Waiting, fire_todays_loads, sort_beads
 from orders.demo.money import money_day, pay_at_the_counter
 from orders.demo.odd_days import odd_day, on_the_last_day
 from orders.demo.story import Story
+from orders.demo.supplies import count_supplies, supplies_day
 from orders.facts.order import WantedLine
 from orders.firing.services.plan import accept_plan, propose_plan
 from orders.making.services.progress import (
@@ -93,6 +94,7 @@ def lay_in_stock(story: Story, first: date) -> None:
                 _bring_sack(story, colour, grams=story.dice.randint(3_000, 6_000), paid=True)
         _prepare(story)
         _old_rejects(story)
+        count_supplies(story)
 
 
 def _old_rejects(story: Story) -> None:
@@ -121,6 +123,7 @@ def _live(story: Story, day: date) -> None:
         if day.weekday() in (0, 3):
             _prepare(story)
         glass_came_in(person=story.bench)
+        supplies_day(story, day)
     with story.at(day, 11):
         _paint(story)
         _finish(story)
@@ -252,7 +255,10 @@ def _string(story: Story) -> None:
     for order in Order.objects.filter(state=Order.State.CONFIRMED, stage=Stage.FINISHED):
         for line in order.lines.select_related("design__item", "order"):
             if line.strung < line.strands:
-                string_for(line, line.strands - line.strung, person=story.bench)
+                try:
+                    string_for(line, line.strands - line.strung, person=story.bench)
+                except ValidationError:
+                    continue  # a spacer is missing; it is on its way
 
 
 # --- counter ----------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from orders.costing.facts import (
     SpacerFacts,
     WorkshopFacts,
 )
+from orders.costing.findings import pieces_each
 from orders.costing.layout import lay_out
 from orders.costing.strand import StrandLayout
 from orders.facts.designs import design_facts, gap_between
@@ -59,10 +60,25 @@ class Draughtsman:
             self.parts[part.design_id].append(part)
         self.pieces = Pieces(part for own in self.parts.values() for part in own)
         self._drawn: dict[int, DrawnStrand] = {}
+        self._findings: dict[int, dict[int, int]] = {}
 
     def layout(self, design_id: int) -> StrandLayout:
         """How the design lies on its cord; raises CostingError."""
         return self.pieces.lay_out(self.designs[design_id], self.parts[design_id])
+
+    def findings(self, design_id: int) -> dict[int, int]:
+        """What one strand takes of each clasp, spacer and cord, by key, in its smallest unit.
+
+        Nothing of a design that no longer fits its cord, or that is work on a piece.
+        """
+        if design_id not in self._findings:
+            facts = design_facts(self.designs[design_id], self.parts[design_id])
+            try:
+                found = pieces_each(facts, self.layout(design_id))
+            except CostingError:
+                found = {}
+            self._findings[design_id] = {int(key): each for key, each in found.items()}
+        return self._findings[design_id]
 
     def length(self, design_id: int) -> str:
         """Its length in words, as strung; as asked for where it cannot be laid out.
@@ -99,16 +115,20 @@ def printed_lengths(designs: Iterable[StrandDesign]) -> dict[int, str]:
     return {design.pk: drawer.length(design.pk) for design in found}
 
 
-def findings_each(design: StrandDesign) -> Decimal:
-    """What clasp, spacers and cord of one strand cost, by what its layout takes (3 queries)."""
+def findings_each(design: StrandDesign, *, in_stock_too: bool = True) -> Decimal:
+    """What clasp, spacers and cord of one strand cost, by what its layout takes (3 queries).
+
+    in_stock_too  those that are kept in stock as well; they bring their value with them
+    """
     drawer = Draughtsman([design])
     layout = drawer.layout(design.pk)
     spacers = {p.spacer_id: p.spacer for p in drawer.parts[design.pk] if p.spacer is not None}
-    cost = design.clasp.price if design.clasp else Decimal(0)
-    cost += sum((spacers[int(key)].price * count for key, count in layout.spacers), Decimal(0))
-    if design.cord is not None:
-        cost += layout.cord_m * design.cord.price
-    return cost
+    parts = [(design.clasp, Decimal(1)), (design.cord, layout.cord_m)]
+    parts += [(spacers[int(key)], Decimal(count)) for key, count in layout.spacers]
+    return sum(
+        (row.price * n for row, n in parts if row is not None and (in_stock_too or not row.kept)),
+        Decimal(0),
+    )
 
 
 class Pieces:

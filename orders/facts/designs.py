@@ -14,7 +14,7 @@ from orders.costing.facts import (
     PartFacts,
     RateFacts,
 )
-from orders.models import DesignPart, StrandDesign
+from orders.models import DesignPart, Finding, StrandDesign
 
 NOT_SAVED = 0  # the key of a design that is only being typed
 
@@ -43,18 +43,24 @@ def design_facts(
         whole_repeats=design.whole_repeats,
         rows=design.rows,
         row_step_mm=design.row_step_mm,
-        findings=(FindingFacts(clasp.name, clasp.length_mm, clasp.price),) if clasp else (),
+        findings=_clasp(clasp),
         cord=_cord(design),
         learning=learning_facts(design),
         own_rates=own_rates,
     )
 
 
+def _clasp(clasp: Finding | None) -> tuple[FindingFacts, ...]:
+    if clasp is None:
+        return ()
+    return (FindingFacts(clasp.name, clasp.length_mm, clasp.price, key=clasp.pk),)
+
+
 def _cord(design: StrandDesign) -> CordFacts:
     ratio, tails_mm = Decimal(design.cord_ratio), Decimal(design.cord_tails_mm)
     if design.cord is None:
         return CordFacts(ratio=ratio, tails_mm=tails_mm)
-    return CordFacts(design.cord.name, ratio, tails_mm, design.cord.price)
+    return CordFacts(design.cord.name, ratio, tails_mm, design.cord.price, design.cord.pk)
 
 
 def part_facts(part: DesignPart) -> PartFacts:

@@ -178,6 +178,7 @@ def _workshop(
         rates=standing.rates,
         spacers=standing.spacers,
         designs=standing.designs,
+        kept_findings=stock.kept_findings(),
         stock=stock.facts(),
         policy=PolicyFacts(
             overhead=business.overhead,

@@ -5,11 +5,26 @@ from decimal import Decimal
 
 from django.db.models import F, Q, Sum
 
-from orders.costing.facts import BatchFacts, ColourFacts, FormFacts, ReadyStrandFacts, StockFacts
+from orders.costing.facts import (
+    BatchFacts,
+    ColourFacts,
+    FormFacts,
+    KeptFinding,
+    ReadyStrandFacts,
+    StockFacts,
+)
 from orders.facts.beads import MG_PER_G
 from orders.facts.held_glass import glass_held_by_order
 from orders.facts.standing import Standing
-from orders.models import GlassNeed, Order, StockReservation
+from orders.models import (
+    Finding,
+    FindingNeed,
+    GlassNeed,
+    Order,
+    Purchase,
+    StockReservation,
+)
+from stock.measures import METRE, SMALLEST_IN
 from stock.models import Balance, GlassColour, GlassForm, ItemKind, LocationKind
 
 PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.value)
@@ -18,16 +33,19 @@ PREPARED = (GlassForm.POWDER.value, GlassForm.CHUNKS.value, GlassForm.REJECTS.va
 class Shelves:
     """What is free of glass, beads and ready strands (2 queries; 3 for an order’s own holds).
 
-    One more while an order holds prepared glass by hand.
+    One more while an order holds prepared glass by hand, and 2 where findings are kept in stock.
     """
 
     def __init__(self, standing: Standing, own_order: Order | None) -> None:
         self.design_of_item = {row.item_id: row.pk for row in standing.rows if row.item_id}
         self.colour_rows, self.prices_now = standing.colours, standing.prices_now
+        self.findings = {row.item_id: row for row in standing.findings}
+        self.on = standing.on
         used_colours = {colour.pk for colour in standing.colours}
         self.rows = list(self._balances(standing.beads, used_colours))
         self.own = self._own_holds(own_order)
         self.claimed = self._claimed(used_colours, own_order)
+        self.owed = self._owed(own_order) if self.findings else {}
 
     def _balances(self, beads: Iterable[int], used_colours: set[int]) -> Iterable[Balance]:
         wanted = (
@@ -39,6 +57,8 @@ class Shelves:
             | Q(place__kind=LocationKind.BEAD_SHELF, item__batch__bead__in=beads)
             | Q(place__kind=LocationKind.STRAND_SHELF, item__in=self.design_of_item)
         )
+        if self.findings:
+            wanted |= Q(place__kind=LocationKind.SUPPLIES, item__in=self.findings)
         return (
             Balance.objects.filter(wanted, quantity__gt=0)
             .select_related("item__batch", "place")
@@ -78,6 +98,46 @@ class Shelves:
                 held_g = Decimal(mg) / MG_PER_G
                 claimed[colour, form] = max(Decimal(0), claimed[colour, form] - held_g)
         return claimed
+
+    def _owed(self, own_order: Order | None) -> dict[int, int]:
+        """What other open orders lack of each finding, by key (1 query)."""
+        needs = FindingNeed.objects.filter(finding__item__in=self.findings)
+        if own_order is not None and own_order.pk:
+            needs = needs.exclude(order=own_order)
+        owed = dict(needs.order_by().values_list("finding").annotate(n=Sum("quantity")))
+        for row in self.rows:
+            if row.item_id in self.findings:
+                key = self.findings[row.item_id].pk
+                owed[key] = owed.get(key, 0) - row.reserved + self.own.get(row.pk, 0)
+        return owed
+
+    def kept_findings(self) -> dict[int, KeptFinding]:
+        """Clasps, spacers and cord that are counted in stock, by key (1 query where any is)."""
+        if not self.findings:
+            return {}
+        coming: dict[int, list[tuple[int | None, int]]] = {}
+        bought = Purchase.objects.on_their_way().filter(finding__item__in=self.findings)
+        for purchase in bought:
+            coming.setdefault(purchase.finding_id, []).append(
+                (purchase.days_from(self.on), purchase.quantity)
+            )
+        return {
+            row.pk: self._finding(row, coming.get(row.pk, [])) for row in self.findings.values()
+        }
+
+    def _finding(self, finding: Finding, coming: list[tuple[int | None, int]]) -> KeptFinding:
+        rows = [row for row in self.rows if row.item_id == finding.item_id]
+        quantity = sum(row.quantity for row in rows)
+        value = sum((row.value for row in rows), Decimal(0))
+        return KeptFinding(
+            finding.name,
+            free=sum(self._free(row) for row in rows),
+            by_metre=finding.unit == METRE,
+            value_each=value * SMALLEST_IN[finding.unit] / quantity if quantity and value else None,
+            owed=max(0, self.owed.get(finding.pk, 0)),
+            coming=tuple(coming),
+            days=finding.delivery_days,
+        )
 
     def _free(self, row: Balance) -> int:
         return row.free_quantity + self.own.get(row.pk, 0)

@@ -24,6 +24,7 @@ from orders.models import (
     Customer,
     DesignPart,
     DesignPrice,
+    Finding,
     QuantityBreak,
     StrandDesign,
     WorkMinutes,
@@ -43,6 +44,7 @@ class Standing:
 
     rows        the designs themselves, with clasp and cord
     prices      those for everybody that are in force, as they were written
+    findings    their clasps, spacers and cord that are kept in stock
     colours     the glass of their beads; prices_now what a kilogram of it is bought at
     kilns       those in use; hands who can pierce
     known       of the day's standards, what stands: see `standards`
@@ -57,6 +59,7 @@ class Standing:
     moulds: dict[int, MouldFacts]
     programmes: dict[int, ProgrammeFacts]
     spacers: dict[int, SpacerFacts]
+    findings: tuple[Finding, ...]
     colours: tuple[GlassColour, ...]
     prices_now: dict[int, Decimal]
     kilns: tuple[Kiln, ...]
@@ -114,6 +117,7 @@ def _read(keys: Sequence[int], on: date) -> Standing:
             for part in parts
             if part.spacer is not None
         },
+        findings=tuple(_kept_findings(designs, parts)),
         colours=tuple(colours.values()),
         prices_now=_prices_now(colours, on),
         kilns=kilns,
@@ -123,6 +127,15 @@ def _read(keys: Sequence[int], on: date) -> Standing:
         known=standards.standing_parts(),
         tax=TaxRate.standard_on(on),
     )
+
+
+def _kept_findings(
+    designs: Sequence[StrandDesign], parts: Iterable[DesignPart]
+) -> Iterable[Finding]:
+    """Each finding of some designs that is kept in stock, once."""
+    found = [row for design in designs for row in (design.clasp, design.cord)]
+    found += [part.spacer for part in parts]
+    return {row.pk: row for row in found if row is not None and row.kept}.values()
 
 
 def prices_in_force(

@@ -6,7 +6,7 @@ planner finds the earliest date that keeps to all of it.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.costing.facts import LoadPart, NewLoad
+from orders.costing.findings import FindingNeed, findings_needed
 from orders.costing.results import BeadCosting, OrderCosting
 from orders.floor.doubt import firing_records, rounds_of
 from orders.floor.facts import AHEAD_DAYS, GLASS_COMES_DAYS, PAINT_DRY_MIN, read_facts
@@ -30,6 +31,7 @@ from orders.planning.bench import Step as BenchStep
 from orders.planning.doubt import MIN_BEADS, MIN_DAYS, Records, days_for
 from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN, Job
+from stock.measures import METRE, PIECE, say_in
 from stock.models import KilnLoad
 from workshop import formats
 from workshop.models import Business, Skill
@@ -37,6 +39,7 @@ from workshop.models import Business, Skill
 BEFORE_FIRING = (Skill.PREPARING.value, Skill.MOULDING.value)
 AT_THE_KILN = Skill.FIRING.value  # the kiln keeper's own time, not the bench's
 BETWEEN, LAST = Skill.PAINTING.value, Skill.STRINGING.value
+STRUNG = "ready to collect"
 LIKELY, CAREFUL = 0.5, 0.9  # the careful date holds nine times in ten, by the records
 SPARE_DAYS_PER_FIRING = 1  # without records; common practice, no source
 
@@ -175,6 +178,7 @@ class _Reckoning:
         self.days, self.hands = self.facts.days, self.facts.hands
         self.promised = promised_minutes(order)
         self.to_make = [bead for bead in costing.beads if bead.start]
+        self.findings = findings_needed(costing)
         self.wanted: list[planner.Wanted] = []
         self.waiting = sum(
             minutes for _day, skill, minutes in self.promised if skill in BEFORE_FIRING
@@ -280,6 +284,14 @@ class _Reckoning:
 
     # --- what it answered -----------------------------------------------------------------------
 
+    def _findings_here(self) -> date | None:
+        """The day from which the strands can be strung, as far as clasps and cord are still to
+        come: the working day after they are here (our choice). None: nothing is awaited."""
+        days = [need.days for need in self.findings if need.days]
+        if not days:
+            return None
+        return self.days.first_open(self.today + timedelta(days=max(days) + 1))
+
     def _told(self, board: KilnBoard, found: planner.Promise) -> Promise:
         planned = max(self.facts.clock.day(found.ready_min), self.days.first_open(self.today))
         places = [place for place in found.reservations if place.items]
@@ -287,9 +299,10 @@ class _Reckoning:
         used = len(places) - new
         firing_days = {self.facts.clock.day(place.start_min) for place in places}
         later, spare, how = self._spare_days(len(firing_days))
+        here = self._findings_here() or planned
         return Promise(
-            self._open_days_after(planned, later),
-            self._open_days_after(planned, spare),
+            max(here, self._open_days_after(planned, later)),
+            max(here, self._open_days_after(planned, spare)),
             tuple(self._steps(board, found, used, new)),
             how,
             self._condition(),
@@ -334,7 +347,7 @@ class _Reckoning:
             ),
             "out of firing 2": (_("Fired a second time"), ""),
             "finished by": (_("Finished"), ""),
-            "ready to collect": (
+            STRUNG: (
                 _("Strung"),
                 _("%(own)s of work") % {"own": formats.hours(minutes.get(Skill.STRINGING, 0))},
             ),
@@ -344,6 +357,16 @@ class _Reckoning:
             for stage, (name, how) in words.items()
             if stage in ends
         ]
+        if (here := self._findings_here()) is not None:
+            steps = [
+                replace(step, until=max(step.until, here))
+                if step.name == words[STRUNG][0]
+                else step
+                for step in steps
+            ]
+            awaited = [need for need in self.findings if need.days]
+            come = self.today + timedelta(days=max(need.days or 0 for need in awaited))
+            steps.append(Step(_("Clasps and cord here"), come, _short_words(awaited)))
         return sorted(steps, key=lambda step: step.until)
 
     def _work_words(self) -> str:
@@ -397,6 +420,18 @@ class _Reckoning:
         }
 
     def _condition(self) -> str:
+        return "; ".join(filter(None, (self._glass_condition(), self._findings_condition())))
+
+    def _findings_condition(self) -> str:
+        """Findings that somebody has to ask for: nobody wrote down how long they take to come."""
+        asked = [need for need in self.findings if need.days is None]
+        if not asked:
+            return ""
+        return _("once these are bought, ask when they come: %(findings)s") % {
+            "findings": _short_words(asked)
+        }
+
+    def _glass_condition(self) -> str:
         short = [
             _("%(colour)s %(mass)s") % {"colour": glass.name, "mass": formats.mass(glass.short_g)}
             for glass in self.costing.glass
@@ -405,6 +440,18 @@ class _Reckoning:
         if not short:
             return ""
         return _("once the missing glass is here: %(glass)s") % {"glass": ", ".join(short)}
+
+
+def _short_words(needs: Iterable[FindingNeed]) -> str:
+    """What is missing of some findings, such as “Hook clasp: 5 missing”."""
+    return ", ".join(
+        _("%(finding)s: %(short)s missing")
+        % {
+            "finding": need.kept.name,
+            "short": say_in(METRE if need.kept.by_metre else PIECE, need.short),
+        }
+        for need in needs
+    )
 
 
 def _load_words(used: int, new: int) -> str:

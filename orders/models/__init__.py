@@ -3,7 +3,8 @@
 from orders.models.accounts import NEVER_COUNTED, keep_accounts
 from orders.models.curves import FiringCurve
 from orders.models.customers import Customer, CustomerGroup
-from orders.models.designs import DesignPart, DesignPrice, Finding, StrandDesign, WorkMinutes
+from orders.models.designs import DesignPart, DesignPrice, StrandDesign, WorkMinutes
+from orders.models.findings import ON_STRANDS, Finding
 from orders.models.long_papers import LongPaper
 from orders.models.money import (
     Document,
@@ -27,6 +28,7 @@ from orders.models.orders import (
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
 from orders.models.prices import QuantityBreak
+from orders.models.purchases import FindingNeed, Purchase
 from orders.models.sales import Consignment, Sale, SaleReturn, StallDay
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
@@ -34,6 +36,7 @@ from orders.models.standing import StandingLine, StandingOrder, StandingTaken
 
 __all__ = [
     "NEVER_COUNTED",
+    "ON_STRANDS",
     "AcceptedStandard",
     "BenchShare",
     "CalendarAddress",
@@ -47,6 +50,7 @@ __all__ = [
     "DocumentLine",
     "DrawerCount",
     "Finding",
+    "FindingNeed",
     "FiringCurve",
     "FiringPlan",
     "FiringSearch",
@@ -63,6 +67,7 @@ __all__ = [
     "PaySlip",
     "Payment",
     "PaymentAllocation",
+    "Purchase",
     "QuantityBreak",
     "Sale",
     "SaleReturn",

@@ -2,53 +2,16 @@
 
 from decimal import Decimal
 
-from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models.customers import Customer, CustomerGroup
+from orders.models.findings import Finding
 from stock.models import Bead, Item
 from workshop.formats import money
 from workshop.models import MoneyField, ShareField, SizeField, Skill
-
-
-class Finding(models.Model):
-    """What a strand needs besides beads: spacers, clasps, cord."""
-
-    class Kind(models.TextChoices):
-        SPACER = "spacer", _("spacer")
-        CLASP = "clasp", _("clasp")
-        CORD = "cord", _("cord, by the metre")
-        OTHER = "other", _("other")
-
-    name = models.CharField(_("name"), max_length=60, unique=True)
-    kind = models.CharField(_("kind"), max_length=8, choices=Kind)
-    length_mm = SizeField(_("length on the cord, mm"), default=0)
-    across_mm = SizeField(_("size across, mm"), default=0)
-    price = MoneyField(_("price"), default=0, help_text=_("Each; cord by the metre."))
-    mass_mg = models.PositiveIntegerField(_("mass, mg"), default=0)
-    swatch = models.CharField(
-        _("colour on screen"),
-        max_length=7,
-        default="#b08d57",
-        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}\Z", _("Write a colour such as #b08d57."))],
-    )
-
-    class Meta:
-        ordering = ["kind", "name"]
-        verbose_name = _("finding")
-        verbose_name_plural = _("findings")
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(length_mm__gte=0) & Q(across_mm__gte=0) & Q(price__gte=0),
-                name="finding_not_negative",
-                violation_error_message=_("Sizes and price of a finding cannot be below 0."),
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
 
 
 class StrandDesignQuerySet(models.QuerySet):

@@ -13,14 +13,18 @@ from django.utils import timezone
 from orders.counter.services.customers import add_customer
 from orders.designs.forms.designs import PartForms
 from orders.designs.services.designs import save_design
+from orders.making.queries.findings import findings_in_stock
 from orders.models import Document, Payment, StrandDesign
 from orders.money.forms.opening import BalanceForm
 from orders.money.services.opening import open_balance
 from orders.moving_in.sheet import PART, Sheet, Told
+from orders.supplies.forms import FindingStockForm
+from orders.supplies.services import count_finding
 from stock.forms import BeadForm, ColourShares
 from stock.forms.beads import ColourShareForm
 from stock.forms.glass import MIXED
 from stock.forms.moving import OpeningForm
+from stock.measures import SMALLEST_IN, typed_quantity
 from stock.models import (
     DIMENSIONS,
     SHELVES,
@@ -187,6 +191,33 @@ class StockSheet(Sheet):
             }
         each = round(thing["worth"] / count, MONEY_PLACES)
         return OpeningForm(initial=told | {"worth_each": each})
+
+
+@dataclass(frozen=True)
+class FindingStockSheet(Sheet):
+    """Clasps, cord, paint and fuel that lie here already, each with its worth."""
+
+    def blank(self, told: Told) -> forms.BaseForm:
+        return FindingStockForm()
+
+    def save(self, form: Any, parts: Any, *, person: Person) -> Any:
+        data = form.cleaned_data
+        return count_finding(
+            data["finding"], data["smallest"], worth_each=data["worth_each"], person=person
+        )
+
+    def rows(self) -> list[Any]:
+        return [row for row in findings_in_stock() if row.there]
+
+    def form_of(self, thing: Any) -> forms.BaseForm:
+        by = SMALLEST_IN[thing.finding.unit]
+        return FindingStockForm(
+            initial={
+                "finding": thing.finding.pk,
+                "quantity": typed_quantity(thing.finding.unit, thing.there),
+                "worth_each": round(thing.value * by / thing.there, MONEY_PLACES),
+            }
+        )
 
 
 @dataclass(frozen=True)

@@ -19,10 +19,12 @@ from orders.moving_in.own_acts import (
     BeadsSheet,
     CustomersSheet,
     DesignsSheet,
+    FindingStockSheet,
     StockSheet,
 )
 from orders.moving_in.sheet import PART, Column, Sheet
 from orders.moving_in.words import plain
+from orders.supplies.forms import FindingStockForm
 from stock.forms import BeadForm, CollectorForm, CollectorPriceForm, ColourForm
 from stock.forms.moving import OpeningForm
 from stock.models import (
@@ -308,6 +310,20 @@ SHEETS: tuple[Sheet, ...] = (
         examples=(
             {"colour": "Example green", "form": "raw", "mass_g": "40 kg", "worth_each": "0.16"},
             {"bead": "Example round", "pieces": "120", "worth_each": "0.25"},
+        ),
+    ),
+    FindingStockSheet(
+        "findings_stock",
+        gettext_lazy("Clasps and cord in stock"),
+        gettext_lazy(
+            "What lies here already: from then on it is counted, orders hold it and wait for it."
+        ),
+        FindingStockForm,
+        Finding,
+        refers_to={"finding": "findings"},
+        examples=(
+            {"finding": "Example clasp", "quantity": "120", "worth_each": "0.25"},
+            {"finding": "Example cord", "quantity": "250"},
         ),
     ),
     BalancesSheet(

@@ -5,8 +5,19 @@ from collections.abc import Iterator
 from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
 
+from orders.making.queries.findings import findings_wanted
 from orders.making.services.progress import stage_of
-from orders.models import Document, Order, OrderLine, PaidWork, Stage, StrandDesign, WorkOrder
+from orders.models import (
+    Document,
+    FindingNeed,
+    Order,
+    OrderLine,
+    PaidWork,
+    Purchase,
+    Stage,
+    StrandDesign,
+    WorkOrder,
+)
 from orders.models.accounts import accounts_differ
 from stock.models import Balance, LocationKind, WorkTicket
 from stock.services.check import MORE_CHECKS, Check
@@ -108,6 +119,44 @@ def _spots(job: WorkOrder) -> Iterator[str]:
         yield row.place.spot
 
 
+def findings_differ() -> Iterator[str]:
+    """Open orders take the findings in stock that their strands still want, and hold no more (7).
+
+    Orders are read a few at a time.
+    """
+    for need in FindingNeed.objects.exclude(order__state=Order.State.CONFIRMED):
+        yield f"{need} is taken by an order that is not open."
+    orders = Order.objects.filter(state=Order.State.CONFIRMED).order_by("pk")
+    keys = list(orders.values_list("pk", flat=True))
+    for start in range(0, len(keys), AT_ONCE):
+        some = list(orders.filter(pk__in=keys[start : start + AT_ONCE]))
+        wanted = findings_wanted(some)
+        for order in some:
+            yield from _findings_of(order, wanted.get(order.pk, {}))
+
+
+def _findings_of(order: Order, wanted: dict[int, int]) -> Iterator[str]:
+    kept = dict(order.finding_needs.values_list("finding", "quantity"))
+    if kept != wanted:
+        yield f"Order {order.number} is said to take {kept} of findings, and its strands {wanted}."
+    held = order.allocations.filter(balance__item__finding__isnull=False).order_by()
+    for key, quantity in held.values_list("balance__item__finding").annotate(Sum("quantity")):
+        if quantity > kept.get(key, 0):
+            yield f"Order {order.number} holds {quantity} of finding {key} and takes fewer."
+
+
+def purchases_differ() -> Iterator[str]:
+    """What came of a purchase stands in the book as it was bought (1 query)."""
+    rows = Purchase.objects.filter(arrived_on__isnull=False).select_related("posting", "finding")
+    for row in rows.prefetch_related("posting__movements").order_by("pk"):
+        assert row.posting is not None
+        moved = [(m.item_id, m.quantity, m.value) for m in row.posting.movements.all()]
+        if moved != [(row.finding.item_id, row.quantity, row.net)]:
+            yield f"Purchase {row.pk} of {row} does not stand in the book as it was bought."
+
+
+AT_ONCE = 200
+
 OF_ORDERS = (
     Check("what is held is what orders were promised", holds_differ),
     Check("what is strung is held for its order", strands_differ),
@@ -115,6 +164,8 @@ OF_ORDERS = (
     Check("what customers owe is what their papers ask for", accounts_differ),
     Check("what is charged stands on an invoice", charges_differ),
     Check("work is paid where a slip says so", tickets_differ),
+    Check("orders take the findings that their strands want", findings_differ),
+    Check("what was bought stands in the book", purchases_differ),
     Check("orders stand where their beads and strands are", stages_differ),
 )
 

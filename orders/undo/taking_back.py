@@ -4,7 +4,7 @@ The book gives back what it moved; here the order follows: its holds, the strand
 beads stand, the load they were fired in, and the stage it has reached.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db.models import F, Q
@@ -13,6 +13,11 @@ from django.utils.translation import gettext as _
 
 from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import parts_by_share
+from orders.making.services.findings import (
+    cease_to_keep,
+    let_findings_go,
+    share_out_findings,
+)
 from orders.making.services.holds import hold_for, release
 from orders.making.services.progress import Step, bring_up, glass_came_in, glass_went_away, move_job
 from orders.making.services.refit import fit_glass_needs, refit
@@ -20,6 +25,7 @@ from orders.models import (
     GlassNeed,
     Order,
     OrderLine,
+    Purchase,
     StockReservation,
     StrandDesign,
     WorkOrder,
@@ -27,6 +33,7 @@ from orders.models import (
 from stock.models import (
     Balance,
     BeadBatch,
+    Item,
     ItemKind,
     KilnLoad,
     LoadTray,
@@ -34,14 +41,15 @@ from stock.models import (
     Movement,
     Posting,
     PostingKind,
+    StockLocation,
 )
+from stock.services.followers import FOLLOWERS, Follower
 from stock.services.moves import say_quantity
-from stock.services.undo import FOLLOWERS, Follower
 from workshop import formats
 from workshop.models import Person
 from workshop.services.acts import record_act
 
-CAME_OUT = (PostingKind.FIRING, PostingKind.FINISHING)
+CAME_OUT = (PostingKind.FIRING, PostingKind.FINISHING, PostingKind.USE)
 
 
 class OrdersFollow(Follower):
@@ -66,6 +74,7 @@ class OrdersFollow(Follower):
         for posting in postings:
             _check_order(posting)
             _free_own_holds(posting)
+            _free_findings(posting)
         for posting in postings:
             _refuse_held(posting)
 
@@ -79,6 +88,21 @@ class OrdersFollow(Follower):
             if follow is not None:
                 follow(posting, person)
             _glass_changed(posting, person)
+        if any(posting.movements.filter(item__kind=ItemKind.SUPPLY) for posting in postings):
+            cease_to_keep(postings)
+            share_out_findings()
+
+    def before_count(self, place: StockLocation, found: Mapping[Item, int]) -> None:
+        """Clasps that are not there are held for nobody any more."""
+        for item, counted in found.items():
+            if item.kind == ItemKind.SUPPLY:
+                row = Balance.objects.filter(item=item, place=place).first()
+                if row is not None and counted < row.reserved:
+                    let_findings_go(item, row.quantity - counted, place.pk)
+
+    def after_count(self, place: StockLocation, found: Mapping[Item, int]) -> None:
+        if any(item.kind == ItemKind.SUPPLY for item in found):
+            share_out_findings()
 
 
 def follow_the_book() -> None:
@@ -204,6 +228,13 @@ def _free_own_holds(posting: Posting) -> None:
                     strung.update(strung=F("strung") - piece)
                 release(hold, piece)
                 left -= piece
+
+
+def _free_findings(posting: Posting) -> None:
+    """What a purchase brought goes back, whoever it was held for by now."""
+    for row, quantity in _put_inside(posting):
+        if row.item.kind == ItemKind.SUPPLY:
+            let_findings_go(row.item, quantity, row.place_id)
 
 
 def _refuse_held(posting: Posting) -> None:
@@ -335,7 +366,13 @@ def _after_loading(posting: Posting, person: Person) -> None:
     record_act(person, "take out of kiln", load, after={"tray": str(tray)})
 
 
+def _after_purchase(posting: Posting, person: Person) -> None:
+    """It has not come after all; it is on its way again until it is called off."""
+    Purchase.objects.filter(posting=posting).update(posting=None, arrived_on=None)
+
+
 AFTER = {
+    PostingKind.PURCHASE: _after_purchase,
     PostingKind.COLLECTION: _after_collection,
     PostingKind.STRINGING: _after_stringing,
     PostingKind.RETURN: _after_return,

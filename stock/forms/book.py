@@ -15,6 +15,7 @@ from stock.count_by_weight import WeighedCount, count_by_weight
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
 from stock.masses import finished_mg, goes_by_scale
+from stock.measures import quantity_box, smallest_of, unit_of
 from stock.models import SHELVES, Item, ItemKind, LocationKind, StockLocation
 from workshop.form_fields import CountField, MassField
 from workshop.forms import DayInput
@@ -46,9 +47,8 @@ class CountForm(SaysWhatIsMissing, forms.Form):
         super().__init__(*args, **kwargs)
         self.rows = list(rows)
         for row in self.rows:
-            kind = MassField if row.item.kind == ItemKind.GLASS else CountField
-            self.fields[f"item_{row.item_id}"] = kind(
-                label=row.item.name, smallest=0, required=False
+            self.fields[f"item_{row.item_id}"] = quantity_box(
+                unit_of(row.item), label=row.item.name, smallest=0, required=False
             )
             self.fields[f"was_{row.item_id}"] = forms.IntegerField(
                 widget=forms.HiddenInput, initial=row.quantity, required=False
@@ -60,7 +60,7 @@ class CountForm(SaysWhatIsMissing, forms.Form):
     def found(self) -> dict[Item, int]:
         """What was counted, in smallest units; boxes left empty were not counted."""
         return {
-            row.item: counted * (1000 if row.item.kind == ItemKind.GLASS else 1)
+            row.item: smallest_of(unit_of(row.item), counted)
             for row in self.rows
             if (counted := self.cleaned_data.get(f"item_{row.item_id}")) is not None
         }

@@ -9,7 +9,8 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import MIXED, today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import MARK_LENGTH, Balance, Bead, GlassColour, GlassForm, ItemKind, StockLocation
+from stock.measures import quantity_box, smallest_of, unit_of
+from stock.models import MARK_LENGTH, Balance, Bead, GlassColour, GlassForm, StockLocation
 from stock.services.sacks import refuse_mixed_mark
 from stock.services.standard_beads import cost_of_bead, cost_of_kilogram
 from workshop.form_fields import CountField, MassField, MoneyBox
@@ -27,14 +28,12 @@ class MoveForm(SaysWhatIsMissing, forms.Form):
         self.fields["place"].queryset = StockLocation.objects.filter(
             kind=balance.place.kind
         ).exclude(pk=balance.place_id)
-        glass = balance.item.kind == ItemKind.GLASS
-        self.fields["quantity"] = (MassField if glass else CountField)(
-            label=_("How much"), smallest=1
+        self.fields["quantity"] = quantity_box(
+            unit_of(balance.item), label=_("How much"), smallest=1
         )
 
     def quantity(self) -> int:
-        typed = self.cleaned_data["quantity"]
-        return typed * 1000 if self.balance.item.kind == ItemKind.GLASS else typed
+        return smallest_of(unit_of(self.balance.item), self.cleaned_data["quantity"])
 
 
 class OpeningForm(SaysWhatIsMissing, forms.Form):

@@ -26,10 +26,13 @@ class LocationKind(models.TextChoices):
     KILN = "kiln", _("kiln")
     BEAD_SHELF = "beads", _("bead shelf")
     STRAND_SHELF = "strands", _("strand shelf")
+    SUPPLIES = "supplies", _("supplies shelf")
     STALL = "stall", _("market stall")
     SHOP = "shop", _("lent to a shop")
     # Outside the walls: these may go below nothing.
     COLLECTORS = "collectors", _("collectors")
+    SUPPLIERS = "suppliers", _("suppliers")
+    USED = "used", _("used up")
     IN_WORK = "work", _("turned into something else")
     LOST = "lost", _("lost")
     SOLD = "sold", _("sold")
@@ -46,6 +49,7 @@ INSIDE = frozenset(
         LocationKind.KILN,
         LocationKind.BEAD_SHELF,
         LocationKind.STRAND_SHELF,
+        LocationKind.SUPPLIES,
         LocationKind.STALL,  # away for a day, and still ours
         LocationKind.SHOP,  # away until it is sold or comes back, and still ours
     }
@@ -123,10 +127,15 @@ class ItemKind(models.TextChoices):
     GLASS = "glass", _("glass")
     BEADS = "beads", _("beads")
     STRANDS = "strands", _("strands")
+    SUPPLY = "supply", _("supplies")
 
 
 class Item(models.Model):
-    """What the book counts: glass of a colour, form and mark, beads of a batch, strands."""
+    """What the book counts: glass of a colour, form and mark, beads of a batch, strands, supplies.
+
+    use  what is bought in and used up as what (clasp, cord, paint, wash, fuel …), which also says
+         how it is measured
+    """
 
     kind = models.CharField(_("kind"), max_length=8, choices=ItemKind)
     name = models.CharField(_("name"), max_length=120)
@@ -136,6 +145,7 @@ class Item(models.Model):
     form = models.CharField(_("form"), max_length=8, choices=GlassForm, blank=True)
     # Glass of a lot or maker, on a heap of its own; it counts for its colour like any other.
     mark = models.CharField(_("mark"), max_length=MARK_LENGTH, blank=True)
+    use = models.CharField(max_length=20, blank=True, editable=False)
     batch = models.OneToOneField(
         BeadBatch, models.PROTECT, null=True, blank=True, related_name="item"
     )
@@ -158,7 +168,8 @@ class Item(models.Model):
             models.CheckConstraint(
                 condition=(Q(kind="glass") & ~Q(form="") & Q(batch__isnull=True))
                 | (Q(kind="beads") & Q(batch__isnull=False) & Q(form=""))
-                | (Q(kind="strands") & Q(batch__isnull=True) & Q(form="")),
+                | (Q(kind="strands") & Q(batch__isnull=True) & Q(form=""))
+                | (Q(kind="supply") & Q(batch__isnull=True) & Q(form="") & ~Q(use="")),
                 name="item_is_one_thing",
             ),
         ]
@@ -185,6 +196,8 @@ class PostingKind(models.TextChoices):
     CLEARING = "clearing", _("cleared for melting")
     MOVE = "move", _("moved")
     PAINTING = "painting", _("painting")
+    PURCHASE = "purchase", _("bought")
+    USE = "use", _("used up")
     ANEW = "anew", _("valued anew")
 
 

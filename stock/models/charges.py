@@ -23,6 +23,8 @@ class ChargeName(models.TextChoices):
     WEAR = "wear", _("kiln wear")
     MOULDS = "moulds", _("moulds and wash")
     MATERIALS = "materials", _("materials")
+    BOUGHT = "bought", _("bought in")
+    USED = "used", _("used up")
     ANEW = "anew", _("valued anew")
     SOLD = "sold", _("sold")
     ACCIDENT = "accident", _("accidents")

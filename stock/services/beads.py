@@ -43,6 +43,7 @@ from stock.services.places import (
 )
 from stock.services.sacks import general_prices
 from stock.services.standards import Standards, set_up_borne
+from stock.services.supplies import used_by_worth
 from workshop.costs.amounts import six
 from workshop.costs.sorting import sort_value
 from workshop.models import Person, Skill
@@ -161,6 +162,8 @@ def mould_beads(
     filled_mg = sum(t.quantity for t in taken)
     spilt = _whole(Decimal(filled_mg) * bead.spill_share)
     belongs = belongs or ("batch", str(batch.number))
+    charges = _moulding_charges(bead, count, Decimal(filled_mg) / MG_PER_G, on, belongs)
+    wash = sum((cost.amount for cost in charges if cost.step == "wash"), ZERO)
     convert(
         PostingKind.MOULDING,
         taken,
@@ -171,7 +174,8 @@ def mould_beads(
         why=str(_("batch %d moulded") % batch.number),
         belongs=belongs,
         key=key,
-        charges=_moulding_charges(bead, count, Decimal(filled_mg) / MG_PER_G, on, belongs),
+        charges=charges,
+        beside=used_by_worth("wash", wash, on=on),
     )
     record_act(person, "mould beads", batch, after={"bead": bead.name, "count": count})
     return batch
@@ -210,15 +214,15 @@ def paint_beads(
     costs = Standards(on).steps(
         Skill.PAINTING, Amount(beads=count), bead=bead, set_up=set_up_borne(belongs)
     )
-    if bead.paint_price_each:
-        price = bead.paint_price_each
+    price = bead.paint_price_each
+    if price:
         costs.append(
             Cost(ChargeName.MATERIALS, six(count * price), "paint", Decimal(count), rate=price)
         )
     if not costs:
         return None
     return post(
-        PostingKind.PAINTING, [], on=on, person=person,
+        PostingKind.PAINTING, used_by_worth("paint", count * price, on=on), on=on, person=person,
         why=str(_("batch %d painted") % batch.number), belongs=belongs,
         charges=[replace(cost, item=item, place=place) for cost in costs],
     )  # fmt: skip

@@ -23,6 +23,8 @@ OUTSIDE = {
     LocationKind.OPENING: ChargeName.OPENING,
     LocationKind.DIFFERENCE: ChargeName.COUNT,
     LocationKind.SOLD: ChargeName.SOLD,
+    LocationKind.SUPPLIERS: ChargeName.BOUGHT,
+    LocationKind.USED: ChargeName.USED,
     LocationKind.LOST: ChargeName.LOST,
 }
 

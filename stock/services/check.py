@@ -147,21 +147,22 @@ def values_named_otherwise() -> Iterator[str]:
             FROM stock_movement AS m
             JOIN stock_place AS f ON f.id = m.from_place_id
             JOIN stock_place AS t ON t.id = m.to_place_id
-            WHERE f.kind IN ('sold', 'collectors', 'difference', 'opening')
+            WHERE f.kind IN ('sold', 'collectors', 'difference', 'opening', 'suppliers', 'used')
               AND (t.inside OR t.kind = 'work')
             UNION ALL
             SELECT m.posting_id, t.kind, -m.value, 0
             FROM stock_movement AS m
             JOIN stock_place AS f ON f.id = m.from_place_id
             JOIN stock_place AS t ON t.id = m.to_place_id
-            WHERE t.kind IN ('sold', 'collectors', 'difference', 'opening')
+            WHERE t.kind IN ('sold', 'collectors', 'difference', 'opening', 'suppliers', 'used')
               AND (f.inside OR f.kind = 'work')
             UNION ALL
             SELECT posting_id,
                    CASE name WHEN 'glass' THEN 'collectors' WHEN 'count' THEN 'difference'
-                             ELSE name END, 0, amount
+                             WHEN 'bought' THEN 'suppliers' ELSE name END, 0, amount
             FROM stock_charge
-            WHERE name IN ('sold', 'glass', 'count', 'opening') AND item_id IS NULL
+            WHERE name IN ('sold', 'glass', 'count', 'opening', 'bought', 'used')
+              AND item_id IS NULL
         ) AS sides
         JOIN stock_posting AS p ON p.id = posting_id
         WHERE p.reverses_id IS NULL

@@ -87,8 +87,11 @@ def convert(
     key: uuid.UUID | None = None,
     charges: Sequence[Cost] = (),
     told: Callable[[Decimal], Told] | None = None,
+    beside: Sequence[Move] = (),
 ) -> Posting:
     """Post one piece of work: everything taken, made and lost, with the glass conserved.
+
+    beside  what moves along with it and is no part of the work, such as kiln wash used up
 
     `rest` names the loss that takes whatever is not accounted for. `charges` go into the work
     beside the glass; `told` says who bears the value, where glass alone does not. Raises
@@ -105,7 +108,7 @@ def convert(
     going_in = [Move(t.item, t.place, work, t.quantity, from_hold=t.from_hold) for t in taken]
     coming_out = [Move(m.item, work, m.place, m.quantity, m.glass_mg, own=m.own) for m in made]
     likely = [Move(item, work, lost, 1) for item in _loss_items(taken)]
-    balances = lock_balances([*going_in, *coming_out, *likely])
+    balances = lock_balances([*going_in, *coming_out, *likely, *beside])
     for part in taken:
         there = balances[part.item.pk, part.place.pk]
         if part.place.inside and there.quantity < part.quantity:
@@ -125,8 +128,9 @@ def convert(
         return _shares(kept, gone, found)
 
     return post(
-        kind, [*going_in, *coming_out, *gone], on=on, person=person, why=why, belongs=belongs,
-        key=key, charges=charges, share=share if told is not None else None, locked=balances,
+        kind, [*going_in, *coming_out, *gone, *beside], on=on, person=person, why=why,
+        belongs=belongs, key=key, charges=charges, share=share if told is not None else None,
+        locked=balances,
     )  # fmt: skip
 
 
@@ -168,7 +172,8 @@ def _own_glass(item: Item) -> Item:
 
 
 def _loss_items(taken: Sequence[Taken]) -> list[Item]:
-    return list({own.pk: own for own in (_own_glass(part.item) for part in taken)}.values())
+    of_glass = (part.item for part in taken if part.item.kind != ItemKind.SUPPLY)
+    return list({own.pk: own for own in map(_own_glass, of_glass)}.values())
 
 
 def _lost_from(
@@ -177,9 +182,11 @@ def _lost_from(
     """The items a loss is counted against: by colour where what is missing tells, else by mass."""
     if loss.item is not None:
         return [(loss.item, loss.glass_mg)]
-    items = {part.item.pk: _own_glass(part.item) for part in taken}
     went_in: dict[Item, int] = {}
+    items = {p.item.pk: _own_glass(p.item) for p in taken if p.item.kind != ItemKind.SUPPLY}
     for part, glass in zip(taken, glass_in, strict=True):
+        if part.item.pk not in items:
+            continue
         own = items[part.item.pk]
         went_in[own] = went_in.get(own, 0) + glass
     missing = dict(went_in)

@@ -22,6 +22,7 @@ from stock.models import (
     StockLocation,
 )
 from stock.services.book import Move, post
+from stock.services.followers import FOLLOWERS
 from stock.services.moves import say_quantity
 from stock.services.places import usual_place
 from stock.services.standard_beads import standard_value
@@ -42,12 +43,16 @@ def count_shelf(
 ) -> Posting | None:
     """Post what a count found: differences go to or come from the count difference.
 
+    Supplies that are missing are no longer held for anybody (see `FOLLOWERS`).
+
     found     quantity counted of each item, in its smallest unit
     expected  what the book said when the count began, by item key; if it moved since, the count
               is refused, for somebody took or brought some in between
     Returns None when everything was as the book says.
     """
     on = on or timezone.localdate()
+    for follower in FOLLOWERS:
+        follower.before_count(place, found)
     rows = {
         row.item_id: row
         for row in Balance.objects.select_for_update().filter(place=place, item__in=list(found))
@@ -75,6 +80,8 @@ def count_shelf(
         )
         for item, counted in found.items()
     )  # fmt: skip
+    for follower in FOLLOWERS:
+        follower.after_count(place, found)
     return posting
 
 

@@ -7,7 +7,8 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from stock.models import Item, ItemKind, StockLocation
+from stock.measures import say_quantity
+from stock.models import Item, StockLocation
 from workshop import formats
 from workshop.money import ZERO
 
@@ -56,11 +57,6 @@ class GlassNotConserved(ValidationError):
 def say_glass(glass_mg: int) -> str:
     """A mass of glass in words."""
     return formats.mass(Decimal(glass_mg) / 1000)
-
-
-def say_quantity(item: Item, quantity: int) -> str:
-    """A quantity in words: glass by its mass, beads and strands in pieces."""
-    return say_glass(quantity) if item.kind == ItemKind.GLASS else formats.count(quantity)
 
 
 @dataclass(frozen=True)

@@ -70,12 +70,14 @@ def string_strands(
     on: date | None = None,
     belongs: tuple[str, str] = ("", ""),
     findings: Decimal = ZERO,
+    supplies: Sequence[Taken] = (),
     counted: bool = False,
 ) -> Posting:
     """String `strands` of one design from named batches, or from beads per kind, oldest first.
 
     beads     what goes onto all of the strands together: parts taken, or pieces by bead
-    findings  what clasps, spacers and cord of one strand cost
+    findings  what clasps, spacers and cord of one strand cost that are not kept in stock
+    supplies  those of all of them that are, from their shelf
     counted   loose beads: nobody strings them, they are counted out
     """
     if strands < 1:
@@ -97,7 +99,7 @@ def string_strands(
     words = _("%(count)d × %(item)s counted out") if counted else _("%(count)d × %(item)s strung")
     posting = convert(
         Kind.STRINGING,
-        beads,
+        [*beads, *supplies],
         [Made(item, usual_place(LocationKind.STRAND_SHELF), strands)],
         on=on,
         person=person,

@@ -18,29 +18,13 @@ from stock.models import (
     Sack,
 )
 from stock.services.book import reverse_posting
+from stock.services.followers import FOLLOWERS
 from stock.services.moves import say_quantity
 from stock.services.places import TO_PAINT
 from stock.trail import standing
 from workshop import formats
 from workshop.models import Person, exact
 from workshop.services.acts import record_act
-
-
-class Follower:
-    """What another room does when a posting is taken back; the orders keep theirs in step so."""
-
-    def together(self, posting: Posting) -> list[Posting]:
-        """Postings that are taken back as one with this one, itself among them; else none."""
-        return []
-
-    def before(self, postings: Iterable[Posting], person: Person) -> None:
-        """Let go of what would stand in the way, or refuse."""
-
-    def after(self, postings: Iterable[Posting], person: Person) -> None:
-        """Bring what is kept beside the book back to where it stood."""
-
-
-FOLLOWERS: list[Follower] = []
 
 
 @transaction.atomic

@@ -77,6 +77,7 @@ def value(request):
         (_("Glass"), [row for row in rows if row.item_kind == ItemKind.GLASS]),
         (_("Beads"), [row for row in rows if row.item_kind == ItemKind.BEADS]),
         (_("Strands"), [row for row in rows if row.item_kind == ItemKind.STRANDS]),
+        (_("Supplies"), [row for row in rows if row.item_kind == ItemKind.SUPPLY]),
     ]
     return render(
         request,

@@ -69,6 +69,8 @@ class MonthFacts:
 # What a load, or a hand, puts into goods; and all that changes the goods besides, in order.
 PUT = ("hands", "fuel", "glass", "materials", "moulds", "wear", "workshop")
 OTHERS = (
+    "bought",
+    "used",
     "opening",
     "anew",
     "sold",

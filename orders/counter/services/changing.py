@@ -28,6 +28,7 @@ from orders.facts.wording import refusal
 from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, Step, bench_minutes, promise_for
 from orders.making.queries.holds import NOT_MOULDED
+from orders.making.services.findings import fit_findings
 from orders.making.services.holding_by_hand import lock_orders
 from orders.making.services.holds import free_spare_glass, held_strands, hold_for, release
 from orders.making.services.holds import ready_strands as take_ready
@@ -502,6 +503,7 @@ class _Changing:
         self._drop_lines()
         fit_glass_needs(order)
         free_spare_glass(order)
+        fit_findings(order)
         glass_came_in(person=self.person)
         order.refresh_from_db(fields=["stage", "stage_since"])
         bring_up(order)

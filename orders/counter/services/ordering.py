@@ -19,6 +19,7 @@ from orders.facts.order import BY_HAND, WantedLine, order_facts
 from orders.facts.wording import refusal
 from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, bench_minutes
+from orders.making.services.findings import fit_findings, share_out_findings
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import (
@@ -172,6 +173,7 @@ def confirm_order(
     _price_lines(order, costing, lines)
     reserve_room(order, promise, person=person)
     _settle(order, costing, promise, now, below=below)
+    fit_findings(order)
     keep_accounts({order.customer_id})
     told = {"total": str(order.total), "p90_on": str(order.p90_on)} | below.told
     record_act(person, "confirm order", order, after=told)
@@ -220,6 +222,7 @@ def cancel_order(order: Order, *, person: Person, why: str = "") -> Order:
     if not changed:
         raise ValidationError(changed_meanwhile(order))
     freed = let_all_go(order)
+    share_out_findings()
     order.glass_needs.all().delete()
     free_room(order, person=person)
     order.jobs.exclude(step=WorkOrder.Step.DONE).filter(batch__isnull=True).delete()

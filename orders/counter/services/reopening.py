@@ -6,6 +6,7 @@ from django.db.models import F, Sum
 from django.utils.translation import gettext as _
 
 from orders.counter.services.ordering import changed_meanwhile
+from orders.making.services.findings import share_out_findings
 from orders.making.services.holds import let_all_go
 from orders.making.services.kiln_room import free_room, hold_the_kilns
 from orders.models import KeptWorking, Order, Stage, WorkOrder, keep_accounts
@@ -65,6 +66,7 @@ def reopen_order(order: Order, *, person: Person) -> Order:
     if not changed:
         raise ValidationError(changed_meanwhile(order))
     let_all_go(order)
+    share_out_findings()
     free_room(order, person=person)
     order.glass_needs.all().delete()
     order.jobs.all().delete()

@@ -29,6 +29,7 @@ from orders.counter.tables import OrderTable
 from orders.firing.queries.step_on import StepOn, steps_on
 from orders.firing.queries.waiting import Waiting, waiting_on_firing
 from orders.making.queries.clashing import clashes_of
+from orders.making.queries.findings import findings_lacking
 from orders.making.queries.orders import (
     OrderDrawings,
     holds_of,
@@ -94,6 +95,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "stages": progress_of(order),
         "stage_words": progress_words(order),
         "holds": holds_of(order) if order.is_open else [],
+        "findings_short": findings_lacking(order) if order.is_open else [],
         "may_hold": may(request, "orders:order_holds", "POST"),
         "clashes": clashes_of(order),
         "jobs": list(order.jobs.select_related("bead", "batch")),

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.designs.usual import USUAL_FINDINGS, UsualFinding
 from orders.models import DesignPart, Finding, StrandDesign
+from stock.measures import quantity_box, smallest_of, typed_quantity, unit_of_use
 from stock.models import Bead
 from workshop.form_fields import CountField, LengthField, MoneyBox, PercentField
 from workshop.typed import whole_number
@@ -35,13 +36,48 @@ class FindingForm(forms.ModelForm):
     price = MoneyBox(
         label=gettext_lazy("price"),
         min_value=Decimal(0),
-        help_text=gettext_lazy("Each; cord by the metre."),
+        help_text=gettext_lazy("Each; cord by the metre, paint, wash and fuel by the kilogram."),
+    )
+    reorder_at = forms.CharField(
+        label=gettext_lazy("buy more when so little is left"),
+        max_length=40,
+        required=False,
+        help_text=gettext_lazy("e.g. 20, 50 m or 0.5 kg; only for what is counted in stock"),
     )
 
     class Meta:
         model = Finding
-        fields = ["name", "kind", "length_mm", "across_mm", "price", "swatch"]
+        fields = [
+            "name", "kind", "fuel", "length_mm", "across_mm", "price", "reorder_at",
+            "delivery_days", "supplier", "swatch",
+        ]  # fmt: skip
         widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["reorder_at"] = typed_quantity(self.instance.unit, self.instance.reorder_at)
+        if self.instance.item_id is not None:
+            for name in ("kind", "fuel"):
+                self.fields[name].disabled = True
+                self.fields[name].help_text = _(
+                    "It is counted in stock, so it stays what it is; add another instead."
+                )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        kind, fuel = cleaned.get("kind") or "", cleaned.get("fuel")
+        if kind == Finding.Kind.FUEL and not fuel:
+            self.add_error("fuel", _("Say which fuel it is, as the kilns burn it."))
+        elif fuel and kind != Finding.Kind.FUEL:
+            self.add_error("fuel", _("Only fuel is of a kind of fuel; leave this empty."))
+        typed = (cleaned.get("reorder_at") or "").strip()
+        try:
+            unit = unit_of_use(kind)
+            read = quantity_box(unit, smallest=0).clean(typed) if typed else 0
+            cleaned["reorder_at"] = smallest_of(unit, read)
+        except ValidationError as error:
+            self.add_error("reorder_at", error)
+        return cleaned
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ class FindingList(ListPage):
     empty = _("No findings yet. Add the clasp and the cord your strands use.")
     links = (
         (_("Designs"), "orders:design_list"),
+        (_("In stock"), "orders:supply_list"),
         (_("The usual ones on one page"), "orders:design_finding_usual"),
     )
 

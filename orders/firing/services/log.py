@@ -31,6 +31,7 @@ from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
 from stock.services.places import COOLED, MOULDED, TO_PAINT
 from stock.services.rejects import tally_rejects
+from stock.services.supplies import use_at_load
 from workshop import formats
 from workshop.models import LabourRate, Person, Skill
 from workshop.services.acts import record_act
@@ -178,6 +179,13 @@ def log_firing(
     charges = charges_of_load(load, [out.tray for out in came_out])
     for out in came_out:
         _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
+    wash = sum(
+        (cost.amount for own in charges.values() for cost in own if cost.step == "wash"), Decimal(0)
+    )
+    use_at_load(
+        str(load.number), load.kiln.fuel, used_kg=fuel_used or Decimal(0), wash=wash,
+        person=person, on=timezone.localtime(ended_at).date(),
+    )  # fmt: skip
     _tickets(load, tended_min, lit_min, person)
     if pierced_until is not None and load.pierced_until is None:
         _pierced(load, [out.tray for out in came_out], pierced_until, pierced_by)

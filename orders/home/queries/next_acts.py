@@ -13,8 +13,9 @@ from orders.bench.queries import BenchJob, BenchLine, BenchWork
 from orders.firing.queries.burning import Burning
 from orders.firing.queries.kiln_acts import KilnAct, kiln_acts
 from orders.home.queries.today import Owed
+from orders.making.queries.findings import FindingStock
 from orders.making.queries.to_prepare import ToPrepare
-from orders.models import Order
+from orders.models import Order, Purchase
 from stock.models import KilnLoad
 from workshop import formats
 from workshop.models import SecondLook
@@ -212,6 +213,42 @@ def to_remind(rows: Sequence[Owed]) -> list[NextAct]:
             when=_("since %(day)s") % {"day": formats.date_short(row.since)},
             day=row.since,
             late=True,
+        )
+        for row in rows
+    ]
+
+
+def to_buy(rows: Sequence[FindingStock]) -> list[NextAct]:
+    """Clasps, cord and paint that orders lack or that run out (no queries)."""
+    return [
+        NextAct(
+            str(row.finding),
+            _("%(n)s missing for orders") % {"n": row.said(row.short)}
+            if row.short
+            else _("only %(n)s is there") % {"n": row.said(row.there)},
+            _("Buy %(n)s") % {"n": row.said(row.to_buy)},
+            reverse("orders:supply_buy", args=[row.finding.pk]),
+            when=_("order by %(day)s") % {"day": formats.date_short(row.order_by)}
+            if row.order_by
+            else "",
+            day=row.order_by,
+            late=row.is_late,
+        )
+        for row in rows
+    ]
+
+
+def to_take_in(rows: Iterable[Purchase]) -> list[NextAct]:
+    """What was ordered and should be here by now (no queries but that of `rows`)."""
+    return [
+        NextAct(
+            str(row),
+            _("ordered from %(supplier)s, should be here")
+            % {"supplier": row.supplier or _("somebody")},
+            _("Has it come?"),
+            reverse("orders:supply", args=[row.finding_id]),
+            when=_("expected %(day)s") % {"day": formats.date_short(row.expected_on)},
+            day=row.expected_on,
         )
         for row in rows
     ]

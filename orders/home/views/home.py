@@ -21,13 +21,16 @@ from orders.home.queries.next_acts import (
     at_the_kilns,
     in_order,
     to_agree,
+    to_buy,
     to_call,
     to_decide,
     to_hand_over,
     to_pay,
     to_prepare,
     to_remind,
+    to_take_in,
 )
+from orders.making.queries.findings import findings_to_buy, purchases_due
 from orders.making.queries.orders import progress_of, progress_words
 from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from workshop.doors import may
@@ -76,6 +79,7 @@ def home(request) -> HttpResponse:
         context["second_place"] = second_place_news()
     if person.sees_money:
         context["owing"] = today.who_owes()
+        context["to_buy"], context["awaited"] = findings_to_buy(), purchases_due()
     acts = [*agree, *_acts_of(person, context)]
     context |= {"acts": acts[:MOST_ACTS], "acts_count": len(acts), "first_acts": _begin(request)}
     return render(request, "orders/home/home.html", context)
@@ -104,11 +108,15 @@ def _acts_of(person, context: dict[str, Any]) -> list[NextAct]:
         Role.OWNER: lambda: [
             *to_call([row["order"] for row in context["due"]]),
             *to_remind(context["owing"]),
+            *to_buy(context["to_buy"]),
+            *to_take_in(context["awaited"]),
             *to_decide(context["unconfirmed"]),
         ],
         Role.COUNTER: lambda: [
             *to_call([row["order"] for row in context["due"]]),
             *to_hand_over(context["to_collect"]),
+            *to_buy(context["to_buy"]),
+            *to_take_in(context["awaited"]),
         ],
         Role.YARD: lambda: [*to_prepare(context["to_prepare"]), *to_pay(context["sacks"])],
         Role.KILN: kiln,

@@ -105,6 +105,7 @@ def let_all_go(order: Order) -> int:
     for row in rows:
         let_go(row.balance, row.quantity)
     order.allocations.all().delete()
+    order.finding_needs.all().delete()
     return len(rows)
 
 

@@ -17,6 +17,7 @@ from orders.costing.errors import CostingError
 from orders.drawn.strands import Draughtsman, findings_each
 from orders.facts.wording import refusal
 from orders.floor.glass_shelf import GlassShelf, shares_by_bead, wanted_mg
+from orders.making.services.findings import findings_for, findings_used
 from orders.making.services.holds import held_beads, hold_for, strand_item, use_up
 from orders.models import GlassNeed, Order, OrderLine, Stage, StockReservation, WorkOrder
 from stock.models import Balance, Bead, BeadBatch, Posting
@@ -265,6 +266,7 @@ def string_for(
         return None
     item = strand_item(line.design)
     taken = _beads_for(line, strands)
+    supplies, used = findings_for(line.design, strands, line.order)
     posting = string_strands(
         item,
         strands,
@@ -272,11 +274,13 @@ def string_for(
         person=person,
         on=on,
         belongs=("order", str(line.order.number)),
-        findings=findings_each(line.design),
+        findings=findings_each(line.design, in_stock_too=False),
+        supplies=supplies,
         counted=line.design.is_loose,
     )
     for part, allocation in taken:
         use_up(allocation, part.quantity)
+    findings_used(line.order, used, supplies)
     shelf = Balance.objects.at(Places.STRAND_SHELF).free().filter(item=item).order_by("-pk").first()
     assert shelf is not None, "strands were just put there"
     hold_for(line.order, shelf, strands, line=line)

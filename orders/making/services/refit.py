@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.making.queries.holds import NOT_MOULDED, beads_to_string
+from orders.making.services.findings import fit_findings
 from orders.making.services.holds import free_spare_glass, held_beads, release
 from orders.making.services.kiln_room import fit_room, free_planned
 from orders.making.services.progress import (
@@ -52,6 +53,7 @@ def refit(order: Order, *, person: Person) -> dict[str, int]:
             changed[names[bead]] = gap
     fit_glass_needs(order)
     free_spare_glass(order)
+    fit_findings(order)
     glass_came_in(person=person)
     order.refresh_from_db(fields=["stage", "stage_since"])
     bring_up(order)

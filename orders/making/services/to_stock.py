@@ -8,6 +8,7 @@ from django.db import transaction
 from orders.costing.errors import CostingError
 from orders.drawn.strands import Draughtsman, findings_each
 from orders.facts.wording import refusal
+from orders.making.services.findings import findings_for
 from orders.making.services.holds import strand_item
 from orders.models import StrandDesign
 from stock.models import Bead, Posting
@@ -31,12 +32,14 @@ def string_to_stock(
 ) -> Posting:
     """String so many strands of a design from free beads, the oldest batches first."""
     wanted = {bead: each * strands for bead, each in beads_each(design).items()}
+    supplies, _held = findings_for(design, strands)
     return string_strands(
         strand_item(design),
         strands,
         wanted,
         person=person,
         on=on,
-        findings=findings_each(design),
+        findings=findings_each(design, in_stock_too=False),
+        supplies=supplies,
         counted=design.is_loose,
     )

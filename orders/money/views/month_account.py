@@ -57,6 +57,8 @@ WORDS = {
     "unborne": gettext_lazy("no work has borne it"),
     "before": gettext_lazy("Goods before"),
     "put_in": gettext_lazy("put in"),
+    "bought": gettext_lazy("clasps, cord, paint, fuel bought in"),
+    "used": gettext_lazy("paint, wash, fuel used up"),
     "opening": gettext_lazy("here before the book began"),
     "anew": gettext_lazy("valued anew"),
     "sold": gettext_lazy("sold"),
