@@ -12,10 +12,10 @@ from orders.supplies.services import count_finding, note_purchase, take_in
 from stock.measures import METRE, SMALLEST_IN
 
 # What lay there when the book began, by kind, in pieces, metres or kilograms; invented.
-LAY_THERE = {"clasp": 80, "spacer": 400, "cord": 150, "paint": "0.3", "wash": "2.5"}
+LAY_THERE = {"clasp": 60, "spacer": 500, "cord": 150, "paint": "0.3", "wash": "2.5"}
 # Nobody thought of these lately; they are short by now.
 ASKED_FOR = timedelta(days=8)  # what comes when it comes comes after about a week
-FORGOTTEN, FORGOTTEN_DAYS = "Brass spacer 2", 24
+FORGOTTEN, FORGOTTEN_DAYS = "Loop and bead clasp", 24
 CENT = Decimal("0.01")
 
 

@@ -313,7 +313,7 @@ SHEETS: tuple[Sheet, ...] = (
         ),
     ),
     FindingStockSheet(
-        "findings_stock",
+        "supplies",
         gettext_lazy("Clasps and cord in stock"),
         gettext_lazy(
             "What lies here already: from then on it is counted, orders hold it and wait for it."
