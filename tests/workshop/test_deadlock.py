@@ -7,7 +7,9 @@ from django.db import OperationalError, connection, connections
 from django.http import HttpResponseRedirect
 from django.test import RequestFactory
 
-from tests.builders import make_person
+from orders.models import Customer
+from tests.builders import make_customer, make_person
+from tests.patience import PATIENCE_S
 from workshop.models import Person
 from workshop.views.idempotent import DEADLOCK_DETECTED, DEADLOCK_TRIES, idempotent
 
@@ -58,7 +60,7 @@ def test_another_fault_of_the_database_is_told_at_once():
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one writer at a time")
 def test_two_real_acts_that_lock_crosswise_both_come_through():
-    people = [make_person("owner"), make_person("counter")]
+    people = [make_customer("Marisa Orlo"), make_customer("Noor Wick")]
     both_hold_one = threading.Barrier(2)
     tries, answers = [], []
 
@@ -66,10 +68,10 @@ def test_two_real_acts_that_lock_crosswise_both_come_through():
     def view(request):
         tries.append(request.path)
         order = people if request.path == "/a" else people[::-1]
-        Person.objects.filter(pk=order[0].pk).update(full_name=request.path)
+        Customer.objects.filter(pk=order[0].pk).update(note=request.path)
         if len(tries) <= 2:
-            both_hold_one.wait(10)
-        Person.objects.filter(pk=order[1].pk).update(full_name=request.path)
+            both_hold_one.wait(PATIENCE_S)
+        Customer.objects.filter(pk=order[1].pk).update(note=request.path)
         return HttpResponseRedirect("/")
 
     def send(path):
@@ -80,6 +82,7 @@ def test_two_real_acts_that_lock_crosswise_both_come_through():
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(30)
+        thread.join(PATIENCE_S)
     assert answers == [302, 302]
-    assert len(tries) == 3
+    # The one that was ended may be back before the other has woken, and they meet once more.
+    assert len(tries) >= 3
