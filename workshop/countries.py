@@ -3,6 +3,7 @@
 Guesses to begin with; the owner may correct each of them.
 """
 
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -130,7 +131,19 @@ def time_zones() -> tuple[str, ...]:
 @cache
 def countries(language: str) -> tuple[tuple[str, str], ...]:
     """Code and name of every country that has clocks of its own, by name."""
-    names = Locale.parse(language.replace("-", "_")).territories
-    return tuple(
-        sorted(((code, names.get(code, code)) for code in country_zones()), key=lambda row: row[1])
-    )
+    names = Locale.parse(language).territories
+    named = ((code, names.get(code, code)) for code in country_zones())
+    return tuple(sorted(named, key=lambda row: without_accents(row[1])))
+
+
+def without_accents(name: str) -> str:
+    """By which names are sorted: É among E, Å among A, capitals or not.
+
+    >>> sorted(["Zypern", "Ägypten", "Belgien"], key=without_accents)
+    ['Ägypten', 'Belgien', 'Zypern']
+
+    Source: the first level of the Unicode Collation Algorithm (UTS 10), by which French,
+    Portuguese, Spanish and German words are told apart before their accents; from memory.
+    """
+    pieces = unicodedata.normalize("NFKD", name.casefold())
+    return "".join(each for each in pieces if not unicodedata.combining(each))

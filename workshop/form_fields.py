@@ -10,8 +10,9 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from workshop.form_bounds import within_reach
+from workshop.formats import decimal_mark, in_a_box
 from workshop.physics import units
-from workshop.physics.number_text import read_number
+from workshop.physics.number_text import LONGEST_TEXT, TWO_READINGS, as_decimal, read_number
 from workshop.physics.units import UnitError
 
 
@@ -44,21 +45,24 @@ class _QuantityField(forms.CharField):
         if text in self.empty_values:
             return self.if_empty
         try:
-            number = self.parser(text, default_unit=self.unit)
+            number = self.parser(text, default_unit=self.unit, decimal_mark=decimal_mark())
         except UnitError as error:
             raise ValidationError(error.said(gettext)) from error
         within_reach(int(number))
         if self.smallest is not None and number < self.smallest:
             raise ValidationError(
                 _("%(text)s is too little; write at least %(least)s.")
-                % {"text": text, "least": f"{self.smallest} {self.base_unit}".strip()}
+                % {"text": text, "least": self._bound(self.smallest)}
             )
         if self.largest is not None and number > self.largest:
             raise ValidationError(
                 _("%(text)s is too much; write at most %(most)s.")
-                % {"text": text, "most": f"{self.largest} {self.base_unit}".strip()}
+                % {"text": text, "most": self._bound(self.largest)}
             )
         return self.as_stored(number)
+
+    def _bound(self, number: Any) -> str:
+        return f"{in_a_box(Decimal(str(number)))} {self.base_unit}".strip()
 
     base_unit = ""
 
@@ -67,8 +71,7 @@ class _QuantityField(forms.CharField):
 
     def prepare_value(self, value):
         if isinstance(value, (Decimal, int, float)):
-            value = Decimal(str(value)).normalize()
-            return f"{value:f} {self.base_unit}".strip()
+            return f"{in_a_box(Decimal(str(value)))} {self.base_unit}".strip()
         return value
 
 
@@ -99,7 +102,7 @@ class MassField(_QuantityField):
 
     def prepare_value(self, value):
         if isinstance(value, int):
-            return f"{(Decimal(value) / 1000).normalize():f} kg"
+            return f"{in_a_box(Decimal(value) / 1000)} kg"
         return value
 
 
@@ -134,7 +137,9 @@ class WeighedCountField(CountField):
             if not self.each_g:
                 raise
             try:
-                grams = units.parse_mass_g(str(value), default_unit="count")
+                grams = units.parse_mass_g(
+                    str(value), default_unit="count", decimal_mark=decimal_mark()
+                )
             except UnitError:
                 grams = None
             if grams is None:
@@ -150,16 +155,46 @@ def _finite(field: forms.DecimalField, number: Decimal | None) -> Decimal | None
     return number
 
 
-def _one_reading(text: str) -> None:
-    """Refuse “1,234”: to one reader it is a thousand times what it is to another."""
-    if re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", text):
-        try:
-            read_number(text.removeprefix("-"))
-        except UnitError as error:
+FIGURES = re.compile(r"[-−]?[\d.,\s]*\d[\d.,]*")
+
+
+def plain_figure(text: str) -> str:
+    """A typed number as Python writes it; what is no number stays as it was typed.
+
+    Refuses “1,234” where the own mark is a point, and “1.234” where it is a comma: to one reader it
+    is a thousand times what it is to another.
+    """
+    text = text.strip()
+    if not FIGURES.fullmatch(text) or len(text) > LONGEST_TEXT:
+        return text
+    try:
+        number = as_decimal(read_number(text.lstrip("-−"), decimal_mark=decimal_mark()))
+    except UnitError as error:
+        if error.template == TWO_READINGS:
             raise ValidationError(error.said(gettext)) from error
+        return text
+    return f"{-number if text[0] in '-−' else number:f}"
 
 
-class PercentField(forms.DecimalField):
+class NumberBox(forms.DecimalField):
+    """A number as a person of the page's language writes it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def to_python(self, value):
+        return _finite(self, super().to_python(_read(value)))
+
+    def prepare_value(self, value):
+        return in_a_box(value) if isinstance(value, Decimal) and value.is_finite() else value
+
+
+def _read(value: Any) -> Any:
+    return plain_figure(value) if isinstance(value, str) else value
+
+
+class PercentField(NumberBox):
     """Shown and typed in per cent, kept as a share: 8.25 is 0.0825."""
 
     default_error_messages: ClassVar[dict[str, Any]] = {
@@ -172,14 +207,10 @@ class PercentField(forms.DecimalField):
         kwargs.setdefault("decimal_places", 3)
         kwargs.setdefault("max_digits", 6)
         super().__init__(**kwargs)
-        self.widget = forms.TextInput(
-            attrs={"inputmode": "decimal", "autocomplete": "off", "class": "per-cent"}
-        )
+        self.widget.attrs["class"] = "per-cent"
 
     def to_python(self, value):
-        if isinstance(value, str):
-            value = value.replace("%", "").strip().replace(",", ".")
-        return _finite(self, super().to_python(value))
+        return super().to_python(value.replace("%", "") if isinstance(value, str) else value)
 
     def clean(self, value):
         number = super().clean(value)
@@ -187,15 +218,15 @@ class PercentField(forms.DecimalField):
 
     def prepare_value(self, value):
         if isinstance(value, (Decimal, float)):
-            return f"{(Decimal(str(value)) * 100).normalize():f}"
+            return in_a_box(Decimal(str(value)) * 100)
         return value
 
     def has_changed(self, initial, data):
         return super().has_changed(self.prepare_value(initial), data)
 
 
-class MoneyBox(forms.DecimalField):
-    """An amount of money; a comma is as good as a dot."""
+class MoneyBox(NumberBox):
+    """An amount of money."""
 
     default_error_messages: ClassVar[dict[str, Any]] = {
         "invalid": _("Write an amount of money in figures, such as 12.50.")
@@ -205,23 +236,10 @@ class MoneyBox(forms.DecimalField):
         kwargs.setdefault("max_digits", 12)
         kwargs.setdefault("decimal_places", 4)
         super().__init__(**kwargs)
-        self.widget = forms.TextInput(
-            attrs={"inputmode": "decimal", "autocomplete": "off", "class": "money"}
-        )
-
-    def to_python(self, value):
-        if isinstance(value, str):
-            value = value.strip().replace(" ", "").replace(" ", "")
-            _one_reading(value)
-            if "," in value and "." not in value:
-                value = value.replace(",", ".")
-        return _finite(self, super().to_python(value))
+        self.widget.attrs["class"] = "money"
 
     def prepare_value(self, value):
-        if isinstance(value, Decimal):
-            digits = max(2, -int(value.normalize().as_tuple().exponent))  # type: ignore[arg-type]
-            return f"{value:.{digits}f}"
-        return value
+        return in_a_box(value, 2) if isinstance(value, Decimal) else value
 
 
 class FewAsked:

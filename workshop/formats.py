@@ -63,11 +63,15 @@ def habits() -> Habits:
     return Habits.of(Business.current())
 
 
+# Without a country: English with the day before the month, as most of the trade writes it, and
+# Portuguese as our words are written, not as the CLDR means it (Brazil's).
+PLAIN = {"en": "en_GB", "pt": "pt_PT"}
+
+
 @lru_cache(maxsize=64)
 def _locale_for(language: str, country: str) -> Locale:
     base = language.replace("-", "_")
-    # English without a country is written day before month, as most of the trade writes it.
-    plain = _parsed("en_GB" if base == "en" else base) or _parsed(base.split("_")[0])
+    plain = _parsed(PLAIN.get(base, base)) or _parsed(base.split("_")[0])
     usual = plain or Locale.parse("en_GB")
     local = _parsed(f"{base}_{country.upper()}") if country and "_" not in base else None
     # Boxes to type in follow the language alone, so a country's way is taken only where it has
@@ -87,6 +91,35 @@ def _parsed(name: str) -> Locale | None:
 def locale() -> Locale:
     """The active language, in the country's own way of writing where one is known."""
     return _locale_for(get_language() or "en", habits().country)
+
+
+_mark: ContextVar[str] = ContextVar("decimal mark", default="")
+
+
+@contextmanager
+def typed_with(mark: str) -> Iterator[None]:
+    """Within it, boxes are filled and read with this decimal mark, whatever the language."""
+    token = _mark.set(mark)
+    try:
+        yield
+    finally:
+        _mark.reset(token)
+
+
+def decimal_mark() -> str:
+    """What stands before decimals in a box: "." or ",", by the language of whoever types."""
+    return _mark.get() or numbers.get_decimal_symbol(locale())
+
+
+def in_a_box(number: Decimal, least: int = 0) -> str:
+    """A number as it is typed: all its decimals, `least` at least, and no marks between thousands.
+
+    >>> with typed_with(","):
+    ...     in_a_box(Decimal("1234.50"), 2), in_a_box(Decimal("0.500"))
+    ('1234,50', '0,5')
+    """
+    digits = max(least, -_exponent(number.normalize()))
+    return f"{number:.{digits}f}".replace(".", decimal_mark())
 
 
 def _exact(value: Number | str) -> Decimal:

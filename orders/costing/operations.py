@@ -26,7 +26,7 @@ from workshop.money import round_to_coin, round_up_to_step
 from workshop.physics.density import mixed_density_g_cm3
 from workshop.physics.heat import sensible_heat_mj, wet_wood_mj_kg
 from workshop.physics.sentences import gettext_noop
-from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS, bead_shape
+from workshop.physics.shapes import SHAPE_FIELDS, bead_shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,11 +321,11 @@ def _shapes() -> None:
     for kind in SHAPE_FIELDS:
         OPERATIONS[f"volume_{kind}"] = Operation(
             partial(_of_shape, kind, "volume_mm3"),
-            f"closed form of a {SHAPE_WORDS[kind]} less its bore",
+            gettext_noop("closed form of this shape, less its bore"),
         )
         OPERATIONS[f"length_{kind}"] = Operation(
             partial(_of_shape, kind, "length_on_cord_mm"),
-            f"what is left of a {SHAPE_WORDS[kind]} along its bore",
+            gettext_noop("what is left of this shape along its bore"),
         )
 
 

@@ -19,6 +19,7 @@ from orders.moving_in.cells import Row
 from orders.moving_in.reading import Entry, ReadFile, ReadSheet
 from orders.moving_in.sheet import PART, Told
 from orders.moving_in.words import allowed, is_list, plain, sent, typed
+from workshop.formats import typed_with
 from workshop.models import Business, Person
 from workshop.services.acts import record_act
 from workshop.services.trying import taken_back
@@ -71,6 +72,7 @@ def bring_in(file: ReadFile, *, person: Person) -> Look:
     return look
 
 
+@typed_with(".")  # cells were read by the file's own habit; boxes follow
 def _carry_out(file: ReadFile, person: Person) -> Look:
     look = Look()
     spoilt: set[str] = set()  # names of things that are in the file, and wrong there

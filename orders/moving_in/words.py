@@ -15,6 +15,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
 from workshop.form_fields import CountField, LengthField, MassField, MoneyBox, PercentField
+from workshop.formats import typed_with
 from workshop.physics.number_text import UnitError, read_number
 
 MOST_WORDS = 24  # of a list, in a sentence
@@ -217,6 +218,7 @@ def _ask_about_a_share(figures: str) -> None:
 Names = dict[type, dict[Any, str]]
 
 
+@typed_with(".")
 def written(box: forms.BoundField, names: Names) -> Any:
     """The value of a box as its cell shows it: words, a number, or a day.
 
@@ -245,6 +247,7 @@ def written(box: forms.BoundField, names: Names) -> Any:
     return str(value)
 
 
+@typed_with(".")
 def sent(box: forms.BoundField) -> str | None:
     """What the browser would send of a box that nobody touched; None for an empty tick."""
     value = box.value()

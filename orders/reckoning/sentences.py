@@ -3,16 +3,80 @@
 The general rule, with letters, stands one tap deeper (`rule_said`). Shares are told in per cent.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext_lazy
 
 from workshop import formats
 from workshop.money import MINOR_DIGITS
 
 MOST_NAMED = 4
 LETTERS = "abcdefghijklmn"
+# What is counted, as it stands after a number; measures (g, mm, min) are written alike everywhere.
+UNITS = {
+    "bead": pgettext_lazy("unit after a number", "bead"),
+    "beads": pgettext_lazy("unit after a number", "beads"),
+    "bottles": pgettext_lazy("unit after a number", "bottles"),
+    "hands": pgettext_lazy("unit after a number", "hands"),
+    "load": pgettext_lazy("unit after a number", "load"),
+    "loads": pgettext_lazy("unit after a number", "loads"),
+    "mould": pgettext_lazy("unit after a number", "mould"),
+    "moulds": pgettext_lazy("unit after a number", "moulds"),
+    "order": pgettext_lazy("unit after a number", "order"),
+    "pieces": pgettext_lazy("unit after a number", "pieces"),
+    "places": pgettext_lazy("unit after a number", "places"),
+    "rounds": pgettext_lazy("unit after a number", "rounds"),
+    "run": pgettext_lazy("unit after a number", "run"),
+    "runs": pgettext_lazy("unit after a number", "runs"),
+    "strand": pgettext_lazy("unit after a number", "strand"),
+}
+# Where a fact is from. What is not here is a name: of a book, a standard or a thing of the owner's.
+SOURCES = {
+    "EN ISO 18125, from memory": pgettext_lazy("source of a figure", "EN ISO 18125, from memory"),
+    "VAT rates": pgettext_lazy("source of a figure", "VAT rates"),
+    "VDI heat atlas": pgettext_lazy("source of a figure", "VDI heat atlas"),
+    "bead": pgettext_lazy("source of a figure", "bead"),
+    "bead: cannot be made as it stands": pgettext_lazy(
+        "source of a figure", "bead: cannot be made as it stands"
+    ),
+    "colour": pgettext_lazy("source of a figure", "colour"),
+    "common practice, no source": pgettext_lazy("source of a figure", "common practice, no source"),
+    "definition": pgettext_lazy("source of a figure", "definition"),
+    "design": pgettext_lazy("source of a figure", "design"),
+    "kiln": pgettext_lazy("source of a figure", "kiln"),
+    "layout": pgettext_lazy("source of a figure", "layout"),
+    "measured": pgettext_lazy("source of a figure", "measured"),
+    "minutes of a load": pgettext_lazy("source of a figure", "minutes of a load"),
+    "mould": pgettext_lazy("source of a figure", "mould"),
+    "neighbouring length": pgettext_lazy("source of a figure", "neighbouring length"),
+    "no scatter": pgettext_lazy("source of a figure", "no scatter"),
+    "one more": pgettext_lazy("source of a figure", "one more"),
+    "order": pgettext_lazy("source of a figure", "order"),
+    "order line": pgettext_lazy("source of a figure", "order line"),
+    "owner's choice": pgettext_lazy("source of a figure", "owner's choice"),
+    "pattern": pgettext_lazy("source of a figure", "pattern"),
+    "people": pgettext_lazy("source of a figure", "people"),
+    "price list": pgettext_lazy("source of a figure", "price list"),
+    "price list: it names a price for as many": pgettext_lazy(
+        "source of a figure", "price list: it names a price for as many"
+    ),
+    "price policy": pgettext_lazy("source of a figure", "price policy"),
+    "programme": pgettext_lazy("source of a figure", "programme"),
+    "promise": pgettext_lazy("source of a figure", "promise"),
+    "quantity breaks": pgettext_lazy("source of a figure", "quantity breaks"),
+    "rate": pgettext_lazy("source of a figure", "rate"),
+    "reference, see fuel": pgettext_lazy("source of a figure", "reference, see fuel"),
+    "standing costs": pgettext_lazy("source of a figure", "standing costs"),
+    "stock": pgettext_lazy("source of a figure", "stock"),
+    "usual": pgettext_lazy("source of a figure", "usual"),
+    "weighed": pgettext_lazy("source of a figure", "weighed"),
+    "what if": pgettext_lazy("source of a figure", "what if"),
+    "worked out": pgettext_lazy("source of a figure", "worked out"),
+}
+COUNTED_SOURCE = re.compile(r"(mean of|fitted to) (\d+) (?:weighed|loads)")
 # Bare numbers of the working that are shares of one.
 SHARES = frozenset(
     {
@@ -46,7 +110,24 @@ def figure_said(term: Step) -> str:
     if not term.unit and term.name in SHARES:
         return formats.percent(term.value)
     figure = formats.quantity(term.value, term.unit)
-    return figure if not term.unit or term.unit in MINOR_DIGITS else f"{figure} {term.unit}"
+    return (
+        figure if not term.unit or term.unit in MINOR_DIGITS else f"{figure} {unit_said(term.unit)}"
+    )
+
+
+def unit_said(unit: str) -> str:
+    """A unit as it stands after its number."""
+    return str(UNITS.get(unit, unit))
+
+
+def source_said(source: str) -> str:
+    """Where a fact is from, in words; a name as it is."""
+    if counted := COUNTED_SOURCE.fullmatch(source):
+        n = int(counted[2])
+        if counted[1] == "mean of":
+            return ngettext("mean of %(n)s weighed", "mean of %(n)s weighed", n) % {"n": n}
+        return ngettext("fitted to %(n)s load", "fitted to %(n)s loads", n) % {"n": n}
+    return str(SOURCES.get(source, source))
 
 
 def sentence_of(term: Step) -> str:
@@ -54,7 +135,7 @@ def sentence_of(term: Step) -> str:
     say = SENTENCES.get(term.how)
     parts = [_named(part) for part in term.children]
     if say is None or not parts:
-        return term.formula
+        return _(term.formula)
     return say(parts, term)
 
 
@@ -63,10 +144,10 @@ def rule_said(term: Step) -> str:
     if term.how not in SENTENCES or term.how in ADDED_UP or not term.formula:
         return ""
     letters = ", ".join(
-        f"{letter}: {part.name}"
+        f"{letter}: {_(part.name)}"
         for letter, part in zip(LETTERS, term.children[:MOST_NAMED], strict=False)
     )
-    return f"{term.formula} ({letters})" if letters else str(term.formula)
+    return f"{_(term.formula)} ({letters})" if letters else _(term.formula)
 
 
 def _named(term: Step) -> str:
@@ -74,7 +155,8 @@ def _named(term: Step) -> str:
     name = _(term.name)
     name = f"{name[:1].lower()}{name[1:]}"
     figure = figure_said(term)
-    return f"{figure.removesuffix(term.unit) if name.startswith(term.unit) else figure + ' '}{name}"
+    unit = unit_said(term.unit)
+    return f"{figure.removesuffix(unit) if name.startswith(unit) else figure + ' '}{name}"
 
 
 def _joined(sign: str) -> Callable[[list[str], Step], str]:
@@ -93,7 +175,7 @@ def _told(sentence: str, least: int) -> Callable[[list[str], Step], str]:
 
     def say(parts: list[str], term: Step) -> str:
         if len(parts) < least:
-            return term.formula
+            return _(term.formula)
         given = dict(zip(LETTERS, parts, strict=False)) | {"all": ", ".join(parts[:MOST_NAMED])}
         return _(sentence) % given
 

@@ -18,6 +18,7 @@ from stock.masses import finished_mg, goes_by_scale
 from stock.measures import quantity_box, smallest_of, unit_of
 from stock.models import SHELVES, Item, ItemKind, LocationKind, StockLocation
 from workshop.form_fields import CountField, MassField
+from workshop.formats import decimal_mark
 from workshop.forms import DayInput
 from workshop.physics.units import UnitError, parse_mass_g
 
@@ -112,7 +113,7 @@ class WeighForm(SaysWhatIsMissing, forms.Form):
     def clean_sample_g(self) -> list[Decimal]:
         parts = re.split(r"[;\s]+", self.cleaned_data["sample_g"].strip())
         try:
-            return [parse_mass_g(part, "g") for part in parts if part]
+            return [parse_mass_g(part, "g", decimal_mark=decimal_mark()) for part in parts if part]
         except UnitError as error:
             raise ValidationError(error.said(gettext)) from error
 

@@ -211,11 +211,16 @@ def test_a_comma_before_three_figures_is_asked_about_and_not_guessed() -> None:
         parse_mass_g("1,500 kg")
 
 
-def test_where_the_writers_habit_is_known_there_is_one_reading() -> None:
+def test_the_writers_own_mark_is_read_and_the_other_asked_about() -> None:
     assert parse_mass_g("1,500 kg", decimal_mark=",") == 1500
-    assert parse_mass_g("1,500 kg", decimal_mark=".") == 1_500_000
-    assert parse_mass_g("1.500 kg", decimal_mark=",") == 1_500_000
-    assert parse_mass_g("1,5 kg", decimal_mark=".") == 1500
+    assert parse_mass_g("1.500 kg", decimal_mark=".") == 1500
+    with pytest.raises(UnitError, match=r"read as 1,5 or as 1500"):
+        parse_mass_g("1.500 kg", decimal_mark=",")
+    with pytest.raises(UnitError, match=r"read as 1\.5 or as 1500"):
+        parse_mass_g("1,500 kg", decimal_mark=".")
+    assert (
+        parse_mass_g("1,5 kg", decimal_mark=".") == parse_mass_g("1.5 kg", decimal_mark=",") == 1500
+    )
 
 
 def test_a_bare_number_means_the_default_unit() -> None:
@@ -318,6 +323,8 @@ def test_a_number_with_thousands_apart_is_the_same_number(value: int, places: in
     for thousands, mark in ((",", "."), (".", ","), (" ", ".")):
         grouped = f"{value:,}".replace(",", thousands)
         text = grouped + (mark + part if part else "")
+        if text.count(thousands) == 1 and thousands in ",." and not part:
+            continue  # one mark before three figures is asked about
         assert read_number(text, decimal_mark=mark) == Fraction(f"{value}.{part or 0}")
 
 

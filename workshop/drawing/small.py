@@ -1,6 +1,6 @@
 """Small drawings inside lines of text: a progress strand, a bar, a drop of colour."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from workshop.drawing.colours import checked
 from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, Frame, svg, tag
@@ -13,14 +13,20 @@ _LOOKS = {
 }
 
 
-def progress_svg(stages: Sequence[tuple[str, str]], *, title: str = "") -> str:
+def progress_svg(
+    stages: Sequence[tuple[str, str]], *, title: str = "", words: Mapping[str, str] | None = None
+) -> str:
     """A strand that fills as the order goes: (label, state) with done, now, late or todo.
+
+    words  the four states in another language
 
     Where it stands is told three ways: by colour, by the bigger bead, and in the title.
     """
     step, middle = 17, 9
     here = next((str(label) for label, state in stages if state in {"now", "late"}), "")
-    said = title or ", ".join(f"{label}: {state}" for label, state in stages)
+    said = title or ", ".join(
+        f"{label}: {(words or {}).get(state, state)}" for label, state in stages
+    )
     wide = step * len(stages) + 4
     parts = [
         tag("path", d=f"M1 {middle}H{wide - 1}", class_="sd-cord", stroke=CORD, stroke_width=1)

@@ -11,7 +11,8 @@ from stdnum import iban
 from stdnum.exceptions import ValidationError as NumberError
 
 from workshop.countries import countries, habits_of, time_zones
-from workshop.form_fields import MoneyBox, PercentField
+from workshop.form_fields import MoneyBox, NumberBox, PercentField
+from workshop.formats import locale
 from workshop.forms.boxes import DayInput
 from workshop.languages import SOURCE
 from workshop.models import Business, NumberPattern, TaxRate
@@ -25,13 +26,12 @@ class BusinessForm(forms.ModelForm):
     time_zone = forms.ChoiceField(
         label=_("time zone"), widget=forms.Select(attrs={"data-time-zone": "guess"})
     )
-    tax_rate = forms.DecimalField(
+    tax_rate = NumberBox(
         label=_("usual rate, %"),
         required=False,
         min_value=Decimal(0),
         max_value=Decimal(100),
         decimal_places=2,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         help_text=_("Other rates, and later ones, have a page of their own: VAT rates."),
     )
     margin = PercentField(label=_("margin, % of the price"))
@@ -237,7 +237,7 @@ class BusinessForm(forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.begins = self.instance._state.adding
-        known = countries(get_language() or "en")
+        known = countries(str(locale()))
         own, zone = self.instance.country, self.instance.time_zone
         odd = [(own, own)] if own and own not in dict(known) else []
         self.fields["country"].choices = [("", _("choose")), *odd, *known]

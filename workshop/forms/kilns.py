@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
@@ -21,7 +22,7 @@ from workshop.models import (
 )
 from workshop.physics.kiln_body import first_guess
 from workshop.physics.practice import programme_warning
-from workshop.physics.shapes import SHAPE_FIELDS
+from workshop.physics.shapes import SHAPE_FIELDS, SHAPE_WORDS
 from workshop.usual import EFFICIENCY, mould_clay_g, programme_limits
 
 ROOM_C = 20
@@ -352,21 +353,23 @@ class ShapesField(forms.CharField):
     """Shapes written one after the other, with commas."""
 
     def prepare_value(self, value: Any) -> Any:
-        return ", ".join(value) if isinstance(value, list) else value
+        if not isinstance(value, list):
+            return value
+        return ", ".join(gettext(SHAPE_WORDS.get(kind, kind)) for kind in value)
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
-        found = [word.strip().lower().replace(" ", "_") for word in text.split(",") if word.strip()]
-        unknown = [word for word in found if word not in SHAPE_FIELDS]
-        if unknown:
-            raise ValidationError(
-                _("“%(word)s” is no shape here; write some of: %(known)s.")
-                % {
-                    "word": unknown[0].replace("_", " "),
-                    "known": ", ".join(kind.replace("_", " ") for kind in SHAPE_FIELDS),
-                }
-            )
-        return found
+        own = {gettext(word).lower(): kind for kind, word in SHAPE_WORDS.items()}
+        # English words are understood in every language: sheets are carried from book to book.
+        known = {word: kind for kind, word in SHAPE_WORDS.items()} | own
+        words = [word.strip().lower() for word in text.split(",") if word.strip()]
+        for word in words:
+            if word not in known and word.replace(" ", "_") not in SHAPE_FIELDS:
+                raise ValidationError(
+                    _("“%(word)s” is no shape here; write some of: %(known)s.")
+                    % {"word": word, "known": ", ".join(own)}
+                )
+        return [known.get(word, word.replace(" ", "_")) for word in words]
 
 
 class MouldForm(FewAsked, forms.ModelForm):
@@ -387,7 +390,7 @@ class MouldForm(FewAsked, forms.ModelForm):
         help_text=_("Grams × price."),
     )
     shape = forms.ChoiceField(
-        label=_("bead shape"), choices=[(kind, kind.replace("_", " ")) for kind in SHAPE_FIELDS]
+        label=_("bead shape"), choices=[(kind, _(SHAPE_WORDS[kind])) for kind in SHAPE_FIELDS]
     )
     also_shapes = ShapesField(
         label=_("serves also for"),

@@ -12,7 +12,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
-from workshop.form_fields import MoneyBox, PercentField
+from workshop.form_fields import MoneyBox, NumberBox, PercentField
 from workshop.forms.boxes import DayInput, TimeInput
 from workshop.models import (
     BeadKind,
@@ -266,14 +266,13 @@ class UsualRatesForm(forms.Form):
             self.fields[f"{step.key}-use"] = forms.BooleanField(
                 label=step.name, required=False, initial=True
             )
-            self.fields[f"{step.key}-minutes"] = forms.DecimalField(
+            self.fields[f"{step.key}-minutes"] = NumberBox(
                 label=_("minutes"),
                 required=False,
                 min_value=Decimal(0),
                 max_value=Decimal(10_000),
                 decimal_places=4,
-                initial=f"{step.minutes.normalize():f}",
-                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+                initial=step.minutes,
             )
         for skill in Skill:
             if any(step.skill == skill for step in self.steps):

@@ -71,16 +71,19 @@ def read_number(text: str, *, decimal_mark: str | None = None, whole: bool = Fal
     """The exact number a text stands for, without sign or exponent.
 
     text          digits with a comma or a point; spaces between thousands; a fraction after it
-    decimal_mark  "." or "," where the writer's habit is known; None where it is not
+    decimal_mark  the writer's own, "." or ","; None for a point
     whole         True for things counted: three digits after a mark are then thousands
 
     Returns an exact Fraction. Raises UnitError if it cannot be read, has over 40 digits, or has
-    two readings a thousand apart ("1,500" where the habit is not known).
+    two readings a thousand apart: the other mark before three digits, "1,500" where the own is a
+    point and "1.500" where it is a comma. A scale writes its decimals so, and a person thousands.
 
     >>> read_number("2,5"), read_number("16 1/2"), read_number("1,234.5")
     (Fraction(5, 2), Fraction(33, 2), Fraction(2469, 2))
     >>> read_number("1,200", whole=True)
     Fraction(1200, 1)
+    >>> read_number("1,500", decimal_mark=","), read_number("1.500")
+    (Fraction(3, 2), Fraction(3, 2))
 
     Source: common practice of decimal comma and decimal point (ISO 80000-1 allows both).
     """
@@ -103,13 +106,12 @@ def read_number(text: str, *, decimal_mark: str | None = None, whole: bool = Fal
 def _single_mark(digits: str, mark: str, habit: str | None, whole: bool, text: str) -> Fraction:
     before, after = digits.split(mark)
     looks_grouped = len(after) == 3 and re.fullmatch(r"[1-9]\d{0,2}", before)
-    if not looks_grouped or mark == habit:
-        return Fraction(f"{before or 0}.{after or 0}")
-    if whole or habit is not None:
+    if looks_grouped and whole:
         return Fraction(before + after)
-    if mark == ".":  # a scale's three decimals
-        return Fraction(f"{before}.{after}")
-    small = f"{before}.{after.rstrip('0')}".rstrip(".")
+    own = habit or "."
+    if not looks_grouped or mark == own:
+        return Fraction(f"{before or 0}.{after or 0}")
+    small = f"{before}{own}{after.rstrip('0')}".rstrip(own)
     raise UnitError(TWO_READINGS, text=text, small=small, large=before + after)
 
 

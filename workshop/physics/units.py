@@ -105,7 +105,7 @@ def parse_length_mm(
 
     text            "40cm", "16 in", '16"', "5 ft 3 in", "16 1/2 in", "2,5 cm"; up to 60 characters
     default_unit    what a bare number means; "" the unit the answer is in
-    decimal_mark    "." or "," if the writer's habit is known; then "1,500 mm" has one reading
+    decimal_mark    the writer's own, "." or ","; the other one before three digits is refused
     allow_negative  False refuses what lies below 0
 
     Returns an exact Decimal, up to 10 km. Raises UnitError, a whole sentence, if the text cannot

@@ -12,12 +12,21 @@ from django import template
 from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.safestring import mark_safe
+from django.utils.translation import pgettext_lazy
 
 from workshop import bundles, drawing, formats
 from workshop.doors import may
 from workshop.money import MINOR_DIGITS
 
 register = template.Library()
+
+# How far a bead of the progress strand is, for whoever listens.
+STATES = {
+    "done": pgettext_lazy("state of a stage", "done"),
+    "now": pgettext_lazy("state of a stage", "now"),
+    "late": pgettext_lazy("state of a stage", "late"),
+    "todo": pgettext_lazy("state of a stage", "still to do"),
+}
 
 
 def _shown(write):
@@ -120,7 +129,7 @@ def bead(context, drawn, px_per_mm: float = 4, title: str = "", **kwargs) -> str
 @register.simple_tag
 def progress(stages, title: str = "") -> str:
     """{% progress stages %}: list of (label, state), state done, now, late or todo."""
-    return mark_safe(drawing.progress_svg(stages, title=title))
+    return mark_safe(drawing.progress_svg(stages, title=title, words=STATES))
 
 
 @register.simple_tag

@@ -13,7 +13,7 @@ from orders.designs.services.as_asked import Asked, skills_with_pay
 from orders.designs.worn import Worn
 from orders.models import StrandDesign
 from stock.models import Bead
-from workshop.form_fields import LengthField, MoneyBox
+from workshop.form_fields import LengthField, MoneyBox, NumberBox
 from workshop.models import Skill
 
 BEAD_LIST = "beads-in-use"  # the page's one list of beads, for every box that names one
@@ -123,12 +123,11 @@ class WorkForm(forms.Form):
             attrs={"autocomplete": "off", "placeholder": gettext_lazy("restring a bracelet")}
         ),
     )
-    minutes = forms.DecimalField(
+    minutes = NumberBox(
         required=False,
         max_digits=6,
         decimal_places=1,
         label=gettext_lazy("minutes for one"),
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         error_messages={"invalid": gettext_lazy("Write minutes in figures, such as 20.")},
     )
     skill = forms.ChoiceField(required=False, label=gettext_lazy("work of"))

@@ -16,7 +16,7 @@ from orders.designs.usual import USUAL_FINDINGS, UsualFinding
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.measures import quantity_box, smallest_of, typed_quantity, unit_of_use
 from stock.models import Bead
-from workshop.form_fields import CountField, LengthField, MoneyBox, PercentField
+from workshop.form_fields import CountField, LengthField, MoneyBox, NumberBox, PercentField
 from workshop.typed import whole_number
 
 MOST_PARTS = 60
@@ -193,7 +193,7 @@ class DesignForm(forms.ModelForm):
             "the strands strung saves a fifth of the time of one (Wright 1936)."
         ),
     )
-    learning_first = forms.DecimalField(
+    learning_first = NumberBox(
         label=gettext_lazy("the first one takes so many usual times"),
         required=False,
         min_value=Decimal(1),

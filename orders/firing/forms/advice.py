@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from orders.firing.forms.curves import read_curve
 from stock.models import Bead
+from workshop.form_fields import NumberBox
 from workshop.models import Kiln, Programme
 from workshop.physics.composition import MOLAR_MASS, mol_percent
 
@@ -56,12 +57,11 @@ class CompositionForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for oxide in OXIDES:
-            self.fields[oxide] = forms.DecimalField(
+            self.fields[oxide] = NumberBox(
                 label=oxide.translate(SMALL_DIGITS),
                 required=False,
                 min_value=0,
                 max_value=100,
-                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
                 error_messages={
                     "invalid": _("Write the share in per cent, such as 12.5."),
                     "max_value": _("A share is at most 100 %%.") % (),

@@ -25,7 +25,7 @@ from orders.firing.services.log import (
 from stock.models import KilnLoad, LoadTray, RejectCause
 from stock.services.rejects import too_many_causes
 from workshop import formats
-from workshop.form_fields import CountField
+from workshop.form_fields import CountField, NumberBox
 from workshop.forms import DayInput
 from workshop.models import ClosedDay, Kiln, Mould, NoFiring, Person, Role
 
@@ -82,8 +82,8 @@ def minutes_field(**kwargs: Any) -> forms.IntegerField:
     return whole_field(0, LONGEST_MIN, words, **kwargs)
 
 
-class FuelField(forms.DecimalField):
-    """Fuel as it was weighed or read off; a comma is as good as a dot, and a unit may stand by."""
+class FuelField(NumberBox):
+    """Fuel as it was weighed or read off; a unit may stand by."""
 
     def __init__(self, *, unit: str = "kg", **kwargs: Any) -> None:
         self.unit = unit
@@ -99,15 +99,11 @@ class FuelField(forms.DecimalField):
             min_value=Decimal(0), max_value=Decimal(50_000), max_digits=8, decimal_places=3,
             error_messages=words, **kwargs,
         )  # fmt: skip
-        self.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
     def to_python(self, value: Any) -> Decimal | None:
-        if isinstance(value, str):
-            value = value.strip().removesuffix(self.unit).strip().replace(",", ".")
-        number = super().to_python(value)
-        if number is not None and not number.is_finite():
-            raise ValidationError(self.error_messages["invalid"], code="invalid")
-        return number
+        return super().to_python(
+            value.strip().removesuffix(self.unit) if isinstance(value, str) else value
+        )
 
 
 def now_to_the_minute() -> datetime:
