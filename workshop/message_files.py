@@ -62,7 +62,7 @@ class Said:
 def gathered() -> dict[str, dict[tuple[str, str], Said]]:
     """Every message of the sources by app and key."""
     found: dict[str, dict[tuple[str, str], Said]] = {app: {} for app in APPS}
-    for app, said in sorted(_said(), key=lambda row: (APPS.index(row[0]), row[1].where)):
+    for app, said in sorted(said_in_sources(), key=lambda row: (APPS.index(row[0]), row[1].where)):
         holder = next((each for each in APPS if said.key in found[each]), app)
         known = found[holder].get(said.key)
         # One that counts somewhere is kept with both its forms.
@@ -71,7 +71,8 @@ def gathered() -> dict[str, dict[tuple[str, str], Said]]:
     return found
 
 
-def _said() -> Iterator[tuple[str, Said]]:
+def said_in_sources() -> Iterator[tuple[str, Said]]:
+    """Every place that says a message, with its app."""
     for app in APPS:
         for path in sorted((ROOT / app).rglob("*.py")):
             if "migrations" not in path.parts:
