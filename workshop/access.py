@@ -256,6 +256,7 @@ ACCESS: dict[str, Row] = {
     "orders:bench_paint": row("bench kiln"),
     "orders:bench_finish": row("bench kiln"),
     "orders:bench_string": row("bench kiln"),
+    "orders:bench_pack": row("counter bench kiln"),
     # designs, their findings and prices
     "orders:design_list": row("counter kiln bench", act=""),
     "orders:design_detail": row("counter kiln bench", act=""),

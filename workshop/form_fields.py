@@ -15,6 +15,8 @@ from workshop.physics import units
 from workshop.physics.number_text import LONGEST_TEXT, TWO_READINGS, as_decimal, read_number
 from workshop.physics.units import UnitError
 
+LONGEST_MIN = 2880  # two days, of one piece of work or one load
+
 
 class _QuantityField(forms.CharField):
     """A box that is read by one of the unit parsers; what was typed is kept on error.
@@ -282,3 +284,22 @@ class FewAsked:
         form: Any = self
         adding = getattr(getattr(form, "instance", None), "_state", None)
         return bool(adding and not adding.adding) or any(name in form.errors for name in self.USUAL)
+
+
+def whole_field(least: int, most: int, sentences: dict[str, Any], **kwargs: Any):
+    """A box for a whole number between two others, with our own sentences."""
+    field = forms.IntegerField(
+        min_value=least, max_value=most, error_messages=sentences, **kwargs
+    )  # fmt: skip
+    field.widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+    return field
+
+
+def minutes_field(**kwargs: Any) -> forms.IntegerField:
+    words = {
+        "invalid": _("Write whole minutes, such as 30."),
+        "required": _("Write whole minutes, such as 30."),
+        "min_value": _("Minutes cannot be below 0; write whole minutes, such as 30."),
+        "max_value": _("That is more than two days; write at most 2880 minutes."),
+    }
+    return whole_field(0, LONGEST_MIN, words, **kwargs)

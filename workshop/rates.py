@@ -8,7 +8,7 @@ from typing import Self
 
 from django.utils import timezone
 
-from workshop.models import LabourRate, PreparedForm
+from workshop.models import LabourRate, PreparedForm, Skill
 from workshop.money import ZERO
 
 Basis = LabourRate.Basis
@@ -71,6 +71,19 @@ class Rates:
             if before is None or _closeness(rate) > _closeness(before):
                 found[rate.step_id] = rate
         return list(found.values())
+
+    def by_the_piece(self, skill: str, kind: str = "") -> list[LabourRate]:
+        """The rates of a skill without what is done once an order, such as packing it."""
+        return [rate for rate in self.of(skill, kind) if rate.basis != Basis.ORDER]
+
+    def once_an_order(self) -> list[LabourRate]:
+        """The rates of what is done once an order, whatever its beads; one of each step."""
+        return list({r.step_id: r for r in self.rates if r.basis == Basis.ORDER}.values())
+
+    def step_name(self, skill: str, kind: str = "") -> str:
+        """What a ticket calls the step: the workshop's own name for it, else the skill's."""
+        rates = self.by_the_piece(skill, kind)
+        return rates[0].step_id if rates else str(Skill(skill).label)
 
     def of_step(self, step: str, kind: str = "") -> LabourRate | None:
         """The rate that a step's work is paid by, as its ticket names it; None where none is."""

@@ -9,12 +9,14 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from orders.bench.services import finish_problem
-from orders.firing.forms.loads import minutes_field
+from orders.making.queries.packing import minutes_once, steps_to_pack
+from orders.models import Order
 from stock.models import Balance, RejectCause
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.rejects import too_many_causes
 from workshop import formats
-from workshop.form_fields import CountField
+from workshop.form_fields import CountField, minutes_field
+from workshop.models import LabourRate
 
 PLAIN_HEAP = "mark:"  # of a choice of heaps; what follows is the mark
 
@@ -139,3 +141,27 @@ class FinishedForm(forms.Form):
 class StrungForm(forms.Form):
     strands = CountField(label=_("Strands"), smallest=1, largest=100_000)
     minutes = minutes_field(label=_("Minutes"), required=False)
+
+
+class PackedForm(forms.Form):
+    """Minutes of each step that is done once an order; the standard stands there to start from."""
+
+    def __init__(self, *args: Any, steps: Sequence[LabourRate], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.steps = {f"step_{number}": rate for number, rate in enumerate(steps)}
+        for name, rate in self.steps.items():
+            label = _("Minutes") if len(steps) == 1 else rate.step_id
+            self.fields[name] = minutes_field(
+                label=label, required=False, initial=minutes_once(rate)
+            )
+
+    def minutes(self) -> dict[str, int]:
+        """By step."""
+        said = self.cleaned_data
+        return {rate.step_id: said[name] or 0 for name, rate in self.steps.items()}
+
+
+def packing_form(order: Order) -> PackedForm | None:
+    """The small form for packing an order; None where there is nothing to tell."""
+    steps = steps_to_pack(order)
+    return PackedForm(steps=steps, auto_id=f"id_pack_{order.number}_%s") if steps else None

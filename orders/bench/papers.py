@@ -32,5 +32,6 @@ def bench_ticket_html(work: BenchWork, business: Business) -> str:
         to_finish=[pictured(each) for each in work.to_finish],
         to_pierce=work.to_pierce,
         to_string=work.to_string,
+        to_pack=work.to_pack,
     )
     return render_to_string("print/bench_ticket.html", context)

@@ -1,4 +1,4 @@
-"""Today's work at the bench: to mould, to pierce, to paint, to finish, to string."""
+"""Today's work at the bench: to mould, to pierce, to paint, to finish, to string, to pack."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,6 +10,7 @@ from orders.firing.queries.piercing import RoundToPierce, rounds_to_pierce
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import Amount, Labour
+from orders.making.queries.packing import ToPack, orders_to_pack
 from orders.models import Order, OrderLine, Stage, WorkOrder
 from stock.agreement import clashes
 from stock.masses import fill_mg
@@ -95,21 +96,22 @@ class BenchWork:
     held_up: list[WaitingJob]
     to_pierce: list[RoundToPierce]
     no_round_yet: list[WaitingJob]
+    to_pack: list[ToPack]
 
     @property
     def minutes(self) -> int:
-        everything: list[BenchJob | BenchLine] = [
-            *self.to_mould, *self.to_paint, *self.to_finish, *self.to_string,
+        everything: list[BenchJob | BenchLine | ToPack] = [
+            *self.to_mould, *self.to_paint, *self.to_finish, *self.to_string, *self.to_pack,
         ]  # fmt: skip
         return sum(each.minutes for each in everything)
 
     def __bool__(self) -> bool:
         ready = self.to_mould or self.to_paint or self.to_finish or self.to_string
-        return bool(ready or self.to_pierce)
+        return bool(ready or self.to_pierce or self.to_pack)
 
 
 def bench_work() -> BenchWork:
-    """Everything the bench could do now, what a load waits for first (16 queries at most)."""
+    """Everything the bench could do now, what a load waits for first (18 queries at most)."""
     labour = Labour.in_force()
     waiting = [each for order in waiting_on_firing() for each in order.jobs]
     to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
@@ -134,6 +136,7 @@ def bench_work() -> BenchWork:
         held_up,
         rounds_to_pierce(),
         _no_round_yet(waiting),
+        orders_to_pack(labour),
     )
 
 

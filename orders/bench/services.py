@@ -1,10 +1,9 @@
-"""Work done at the bench: moulded, painted, finished, strung; each with its ticket, at once.
+"""Work done at the bench: moulded, painted, finished, strung, packed; each with a ticket.
 
 Two hands at once: the second is told what has become of the work meanwhile, and nothing changes.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -12,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.firing.services.log import beads_by_place
-from orders.floor.labour import Labour
+from orders.making.queries.packing import may_be_packed, ref_of, steps_to_pack
 from orders.making.services.holds import free_spare_glass, glass_holds, use_glass
 from orders.making.services.progress import job_finished, job_moulded, job_painted, string_for
 from orders.models import Order, OrderLine, WorkOrder
@@ -20,26 +19,11 @@ from stock.models import BeadBatch, WorkTicket
 from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
 from stock.services.places import COOLED, TO_PAINT
 from stock.services.rejects import tally_rejects, told_at_the_kiln
-from workshop.models import LabourRate, Person, Skill
+from stock.services.tickets import Done, write_ticket
+from workshop.models import Person, Skill
+from workshop.rates import Rates
 
 Step = WorkOrder.Step
-
-
-@dataclass(frozen=True)
-class Done:
-    """How much was done by whom in how long; pieces as the step's rate counts them."""
-
-    beads: int = 0
-    moulds: int = 0
-    strands: int = 0
-    rejected: int = 0
-    minutes: int = 0
-
-    def pieces(self, basis: str) -> int:
-        return {
-            LabourRate.Basis.MOULD: self.moulds,
-            LabourRate.Basis.STRAND: self.strands,
-        }.get(LabourRate.Basis(basis), self.beads or self.strands)
 
 
 @transaction.atomic
@@ -86,7 +70,7 @@ def mould_job(
     job.save(update_fields=["moulds", "to_start"])
     job_moulded(job, batch, person=person)
     free_spare_glass(job.order)
-    write_ticket(
+    _write_ticket(
         Skill.MOULDING, job, Done(beads=count, moulds=job.moulds, minutes=minutes), person
     )  # fmt: skip
     return batch
@@ -98,7 +82,7 @@ def paint_job(job: WorkOrder, *, person: Person, minutes: int = 0) -> WorkOrder:
     job = _at(job, Step.PAINTING)
     beads = beads_by_place(job.batch).get(TO_PAINT, 0)
     job = job_painted(job, person=person)
-    write_ticket(Skill.PAINTING, job, Done(beads=beads, minutes=minutes), person)
+    _write_ticket(Skill.PAINTING, job, Done(beads=beads, minutes=minutes), person)
     return job
 
 
@@ -128,7 +112,7 @@ def finish_job(
     told = sum(told_at_the_kiln(job.batch).values())
     tally_rejects(job.batch, causes or {}, posting=posting, rejected=max(0, rejected + gone - told))
     job = job_finished(job, good=good, person=person)
-    write_ticket(
+    _write_ticket(
         Skill.POLISHING, job, Done(beads=good, rejected=rejected + gone, minutes=minutes), person
     )  # fmt: skip
     return job
@@ -157,33 +141,50 @@ def string_line(line: OrderLine, strands: int, *, person: Person, minutes: int =
             % {"number": line.order.number, "state": line.order.get_state_display()}
         )
     string_for(line, strands, person=person)
-    labour = Labour.in_force()
-    rate = next(iter(labour.of(Skill.STRINGING)), None)
-    _ticket(
-        labour.step_name(Skill.STRINGING),
-        Done(strands=strands, minutes=minutes).pieces(rate.basis if rate else "strand"),
-        Done(minutes=minutes), person, f"order {line.order.number}",
-    )  # fmt: skip
+    # Loose beads are counted out, not strung: nobody is paid by the strand for them.
+    done = Done(strands=0 if line.design.is_loose else strands, minutes=minutes)
+    if done.strands or done.minutes:
+        write_ticket(Skill.STRINGING, done, person, belongs=ref_of(line.order))
     return line
 
 
-def write_ticket(skill: str, job: WorkOrder, done: Done, person: Person) -> WorkTicket:
-    """What pay and learned minutes are read from: the step by the workshop's own name for it."""
-    labour = Labour.in_force()
-    rate = next(iter(labour.of(skill, job.bead.kind)), None)
-    return _ticket(
-        labour.step_name(skill, job.bead.kind), done.pieces(rate.basis if rate else "bead"), done,
-        person, f"order {job.order.number}", job,
-    )  # fmt: skip
+@transaction.atomic
+def pack_order(order: Order, minutes: Mapping[str, int], *, person: Person) -> list[WorkTicket]:
+    """What is done once for a whole order, such as packing it: a ticket a step, each once.
+
+    minutes  by step
+    """
+    order = Order.objects.select_for_update(of=("self",)).get(pk=order.pk)
+    to_tell = {rate.step_id for rate in steps_to_pack(order)}
+    if not minutes or not minutes.keys() <= to_tell:
+        raise ValidationError(packing_problem(order))
+    return [
+        WorkTicket.objects.create(
+            on=timezone.localdate(), hand=person, step_id=step, belongs_ref=ref_of(order),
+            pieces=1, minutes=spent,
+        )
+        for step, spent in minutes.items()
+    ]  # fmt: skip
 
 
-def _ticket(
-    step: str, pieces: int, done: Done, person: Person, ref: str, job: WorkOrder | None = None
-) -> WorkTicket:
-    return WorkTicket.objects.create(
-        on=timezone.localdate(), hand=person, step_id=step, bead=job.bead if job else None,
-        belongs_ref=ref, pieces=pieces, rejected=done.rejected, minutes=done.minutes,
+def packing_problem(order: Order) -> str:
+    """Why nothing of an order is to be packed now."""
+    words: dict[str, object] = {"number": order.number}
+    if not may_be_packed(order):
+        return _("Order %(number)s is not ready to be packed.") % words
+    told = WorkTicket.objects.filter(
+        on__gte=order.taken_on, belongs_ref=ref_of(order), bead=None,
+        step__in=[rate.step_id for rate in Rates.in_force().once_an_order()],
     )  # fmt: skip
+    ticket = told.select_related("hand").first()
+    if ticket is None:
+        return _("No step is paid once an order. Write its rate under Steps and pay first.")
+    words["who"] = ticket.hand
+    return _("%(who)s has packed order %(number)s already. Nothing was changed.") % words
+
+
+def _write_ticket(skill: str, job: WorkOrder, done: Done, person: Person) -> WorkTicket:
+    return write_ticket(skill, done, person, belongs=ref_of(job.order), bead=job.bead)
 
 
 def _at(job: WorkOrder, *steps: str) -> WorkOrder:

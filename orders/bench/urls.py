@@ -11,4 +11,5 @@ urlpatterns: list[URLPattern] = [
     path("bench/beads/<int:pk>/painted/", views.paint, name="bench_paint"),
     path("bench/beads/<int:pk>/finished/", views.finish, name="bench_finish"),
     path("bench/strands/<int:pk>/strung/", views.string, name="bench_string"),
+    path("bench/orders/<int:number>/packed/", views.pack, name="bench_pack"),
 ]

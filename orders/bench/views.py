@@ -13,15 +13,24 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from orders.bench.forms import FinishedForm, MouldedForm, PaintedForm, StrungForm
+from orders.bench.forms import FinishedForm, MouldedForm, PackedForm, PaintedForm, StrungForm
 from orders.bench.papers import bench_ticket_html
 from orders.bench.queries import BenchJob, Choice, bench_work, weigh_out
-from orders.bench.services import finish_job, mould_job, moved_on, paint_job, string_line
+from orders.bench.services import (
+    finish_job,
+    mould_job,
+    moved_on,
+    pack_order,
+    packing_problem,
+    paint_job,
+    string_line,
+)
 from orders.drawn.strands import Draughtsman
 from orders.firing.queries.trays import drawn_rows
 from orders.firing.services.log import beads_by_place
 from orders.floor.glass_shelf import shares_by_bead
-from orders.models import OrderLine, WorkOrder
+from orders.making.queries.packing import steps_to_pack
+from orders.models import Order, OrderLine, WorkOrder
 from orders.papers.respond import printed
 from stock.services.beads import TO_REMAKE
 from stock.services.places import COOLED, TO_PAINT
@@ -65,6 +74,15 @@ def bench(request) -> HttpResponse:
             }
             for each in work.to_string
         ],
+        "to_pack": [
+            {
+                "work": each,
+                "form": PackedForm(auto_id=f"id_pack_{each.order.number}_%s", steps=each.steps),
+                "url": reverse("orders:bench_pack", args=[each.order.number]),
+            }
+            for each in work.to_pack
+        ],
+        "may_pack": may(request, "orders:bench_pack", "POST"),
         "held_up": work.held_up,
         "to_pierce": work.to_pierce,
         "no_round_yet": work.no_round_yet,
@@ -189,6 +207,32 @@ def string(request, pk: int) -> HttpResponse:
     return _done(request, form, act, line=line, heading=_("Strung"), left=left)
 
 
+@idempotent
+def pack(request, number: int) -> HttpResponse:
+    """An order is packed."""
+    order = get_object_or_404(Order.objects.select_related("customer"), number=number)
+    form = PackedForm(request.POST or None, steps=steps_to_pack(order))
+    if not form.steps:
+        messages.warning(request, packing_problem(order))
+        return redirect(_after_packing(request, order))
+
+    def act(data: dict) -> str:
+        pack_order(order, form.minutes(), person=request.user)
+        return _("Order %(order)s is packed.") % {"order": order.number}
+
+    return _done(
+        request, form, act, order=order, heading=_("Packed"),
+        then=_after_packing(request, order),
+    )  # fmt: skip
+
+
+def _after_packing(request, order: Order) -> str:
+    """Back to the bench; who has no bench goes back to the order."""
+    if may(request, "orders:bench"):
+        return reverse("orders:bench")
+    return reverse("orders:order_detail", args=[order.number])
+
+
 def _job(pk: int) -> WorkOrder:
     return get_object_or_404(
         WorkOrder.objects.select_related("order__customer", "bead__mould", "batch__bead"), pk=pk
@@ -197,7 +241,7 @@ def _job(pk: int) -> WorkOrder:
 
 def _done(
     request, form: forms.Form, act: Callable[[dict], str], *, job: WorkOrder | None = None,
-    steps: set | None = None, **context: Any,
+    steps: set | None = None, then: str = "orders:bench", **context: Any,
 ) -> HttpResponse:  # fmt: skip
     """One piece of work: shown alone when there is something to put right, else done at once."""
     if job is not None and steps is not None and job.step not in steps:
@@ -207,7 +251,7 @@ def _done(
         with refusals_in(form):
             sentence = act(form.cleaned_data)
             messages.success(request, sentence)
-            return redirect("orders:bench")
+            return redirect(then)
     return form_page(request, "orders/bench/done.html", {"form": form, "job": job, **context})
 
 

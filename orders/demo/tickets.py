@@ -8,13 +8,14 @@ from decimal import Decimal
 from random import Random
 
 from orders.floor.labour import Labour
+from orders.making.queries.packing import ref_of
 from orders.models import Order, OrderLine
-from stock.models import BeadBatch, KilnLoad, WorkTicket
+from stock.models import Bead, BeadBatch, KilnLoad, WorkTicket
 from workshop.models import LabourRate, Person, Role, Skill
 
 
 def write_tickets(today: date) -> None:
-    """Moulding, polishing, tending and stringing, as they were logged up to today."""
+    """Moulding, polishing, tending, stringing and packing, as they were logged up to today."""
     dice, labour = Random(77), Labour.in_force(today)
     people = {person.role: person for person in Person.objects.all()}
     hand, keeper = people[Role.BENCH], people[Role.KILN]
@@ -50,6 +51,12 @@ def write_tickets(today: date) -> None:
         tickets += _tickets(
             labour, dice, Skill.STRINGING, hand, min(on, today), ref, strands=line.strung
         )
+    for order in Order.objects.filter(state=Order.State.COLLECTED, sale=None).order_by("number"):
+        on = min(order.collected_on or today, today)
+        tickets += [
+            _ticket(rate, dice, hand, on, ref_of(order), pieces=1)
+            for rate in labour.once_an_order()
+        ]
     WorkTicket.objects.bulk_create(tickets)
 
 
@@ -58,7 +65,7 @@ def _tickets(
 ) -> list[WorkTicket]:
     """One ticket of the skill's first step; nothing where the workshop has no rate for it."""
     bead = done.pop("bead", None)
-    rate = next(iter(labour.of(skill, bead.kind if bead else "")), None)
+    rate = next(iter(labour.by_the_piece(skill, bead.kind if bead else "")), None)
     if rate is None:
         return []
     pieces = {
@@ -67,14 +74,25 @@ def _tickets(
         LabourRate.Basis.LOAD: 1,
     }.get(LabourRate.Basis(rate.basis), done.get("beads", 0))
     rejected = done.get("rejected", 0)
+    return [_ticket(rate, dice, hand, on, ref, pieces, rejected, bead)]
+
+
+def _ticket(
+    rate: LabourRate,
+    dice: Random,
+    hand: Person,
+    on: date,
+    ref: str,
+    pieces: int,
+    rejected: int = 0,
+    bead: Bead | None = None,
+) -> WorkTicket:
     standard = rate.setup_min + rate.minutes_each * (1 + rate.allowance) * (pieces + rejected)
     minutes = round(standard * Decimal(dice.randint(82, 124)) / 100)
-    return [
-        WorkTicket(
-            on=on, hand=hand, step_id=rate.step_id, bead=bead, belongs_ref=ref, pieces=pieces,
-            rejected=rejected, minutes=max(1, minutes),
-        )
-    ]  # fmt: skip
+    return WorkTicket(
+        on=on, hand=hand, step_id=rate.step_id, bead=bead, belongs_ref=ref, pieces=pieces,
+        rejected=rejected, minutes=max(1, minutes),
+    )  # fmt: skip
 
 
 __all__ = ["write_tickets"]

@@ -3,7 +3,6 @@
 from decimal import Decimal
 from typing import Protocol
 
-from workshop.models import Skill
 from workshop.money import ZERO
 from workshop.rates import Amount, Rates
 
@@ -14,7 +13,7 @@ class OfKind(Protocol):
 
 
 class Labour(Rates):
-    """The rates in force, asked how long a piece of work takes and what its step is called."""
+    """The rates in force, asked how long a piece of work takes."""
 
     def minutes(self, skill: str, amount: Amount, bead: OfKind | None = None) -> Decimal:
         """Standard minutes of a skill for so much work; 0 where no rate is written."""
@@ -25,11 +24,6 @@ class Labour(Rates):
             if units:
                 total += rate.setup_min + rate.minutes_each * (1 + rate.allowance) * units
         return total
-
-    def step_name(self, skill: str, kind: str = "") -> str:
-        """What a ticket calls the step: the workshop's own name for it, else the skill's."""
-        rates = self.of(skill, kind)
-        return rates[0].step_id if rates else str(Skill(skill).label)
 
 
 __all__ = ["Amount", "Labour"]

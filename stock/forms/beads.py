@@ -20,7 +20,14 @@ from stock.models import (
 )
 from stock.services.beads import TO_GLASS, TO_REMAKE
 from stock.services.fitness import kiln_fault, mould_fault, practice_sentence
-from workshop.form_fields import CountField, LengthField, MassField, MoneyBox, PercentField
+from workshop.form_fields import (
+    CountField,
+    LengthField,
+    MassField,
+    MoneyBox,
+    PercentField,
+    minutes_field,
+)
 from workshop.forms import DayInput
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
@@ -332,6 +339,7 @@ class MouldForm(SaysWhatIsMissing, forms.Form):
         help_text=_("Left empty: what the bead's size and losses ask for."),
     )
     on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    minutes = minutes_field(label=_("Minutes"), required=False)
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
 
@@ -356,6 +364,7 @@ class FinishForm(SaysWhatIsMissing, forms.Form):
         StockLocation.objects.none(), label=_("Good beads go to"), required=False, empty_label=None
     )
     on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    minutes = minutes_field(label=_("Minutes"), required=False)
 
     def __init__(self, *args: Any, batch: BeadBatch, waiting: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -44,6 +44,7 @@ from stock.services.places import (
 from stock.services.sacks import general_prices
 from stock.services.standards import Standards, set_up_borne
 from stock.services.supplies import used_by_worth
+from stock.services.tickets import Done, write_ticket
 from workshop.costs.amounts import six
 from workshop.costs.sorting import sort_value
 from workshop.models import Person, Skill
@@ -139,11 +140,13 @@ def mould_beads(
     note: str = "",
     belongs: tuple[str, str] | None = None,
     key: uuid.UUID | None = None,
+    minutes: int | None = None,
 ) -> BeadBatch:
     """Fill moulds with `count` beads: prepared glass becomes a new batch on the bench.
 
     glass       what was weighed out; left out, what the bead's colours and losses ask for
     from_holds  of that, what was held for an order, in mg by item key
+    minutes     that it took; None where the work is told otherwise, so that no ticket is written
     """
     if key is not None and (done := Posting.objects.filter(key=key).first()):
         return BeadBatch.objects.get(number=int(done.belongs_ref))
@@ -178,6 +181,9 @@ def mould_beads(
         beside=used_by_worth("wash", wash, on=on),
     )
     record_act(person, "mould beads", batch, after={"bead": bead.name, "count": count})
+    if minutes is not None:
+        work = Done(beads=count, moulds=-(-count // bead.mould.cavities), minutes=minutes)
+        write_ticket(Skill.MOULDING, work, person, belongs=ref_of(batch), bead=bead, on=on)
     return batch
 
 
@@ -309,6 +315,7 @@ def log_good_beads(
     belongs: tuple[str, str] | None = None,
     charges: Sequence[Cost] = (),
     spoiled: bool = False,
+    minutes: int | None = None,
 ) -> Posting:
     """Finish and sort what came out of the kiln: good beads to the shelf, rejects to the glass.
 
@@ -319,6 +326,7 @@ def log_good_beads(
     broken      beads gone altogether (an accident in the kiln); their glass and cost are lost
     charges     what the load puts into them, if they come straight out of the kiln
     spoiled     the whole load is lost: no work is charged, all but the scrap is expensed
+    minutes     that it took; None where the work is told otherwise, so that no ticket is written
     """
     on = on or timezone.localdate()
     # Of two people who sort the same batch, the second waits here and then sees what is left.
@@ -377,7 +385,15 @@ def log_good_beads(
     record_act(
         person, "finish and sort", batch, after={"good": good, "rejected": rejected, "lost": broken}
     )
+    if minutes is not None and last:
+        done = Done(beads=good, rejected=rejected + broken, minutes=minutes)
+        write_ticket(Skill.POLISHING, done, person, belongs=ref_of(batch), bead=bead, on=on)
     return posting
+
+
+def ref_of(batch: BeadBatch) -> str:
+    """What tickets of a batch's work belong to."""
+    return f"batch {batch.number}"
 
 
 def _refuse_more_than_started(batch: BeadBatch, more: int) -> None:

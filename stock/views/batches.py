@@ -126,6 +126,7 @@ def _mould(request, form: MouldForm) -> BeadBatch:
         glass=glass,
         on=data["on"],
         note=data["note"],
+        minutes=data["minutes"] or 0,
         person=request.user,
     )
 
@@ -215,5 +216,6 @@ def _sort(request, batch: BeadBatch, form: FinishForm, firing: int) -> Posting:
         place=data.get("place"),
         on=data["on"],
         firing=firing,
+        minutes=data["minutes"] or 0,
         person=request.user,
     )

@@ -12,7 +12,7 @@ from orders.counter.services.standing import Rhythm
 from orders.facts.order import WantedLine
 from orders.models import Customer, OrderLine, Payment, StandingOrder, StrandDesign
 from orders.money.services.payments import PaymentDetails
-from workshop.form_fields import CountField, MoneyBox
+from workshop.form_fields import CountField, MoneyBox, minutes_field
 from workshop.forms.boxes import DayInput
 
 
@@ -31,6 +31,7 @@ class StringForm(forms.Form):
         smallest=1,
         error_messages={"required": _("Write how many strands were strung.")},
     )
+    minutes = minutes_field(label=_("minutes"), required=False)
 
 
 ON_ACCOUNT = "later"

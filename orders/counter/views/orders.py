@@ -11,6 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from orders.bench.forms import packing_form
+from orders.bench.services import string_line
 from orders.costing.working.terms import read_tree
 from orders.costing.working.tree import order_tree
 from orders.counter.filters import OrderFilter
@@ -37,7 +39,6 @@ from orders.making.queries.orders import (
     progress_of,
     progress_words,
 )
-from orders.making.services.progress import string_for
 from orders.models import Order, OrderLine
 from orders.reckoning.panel import FIGURES, opened, panel_of, price_source
 from orders.reckoning.reckon import reckon_order
@@ -107,6 +108,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "cancel_form": CancelForm(),
         "string_form": StringForm(),
         "may_string": order.beads_are_finished,
+        "to_pack": packing_form(order) if may(request, "orders:bench_pack", "POST") else None,
         "promise": kept_promise(order.working),
     }
     if request.user.sees_money:
@@ -298,8 +300,8 @@ def order_string(request, number: int) -> HttpResponse:
     def work(order: Order) -> OrderLine:
         if not form.is_valid():
             raise ValidationError([error for errors in form.errors.values() for error in errors])
-        string_for(line, form.cleaned_data["strands"], person=request.user)
-        return line
+        data = form.cleaned_data
+        return string_line(line, data["strands"], minutes=data["minutes"] or 0, person=request.user)
 
     return _act(
         request,

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 
 from stock.forms.glass import today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
-from workshop.form_fields import CountField
+from workshop.form_fields import CountField, minutes_field
 from workshop.forms import DayInput
 
 
@@ -20,3 +20,4 @@ class ToStockForm(SaysWhatIsMissing, forms.Form):
     on = forms.DateField(
         label=_("Day"), widget=DayInput(), validators=[today_or_earlier], initial=timezone.localdate
     )
+    minutes = minutes_field(label=_("Minutes"), required=False)

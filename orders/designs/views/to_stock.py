@@ -30,7 +30,11 @@ def design_string(request, pk):
         enough=enough,
         submit_label=_("They are strung"),
         save=lambda form: string_to_stock(
-            design, form.cleaned_data["strands"], on=form.cleaned_data["on"], person=request.user
+            design,
+            form.cleaned_data["strands"],
+            on=form.cleaned_data["on"],
+            minutes=form.cleaned_data["minutes"] or 0,
+            person=request.user,
         ),
         saved=_("Strung; they lie on the strand shelf."),
         done_url=reverse("stock:strand_list"),

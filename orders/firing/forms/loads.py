@@ -25,13 +25,12 @@ from orders.firing.services.log import (
 from stock.models import KilnLoad, LoadTray, RejectCause
 from stock.services.rejects import too_many_causes
 from workshop import formats
-from workshop.form_fields import CountField, NumberBox
+from workshop.form_fields import CountField, NumberBox, minutes_field, whole_field
 from workshop.forms import DayInput
 from workshop.models import ClosedDay, Kiln, Mould, NoFiring, Person, Role
 
 TO_BENCH, TO_SHELF = "bench", "shelf"
 HOTTEST_C = 1400
-LONGEST_MIN = 2880
 
 
 class MomentInput(forms.DateTimeInput):
@@ -53,15 +52,6 @@ def moment_field(**kwargs: Any) -> forms.DateTimeField:
     )
 
 
-def whole_field(least: int, most: int, sentences: dict[str, Any], **kwargs: Any):
-    """A box for a whole number between two others, with our own sentences."""
-    field = forms.IntegerField(
-        min_value=least, max_value=most, error_messages=sentences, **kwargs
-    )  # fmt: skip
-    field.widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
-    return field
-
-
 def degrees_field(**kwargs: Any) -> forms.IntegerField:
     words = {
         "invalid": _("Write the temperature in whole degrees Celsius, such as 720."),
@@ -70,16 +60,6 @@ def degrees_field(**kwargs: Any) -> forms.IntegerField:
         "max_value": _("No kiln here gets so hot; write a temperature from 20 to 1400 °C."),
     }
     return whole_field(20, HOTTEST_C, words, **kwargs)
-
-
-def minutes_field(**kwargs: Any) -> forms.IntegerField:
-    words = {
-        "invalid": _("Write whole minutes, such as 30."),
-        "required": _("Write whole minutes, such as 30."),
-        "min_value": _("Minutes cannot be below 0; write whole minutes, such as 30."),
-        "max_value": _("That is more than two days; write at most 2880 minutes."),
-    }
-    return whole_field(0, LONGEST_MIN, words, **kwargs)
 
 
 class FuelField(NumberBox):

@@ -14,6 +14,7 @@ from orders.firing.queries.burning import Burning
 from orders.firing.queries.kiln_acts import KilnAct, kiln_acts
 from orders.home.queries.today import Owed
 from orders.making.queries.findings import FindingStock
+from orders.making.queries.packing import ToPack
 from orders.making.queries.to_prepare import ToPrepare
 from orders.models import Order, Purchase
 from stock.models import KilnLoad
@@ -134,14 +135,15 @@ def to_pay(rows: Sequence[Owed]) -> list[NextAct]:
 
 
 def at_the_bench(work: BenchWork) -> list[NextAct]:
-    """What lies ready to be moulded, painted, finished and strung (no queries)."""
+    """What lies ready to be moulded, painted, finished, strung and packed (no queries)."""
     jobs = (
         (work.to_mould, _("Mould %(n)s"), "mould"),
         (work.to_paint, _("Paint %(n)s"), "paint"),
         (work.to_finish, _("Finish %(n)s"), "finish"),
     )
     found = [_job(row, words, place) for rows, words, place in jobs for row in rows]
-    return found + [_line(row) for row in work.to_string]
+    found += [_line(row) for row in work.to_string]
+    return found + [_packing(row) for row in work.to_pack]
 
 
 def _job(row: BenchJob, words: str, place: str) -> NextAct:
@@ -153,6 +155,11 @@ def _line(row: BenchLine) -> NextAct:
     button = _("String %(n)s") % {"n": formats.count(row.strands)}
     order = row.line.order
     return _bench(str(row.line.design), order, button, f"string-{row.line.pk}", row.minutes)
+
+
+def _packing(row: ToPack) -> NextAct:
+    steps = ", ".join(rate.step_id for rate in row.steps)
+    return _bench(steps, row.order, _("Pack it"), f"pack-{row.order.number}", row.minutes)
 
 
 def _bench(thing: str, order: Order, button: str, place: str, minutes: int) -> NextAct:

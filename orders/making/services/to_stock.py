@@ -13,7 +13,8 @@ from orders.making.services.holds import strand_item
 from orders.models import StrandDesign
 from stock.models import Bead, Posting
 from stock.services.stringing import string_strands
-from workshop.models import Person
+from stock.services.tickets import Done, write_ticket
+from workshop.models import Person, Skill
 
 
 def beads_each(design: StrandDesign) -> dict[Bead, int]:
@@ -28,12 +29,20 @@ def beads_each(design: StrandDesign) -> dict[Bead, int]:
 
 @transaction.atomic
 def string_to_stock(
-    design: StrandDesign, strands: int, *, person: Person, on: date | None = None
+    design: StrandDesign,
+    strands: int,
+    *,
+    person: Person,
+    on: date | None = None,
+    minutes: int | None = None,
 ) -> Posting:
-    """String so many strands of a design from free beads, the oldest batches first."""
+    """String so many strands of a design from free beads, the oldest batches first.
+
+    minutes  that it took; None where the work is told otherwise, so that no ticket is written
+    """
     wanted = {bead: each * strands for bead, each in beads_each(design).items()}
     supplies, _held = findings_for(design, strands)
-    return string_strands(
+    posting = string_strands(
         strand_item(design),
         strands,
         wanted,
@@ -43,3 +52,8 @@ def string_to_stock(
         supplies=supplies,
         counted=design.is_loose,
     )
+    if minutes is not None and (minutes or not design.is_loose):
+        done = Done(strands=0 if design.is_loose else strands, minutes=minutes)
+        belongs = f"posting {posting.pk}"
+        write_ticket(Skill.STRINGING, done, person, belongs=belongs, on=on)
+    return posting
