@@ -264,6 +264,7 @@ ACCESS: dict[str, Row] = {
     "orders:design_add": row(""),
     "orders:design_change": row(""),
     "orders:design_drawing": row(""),
+    "orders:design_change_drawing": row(""),
     "orders:design_finding_list": row("counter", act=""),
     "orders:design_finding_usual": row(""),
     "orders:design_finding_add": row(""),

@@ -23,12 +23,12 @@ HERE = Path(__file__).parent / "static" / "workshop"
 # In the order of their layers; what belongs to single pages comes after what belongs to all.
 STYLES = (
     *("tokens", "base", "rooms", "forms", "buttons", "beginning", "tables", "filters", "sheet"),
-    *("cards", "words", "working", "drawing", "stock", "counter", "orders", "firing", "sell"),
-    *("learning", "moving_in", "phone", "print"),
+    *("cards", "words", "working", "drawing", "stock", "counter", "orders", "bench", "firing"),
+    *("sell", "learning", "moving_in", "phone", "print"),
 )
 SCRIPTS = (
-    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "phone_store"),
-    *("phone",),
+    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "bench"),
+    *("phone_store", "phone"),
 )
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}

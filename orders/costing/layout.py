@@ -135,8 +135,17 @@ def _check_design(design: DesignFacts) -> tuple[Decimal, Decimal]:
     return asked_mm, findings_mm
 
 
-def _laid(workshop: WorkshopFacts, design: DesignFacts, part: PartFacts) -> list[Laid]:
-    """The pieces of one part, each with its length on the cord."""
+def _pieces(workshop: WorkshopFacts, design: DesignFacts) -> Iterable[tuple[PartFacts, list[Laid]]]:
+    """Each part with its pieces, which know where they stand in the design's parts."""
+    place = 0
+    for part in design.parts:
+        pieces = _laid(workshop, design, part, place)
+        place += len(pieces)
+        yield part, pieces
+
+
+def _laid(workshop: WorkshopFacts, design: DesignFacts, part: PartFacts, place: int) -> list[Laid]:
+    """The pieces of one part, each with its length on the cord; `place` is that of the first."""
     count = whole(part.count, "count", design.name, least=1, most=MOST_LAID)
     if part.spacer:
         if part.item not in workshop.spacers:
@@ -148,7 +157,9 @@ def _laid(workshop: WorkshopFacts, design: DesignFacts, part: PartFacts) -> list
         if part.item not in workshop.beads:
             raise CostingError("parts", UNKNOWN, subject=design.name, what="bead")
         length_mm = bead_length_mm(workshop, part.item)
-    return [Laid(part.item, part.spacer, length_mm, part.centre)] * count
+    return [
+        Laid(part.item, part.spacer, length_mm, part.centre, place + nth) for nth in range(count)
+    ]
 
 
 def split_parts(
@@ -159,8 +170,7 @@ def split_parts(
     pattern: list[Laid] = []
     after: list[Laid] = []
     centre: list[Laid] = []
-    for part in design.parts:
-        pieces = _laid(workshop, design, part)
+    for part, pieces in _pieces(workshop, design):
         if part.centre:
             centre += pieces
         elif not part.repeat:
@@ -284,8 +294,9 @@ def _pattern_row(workshop: WorkshopFacts, design: DesignFacts, available_mm: Dec
 
 def graduated_parts(workshop: WorkshopFacts, design: DesignFacts) -> tuple[list[Laid], Laid | None]:
     """One piece of each size, smallest first, and the centrepiece if there is one."""
-    sizes = [_laid(workshop, design, part)[0] for part in design.parts if not part.centre]
-    centres = [_laid(workshop, design, part)[0] for part in design.parts if part.centre]
+    firsts = [(part.centre, pieces[0]) for part, pieces in _pieces(workshop, design)]
+    sizes = [piece for is_centre, piece in firsts if not is_centre]
+    centres = [piece for is_centre, piece in firsts if is_centre]
     if not sizes:
         raise CostingError("parts", NO_PARTS, subject=design.name)
     sizes.sort(key=lambda piece: piece.length_mm)

@@ -9,12 +9,17 @@ from orders.costing.numbers import MM_PER_M
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """One piece on the cord, in order from one end: a bead or a spacer and its length."""
+    """One piece on the cord, in order from one end: a bead or a spacer and its length.
+
+    place  which piece of the design's parts it is, counted along them from 0; a repeated pattern
+           and a mirrored half lay the same piece more than once
+    """
 
     item: Key
     spacer: bool
     length_mm: Decimal
     centre: bool = False
+    place: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,5 +20,6 @@ urlpatterns: list[URLPattern] = [
     path("designs/breaks/<int:pk>/", prices.break_edit, name="design_break_change"),
     path("designs/<int:pk>/", designs.design_detail, name="design_detail"),
     path("designs/<int:pk>/string/", to_stock.design_string, name="design_string"),
+    path("designs/<int:pk>/drawing/", designs.design_drawing, name="design_change_drawing"),
     path("designs/<int:pk>/change/", designs.design_edit, name="design_change"),
 ]

@@ -1,11 +1,15 @@
-"""Clasps, cord and spacers that most strands are strung with. Common practice, no source."""
+"""Clasps, cord and spacers that most strands are strung with, and sizes they are worn on.
+
+Common practice, no source.
+"""
 
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Finding
+from orders.models import Finding, StrandDesign
+from workshop.typed import whole_number
 
 
 @dataclass(frozen=True)
@@ -30,3 +34,27 @@ USUAL_FINDINGS = (
     UsualFinding("spacer2", _("Spacer 2 mm"), Finding.Kind.SPACER, Decimal(2), Decimal(5)),
     UsualFinding("spacer4", _("Spacer 4 mm"), Finding.Kind.SPACER, Decimal(4), Decimal(6)),
 )
+
+
+@dataclass(frozen=True)
+class UsualSize:
+    """A size that a strand is worn on, to be chosen with one tap."""
+
+    worn_at: StrandDesign.Worn
+    around_mm: Decimal
+
+
+USUAL_SIZES = (
+    *(UsualSize(StrandDesign.Worn.WRIST, Decimal(mm)) for mm in (140, 155, 170, 185)),
+    *(UsualSize(StrandDesign.Worn.NECK, Decimal(mm)) for mm in (340, 380)),
+    UsualSize(StrandDesign.Worn.WAIST, Decimal(800)),
+)
+
+# Strands made at once that the figures of the bench are told for; set-ups are shared by them.
+HOW_MANY = (1, 10, 50)
+
+
+def how_many(text: str | None) -> int:
+    """The one of HOW_MANY that was chosen, usually ten."""
+    chosen = whole_number(text)
+    return chosen if chosen in HOW_MANY else 10

@@ -1,14 +1,15 @@
 """What a strand weighs, and how much of it was a bottle before."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import F, Sum
 
 from orders.costing.errors import CostingError
-from orders.drawn.strands import Draughtsman
-from orders.models import DesignPart, StrandDesign
+from orders.costing.strand import StrandLayout
+from orders.drawn.strands import Draughtsman, Pieces
+from orders.models import DesignPart, Finding, StrandDesign
 from stock.masses import finished_mg, goes_by_scale
 from stock.models import Bead, BeadColour, Sack
 from workshop.money import ZERO
@@ -30,6 +31,15 @@ class StrandMass:
         return self.glass_g + self.findings_g
 
 
+@dataclass(frozen=True)
+class ColourMass:
+    """Glass of one colour in a strand."""
+
+    name: str
+    swatch: str
+    glass_g: Decimal
+
+
 def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
     """Mass of one strand of each design (5 queries); designs that cannot be laid out are left out.
 
@@ -45,15 +55,40 @@ def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
             layout = draughtsman.layout(design.pk)
         except CostingError:
             continue
-        glass = sum((masses.get(int(key), (ZERO, ZERO))[0] * n for key, n in layout.beads), ZERO)
-        used = sum((masses.get(int(key), (ZERO, ZERO))[1] * n for key, n in layout.beads), ZERO)
-        spacers = draughtsman.pieces.spacers
-        findings = sum((spacers[int(key)].mass_mg * n for key, n in layout.spacers), 0)
-        findings += design.clasp.mass_mg if design.clasp else 0
-        cord = Decimal(design.cord.mass_mg) if design.cord else ZERO
-        cord_g = cord * design.finished_mm * design.cord_ratio / MM_PER_M / MG_PER_G
-        found[design.pk] = StrandMass(glass, Decimal(findings) / MG_PER_G + cord_g, used)
+        found[design.pk] = _strand_mass(design, layout, draughtsman.pieces.spacers, masses)
     return found
+
+
+def mass_as_laid(
+    design: StrandDesign, layout: StrandLayout, pieces: Pieces
+) -> tuple[StrandMass, list[ColourMass]]:
+    """One strand as it is laid, also of a design that is only typed: its mass, and its glass by
+    colour, the most first (3 queries)."""
+    masses = bead_masses_g({int(key) for key, _count in layout.beads})
+    glass: dict[int, ColourMass] = {}
+    for key, count in layout.beads:
+        for share in pieces.shares.get(int(key), ()):
+            more_g = masses[int(key)][0] * count * share.share
+            before = glass.get(share.colour_id)
+            sum_g = more_g + (before.glass_g if before else ZERO)
+            glass[share.colour_id] = ColourMass(share.colour.name, share.colour.swatch, sum_g)
+    by_mass = sorted(glass.values(), key=lambda each: (-each.glass_g, each.name))
+    return _strand_mass(design, layout, pieces.spacers, masses), by_mass
+
+
+def _strand_mass(
+    design: StrandDesign,
+    layout: StrandLayout,
+    spacers: Mapping[int, Finding],
+    masses: Mapping[int, tuple[Decimal, Decimal]],
+) -> StrandMass:
+    glass = sum((masses.get(int(key), (ZERO, ZERO))[0] * n for key, n in layout.beads), ZERO)
+    used = sum((masses.get(int(key), (ZERO, ZERO))[1] * n for key, n in layout.beads), ZERO)
+    findings = sum((spacers[int(key)].mass_mg * n for key, n in layout.spacers), 0)
+    findings += design.clasp.mass_mg if design.clasp else 0
+    cord = Decimal(design.cord.mass_mg) if design.cord else ZERO
+    cord_g = cord * design.finished_mm * design.cord_ratio / MM_PER_M / MG_PER_G
+    return StrandMass(glass, Decimal(findings) / MG_PER_G + cord_g, used)
 
 
 def loose_masses_g(designs: Sequence[StrandDesign]) -> dict[int, Decimal]:

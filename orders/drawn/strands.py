@@ -6,6 +6,7 @@ said how it is fired or what it costs.
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from itertools import accumulate
 
 from orders.costing.errors import CostingError
 from orders.costing.facts import (
@@ -23,6 +24,7 @@ from orders.costing.facts import (
 from orders.costing.findings import pieces_each
 from orders.costing.layout import lay_out
 from orders.costing.strand import StrandLayout
+from orders.costing.worn import on_the_skin
 from orders.facts.designs import design_facts, gap_between
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.models import Bead, BeadColour
@@ -143,18 +145,18 @@ class Pieces:
                 beads[part.bead.pk] = part.bead
             elif part.spacer is not None:
                 self.spacers[part.spacer.pk] = part.spacer
-        shares: dict[int, list[BeadColour]] = {}
+        self.shares: dict[int, list[BeadColour]] = {}
         for share in (
             BeadColour.objects.filter(bead__in=beads)
             .select_related("colour")
             .order_by("bead_id", "layer", "id")
         ):
-            shares.setdefault(share.bead_id, []).append(share)
+            self.shares.setdefault(share.bead_id, []).append(share)
         self.drawn: dict[int, DrawnBead] = {}
         self.names = {pk: bead.name for pk, bead in beads.items()}
         for pk, bead in beads.items():
             try:
-                self.drawn[pk] = bead_drawing(bead, shares.get(pk, ()))
+                self.drawn[pk] = bead_drawing(bead, self.shares.get(pk, ()))
             except ShapeError:
                 continue  # a bead without its sizes cannot be drawn; the bead's own page says so
         self.drawn_spacers = {
@@ -194,22 +196,47 @@ class Pieces:
     def strand(self, design: StrandDesign, parts: Sequence[DesignPart]) -> DrawnStrand:
         """The first row of the design as a drawing."""
         try:
-            laid = [
-                (piece.item, piece.spacer) for piece in self.lay_out(design, parts).rows[0].laid
-            ]
+            layout = self.lay_out(design, parts)
         except CostingError:
+            layout = None
+        return self.as_laid(design, parts, layout)
+
+    def as_laid(
+        self, design: StrandDesign, parts: Sequence[DesignPart], layout: StrandLayout | None
+    ) -> DrawnStrand:
+        """The same from its layout; without one each part as often as it stands, a dozen at most.
+
+        A drawn bead knows which piece of the parts it is.
+        """
+        if layout is not None:
+            laid = [(piece.item, piece.spacer, piece.place) for piece in layout.rows[0].laid]
+        else:
+            firsts = accumulate((part.count for part in parts), initial=0)
             laid = [
-                (part.bead_id or part.spacer_id or 0, part.bead_id is None)
-                for part in parts
-                for _ in range(min(part.count, 12))
+                (part.bead_id or part.spacer_id or 0, part.bead_id is None, first + nth)
+                for part, first in zip(parts, firsts, strict=False)
+                for nth in range(min(part.count, 12))
             ]
-        beads = [
-            (self.drawn_spacers if is_spacer else self.drawn).get(int(item))
-            for item, is_spacer in laid
+        found = [
+            ((self.drawn_spacers if is_spacer else self.drawn).get(int(item)), place)
+            for item, is_spacer, place in laid
         ]
+        beads = [(bead, place) for bead, place in found if bead is not None]
         return DrawnStrand(
-            tuple(bead for bead in beads if bead is not None),
+            tuple(bead for bead, _place in beads),
             gap_mm=float(gap_between(design)),
             knotted=design.gap == StrandDesign.Gap.KNOT,
             ends="clasp" if design.clasp_id else "bare" if design.is_loose else "knot",
+            places=tuple(place for _bead, place in beads),
+        )
+
+    def skin_mm(self, parts: Iterable[DesignPart]) -> Decimal:
+        """How thick the beads are that lie against the skin."""
+        return on_the_skin(
+            (
+                Decimal(repr(self.drawn[part.bead_id].across_mm)),
+                part.role == DesignPart.Role.REPEAT,
+            )
+            for part in parts
+            if part.bead_id in self.drawn
         )

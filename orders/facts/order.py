@@ -80,14 +80,17 @@ def facts_for(
     on: date | None = None,
     own_order: Order | None = None,
     with_tax: bool | None = None,
+    standing: Standing | None = None,
 ) -> OrderFacts:
     """The facts of lines that may not be written down yet (19 queries at most).
 
     with_tax  whether prices are told with VAT; left out, as the customer or group sees them
+    standing  of designs that are only being typed; left out, they are read
     """
     on = on or timezone.localdate()
     business = business or Business.current()
-    standing = standing_facts(dict.fromkeys(line.design for line in lines), on)
+    if standing is None:
+        standing = standing_facts(dict.fromkeys(line.design for line in lines), on)
     if with_tax is None:
         with_tax = sees_tax(customer, business, group)
     with_tax = with_tax and business.tax_registered

@@ -45,6 +45,11 @@ class StrandDesign(models.Model):
         LOOSE = "loose", _("loose beads")
         WORK = "work", _("work on a piece")
 
+    class Worn(models.TextChoices):
+        WRIST = "wrist", _("wrist")
+        NECK = "neck", _("neck")
+        WAIST = "waist", _("waist")
+
     sort = models.CharField(
         _("sort"), max_length=7, choices=Sort, default=Sort.DESIGN, editable=False
     )
@@ -60,6 +65,10 @@ class StrandDesign(models.Model):
     name = models.CharField(_("name"), max_length=80, unique=True)
     code = models.SlugField(_("short name"), max_length=30, unique=True)
     finished_mm = SizeField(_("finished length"), validators=[MinValueValidator(Decimal("10"))])
+    worn_at = models.CharField(_("worn at the"), max_length=5, choices=Worn, blank=True, default="")
+    around_mm = SizeField(
+        _("size there"), null=True, blank=True, validators=[MinValueValidator(Decimal("10"))]
+    )
     gap = models.CharField(_("between beads"), max_length=5, choices=Gap, default=Gap.NONE)
     gap_mm = SizeField(_("gap or knot, mm"), default=0)
     mirrored = models.BooleanField(_("mirrored about the middle"), default=False)
@@ -162,6 +171,12 @@ class StrandDesign(models.Model):
                 & Q(cord_ratio__gte=1),
                 name="design_has_a_length",
                 violation_error_message=_("A strand has a length above 0, and a gap not below 0."),
+            ),
+            models.CheckConstraint(
+                condition=Q(worn_at="", around_mm__isnull=True)
+                | (~Q(worn_at="") & Q(around_mm__gt=0)),
+                name="design_worn_somewhere_of_a_size",
+                violation_error_message=_("Say where it is worn, and what was measured there."),
             ),
             models.CheckConstraint(
                 condition=Q(row_step_mm__gte=0) & Q(cord_tails_mm__gte=0),

@@ -11,6 +11,7 @@ from orders.costing.new_loads import with_new_loads
 from orders.costing.notices import order_notices
 from orders.costing.results import OrderCosting
 from orders.facts.order import WantedLine, facts_for, order_facts
+from orders.facts.standing import Standing
 from orders.facts.wording import notice, refusal
 from orders.floor.promise import Promise, joining_for, promise_for
 from orders.models import Customer, Order
@@ -46,8 +47,12 @@ def reckon(
     today: date,
     group: str = "",
     order: Order | None = None,
+    standing: Standing | None = None,
 ) -> Reckoning:
-    """Cost lines that may be no more than typed, in a fixed number of queries."""
+    """Cost lines that may be no more than typed, in a fixed number of queries.
+
+    standing  of a design that is itself only being typed
+    """
     if not lines:
         return Reckoning(None, None)
     facts = facts_for(
@@ -57,6 +62,7 @@ def reckon(
         business=business,
         on=today,
         own_order=order,
+        standing=standing,
     )
     return _reckoned(facts, today, business, order)
 

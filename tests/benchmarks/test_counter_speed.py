@@ -18,7 +18,7 @@ from orders.costing.cost_order import cost_order
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.facts.order import WantedLine, order_facts
 from orders.models import Order, StrandDesign
-from stock.models import GlassForm, KilnLoad, LoadTray
+from stock.models import Bead, GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,
     make_business,
@@ -32,6 +32,7 @@ from tests.builders import (
     put_glass,
 )
 from tests.orders.counter.selling import ready_strands
+from tests.orders.designs.test_designs import typed
 from workshop.services.numbers import take_number
 
 pytestmark = [pytest.mark.django_db, pytest.mark.benchmark(timer=time.process_time)]
@@ -104,6 +105,16 @@ def test_the_whole_counter_page(benchmark, client, busy_workshop):
     client.force_login(make_person("counter"))
     answer = benchmark(lambda: client.post("/counter/", two_lines(busy_workshop) | {"do": "work"}))
     assert answer.status_code == 200
+
+
+def test_the_design_bench(benchmark, client, busy_workshop):
+    """Drawing, length, weight, glass, minutes, both floors and price; the aim is under 100 ms."""
+    client.force_login(make_person("owner"))
+    url = reverse("orders:design_drawing")
+    beads = list(Bead.objects.order_by("pk")[:3])
+    data = typed(*((bead, 1, "repeat") for bead in beads), do="", finished_mm="45 cm")
+    answer = benchmark(lambda: client.post(url, data, headers={"HX-Request": "true"}))
+    assert answer.context["costed"].panel and "<svg" in answer.content.decode()
 
 
 @pytest.mark.parametrize("many", [1, 16])

@@ -4,6 +4,7 @@ Nothing here knows Django. Every function returns finished SVG whose texts are e
 """
 
 from workshop.drawing.beads import bead_svg
+from workshop.drawing.bench import CordWords, Wearer, cord_svg, loop_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
 from workshop.drawing.kilns import (
@@ -24,6 +25,7 @@ __all__ = [
     "Axes",
     "Band",
     "Bar",
+    "CordWords",
     "Curve",
     "DrawnBead",
     "DrawnDays",
@@ -33,16 +35,19 @@ __all__ = [
     "LoadBar",
     "NoFire",
     "TrayDots",
+    "Wearer",
     "bar_svg",
     "bars_svg",
     "bead_svg",
     "bottle_svg",
+    "cord_svg",
     "drawn_bead",
     "hanging_svg",
     "kiln_day_svg",
     "kiln_sign_svg",
     "kiln_week_svg",
     "line_chart_svg",
+    "loop_svg",
     "mass_flow_svg",
     "progress_svg",
     "runs_of",

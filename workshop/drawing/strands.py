@@ -31,12 +31,14 @@ class DrawnStrand:
     gap_mm   cord between neighbours
     knotted  whether a knot lies in each gap
     ends     "clasp", "knot" or "bare"
+    places   which piece of its design each bead is, where that is known
     """
 
     beads: tuple[DrawnBead, ...]
     gap_mm: float = 0.0
     knotted: bool = False
     ends: str = "knot"
+    places: tuple[int, ...] = ()
 
     @property
     def beaded_mm(self) -> float:
@@ -56,7 +58,7 @@ class DrawnStrand:
 
 
 @dataclass(frozen=True)
-class _Window:
+class Window:
     """Beads first to last (not included) that are drawn side by side."""
 
     first: int
@@ -89,11 +91,11 @@ def _centre_of(strand: DrawnStrand) -> int | None:
     return biggest if beads[biggest].across_mm > ends * CENTRE_STANDS_OUT else None
 
 
-def _windows(strand: DrawnStrand, room_mm: float) -> list[_Window]:
+def windows_of(strand: DrawnStrand, room_mm: float) -> list[Window]:
     """Which beads are drawn: all, or a beginning and an end, with the centre if there is one."""
     beads, gap, total = strand.beads, strand.gap_mm, len(strand.beads)
     if strand.beaded_mm <= room_mm and total <= MOST_BEADS:
-        return [_Window(0, total)]
+        return [Window(0, total)]
     centre = _centre_of(strand)
     breaks = 1 if centre is None else 2
     pitch = strand.beaded_mm / total
@@ -101,22 +103,22 @@ def _windows(strand: DrawnStrand, room_mm: float) -> list[_Window]:
     side = room_mm / 2 if centre is None else room_mm * 0.3
     head = _count_within(beads, gap, side)
     tail = total - _count_within(beads[::-1], gap, side)
-    windows = [_Window(0, head), _Window(max(head, tail), total)]
+    windows = [Window(0, head), Window(max(head, tail), total)]
     if centre is not None:
         wing = (room_mm * 0.4 - beads[centre].length_mm) / 2
         before = centre - _count_within(beads[:centre][::-1], gap, wing)
         after = centre + 1 + _count_within(beads[centre + 1 :], gap, wing)
-        windows.insert(1, _Window(max(head, before), min(tail, after)))
-    joined: list[_Window] = []
+        windows.insert(1, Window(max(head, before), min(tail, after)))
+    joined: list[Window] = []
     for window in windows:
         if joined and window.first <= joined[-1].last:
-            joined[-1] = _Window(joined[-1].first, max(joined[-1].last, window.last))
+            joined[-1] = Window(joined[-1].first, max(joined[-1].last, window.last))
         elif window.first < window.last:
             joined.append(window)
     return joined
 
 
-def _definitions(prefix: str, beads: Sequence[DrawnBead], *, paper: bool) -> str:
+def definitions(prefix: str, beads: Sequence[DrawnBead], *, paper: bool = False) -> str:
     """Each different bead once, and the light they share."""
     different = {bead.mark: bead for bead in beads}
     drawn = "".join(
@@ -126,29 +128,29 @@ def _definitions(prefix: str, beads: Sequence[DrawnBead], *, paper: bool) -> str
     return tag("defs", ("" if paper else lights(prefix, {bead.finish for bead in beads})) + drawn)
 
 
-def _line(d: str, class_: str, stroke: str, wide: float, **more: object) -> str:
+def line(d: str, class_: str, stroke: str, wide: float, **more: object) -> str:
     return tag(
         "path", d=d, fill="none", class_=class_, stroke=stroke, stroke_width=float(wide), **more
     )
 
 
-def _end(kind: str, x: float, side: int) -> str:
+def end_of(kind: str, x: float, side: int) -> str:
     """A clasp's ring or hook, or a knot with its two tails; side -1 at the left, 1 at the right."""
     if kind == "clasp":
         ring = f"M{num(x)} 0m-2.2 0a2.2 2.2 0 1 0 4.4 0a2.2 2.2 0 1 0 -4.4 0"
         hook = f"M{num(x - 3.4)} 0c0 -3 5 -3 5 .2c0 2.6 -3.6 2.6 -3.8 .9"
-        return _line(ring if side < 0 else hook, "sd-metal", CORD, 0.9, stroke_linecap="round")
+        return line(ring if side < 0 else hook, "sd-metal", CORD, 0.9, stroke_linecap="round")
     if kind == "knot":
         tails = (
             f"M{num(x)} 0q{num(side * 2.2)} -.4 {num(side * 3.6)} -1.7"
             f"M{num(x)} 0q{num(side * 2.4)} .5 {num(side * 4.2)} 1.1"
         )
         knot = tag("circle", cx=float(x), cy=0.0, r=1.05, class_="sd-cord-end", fill=CORD)
-        return _line(tails, "sd-cord", CORD, 0.5, stroke_linecap="round") + knot
+        return line(tails, "sd-cord", CORD, 0.5, stroke_linecap="round") + knot
     return ""
 
 
-def _knots(places: Sequence[float]) -> str:
+def knots_at(places: Sequence[float]) -> str:
     """All knots as one path."""
     if not places:
         return ""
@@ -156,14 +158,14 @@ def _knots(places: Sequence[float]) -> str:
     return tag("path", d=d, class_="sd-cord-end", fill=CORD)
 
 
-def _breaks(places: Sequence[float]) -> str:
+def breaks_at(places: Sequence[float]) -> str:
     if not places:
         return ""
     d = "".join(
         f"M{num(x - 1.3)} 2.4L{num(x + 0.1)} -2.4M{num(x + 0.6)} 2.4L{num(x + 2)} -2.4"
         for x in places
     )
-    return _line(d, "sd-break", SOFT, 0.5, stroke_linecap="round")
+    return line(d, "sd-break", SOFT, 0.5, stroke_linecap="round")
 
 
 def strand_svg(
@@ -183,7 +185,7 @@ def strand_svg(
     """
     if not strand.beads:
         return svg(
-            _line("M0 4H40", "sd-cord", CORD, 0.5),
+            line("M0 4H40", "sd-cord", CORD, 0.5),
             Frame(
                 width=width,
                 height=24,
@@ -192,7 +194,7 @@ def strand_svg(
             ),
         )
     end = END_MM.get(strand.ends, END_MM["bare"])
-    windows = _windows(strand, width / _least_scale(strand) - 2 * end)
+    windows = windows_of(strand, width / _least_scale(strand) - 2 * end)
     placed: list[tuple[float, DrawnBead]] = []
     knots: list[float] = []
     breaks: list[float] = []
@@ -220,15 +222,15 @@ def strand_svg(
     marks = [(middle, bead.mark) for middle, bead in placed]
     body = chain(
         [
-            _definitions(name, [bead for _, bead in placed], paper=paper),
-            _line("".join(cord), "sd-cord", CORD, 0.5),
-            _knots(knots),
+            definitions(name, [bead for _, bead in placed], paper=paper),
+            line("".join(cord), "sd-cord", CORD, 0.5),
+            knots_at(knots),
         ],
         (f'<use href="#{name}-{mark}" x="{num(middle)}"/>' for middle, mark in marks),
         [
-            _breaks(breaks),
-            _end(strand.ends, end * 0.55, -1),
-            _end(strand.ends, whole - end * 0.55, 1),
+            breaks_at(breaks),
+            end_of(strand.ends, end * 0.55, -1),
+            end_of(strand.ends, whole - end * 0.55, 1),
         ],
     )
     return svg(
@@ -303,7 +305,7 @@ def hanging_svg(
     ends = "".join(
         tag(
             "g",
-            _end(strand.ends, 0.0, side),
+            end_of(strand.ends, 0.0, side),
             transform=f"translate({num(x)} {num(-sag)}) rotate({num(turn)})",
         )
         for side, x, turn in ((-1, -span / 2, rise), (1, span / 2, -rise))
@@ -316,7 +318,7 @@ def hanging_svg(
     wide, high = span + 2 * room, sag + room + across / 2 + 1
     scale = min(MOST_PX_PER_MM, width / wide)
     body = chain(
-        [_definitions(name, strand.beads, paper=paper), _line(cord, "sd-cord", CORD, 0.6), ends],
+        [definitions(name, strand.beads, paper=paper), line(cord, "sd-cord", CORD, 0.6), ends],
         uses,
     )
     return svg(

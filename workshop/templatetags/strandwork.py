@@ -118,6 +118,24 @@ def strand_hanging(context, drawn, width: int = 320, title: str = "", **kwargs) 
 
 
 @register.simple_tag(takes_context=True)
+def strand_bench(context, drawn, said, findings_mm: float = 0, width: int = 760) -> str:
+    """{% strand_bench drawn said findings_mm %}: on its cord above a rule, each piece in reach."""
+    prefix = _prefix(context)
+    return mark_safe(
+        drawing.cord_svg(drawn, said, width=width, findings_mm=findings_mm, prefix=prefix)
+    )
+
+
+@register.simple_tag(takes_context=True)
+def strand_loop(context, drawn, wearer, findings_mm: float = 0, title: str = "") -> str:
+    """{% strand_loop drawn wearer findings_mm title=… %}: closed, on whoever wears it."""
+    prefix = _prefix(context)
+    return mark_safe(
+        drawing.loop_svg(drawn, wearer, findings_mm=findings_mm, prefix=prefix, title=title)
+    )
+
+
+@register.simple_tag(takes_context=True)
 def bead(context, drawn, px_per_mm: float = 4, title: str = "", **kwargs) -> str:
     """{% bead drawn_bead px_per_mm=4 title=bead.name %}"""
     svg = drawing.bead_svg(

@@ -10,7 +10,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.designs.services.as_asked import Asked, skills_with_pay
-from orders.designs.worn import Worn
 from orders.models import StrandDesign
 from stock.models import Bead
 from workshop.form_fields import LengthField, MoneyBox, NumberBox
@@ -54,7 +53,7 @@ class AskedForm(forms.Form):
     where = forms.ChoiceField(
         required=False,
         label=gettext_lazy("or worn at the"),
-        choices=[("", "–"), *Worn.choices],
+        choices=[("", "–"), *StrandDesign.Worn.choices],
     )
     around = LengthField(
         unit="cm",

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.designs.usual import USUAL_FINDINGS, UsualFinding
+from orders.facts.standing import BEAD_NEEDS
 from orders.models import DesignPart, Finding, StrandDesign
 from stock.measures import quantity_box, smallest_of, typed_quantity, unit_of_use
 from stock.models import Bead
@@ -152,9 +153,21 @@ class DesignForm(forms.ModelForm):
     finished_mm = LengthField(
         label=gettext_lazy("finished length"),
         unit="cm",
+        required=False,
         smallest=10,
         largest=50_000,
-        help_text=gettext_lazy("e.g. 45 cm, 16 in or 180 mm; a number alone is centimetres"),
+        help_text=gettext_lazy(
+            "e.g. 45 cm, 16 in or 180 mm; a number alone is centimetres. Left empty: worked out "
+            "from the size it is worn on."
+        ),
+    )
+    around_mm = LengthField(
+        label=gettext_lazy("size there"),
+        unit="cm",
+        required=False,
+        smallest=50,
+        largest=3000,
+        help_text=gettext_lazy("e.g. 16 cm round the wrist, as measured"),
     )
     gap_mm = LengthField(
         label=gettext_lazy("gap or knot"),
@@ -238,6 +251,8 @@ class DesignForm(forms.ModelForm):
         fields = [
             "name",
             "finished_mm",
+            "worn_at",
+            "around_mm",
             "fit",
             "whole_repeats",
             "tolerance",
@@ -260,10 +275,14 @@ class DesignForm(forms.ModelForm):
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, like: StrandDesign | None = None, **kwargs: Any) -> None:
+        """`like` is the design that a new one is a copy of."""
         super().__init__(*args, **kwargs)
         if self.instance.pk:
             del self.fields["price"]  # prices have a page of their own from then on
+            return
+        if like is not None:
+            self.initial |= forms.model_to_dict(like, [*self.fields]) | {"name": ""}
             return
         self.initial |= {"fit": StrandDesign.Fit.NEAREST, "whole_repeats": False}
         for name in ("clasp", "cord"):
@@ -272,7 +291,8 @@ class DesignForm(forms.ModelForm):
                 self.initial.setdefault(name, known[0].pk)
 
     # What is asked of every strand; the rest stands folded, filled with what is usual.
-    ASKED = ("name", "finished_mm", "clasp", "cord", "price")
+    HEAD = ("name", "finished_mm")
+    ASKED = ("worn_at", "around_mm", "clasp", "cord", "price")
 
     def beside(self, design: StrandDesign) -> list[Any]:
         """The parts in their order, which the same page changes (1 query)."""
@@ -280,16 +300,34 @@ class DesignForm(forms.ModelForm):
 
     LEARNING = ("learning_rate", "learning_first", "learning_made", "learning_practised")
 
+    def begun_with(self) -> StrandDesign:
+        """The design as it stands in the empty or filled boxes, before anybody typed."""
+        if self.instance.pk:
+            return self.instance
+        begun = StrandDesign(name=_("This design"), finished_mm=None)
+        for name in self.fields:
+            if name in self.initial and name not in {"name", "clasp", "cord"}:
+                setattr(begun, name, self.initial[name])
+        begun.clasp_id, begun.cord_id = self.initial.get("clasp"), self.initial.get("cord")
+        return begun
+
+    def price_typed(self) -> Decimal | None:
+        """The price in its box, as far as it can be read."""
+        return self.cleaned_data.get("price") if self.is_bound else None
+
+    def head_boxes(self) -> list:
+        return [self[name] for name in self.HEAD]
+
     def strand_boxes(self) -> list:
         return [self[name] for name in self.ASKED if name in self.fields]
 
     def usual_boxes(self) -> list:
-        named = {*self.LEARNING, *self.ASKED}
+        named = {*self.LEARNING, *self.HEAD, *self.ASKED}
         return [box for box in self.visible_fields() if box.name not in named]
 
     @property
     def usual_open(self) -> bool:
-        return bool(self.instance.pk) or any(box.name in self.errors for box in self.usual_boxes())
+        return any(box.name in self.errors for box in self.usual_boxes())
 
     def learning_boxes(self) -> list:
         return [self[name] for name in self.LEARNING]
@@ -319,6 +357,13 @@ class DesignForm(forms.ModelForm):
         gap = cleaned.get("gap")
         if gap in {StrandDesign.Gap.GAP, StrandDesign.Gap.KNOT} and not cleaned.get("gap_mm"):
             self.add_error("gap_mm", _("Say how long the gap or knot is, such as 1 mm."))
+        worn, around_mm = cleaned.get("worn_at"), cleaned.get("around_mm")
+        if worn and around_mm is None and "around_mm" not in self.errors:
+            self.add_error("around_mm", _("Write the size there, such as 16 cm."))
+        elif around_mm is not None and not worn:
+            self.add_error("worn_at", _("Say where it is worn: at the wrist, neck or waist."))
+        if cleaned.get("finished_mm") is None and not worn and "finished_mm" not in self.errors:
+            self.add_error("finished_mm", _("Write a length, or where it is worn and the size."))
         return cleaned
 
     def clean_name(self) -> str:
@@ -372,29 +417,31 @@ class PartForms:
 
     def __init__(self, data: QueryDict | None, parts: Sequence[DesignPart] = ()) -> None:
         beads = Bead.objects.filter(in_use=True) | Bead.objects.filter(parts__in=parts)
-        self.beads = {bead.pk: bead for bead in beads.distinct()}
+        self.beads = {bead.pk: bead for bead in beads.select_related(*BEAD_NEEDS).distinct()}
         self.spacers = {row.pk: row for row in Finding.objects.filter(kind=Finding.Kind.SPACER)}
-        choices = [
+        self.choices = choices = [
             ("", _("choose")),
             (_("Beads"), [(f"bead-{pk}", bead.name) for pk, bead in self.beads.items()]),
             (_("Spacers"), [(f"spacer-{pk}", row.name) for pk, row in self.spacers.items()]),
         ]
         if data is None:
             rows = [_as_row(part) for part in parts] or [self._first_row()]
-            self.forms = [
-                PartForm(initial=row, prefix=f"part{index}", choices=choices)
-                for index, row in enumerate(rows)
-            ]
         else:
-            self.forms = [
-                PartForm(row, prefix=f"part{index}", choices=choices)
-                for index, row in enumerate(_prefixed(_moved(data)))
-            ]
+            rows = _moved(data)
+        # Bound, also as the page opens: what stands in the boxes is drawn at once.
+        self.forms = [
+            PartForm(_prefixed(row, index), initial=row, prefix=f"part{index}", choices=choices)
+            for index, row in enumerate(rows)
+        ]
 
     def _first_row(self) -> dict[str, str]:
         """Where only one bead is made, it is the one."""
         only = f"bead-{next(iter(self.beads))}" if len(self.beads) == 1 else ""
         return {**EMPTY_ROW, "what": only}
+
+    def empty(self) -> PartForm:
+        """A row to be copied by the bench's script, which puts its number in the place of #."""
+        return PartForm(initial=EMPTY_ROW, prefix="part#", choices=self.choices)
 
     def is_valid(self) -> bool:
         # A list, so that every row is checked and can show its own sentence.
@@ -428,6 +475,8 @@ def _moved(data: QueryDict) -> list[dict[str, str]]:
     here = -1 if (place := whole_number(key)) is None else place
     if act == "part-add" and len(rows) < MOST_PARTS:
         rows.append({"what": "", "count": "1", "role": rows[-1]["role"] if rows else "repeat"})
+    elif act == "part-put" and len(rows) < MOST_PARTS:
+        rows = _with_one_more(rows, key)
     elif act == "part-drop" and 0 <= here < len(rows):
         rows.pop(here)
     elif act == "part-up" and 0 < here < len(rows):
@@ -437,8 +486,14 @@ def _moved(data: QueryDict) -> list[dict[str, str]]:
     return rows
 
 
-def _prefixed(rows: list[dict[str, str]]) -> list[dict[str, str]]:
-    return [
-        {f"part{index}-{field}": value for field, value in row.items()}
-        for index, row in enumerate(rows)
-    ]
+def _with_one_more(rows: list[dict[str, str]], what: str) -> list[dict[str, str]]:
+    """A bead or spacer of the palette behind the rest, before what stands in the middle."""
+    filled = [row for row in rows if row["what"]]
+    centres = [row for row in filled if row["role"] == DesignPart.Role.CENTRE]
+    others = [row for row in filled if row["role"] != DesignPart.Role.CENTRE]
+    role = others[-1]["role"] if others else EMPTY_ROW["role"]
+    return [*others, {"what": what, "count": "1", "role": role}, *centres]
+
+
+def _prefixed(row: dict[str, str], index: int) -> dict[str, str]:
+    return {f"part{index}-{field}": value for field, value in row.items()}

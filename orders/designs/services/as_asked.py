@@ -13,8 +13,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from orders.costing.worn import strung_for
 from orders.designs.services.designs import lay_design
-from orders.designs.worn import Worn, strung_for
 from orders.drawn.strands import Pieces
 from orders.models import DesignPart, StrandDesign, WorkMinutes
 from stock.models import Bead
@@ -74,6 +74,8 @@ def as_asked(base: StrandDesign, asked: Asked, *, person: Person) -> StrandDesig
     made._state.adding = True
     made.sort, made.variant_of, made.code = Sort.VARIANT, origin, code
     made.finished_mm = finished_mm
+    if asked.worn is not None:
+        made.worn_at, made.around_mm = asked.worn
     # What the hands know, they know of the design; they need not learn the length.
     made.learning_made = origin.learning_made
     made.name = _free_name(f"{base.name}, {', '.join(words)}", mark)
@@ -181,8 +183,8 @@ def _length(base: StrandDesign, parts: Sequence[DesignPart], asked: Asked) -> tu
     """The length it gets, and its words; none where it stays as it was."""
     if asked.worn is not None:
         where, around_mm = asked.worn
-        finished_mm = strung_for(where, around_mm, _across_mm(parts))
-        words = f"{Worn(where).label} {formats.length(around_mm)}"
+        finished_mm = strung_for(where, around_mm, Pieces(parts).skin_mm(parts))
+        words = f"{StrandDesign.Worn(where).label} {formats.length(around_mm)}"
     elif asked.length_mm is not None:
         finished_mm, words = asked.length_mm, formats.length(asked.length_mm)
     else:
@@ -198,15 +200,6 @@ def _length(base: StrandDesign, parts: Sequence[DesignPart], asked: Asked) -> tu
         )
     finished_mm = finished_mm.quantize(Decimal("0.1"))
     return (base.finished_mm, "") if finished_mm == base.finished_mm else (finished_mm, words)
-
-
-def _across_mm(parts: Sequence[DesignPart]) -> Decimal:
-    """How thick the beads are that lie against the skin: those that are repeated, else all."""
-    beads = [part.bead for part in parts if part.bead and part.role == DesignPart.Role.REPEAT]
-    beads = beads or [part.bead for part in parts if part.bead]
-    drawn = Pieces(parts).drawn
-    widths = [Decimal(repr(drawn[bead.pk].across_mm)) for bead in beads if bead.pk in drawn]
-    return sum(widths, Decimal(0)) / len(widths) if widths else Decimal(0)
 
 
 # --- the same again -----------------------------------------------------------------------------

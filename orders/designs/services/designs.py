@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
 from orders.costing.strand import StrandLayout
+from orders.costing.worn import strung_for
 from orders.drawn.strands import Pieces
 from orders.facts.wording import refusal
 from orders.models import DesignPart, DesignPrice, Finding, StrandDesign
@@ -18,12 +19,23 @@ from workshop.models import Person
 from workshop.services.acts import record_act
 
 
-def lay_design(design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayout:
+def fit_to_wearer(design: StrandDesign, pieces: Pieces, parts: Sequence[DesignPart]) -> None:
+    """Give a design without a length the one that sits on whoever wears it."""
+    if design.finished_mm is None and design.worn_at and design.around_mm is not None:
+        long_mm = strung_for(design.worn_at, design.around_mm, pieces.skin_mm(parts))
+        design.finished_mm = long_mm.quantize(Decimal("0.1"))
+
+
+def lay_design(
+    design: StrandDesign, parts: Sequence[DesignPart], pieces: Pieces | None = None
+) -> StrandLayout:
     """How the parts lie on the cord; a refusal comes as a ValidationError at its field."""
     if not parts:
         raise ValidationError(_("A design needs at least one part: a bead and how many."))
+    pieces = pieces or Pieces(parts)
+    fit_to_wearer(design, pieces, parts)
     try:
-        layout = Pieces(parts).lay_out(design, parts)
+        layout = pieces.lay_out(design, parts)
     except CostingError as error:
         field = {"finished_mm": "finished_mm", "findings": "clasp", "gap_mm": "gap_mm"}.get(
             error.field

@@ -14,16 +14,19 @@ from django.views.decorators.http import require_POST
 from orders.costing.errors import CostingError
 from orders.costing.working.tree import order_tree
 from orders.designs.forms.designs import DesignForm, PartForms
+from orders.designs.queries.bench import Bench, costed, on_the_bench, palette_of
 from orders.designs.queries.designs import designs_by_use, drawn_designs, ready_strands
-from orders.designs.queries.layout import LaidOut, laid_out
+from orders.designs.queries.layout import laid_out
 from orders.designs.services.designs import lay_design, save_design
+from orders.designs.usual import HOW_MANY, USUAL_SIZES, how_many
 from orders.drawn.strands import Draughtsman, Pieces
 from orders.facts.order import WantedLine
 from orders.facts.wording import refusal
-from orders.models import DesignPart, StrandDesign
+from orders.models import StrandDesign
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
+from workshop.typed import whole_number
 from workshop.views.edit import lead_on, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
@@ -62,7 +65,10 @@ def design_detail(request, pk: int) -> HttpResponse:
         if design.is_work:
             context["work"] = list(design.work.all())
         else:
-            context["laid"] = laid_out(draughtsman.layout(pk), parts)
+            layout = draughtsman.layout(pk)
+            context["laid"] = laid_out(layout, parts)
+            if design.worn_at:
+                context["bench"] = on_the_bench(design, parts, draughtsman.pieces, layout)
     except CostingError as error:
         context["refusal"] = refusal(error)
     if request.user.sees_money:
@@ -81,12 +87,13 @@ def design_detail(request, pk: int) -> HttpResponse:
 
 @idempotent
 def design_edit(request, pk: int | None = None) -> HttpResponse:
-    """Add a design or change one; its parts move by buttons, and it is drawn as it is laid."""
+    """Add a design or change one, on the drawing or in its boxes; or begin with a copy (`like`)."""
     # What was made for an order stays as it was asked for.
     design = get_object_or_404(StrandDesign.objects.listed(), pk=pk) if pk is not None else None
-    own = list(design.parts.select_related("bead", "spacer")) if design else []
+    like = None if design else _like(request)
+    own = list((design or like).parts.all()) if design or like else []
     data = request.POST if request.method == "POST" else None
-    form, parts = DesignForm(data, instance=design), PartForms(data, own)
+    form, parts = DesignForm(data, instance=design, like=like), PartForms(data, own)
     sent = data is not None and data.get("do", "save") == "save"
     if sent and ready_to_save(form, parts):
         with refusals_in(form):
@@ -97,59 +104,75 @@ def design_edit(request, pk: int | None = None) -> HttpResponse:
                 save_design(saved, parts.parts(), person=request.user, price=price)
             there = reverse("orders:design_detail", kwargs={"pk": saved.pk})
             return redirect(lead_on(request, there))
-    context = _editor_context(form, parts, sent=sent) | {"design": design}
-    template = "orders/designs/edit.html"
-    if request.htmx:
-        template = "orders/designs/_editor.html"
-    return render(request, template, context, status=422 if sent else 200)
-
-
-@require_POST
-def design_drawing(request) -> HttpResponse:
-    """The drawing of a design while it is being laid out."""
-    form, parts = DesignForm(request.POST), PartForms(request.POST)
-    return render(request, "orders/designs/_drawing.html", _drawing_context(form, parts))
-
-
-def _editor_context(form: DesignForm, parts: PartForms, *, sent: bool) -> dict:
-    return {
-        "form": form if sent or not form.is_bound else _unjudged(form),
-        "boxes": form,
+    context = {
+        "form": form,
         "parts": parts,
+        "design": design,
+        "like": like,
+        "palette": palette_of(parts.beads.values(), parts.spacers.values()),
+        "sizes": USUAL_SIZES,
+        "of_many": (HOW_MANY, how_many(data.get("of_many") if data else None)),
         "show_errors": sent,
         "part_forms": parts.forms if sent else [],
         "has_errors": sent and bool(form.errors),
-    } | _drawing_context(form, parts)
+    }
+    context |= _laid_context(request, form, parts)
+    return render(request, "orders/designs/edit.html", context, status=422 if sent else 200)
 
 
-def _unjudged(form: DesignForm) -> DesignForm:
-    """The same boxes with what was typed, before anybody asked to save."""
-    return form
+@require_POST
+def design_drawing(request, pk: int | None = None) -> HttpResponse:
+    """A design as far as it is laid: its drawing and its figures. Nothing is written."""
+    design = get_object_or_404(StrandDesign.objects.listed(), pk=pk) if pk is not None else None
+    form, parts = DesignForm(request.POST, instance=design), PartForms(request.POST)
+    context = _laid_context(request, form, parts) | {"follows": True}
+    return render(request, "orders/designs/_drawing.html", context)
 
 
-def _drawing_context(form: DesignForm, parts: PartForms) -> dict:
-    design, rows = _as_typed(form), _parts_as_typed(parts, form)
-    if design is None or not rows:
-        return {"drawn": None, "laid": None, "layout_problem": ""}
+def _like(request) -> StrandDesign | None:
+    """The design that a new one begins with."""
+    pk = whole_number(request.GET.get("like"))
+    return get_object_or_404(StrandDesign.objects.listed(), pk=pk) if pk is not None else None
+
+
+def _laid_context(request, form: DesignForm, parts: PartForms) -> dict:
+    rows = parts.parts()
+    if not rows:
+        return {"bench": Bench(), "costed": None}
     pieces = Pieces(rows)
-    try:
-        laid, problem = laid_out(lay_design(design, rows), rows, design.tolerance), ""
-    except ValidationError as error:
-        laid, problem = None, " ".join(error.messages)
-    return {"drawn": pieces.strand(design, rows), "laid": laid, "layout_problem": problem}
+    design, layout, problem = _as_typed(form), None, ""
+    if design.finished_mm is None and not (design.worn_at and design.around_mm):
+        problem = _("Write how long it is to be, or choose a size; then it is filled.")
+    else:
+        try:
+            layout = lay_design(design, rows, pieces)
+        except ValidationError as error:
+            problem = " ".join(error.messages)
+    told = None
+    if layout is not None and request.user.sees_money:
+        told = costed(
+            design,
+            rows,
+            business=request.business,
+            today=timezone.localdate(),
+            many=how_many(request.POST.get("of_many")),
+            price=form.price_typed(),
+        )
+    return {"bench": on_the_bench(design, rows, pieces, layout, problem), "costed": told}
 
 
-def _as_typed(form: DesignForm) -> StrandDesign | None:
-    """The design as far as it can be read: a length is enough."""
+def _as_typed(form: DesignForm) -> StrandDesign:
+    """The design as far as it can be read; a box that cannot be read holds what is usual."""
     if not form.is_bound:
-        return form.instance if form.instance.pk else None
+        return form.begun_with()
     form.is_valid()
     said = form.cleaned_data
-    if said.get("finished_mm") is None:
-        return None
     return StrandDesign(
+        pk=form.instance.pk,
         name=said.get("name") or _("This design"),
-        finished_mm=said["finished_mm"],
+        finished_mm=said.get("finished_mm"),
+        worn_at=said.get("worn_at") or "",
+        around_mm=said.get("around_mm"),
         gap=said.get("gap") or StrandDesign.Gap.NONE,
         gap_mm=said.get("gap_mm") or 0,
         mirrored=said.get("mirrored", False),
@@ -163,15 +186,11 @@ def _as_typed(form: DesignForm) -> StrandDesign | None:
         cord=said.get("cord"),
         cord_ratio=said.get("cord_ratio") or 1,
         cord_tails_mm=said.get("cord_tails_mm") or 0,
+        learning_rate=said.get("learning_rate"),
+        learning_first=said.get("learning_first") or Decimal(3),
+        learning_made=said.get("learning_made") or 0,
+        learning_practised=said.get("learning_practised"),
     )
 
 
-def _parts_as_typed(parts: PartForms, form: DesignForm) -> list[DesignPart]:
-    if form.is_bound:
-        return parts.parts()
-    if form.instance.pk:
-        return list(form.instance.parts.select_related("bead", "spacer"))
-    return []
-
-
-__all__ = ["LaidOut", "design_detail", "design_drawing", "design_edit", "design_list"]
+__all__ = ["design_detail", "design_drawing", "design_edit", "design_list"]

@@ -13,12 +13,12 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from orders.costing.worn import strung_for
 from orders.counter.services.collecting import collect_order
 from orders.counter.services.ordering import confirm_order, cost_without_loads, draft_order
 from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.designs.queries.designs import designs_by_use
 from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
-from orders.designs.worn import strung_for
 from orders.drawn.strands import Draughtsman
 from orders.facts.order import WantedLine
 from orders.making.services.progress import string_for
