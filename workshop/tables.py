@@ -4,6 +4,7 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from workshop import formats
 from workshop.columns import DayColumn
@@ -31,7 +32,7 @@ class KilnTable(tables.Table):
     name = tables.Column(attrs=HEAD, linkify=if_open("workshop:kiln_change"))
     places = tables.Column(attrs=NUMBER)
     range = tables.Column(verbose_name=_("temperatures"), accessor="lowest_c", attrs=NUMBER)
-    way = tables.Column(verbose_name=_("works"))
+    way = tables.Column(verbose_name=pgettext_lazy("way of working", "works"))
     preheat_min = tables.Column(verbose_name=_("preheat or warm-up"), attrs=NUMBER)
     cooling_min = tables.Column(verbose_name=_("cooling or change"), attrs=NUMBER)
 
@@ -56,7 +57,7 @@ class KilnTable(tables.Table):
 class ProgrammeTable(tables.Table):
     name = tables.Column(attrs=HEAD, linkify=if_open("workshop:programme_change"))
     hold_c = tables.Column(verbose_name=_("held at"), attrs=NUMBER)
-    hold_min = tables.Column(verbose_name=_("for"), attrs=NUMBER)
+    hold_min = tables.Column(verbose_name=pgettext_lazy("minutes", "for"), attrs=NUMBER)
     window = tables.Column(verbose_name=_("may share"), accessor="from_c", attrs=NUMBER)
     ask = tables.Column(
         verbose_name=_("advice"), accessor="pk", orderable=False, exclude_from_export=True

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 from django.views.decorators.http import require_GET, require_POST
 
 from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
@@ -96,7 +96,11 @@ def learned(request) -> HttpResponse:
         (_("Minutes of a bead"), _("orders"), [_shown(row, days) for row in found.of_beads]),
         (_("Fuel for a load"), _("loads"), [_shown(row, days) for row in found.fuel]),
         (_("Efficiency of kilns"), _("loads"), [_shown(row, days) for row in found.efficiency]),
-        (_("Body and loss of kilns kept hot"), _("runs"), [_shown(r, days) for r in found.bodies]),
+        (
+            _("Body and loss of kilns kept hot"),
+            pgettext("unit after a number", "runs"),
+            [_shown(r, days) for r in found.bodies],
+        ),
     ]
     others = [
         (_("By kiln"), [_other(each, days) for each in found.by_kiln]),

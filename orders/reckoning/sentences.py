@@ -7,13 +7,15 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
+from django.utils.translation import get_language, gettext_noop, ngettext, pgettext_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext, pgettext_lazy
 
 from workshop import formats
+from workshop.languages import SOURCE
 from workshop.money import MINOR_DIGITS
 
 MOST_NAMED = 4
+CAPITAL_NOUNS = frozenset({"de"})  # languages in which a name keeps its capital amid a sentence
 LETTERS = "abcdefghijklmn"
 # What is counted, as it stands after a number; measures (g, mm, min) are written alike everywhere.
 UNITS = {
@@ -153,7 +155,8 @@ def rule_said(term: Step) -> str:
 def _named(term: Step) -> str:
     """A part with its name; "164 beads wanted" rather than "164 beads beads wanted"."""
     name = _(term.name)
-    name = f"{name[:1].lower()}{name[1:]}"
+    if (get_language() or SOURCE).split("-")[0] not in CAPITAL_NOUNS:
+        name = f"{name[:1].lower()}{name[1:]}"
     figure = figure_said(term)
     unit = unit_said(term.unit)
     return f"{figure.removesuffix(unit) if name.startswith(unit) else figure + ' '}{name}"
@@ -190,31 +193,36 @@ SENTENCES: dict[str, Callable[[list[str], Step], str]] = {
     "rest": _joined("−"),
     "product": _joined("×"),
     "quotient": _joined("÷"),
-    "share": _told("%(a)s × %(b)s ÷ %(c)s", 3),
-    "without": _told("%(a)s, less %(b)s", 2),
-    "with": _told("%(a)s, and %(b)s on top", 2),
-    "without_tax": _told("%(a)s, with %(b)s taken out", 2),
-    "before_loss": _told("%(a)s after %(b)s: so much more before", 2),
-    "rounded_up": _told("%(a)s ÷ %(b)s, rounded up", 2),
-    "rounded_down": _told("%(a)s ÷ %(b)s, rounded down", 2),
-    "whole_multiple": _told("%(a)s, rounded up to whole %(b)s", 2),
-    "up_to_step": _told("%(a)s, rounded up to a step of %(b)s", 2),
-    "half_up": _told("%(a)s × %(b)s, rounded to %(c)s", 3),
-    "half_up_less": _told("%(a)s, less %(b)s, rounded to %(c)s", 3),
-    "least": _told("the least of %(all)s", 1),
-    "greatest": _told("the greatest of %(all)s", 1),
-    "survivors": _told("%(a)s, of which %(b)s fail, rounded up", 2),
-    "chained_rejects": _told("one firing after the other: %(all)s", 1),
-    "start": _told("so many that %(a)s come good although %(b)s fails, with %(c)s", 3),
-    "start_scattered": _told(
-        "so many that %(a)s come good although rejects scatter from load to load, with %(d)s", 4
+    "share": _told(gettext_noop("%(a)s × %(b)s ÷ %(c)s"), 3),
+    "without": _told(gettext_noop("%(a)s, less %(b)s"), 2),
+    "with": _told(gettext_noop("%(a)s, and %(b)s on top"), 2),
+    "without_tax": _told(gettext_noop("%(a)s, with %(b)s taken out"), 2),
+    "before_loss": _told(gettext_noop("%(a)s after %(b)s: so much more before"), 2),
+    "rounded_up": _told(gettext_noop("%(a)s ÷ %(b)s, rounded up"), 2),
+    "rounded_down": _told(gettext_noop("%(a)s ÷ %(b)s, rounded down"), 2),
+    "whole_multiple": _told(gettext_noop("%(a)s, rounded up to whole %(b)s"), 2),
+    "up_to_step": _told(gettext_noop("%(a)s, rounded up to a step of %(b)s"), 2),
+    "half_up": _told(gettext_noop("%(a)s × %(b)s, rounded to %(c)s"), 3),
+    "half_up_less": _told(gettext_noop("%(a)s, less %(b)s, rounded to %(c)s"), 3),
+    "least": _told(gettext_noop("the least of %(all)s"), 1),
+    "greatest": _told(gettext_noop("the greatest of %(all)s"), 1),
+    "survivors": _told(gettext_noop("%(a)s, of which %(b)s fail, rounded up"), 2),
+    "chained_rejects": _told(gettext_noop("one firing after the other: %(all)s"), 1),
+    "start": _told(
+        gettext_noop("so many that %(a)s come good although %(b)s fails, with %(c)s"), 3
     ),
-    "paid_by_hour": _told("%(a)s at %(b)s an hour", 2),
-    "margin": _told("what %(b)s leaves above %(a)s, in 100 of it", 2),
-    "cord_length": _told("%(a)s × %(b)s, and %(c)s; in metres", 3),
-    "beta_mean": _told("%(a)s of both, %(b)s beside it", 2),
-    "beta_variance": _told("how far %(a)s and %(b)s scatter", 2),
-    "per_thousand": _told("%(all)s, multiplied, ÷ 1,000", 1),
-    "thousandth": _told("%(all)s, added up, ÷ 1,000", 1),
-    "borne": _told("%(a)s for %(b)s of the %(c)s that likely come good (%(d)s)", 4),
+    "start_scattered": _told(
+        gettext_noop(
+            "so many that %(a)s come good although rejects scatter from load to load, with %(d)s"
+        ),
+        4,
+    ),
+    "paid_by_hour": _told(gettext_noop("%(a)s at %(b)s an hour"), 2),
+    "margin": _told(gettext_noop("what %(b)s leaves above %(a)s, in 100 of it"), 2),
+    "cord_length": _told(gettext_noop("%(a)s × %(b)s, and %(c)s; in metres"), 3),
+    "beta_mean": _told(gettext_noop("%(a)s of both, %(b)s beside it"), 2),
+    "beta_variance": _told(gettext_noop("how far %(a)s and %(b)s scatter"), 2),
+    "per_thousand": _told(gettext_noop("%(all)s, multiplied, ÷ 1,000"), 1),
+    "thousandth": _told(gettext_noop("%(all)s, added up, ÷ 1,000"), 1),
+    "borne": _told(gettext_noop("%(a)s for %(b)s of the %(c)s that likely come good (%(d)s)"), 4),
 }

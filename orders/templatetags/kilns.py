@@ -2,6 +2,7 @@
 
 from django import template
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from workshop.drawing import kiln_sign_svg
 
@@ -9,7 +10,7 @@ register = template.Library()
 
 SIGNS = {
     "burning": _("burning"),
-    "planned": _("planned"),
+    "planned": pgettext_lazy("state of a load", "planned"),
     "pinned": _("pinned"),
     "kept": _("room kept, not planned"),
     "late": _("late"),

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from stock.agreement import Glass, glasses_there_are
 from stock.forms.missing import SaysWhatIsMissing
@@ -221,7 +222,7 @@ class GlassTestForm(SaysWhatIsMissing, TwoGlassesForm):
 
     held = forms.TypedChoiceField(
         label=_("The joint"),
-        choices=[("yes", _("held")), ("no", _("cracked"))],
+        choices=[("yes", pgettext_lazy("joint of two glasses", "held")), ("no", _("cracked"))],
         coerce=lambda value: value == "yes",
         widget=forms.RadioSelect,
         error_messages={"required": _("Tap whether the joint held or cracked.")},

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from stock.forms.glass import MIXED, today_or_earlier
 from stock.forms.missing import SaysWhatIsMissing
@@ -20,7 +21,7 @@ from workshop.forms import DayInput
 class MoveForm(SaysWhatIsMissing, forms.Form):
     """How much goes where."""
 
-    place = forms.ModelChoiceField(StockLocation.objects.none(), label=_("To"))
+    place = forms.ModelChoiceField(StockLocation.objects.none(), label=pgettext_lazy("place", "To"))
 
     def __init__(self, *args: Any, balance: Balance, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from stock.models.beads import Bead, BeadBatch
 from stock.models.book import Posting
@@ -36,8 +37,8 @@ class KilnLoad(models.Model):
     """One firing of one kiln, planned, burning, cooled or spoiled."""
 
     class State(models.TextChoices):
-        PLANNED = "planned", _("planned")
-        FIRING = "firing", _("firing")
+        PLANNED = "planned", pgettext_lazy("state of a load", "planned")
+        FIRING = "firing", pgettext_lazy("state of a load", "firing")
         COOLED = "cooled", _("cooled")
         SPOILED = "spoiled", _("spoiled")
 

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from orders.firing.queries.piercing import is_pierced
 from orders.firing.queries.trays import moulds_in_kilns, not_ready
@@ -429,7 +430,7 @@ class MoveForm(VersionedForm):
     NEW = "new"
 
     moulds = CountField(label=_("Moulds"), smallest=1)
-    to = forms.ChoiceField(label=_("Into"), choices=[])
+    to = forms.ChoiceField(label=pgettext_lazy("kiln load", "Into"), choices=[])
     kiln = forms.ModelChoiceField(
         Kiln.objects.filter(in_use=True), label=_("Kiln"), required=False, empty_label=None,
         help_text=_("Only for a new load."),

@@ -6,6 +6,7 @@ from datetime import datetime, time
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from orders.firing.queries.kiln_picture import (
     NO_COLOUR,
@@ -87,7 +88,8 @@ def _bar(
     fill = _("%(taken)s of %(all)s") % {"taken": taken, "all": kiln.places}
     return LoadBar(
         load.kiln, load.start_min, held, fired, times.done_min if hot else times.end_min,
-        number=str(row.number) if row else _("new"), heat_c=load.temp_c, foot=(fill,),
+        number=str(row.number) if row else pgettext("kiln load", "new"),
+        heat_c=load.temp_c, foot=(fill,),
         trays=tuple(trays), empty=max(0, kiln.places - taken), is_round=hot, lit=load.lit,
     )  # fmt: skip
 
