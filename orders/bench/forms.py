@@ -24,6 +24,8 @@ PLAIN_HEAP = "mark:"  # of a choice of heaps; what follows is the mark
 class MouldedForm(forms.Form):
     """Beads moulded and the minutes it took."""
 
+    signs = {"count": "beads", "minutes": "hour"}
+
     count = CountField(label=_("Beads"), smallest=1, largest=100_000)
     minutes = minutes_field(label=_("Minutes"), required=False)
 
@@ -62,11 +64,15 @@ def _heap_words(row: Balance) -> str:
 
 
 class PaintedForm(forms.Form):
+    signs = {"minutes": "hour"}
+
     minutes = minutes_field(label=_("Minutes"), required=False)
 
 
 class FinishedForm(forms.Form):
     """Sorted beads: good, rejects, gone; they make what lay there."""
+
+    signs = {"good": "good", "rejected": "broken", "gone": "gone", "minutes": "hour"}
 
     good = CountField(label=_("Good"), smallest=0, largest=100_000)
     rejected = CountField(label=_("Rejects"), smallest=0, largest=100_000, required=False)
@@ -139,12 +145,16 @@ class FinishedForm(forms.Form):
 
 
 class StrungForm(forms.Form):
+    signs = {"strands": "string", "minutes": "hour"}
+
     strands = CountField(label=_("Strands"), smallest=1, largest=100_000)
     minutes = minutes_field(label=_("Minutes"), required=False)
 
 
 class PackedForm(forms.Form):
     """Minutes of each step that is done once an order; the standard stands there to start from."""
+
+    signs = {"step": "hour"}
 
     def __init__(self, *args: Any, steps: Sequence[LabourRate], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -49,6 +49,8 @@ def bottle_colours() -> list[GlassColour]:
 class SackForm(SaysWhatIsMissing, forms.Form):
     """One sack on the scale: who, which colour, how heavy."""
 
+    signs = {"gross_g": "scale", "tare_g": "empty", "paid=no": "hour", "paid=yes": "pay"}
+
     collector = forms.ModelChoiceField(
         Collector.objects.filter(in_use=True),
         label=_("Collector"),

@@ -28,6 +28,10 @@ def _by_mark(glass: tuple[GlassColour | None, str]) -> str:
 class PreparationForm(SaysWhatIsMissing, forms.Form):
     """Boxes for every heap there is to take from, and for every colour that can come out."""
 
+    signs = {
+        "minutes": "hour", "form=powder": "powder", "form=chunks": "chunks",
+    }  # fmt: skip
+
     form = forms.ChoiceField(
         label=_("Into"), choices=INTO, widget=forms.RadioSelect, initial=GlassForm.POWDER
     )

@@ -18,6 +18,7 @@ from workshop.drawing.kilns import (
     runs_of,
 )
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
+from workshop.drawing.signs import mark_svg, sign_svg
 from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
 
@@ -48,9 +49,11 @@ __all__ = [
     "kiln_week_svg",
     "line_chart_svg",
     "loop_svg",
+    "mark_svg",
     "mass_flow_svg",
     "progress_svg",
     "runs_of",
+    "sign_svg",
     "spacer",
     "strand_svg",
     "swatch_svg",

@@ -92,22 +92,43 @@ def swatch_svg(colour: str) -> str:
     )
 
 
-def bottle_svg(colour: str, *, see_through: bool = True) -> str:
-    """An empty bottle of a colour of glass; the colour's name always stands beside it."""
-    return svg(
-        tag(
-            "path",
-            # neck, shoulder, body: 20 wide, 52 high
-            d="M8 2h4v13c0 4 6 5 6 11v20c0 3-1 4-4 4H6c-3 0-4-1-4-4V26c0-6 6-7 6-11z",
-            fill=checked(colour),
-            fill_opacity=0.78 if see_through else 1,
-            class_="sd-edge",
-            stroke=INK,
-            stroke_opacity=0.5,
-        ),
-        Frame(
-            width=20,
-            height=52,
-            class_="sd-bottle",
-        ),
+# Drawn on a bottle's belly, so that colours are told apart by eyes that see none.
+PATTERNS = (
+    "",
+    "M4 32h12",
+    "M4 30h12M4 38h12",
+    "M10 27v18",
+    "M7 27v18M13 27v18",
+    "M4 42 16 28",
+    "M4 42 16 28M4 28l12 14",
+    "M4 36l3-5 3 5 3-5 3 5",
+    "M10 30a5 5 0 1 0 .1 0",
+    "M6 31h1M13 31h1M6 41h1M13 41h1",
+    "M10 28v16M4 36h12",
+    "M4 30h12M4 36h12M4 42h12",
+)
+
+
+def bottle_svg(colour: str, *, see_through: bool = True, pattern: int = 0) -> str:
+    """An empty bottle of a colour of glass; the colour's name always stands beside it.
+
+    pattern  which of the twelve is drawn on it, counted on and round again; 0 for a plain one
+    """
+    body = tag(
+        "path",
+        # neck, shoulder, body: 20 wide, 52 high
+        d="M8 2h4v13c0 4 6 5 6 11v20c0 3-1 4-4 4H6c-3 0-4-1-4-4V26c0-6 6-7 6-11z",
+        fill=checked(colour),
+        fill_opacity=0.78 if see_through else 1,
+        class_="sd-edge",
+        stroke=INK,
+        stroke_opacity=0.5,
     )
+    drawn = PATTERNS[pattern % len(PATTERNS)]
+    # Light around dark is seen on any glass.
+    lines = [
+        tag("path", d=drawn, fill="none", stroke=stroke, stroke_width=width)
+        for stroke, width in ((PAPER, 3.5), (INK, 1.5))
+        if drawn
+    ]
+    return svg([body, *lines], Frame(width=20, height=52, class_="sd-bottle"))

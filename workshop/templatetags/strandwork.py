@@ -17,6 +17,7 @@ from django.utils.translation import pgettext_lazy
 from workshop import bundles, drawing, formats
 from workshop.doors import may
 from workshop.money import MINOR_DIGITS
+from workshop.signs import sign_of
 
 register = template.Library()
 
@@ -157,15 +158,48 @@ def glass_bar(share, colour: str, title: str = "") -> str:
 
 
 @register.simple_tag
-def bottle(colour: str, see_through: bool = True) -> str:
-    """{% bottle hex see_through %}: a bottle of that glass, always beside its name in words."""
-    return mark_safe(drawing.bottle_svg(colour, see_through=see_through))
+def bottle(colour: str, see_through: bool = True, pattern: int = 0) -> str:
+    """{% bottle hex see_through colour.pk %}: a bottle of that glass, beside its name in words."""
+    return mark_safe(drawing.bottle_svg(colour, see_through=see_through, pattern=pattern))
 
 
 @register.simple_tag
 def swatch(colour: str) -> str:
     """{% swatch hex %}: a drop of the colour, always beside its name in words."""
     return mark_safe(drawing.swatch_svg(colour))
+
+
+@register.simple_tag
+def sign(name: str) -> str:
+    """{% sign 'mould' %}: a sign of workshop.drawing beside the words of an act."""
+    return mark_safe(drawing.sign_svg(name))
+
+
+@register.simple_tag(takes_context=True)
+def act_sign(context, address: str = "") -> str:
+    """{% act_sign act.url %}: the sign of the act behind an address, or of this page's own."""
+    name = sign_of(address or context["request"].path)
+    return mark_safe(drawing.sign_svg(name)) if name else ""
+
+
+@register.simple_tag
+def box_sign(field) -> str:
+    """{% box_sign field %}: the sign that a form gives its box in `signs`, by the box's name."""
+    name = getattr(field.form, "signs", {}).get(field.name.rstrip("_0123456789"))
+    return mark_safe(drawing.sign_svg(name)) if name else ""
+
+
+@register.simple_tag
+def choice_sign(form, radio) -> str:
+    """{% choice_sign form radio %}: the sign that a form gives to one answer, as `box=answer`."""
+    name = getattr(form, "signs", {}).get(f"{radio.data['name']}={radio.data['value']}")
+    return mark_safe(drawing.sign_svg(name)) if name else ""
+
+
+@register.simple_tag
+def own_mark(number: int) -> str:
+    """{% own_mark collector.pk %}: somebody's own mark of three beads, beside the name."""
+    return mark_safe(drawing.mark_svg(number))
 
 
 @register.simple_tag

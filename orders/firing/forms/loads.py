@@ -129,6 +129,8 @@ class OnceAsked(VersionedForm):
 class StartForm(OnceAsked):
     """Which trays really go in, and how many beads of each."""
 
+    signs = {"beads": "beads", "at": "hour"}
+
     at = moment_field(label=_("Lit at"))
 
     def __init__(
@@ -246,6 +248,10 @@ def check_piercing(form: Any, data: dict[str, Any]) -> None:
 
 class EndForm(OnceAsked):
     """What the kiln did, and what came out of each tray."""
+
+    signs = {
+        "good": "beads", "all": "good", "rejected": "broken", "gone": "gone", "ended_at": "hour",
+    }  # fmt: skip
 
     ended_at = moment_field(label=_("Cooled and opened at"))
     peak_c = degrees_field(label=_("Hottest measured, °C"), required=False)
