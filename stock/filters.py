@@ -19,6 +19,7 @@ from stock.models import (
 )
 from workshop.forms import DayInput
 from workshop.models import BeadKind, Person
+from workshop.search import holding
 
 
 def since(field: str) -> filters.DateFilter:
@@ -50,11 +51,14 @@ class SackFilter(filters.FilterSet):
 
 
 class CollectorFilter(filters.FilterSet):
-    name = filters.CharFilter(lookup_expr="icontains", label=_("Name"))
+    name = filters.CharFilter(method="named", label=_("Name"))
 
     class Meta:
         model = Collector
         fields: list[str] = []
+
+    def named(self, queryset, name, value):
+        return holding(queryset, value)
 
 
 class PreparationFilter(filters.FilterSet):

@@ -5,7 +5,7 @@ from django.apps import AppConfig
 from django.conf import settings
 from django.contrib.auth.signals import user_logged_in
 from django.db.backends.signals import connection_created
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_delete, post_migrate, post_save
 from django.utils.translation import gettext_lazy as _
 
 from workshop.form_words import speak_plainly
@@ -30,9 +30,12 @@ class WorkshopConfig(AppConfig):
     def ready(self) -> None:
         import workshop.columns  # noqa: F401 - registered before any table is made
         from workshop.languages import make_ready
+        from workshop.search import forget_found, keep_found
         from workshop.standing import watch
 
         make_ready(settings.LOCALE_DIR)
+        post_save.connect(keep_found, dispatch_uid="workshop.found")
+        post_delete.connect(forget_found, dispatch_uid="workshop.forgotten")
         post_migrate.connect(watch, dispatch_uid="workshop.standing")
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")

@@ -2,7 +2,6 @@
 
 import django_filters as filters
 from django import forms
-from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import (
@@ -13,6 +12,7 @@ from orders.models import (
     Sale,
     StrandDesign,
 )
+from workshop.search import holding
 from workshop.typed import whole_number
 
 
@@ -39,10 +39,7 @@ class OrderFilter(filters.FilterSet):
     def by_words(self, orders, name, words):
         if (number := whole_number(words.strip())) is not None:
             return orders.filter(number=number)
-        for word in words.split()[:5]:
-            named = Customer.objects.filter(name__icontains=word).values("pk")
-            orders = orders.filter(Q(customer__in=named) | Q(note__icontains=word))
-        return orders
+        return holding(orders, words, whose="customer")
 
 
 class SaleFilter(filters.FilterSet):
@@ -78,6 +75,4 @@ class CustomerFilter(filters.FilterSet):
         fields = ["find", "group"]
 
     def by_words(self, customers, name, words):
-        for word in words.split()[:5]:
-            customers = customers.filter(Q(name__icontains=word) | Q(phone__icontains=word))
-        return customers
+        return holding(customers, words)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F, Q
+from django.db.models import F
 from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
@@ -25,14 +25,13 @@ from orders.models import (
 from orders.models.customers import sees_tax
 from stock.models import Balance, ItemKind, LocationKind
 from workshop.models import Business
+from workshop.search import holding
 
 
 def find_customers(words: str, most: int = 8) -> list[Customer]:
-    """Customers whose name or telephone holds every word typed; the latest buyers first."""
+    """Customers in whose name, telephone or e-mail every word stands; the latest buyers first."""
     found = Customer.objects.filter(in_use=True, nameless=False)
-    for word in words.split()[:5]:
-        found = found.filter(Q(name__icontains=word) | Q(phone__icontains=word))
-    return list(found.order_by(F("last_on").desc(nulls_last=True), "name")[:most])
+    return list(holding(found, words).order_by(F("last_on").desc(nulls_last=True), "name")[:most])
 
 
 @dataclass(frozen=True)

@@ -96,7 +96,8 @@ def load_stock(since: date) -> None:
     facts = read("stock")
     colours = {row["name"]: GlassColour(**_with_decimals(row)) for row in facts["colours"]}
     GlassColour.objects.bulk_create(colours.values())
-    Collector.objects.bulk_create(Collector(**row) for row in facts["collectors"])
+    for row in facts["collectors"]:
+        Collector.objects.create(**row)
     CollectorPrice.objects.bulk_create(
         CollectorPrice(colour=colour, price_per_kg=colour.price_per_kg, valid_from=since)
         for colour in colours.values()
@@ -131,10 +132,10 @@ def load_wants(since: date) -> None:
         group="trader", from_strands=60, off=Decimal("0.05"), valid_from=since
     )
     for group in facts["customers"]:
-        Customer.objects.bulk_create(
-            Customer(name=name, group=group["group"], **_address(name, group["group"]))
-            for name in group["names"]
-        )
+        for name in group["names"]:
+            Customer.objects.create(
+                name=name, group=group["group"], **_address(name, group["group"])
+            )
 
 
 def _load_design(row, findings, beads, since: date) -> None:

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.languages import or_workshops
-from workshop.models import Business, KeepsSums, MoneyField, ShareField
+from workshop.models import Business, FoundBy, KeepsSums, MoneyField, ShareField
 
 
 class CustomerGroup(models.TextChoices):
@@ -63,6 +63,7 @@ class Customer(KeepsSums):
     last_on = models.DateField(_("last order"), null=True, editable=False)
     orders_taken = models.PositiveIntegerField(_("orders"), default=0, editable=False)
 
+    FOUND_BY = FoundBy(parts=("name", "email", "tax_number"), digits=("phone", "tax_number"))
     KEPT = frozenset({"owes", "credit", "last_on", "orders_taken"})
 
     class Meta:

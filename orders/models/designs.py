@@ -11,7 +11,7 @@ from orders.models.customers import Customer, CustomerGroup
 from orders.models.findings import Finding
 from stock.models import Bead, Item
 from workshop.formats import money
-from workshop.models import MoneyField, ShareField, SizeField, Skill
+from workshop.models import FoundBy, MoneyField, ShareField, SizeField, Skill
 
 
 class StrandDesignQuerySet(models.QuerySet):
@@ -26,6 +26,8 @@ class StrandDesignQuerySet(models.QuerySet):
 
 class StrandDesign(models.Model):
     """A strand the workshop strings: its parts in order, its length, its gaps and findings."""
+
+    FOUND_BY = FoundBy(parts=("name", "code"))
 
     class Gap(models.TextChoices):
         NONE = "none", _("beads touch")

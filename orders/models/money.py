@@ -17,7 +17,7 @@ from orders.models.customers import Customer
 from orders.models.orders import Order, OrderLine
 from workshop.days import soonest
 from workshop.formats import date_short, money
-from workshop.models import MoneyField, Person, TaxRate
+from workshop.models import FoundBy, MoneyField, Person, TaxRate
 
 
 class DocumentQuerySet(models.QuerySet):
@@ -89,6 +89,7 @@ class Document(models.Model):
     content = models.JSONField()
 
     objects = DocumentQuerySet.as_manager()
+    FOUND_BY = FoundBy(words=("number",))
 
     class Meta:
         db_table = "orders_paper"
@@ -269,6 +270,7 @@ class Payment(models.Model):
         OPENING = "opening", _("brought forward")
 
     # Money that moves across a counter; a balance brought forward never does.
+    FOUND_BY = FoundBy(words=("reference",))
     WAYS = [(way.value, way.label) for way in Method if way.value != "opening"]
 
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from orders.models.customers import Customer
 from orders.models.designs import StrandDesign
 from stock.models import Balance, Bead, BeadBatch, LoadTray
-from workshop.models import MoneyField, Person, ShareField
+from workshop.models import FoundBy, MoneyField, Person, ShareField
 
 
 class Stage(models.IntegerChoices):
@@ -37,6 +37,8 @@ class OrderQuerySet(models.QuerySet):
 
 class Order(models.Model):
     """What one customer wants, taken at the counter."""
+
+    FOUND_BY = FoundBy(words=("note",))
 
     class State(models.TextChoices):
         DRAFT = "draft", _("not confirmed")

@@ -1,11 +1,12 @@
 """Filters of the money room's lists."""
 
 import django_filters as filters
-from django.db.models import F, Q
+from django.db.models import F
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import Document, Payment
 from orders.money.forms.money import DayInput
+from workshop.search import holding
 
 
 class PaperFilter(filters.FilterSet):
@@ -34,7 +35,7 @@ class PaperFilter(filters.FilterSet):
         self.form.fields["open"].widget = forms.CheckboxInput()
 
     def named(self, queryset, _name, value):
-        return queryset.filter(Q(number__icontains=value) | Q(customer__name__icontains=value))
+        return holding(queryset, value, whose="customer")
 
     def unpaid(self, queryset, _name, value):
         if not value:
@@ -57,4 +58,4 @@ class PaymentFilter(filters.FilterSet):
         fields: list[str] = []
 
     def named(self, queryset, _name, value):
-        return queryset.filter(Q(reference__icontains=value) | Q(customer__name__icontains=value))
+        return holding(queryset, value, whose="customer")

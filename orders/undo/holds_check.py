@@ -23,6 +23,7 @@ from stock.models import Balance, LocationKind, WorkTicket
 from stock.services.check import MORE_CHECKS, Check
 from stock.services.moves import say_quantity
 from stock.services.places import COOLED, MOULDED, TO_PAINT
+from workshop.search import parts_differ
 
 
 def holds_differ() -> Iterator[str]:
@@ -166,6 +167,7 @@ OF_ORDERS = (
     Check("work is paid where a slip says so", tickets_differ),
     Check("orders take the findings that their strands want", findings_differ),
     Check("what was bought stands in the book", purchases_differ),
+    Check("everything is found by what is written in it", parts_differ),
     Check("orders stand where their beads and strands are", stages_differ),
 )
 

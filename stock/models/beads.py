@@ -9,7 +9,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.glass import GlassColour, GlassForm
-from workshop.models import BeadKind, MoneyField, Mould, Programme, ShareField, SizeField
+from workshop.models import BeadKind, FoundBy, MoneyField, Mould, Programme, ShareField, SizeField
 from workshop.physics.shapes import SHAPE_FIELDS, BeadShape, ShapeError, bead_shape
 
 
@@ -58,6 +58,8 @@ DIMENSIONS = (
 
 class Bead(models.Model):
     """A kind of bead the workshop makes again and again."""
+
+    FOUND_BY = FoundBy(parts=("name",))
 
     name = models.CharField(_("name"), max_length=80, unique=True)
     kind = models.CharField(_("kind"), max_length=12, choices=BeadKind)

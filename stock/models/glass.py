@@ -8,7 +8,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.formats import date_short
-from workshop.models import KeepsSums, MoneyField, Person, ShareField
+from workshop.models import FoundBy, KeepsSums, MoneyField, Person, ShareField
 
 MARK_LENGTH = 24
 PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
@@ -130,6 +130,8 @@ class GlassColour(models.Model):
 
 class Collector(KeepsSums):
     """Somebody who brings bottles and is paid by the kilogram."""
+
+    FOUND_BY = FoundBy(parts=("name",), digits=("phone",))
 
     name = models.CharField(_("name"), max_length=120)
     phone = models.CharField(_("telephone"), max_length=40, blank=True)

@@ -19,6 +19,7 @@ from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
 from workshop.models import BeadKind, Mould
 from workshop.physics.shapes import SHAPE_FIELDS
+from workshop.search import holding
 from workshop.views.edit import lead_on, leave_to_owner, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
@@ -41,8 +42,7 @@ def room(request):
     if kind in BeadKind.values:
         beads = beads.filter(kind=kind)
     find = request.GET.get("find", "").strip()
-    if find:
-        beads = beads.filter(name__icontains=find)
+    beads = holding(beads, find)
     stock = bead_stock()
     cards = [
         {"bead": bead, "drawn": draw_bead(bead), "stock": stock.get(bead.pk, BeadStock())}

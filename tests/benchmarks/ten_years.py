@@ -47,6 +47,7 @@ from stock.services.payouts import pay_collector
 from workshop.models import AuditEntry, NumberSequence, Person
 from workshop.query_plans import look_at_tables
 from workshop.ready_made import OWN_APPS
+from workshop.search import find_all_anew
 
 DAYS_LIVED = 24
 TEN_YEARS = 3650
@@ -208,6 +209,7 @@ class _Writer:
                 self._write_model(model)
             self._write_balances()
             self._keep_sums()
+            find_all_anew()
             self._go_on_counting()
 
     def _lay_out_copies(self) -> None:
@@ -279,9 +281,11 @@ class _Writer:
         self._put("lived", len(fields) + 4 * (model is stock.Movement), rows)
         values = ", ".join(self._value(model, field, sets) for field in fields)
         source = f"lived, {sets}" if sets else "lived"
+        # Seasons side by side have days in common, and a standing order is due once a day.
+        once = " ON CONFLICT DO NOTHING" if model is orders.StandingTaken else ""
         self.cursor.execute(
             f'INSERT INTO "{table}" ({_columns(model)}) SELECT {values} FROM {source} '
-            f"WHERE {where}" + (f" ORDER BY n, {fields[0].column}" if sets else "")
+            f"WHERE {where}" + (f" ORDER BY n, {fields[0].column}" if sets else "") + once
         )
 
     def _layers(self, rows: list[tuple]) -> Iterator[tuple[int, int, int, int]]:

@@ -15,6 +15,7 @@ from workshop.models.firing import (
 from workshop.models.kept import KeepsSums
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.phones import PairedPhone, PairingWord, PhonePin
+from workshop.models.search import FoundBy, SearchPart
 from workshop.models.work import (
     ClosedDay,
     LabourRate,
@@ -33,6 +34,7 @@ __all__ = [
     "BeadKind",
     "Business",
     "ClosedDay",
+    "FoundBy",
     "Fuel",
     "IdempotencyKey",
     "KeepsSums",
@@ -52,6 +54,7 @@ __all__ = [
     "PreparedForm",
     "Programme",
     "Role",
+    "SearchPart",
     "SecondLook",
     "ShareField",
     "SizeField",

@@ -14,6 +14,7 @@ from orders.models import StrandDesign
 from stock.models import Bead
 from workshop.form_fields import LengthField, MoneyBox, NumberBox
 from workshop.models import Skill
+from workshop.search import holding
 
 BEAD_LIST = "beads-in-use"  # the page's one list of beads, for every box that names one
 
@@ -31,7 +32,7 @@ class BeadNameField(forms.CharField):
             return None
         in_use = Bead.objects.filter(in_use=True)
         found = list(in_use.filter(name__iexact=words)[:1])
-        found = found or list(in_use.filter(name__icontains=words).order_by("name")[:2])
+        found = found or list(holding(in_use, words).order_by("name")[:2])
         if len(found) != 1:
             raise ValidationError(
                 _("No bead is called “%(words)s”; choose one from the list.") % {"words": words}

@@ -40,6 +40,7 @@ from orders.reckoning.working import frozen_working
 from workshop import formats
 from workshop.models import AuditEntry, Business, Person
 from workshop.money import round_half_up
+from workshop.search import found_anew
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
@@ -123,6 +124,7 @@ def change_draft(
     before = {line.design.name: line.strands for line in order.lines.select_related("design")}
     order.lines.all().delete()
     order.refresh_from_db()
+    found_anew(order)
     written = _write_lines(order, lines)
     _price_lines(order, costing or _priced(order), written)
     record_act(person, "change order", order, before=before, after=_told(lines))

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from django.db.models import Case, Count, F, IntegerField, Q, QuerySet, Sum, Value, When
+from django.db.models import Case, Count, F, IntegerField, QuerySet, Sum, Value, When
 from django.utils import timezone
 
 from orders.drawn.strands import Draughtsman
 from orders.models import DesignPart, Order, StrandDesign
 from stock.models import Balance, LocationKind
 from workshop.drawing import DrawnStrand
+from workshop.search import holding
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,7 @@ def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDe
     found = StrandDesign.objects.listed().with_findings()
     if in_use:
         found = found.filter(in_use=True)
-    for word in words.split()[:5]:
-        found = found.filter(Q(name__icontains=word) | Q(code__icontains=word))
+    found = holding(found, words)
     lately = timezone.localdate() - timedelta(days=183)
     taken = Order.objects.filter(taken_on__gte=lately).order_by()
     wanted = dict(taken.values_list("lines__design").annotate(n=Count("lines")))

@@ -7,19 +7,18 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Q, QuerySet, Value
-from django.db.models.functions import Replace
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import Customer, Document, Order, StrandDesign
 from stock.models import Bead, BeadBatch, Collector, KilnLoad, Sack
 from workshop import formats
+from workshop.search import digits, holding, numbered
 from workshop.typed import whole_number
 
 MOST_EACH = 6
 FEWEST_LETTERS = 2
-IN_A_TELEPHONE = " -/().+"
 
 
 @dataclass(frozen=True)
@@ -75,49 +74,20 @@ def _hit(kind: _Kind, row: Any) -> Hit:
     return Hit(name, note, reverse(kind.page, args=[key]))
 
 
-def _named(words: str, *fields: str) -> Q:
-    """Every word stands in one of the fields."""
-    found = Q()
-    for word in words.split()[:5]:
-        one = Q()
-        for field in fields:
-            one |= Q(**{f"{field}__icontains": word})
-        found &= one
-    return found
-
-
-def _digits(words: str) -> str:
-    """What of it is a telephone number, without its spaces; "" where there are other letters."""
-    left = "".join(letter for letter in words if letter not in IN_A_TELEPHONE)
-    return left if left.isdigit() and len(left) >= 4 else ""
-
-
-def _by_telephone(rows: QuerySet, field: str, words: str, name: Q) -> QuerySet:
-    """By name, or by part of the telephone number however it is spaced."""
-    digits = _digits(words)
-    if not digits:
-        return rows.filter(name)
-    bare: Any = field
-    for letter in IN_A_TELEPHONE:
-        bare = Replace(bare, Value(letter), Value(""))
-    return rows.alias(bare=bare).filter(name | Q(bare__contains=digits))
-
-
 def _orders(words: str, number: int | None) -> QuerySet[Order]:
     rows = Order.objects.select_related("customer").filter(sale__isnull=True).order_by("-number")
-    if number is not None and not _digits(words):
-        return rows.filter(number=number)
-    name = Q(number=number) if number is not None else _named(words, "customer__name", "note")
-    return _by_telephone(rows, "customer__phone", words, name)
+    found = holding(rows, words, whose="customer")
+    if number is None:
+        return found
+    return rows.filter(number=number) | found if digits(words) else rows.filter(number=number)
 
 
 def _people(words: str, number: int | None) -> QuerySet[Customer]:
-    rows = Customer.objects.filter(nameless=False).order_by("name")
-    return _by_telephone(rows, "phone", words, _named(words, "name", "email", "tax_number"))
+    return holding(Customer.objects.filter(nameless=False), words).order_by("name")
 
 
 def _collectors(words: str, number: int | None) -> QuerySet[Collector]:
-    return _by_telephone(Collector.objects.order_by("name"), "phone", words, _named(words, "name"))
+    return holding(Collector.objects.order_by("name"), words)
 
 
 def _numbered(model: Any, order: str = "-number") -> Callable[[str, int | None], QuerySet]:
@@ -144,14 +114,14 @@ def _sacks(words: str, number: int | None) -> QuerySet[Sack]:
     rows = Sack.objects.select_related("collector").order_by("-number")
     if number is not None:
         return rows.filter(number=number)
-    return rows.filter(_named(words, "collector__name"))
+    return holding(rows, words, whose="collector")
 
 
 def _papers(words: str, number: int | None) -> QuerySet[Document]:
     rows = Document.objects.select_related("customer").order_by("-issued_on", "-pk")
     if number is not None:
-        return rows.filter(sequence=number)
-    return rows.filter(Q(number__icontains=words) | _named(words, "customer__name"))
+        return numbered(rows, number).filter(sequence=number)
+    return holding(rows, words, whose="customer")
 
 
 KINDS = (
@@ -169,13 +139,12 @@ KINDS = (
     ),
     _Kind(
         _("designs"), "orders:design_detail",
-        lambda words, number: StrandDesign.objects.listed().filter(_named(words, "name"))
-        .order_by("name"),
+        lambda words, number: holding(StrandDesign.objects.listed(), words).order_by("name"),
         lambda row: (row.name, "", row.pk),
     ),
     _Kind(
         _("beads"), "stock:bead",
-        lambda words, number: Bead.objects.filter(_named(words, "name")).order_by("name"),
+        lambda words, number: holding(Bead.objects.all(), words).order_by("name"),
         lambda row: (row.name, str(row.get_kind_display()), row.pk),
     ),
     _Kind(
