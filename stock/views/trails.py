@@ -4,7 +4,6 @@ from collections import defaultdict
 from dataclasses import dataclass
 from fractions import Fraction
 
-import segno
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -164,6 +163,8 @@ def tag(request, pk):
     code, address = "", ""
     if found and found.published:
         address = request.build_absolute_uri(reverse("stock:strand_story", args=[found.token]))
+        import segno
+
         code = segno.make(address, error="m").svg_inline(scale=3, border=2, dark="#23211c")
     return render(
         request,

@@ -23,13 +23,8 @@ from cryptography.hazmat.primitives.serialization import (
 )
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-NEAR = tuple(
-    ipaddress.ip_network(each)
-    for each in (
-        *("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16"),
-        *("fc00::/7", "fe80::/10"),
-    )
-)
+from workshop.phone_door.network import NEAR
+
 AUTHORITY_LASTS = timedelta(days=3650)
 # Phones take no server certificate of more than 825 days, whoever signed it.
 SERVER_LASTS, MADE_ANEW_BEFORE = timedelta(days=397), timedelta(days=30)

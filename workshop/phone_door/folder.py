@@ -6,9 +6,12 @@ open a door there by itself.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from workshop.phone_door.authority import Authority, keep_authority, keep_server_certificate
 from workshop.phone_door.network import own_addresses
+
+if TYPE_CHECKING:
+    from workshop.phone_door.authority import Authority
 
 
 def is_open(folder: Path) -> bool:
@@ -53,7 +56,7 @@ class Desk:
 class Door:
     """The door as it stands: who vouches for it and where it is found now."""
 
-    authority: Authority
+    authority: "Authority"
     server_file: Path
     addresses: tuple[str, ...]
     ports: Ports
@@ -84,6 +87,9 @@ class Door:
 
 def door_here(folder: Path, desk: Desk) -> Door:
     """The door of this computer, its certificates made where they are missing or out of date."""
+    # Signing is for the few moments when phones are let in; most workers never do.
+    from workshop.phone_door.authority import keep_authority, keep_server_certificate
+
     addresses = own_addresses()
     authority = keep_authority(folder, desk.name)
     server = keep_server_certificate(folder, authority, addresses)

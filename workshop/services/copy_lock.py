@@ -8,10 +8,10 @@ cut off without being noticed. scrypt: RFC 7914, N = 2^15, r = 8, p = 1 (32 MiB 
 import os
 import struct
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from cryptography.exceptions import InvalidTag
-from cryptography.hazmat.primitives.ciphers.aead import AESGCM
-from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
 MAGIC = b"STRANDWORK LOCKED COPY 1\n"
 SALT_BYTES, PREFIX_BYTES, TAG_BYTES = 16, 7, 16
@@ -32,7 +32,7 @@ def lock(plain: Path, locked: Path, phrase: str) -> None:
     """Write `locked` from `plain`."""
     salt, prefix = os.urandom(SALT_BYTES), os.urandom(PREFIX_BYTES)
     head = MAGIC + salt + prefix
-    cipher = AESGCM(_key(phrase, salt))
+    cipher = _cipher(phrase, salt)
     with plain.open("rb") as source, locked.open("wb") as target:
         target.write(head)
         number, piece = 0, source.read(PIECE_BYTES)
@@ -49,13 +49,15 @@ def lock(plain: Path, locked: Path, phrase: str) -> None:
 
 def unlock(locked: Path, plain: Path, phrase: str) -> None:
     """Write `plain` from `locked`; raises WrongPhrase and leaves nothing if anything is amiss."""
+    from cryptography.exceptions import InvalidTag
+
     try:
         with locked.open("rb") as source, plain.open("wb") as target:
             head = source.read(len(MAGIC) + SALT_BYTES + PREFIX_BYTES)
             if not head.startswith(MAGIC) or len(head) < len(MAGIC) + SALT_BYTES + PREFIX_BYTES:
                 raise WrongPhrase
             prefix = head[-PREFIX_BYTES:]
-            cipher = AESGCM(_key(phrase, head[len(MAGIC) : -PREFIX_BYTES]))
+            cipher = _cipher(phrase, head[len(MAGIC) : -PREFIX_BYTES])
             number, piece = 0, source.read(PIECE_BYTES + TAG_BYTES)
             while True:
                 following = source.read(PIECE_BYTES + TAG_BYTES)
@@ -69,8 +71,12 @@ def unlock(locked: Path, plain: Path, phrase: str) -> None:
         raise WrongPhrase from error
 
 
-def _key(phrase: str, salt: bytes) -> bytes:
-    return Scrypt(salt=salt, length=32, n=1 << 15, r=8, p=1).derive(phrase.encode())
+def _cipher(phrase: str, salt: bytes) -> "AESGCM":
+    # Every worker knows copies, and hardly one ever locks any.
+    from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+    from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+
+    return AESGCM(Scrypt(salt=salt, length=32, n=1 << 15, r=8, p=1).derive(phrase.encode()))
 
 
 def _nonce(prefix: bytes, number: int, *, last: bool) -> bytes:

@@ -1,6 +1,5 @@
 """The form of a customer."""
 
-import phonenumbers
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
@@ -57,6 +56,8 @@ class CustomerForm(forms.ModelForm):
         text = self.cleaned_data["phone"].strip()
         if not text:
             return ""
+        import phonenumbers
+
         region = Business.in_force().country or None
         try:
             number = phonenumbers.parse(text, region)

@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from orders.firing.calendar_feed import feed
 from orders.firing.papers import load_sheet_html
 from orders.firing.queries.dates_kept import (
     CAUSES,
@@ -137,6 +136,8 @@ def calendar_address(request) -> HttpResponse:
 @require_GET
 def calendar_feed(request, secret: str) -> HttpResponse:
     """Loads and collection days as an iCalendar (RFC 5545); no prices, no debts."""
+    from orders.firing.calendar_feed import feed
+
     address = get_object_or_404(CalendarAddress, secret=secret)
     body = feed(request.business, with_names=address.with_names)
     response = HttpResponse(body, content_type="text/calendar; charset=utf-8")

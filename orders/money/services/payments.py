@@ -6,7 +6,6 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-import phonenumbers
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
@@ -278,6 +277,8 @@ def e164(number: str, country: str) -> str:
 
     Source: ITU-T E.164; parsed by the phonenumbers library.
     """
+    import phonenumbers
+
     try:
         parsed = phonenumbers.parse(number, country or None)
     except phonenumbers.NumberParseException as error:
@@ -289,6 +290,8 @@ def e164(number: str, country: str) -> str:
 
 def doubtful_number(number: str) -> bool:
     """Whether a number kept as E.164 has the right length but, as far as known, nobody has it."""
+    import phonenumbers
+
     return not phonenumbers.is_valid_number(phonenumbers.parse(number))
 
 
