@@ -27,7 +27,7 @@ def write(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("orders", "0036_findings_bought_and_taken"),
+        ("orders", "0037_designs_worn_on_a_size"),
         ("stock", "0032_supplies_are_stock"),
         ("workshop", "0031_parts_of_words_to_be_found_by"),
     ]
