@@ -23,8 +23,8 @@ HERE = Path(__file__).parent / "static" / "workshop"
 # In the order of their layers; what belongs to single pages comes after what belongs to all.
 STYLES = (
     *("tokens", "base", "rooms", "forms", "buttons", "beginning", "tables", "filters", "sheet"),
-    *("cards", "words", "signs", "working", "drawing", "stock", "counter", "orders", "bench"),
-    *("firing", "sell", "learning", "moving_in", "phone", "print"),
+    *("cards", "words", "signs", "help", "working", "drawing", "stock", "counter", "orders"),
+    *("bench", "firing", "sell", "learning", "moving_in", "phone", "print"),
 )
 SCRIPTS = (
     *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "bench"),

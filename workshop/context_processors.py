@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from workshop.access import BENCH, COUNTER, KILN, OWNER, YARD
 from workshop.doors import open_to
+from workshop.help import help_for
 from workshop.models import Business
 from workshop.phone_door.offline import LATE
 
@@ -183,5 +184,6 @@ def rooms(request) -> dict:
         "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),
         "look_only": settings.LOOK_ONLY,
         "late_act": page in LATE,
+        "page_help": help_for(page),
         "phone_words": SimpleLazyObject(phone_words),
     }
