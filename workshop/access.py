@@ -138,6 +138,8 @@ ACCESS: dict[str, Row] = {
     "stock:batch_list": row("all", act=""),
     "stock:batch": row("all", act=""),
     "stock:batch_mould": row("kiln bench"),
+    "stock:mould": row("kiln bench"),
+    "stock:mould_back": row("kiln bench"),
     "stock:batch_weigh": row("kiln bench", act=""),
     "stock:batch_finish": row("kiln bench"),
     "stock:strand_list": row("all", act=""),

@@ -3,8 +3,8 @@
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import pgettext_lazy
 
 from workshop import formats
 from workshop.columns import DayColumn
@@ -89,11 +89,17 @@ class MouldTable(tables.Table):
     owned = tables.Column(verbose_name=_("owned"), attrs=NUMBER)
     places = tables.Column(verbose_name=_("places"), attrs=NUMBER)
     clay_g = tables.Column(verbose_name=_("clay"), attrs=NUMBER)
+    gone = tables.Column(
+        verbose_name="", empty_values=(), orderable=False, linkify=if_open("stock:mould")
+    )
 
     class Meta:
         model = Mould
         attrs = STACKING
         fields = ("name", "shape", "bead_across_mm", "cavities", "owned", "places", "clay_g")
+
+    def render_gone(self) -> str:
+        return gettext("One has gone")
 
     def render_shape(self, value) -> str:
         return value.replace("_", " ")

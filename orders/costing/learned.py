@@ -84,6 +84,30 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Learned:
     )
 
 
+def lasting(uses: int, gone: int, confidence: float = CONFIDENCE) -> Learned:
+    """How many uses a thing lasts, from all its uses and how many have gone: uses ÷ gone.
+
+    >>> found = lasting(430, 11)
+    >>> round(found.value, 2), round(found.low, 1), round(found.high, 1), found.count
+    (Decimal('39.09'), Decimal('24.4'), Decimal('63.1'), 11)
+
+    Every use may be the last with one chance, so that chance has Wilson's interval and the life is
+    its inverse. Where most go of age, lives scatter less, and the interval is on the safe side.
+    """
+    share = wilson(gone, uses, confidence)
+    if not gone:
+        raise CostingError("records", NO_RECORDS)
+    assert share.low is not None and share.high is not None
+    return Learned(
+        value=Decimal(uses) / gone,
+        count=gone,
+        low=1 / share.high,
+        high=1 / share.low,
+        confidence=confidence,
+        method="wilson",
+    )
+
+
 def ratio(pairs: Sequence[tuple[Decimal, Decimal]]) -> Learned:
     """Total of one thing by total of another: yield = g out ÷ g in, minutes ÷ units, kg ÷ load.
 

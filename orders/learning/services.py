@@ -18,7 +18,7 @@ from orders.learning.queries.minutes import bead_and_skill
 from orders.models import AcceptedStandard
 from stock.models import Bead, BeadMinutes, GlassColour
 from workshop import formats
-from workshop.models import Kiln, KnownFrom, LabourRate, Person, Skill
+from workshop.models import Kiln, KnownFrom, LabourRate, Mould, Person, Skill
 from workshop.services.acts import record_act
 
 Kind = AcceptedStandard.Kind
@@ -32,6 +32,7 @@ HOME: dict[str, type[models.Model]] = {
     Kind.EFFICIENCY: Kiln,
     Kind.BODY: Kiln,
     Kind.LOSS: Kiln,
+    Kind.MOULD_LIFE: Mould,
 }
 
 
@@ -155,6 +156,8 @@ def _new_fields(row: LearnedRow) -> dict[str, Any]:
         return {"body_mj": value, "body_from": KnownFrom.MEASURED.value}
     if row.kind == Kind.LOSS:
         return {"loss_kw": value, "loss_from": KnownFrom.MEASURED.value}
+    if row.kind == Kind.MOULD_LIFE:
+        return {"usual_life": int(row.learned.value)}
     return {"powder_yield" if row.kind == Kind.POWDER_YIELD else "chunk_yield": value}
 
 

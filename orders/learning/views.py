@@ -74,6 +74,8 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
         chart_url = (
             f"{reverse('orders:firing_rejects')}?bead={row.subject_id}&firing={firing}&days={days}"
         )
+    if row.kind == AcceptedStandard.Kind.MOULD_LIFE:
+        chart_url = reverse("stock:mould", args=[row.subject_id])
     return ShownRow(
         row,
         said(row.standard, row.unit),
@@ -86,7 +88,7 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
 
 @require_GET
 def learned(request) -> HttpResponse:
-    """Every standard that records speak of, and what was accepted (20 queries)."""
+    """Every standard that records speak of, and what was accepted (23 queries)."""
     days = _span(request.GET.get("days", ""))
     found = lessons(_since(days))
     sections = [
@@ -100,6 +102,11 @@ def learned(request) -> HttpResponse:
             _("Body and loss of kilns kept hot"),
             pgettext("unit after a number", "runs"),
             [_shown(r, days) for r in found.bodies],
+        ),
+        (
+            _("Fillings that moulds last"),
+            pgettext("unit after a number", "moulds gone"),
+            [_shown(row, days) for row in found.mould_lives],
         ),
     ]
     others = [

@@ -26,6 +26,7 @@ class AcceptedStandard(models.Model):
         EFFICIENCY = "efficiency", _("efficiency of the kiln")
         BODY = "body", _("heat of the kiln's body")
         LOSS = "loss", _("loss of the kiln while hot")
+        MOULD_LIFE = "mould-life", _("fillings a mould lasts")
 
     kind = models.CharField(_("standard"), max_length=10, choices=Kind)
     subject_id = models.PositiveBigIntegerField()

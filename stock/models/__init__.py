@@ -39,6 +39,7 @@ from stock.models.payouts import Payout
 from stock.models.work import (
     KilnLoad,
     LoadTray,
+    MouldGone,
     Preparation,
     RejectCause,
     RejectTally,
@@ -72,6 +73,7 @@ __all__ = [
     "LocationKind",
     "LossName",
     "MonthFigure",
+    "MouldGone",
     "Movement",
     "Pattern",
     "PatternFactor",

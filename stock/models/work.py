@@ -8,7 +8,7 @@ from django.utils.translation import pgettext_lazy
 from stock.models.beads import Bead, BeadBatch
 from stock.models.book import Posting
 from stock.models.glass import GlassForm
-from workshop.models import Kiln, NameKey, Person, SizeField, WorkStep
+from workshop.models import Kiln, Mould, NameKey, Person, SizeField, WorkStep
 
 
 class Preparation(models.Model):
@@ -192,6 +192,36 @@ class RejectTally(models.Model):
 
     def __str__(self) -> str:
         return f"{self.beads} {self.get_cause_display()}"
+
+
+class MouldGone(models.Model):
+    """So many moulds of a kind that are no more: what the life of a mould is learned from."""
+
+    class Why(models.TextChoices):
+        BROKEN = "broken", pgettext_lazy("of a mould", "broken")
+        WORN = "worn", pgettext_lazy("of a mould", "worn out")
+
+    mould = models.ForeignKey(Mould, models.PROTECT, related_name="gone", verbose_name=_("mould"))
+    on = models.DateField(_("day"), db_index=True)
+    count = models.PositiveSmallIntegerField(_("moulds gone"), default=1)
+    why = models.CharField(_("why"), max_length=8, choices=Why, default=Why.BROKEN)
+    load = models.ForeignKey(
+        KilnLoad, models.SET_NULL, null=True, blank=True, related_name="moulds_gone"
+    )
+    told_by = models.ForeignKey(
+        Person, models.PROTECT, related_name="moulds_gone", verbose_name=_("told by")
+    )
+
+    class Meta:
+        ordering = ["-on", "-id"]
+        verbose_name = _("moulds gone")
+        verbose_name_plural = _("moulds gone")
+        constraints = [
+            models.CheckConstraint(condition=Q(count__gte=1), name="at_least_one_mould_gone"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.mould}"
 
 
 class WorkTicket(models.Model):

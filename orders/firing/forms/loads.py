@@ -24,6 +24,7 @@ from orders.firing.services.log import (
     run_step,
 )
 from stock.models import KilnLoad, LoadTray, RejectCause
+from stock.services.moulds import too_many_gone
 from stock.services.rejects import too_many_causes
 from workshop import formats
 from workshop.form_fields import CountField, NumberBox, minutes_field, whole_field
@@ -316,6 +317,29 @@ class EndForm(OnceAsked):
                 self.fields[f"{cause}_{tray.pk}"] = CountField(
                     label=label, smallest=0, required=False
                 )
+        self.moulds = {tray.bead.mould.pk: tray.bead.mould for tray in self.trays}
+        for mould in self.moulds.values():
+            self.fields[f"mould_{mould.pk}"] = CountField(
+                label=mould.name, smallest=0, largest=1000, required=False
+            )
+
+    @property
+    def mould_boxes(self) -> list[forms.BoundField]:
+        return [self[f"mould_{key}"] for key in self.moulds]
+
+    @property
+    def moulds_open(self) -> bool:
+        return any(box.errors or box.value() for box in self.mould_boxes)
+
+    def moulds_gone(self) -> dict[int, int]:
+        """How many of which mould broke or wore out, by mould key."""
+        said = {key: self.cleaned_data.get(f"mould_{key}") or 0 for key in self.moulds}
+        return {key: count for key, count in said.items() if count}
+
+    def _check_moulds(self) -> None:
+        for key, count in self.moulds_gone().items():
+            if count > self.moulds[key].owned:
+                self.add_error(f"mould_{key}", too_many_gone(self.moulds[key], count))
 
     @property
     def fire_boxes(self) -> list[forms.BoundField]:
@@ -385,6 +409,7 @@ class EndForm(OnceAsked):
                     _("More than half of this tray failed; write what went wrong."),
                 )
         check_piercing(self, data)
+        self._check_moulds()
         if data.get("held_min") == 0:
             self.ask_once(
                 _("0 minutes held is no firing. Correct it, leave it empty, or tick this.")

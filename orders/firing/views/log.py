@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -35,6 +36,7 @@ from orders.firing.views.loads import get_load
 from orders.floor.read_floor import read_floor
 from orders.models import WorkOrder
 from stock.models import KilnLoad
+from stock.services.moulds import mould_gone
 from workshop import formats
 from workshop.doors import may
 from workshop.models import Role
@@ -184,8 +186,11 @@ def end(request, number: int) -> HttpResponse:
     )
 
 
+@transaction.atomic
 def _logged(request, load: KilnLoad, form: EndForm) -> Outcome:
     data = form.cleaned_data
+    for key, count in form.moulds_gone().items():
+        mould_gone(form.moulds[key], count, load=load, person=request.user)
     return log_firing(
         load,
         form.came_out(),

@@ -4,12 +4,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders.costing.learned import Learned, Scatter
 from orders.models import AcceptedStandard
 from workshop import formats
 
 Kind = AcceptedStandard.Kind
+FILLINGS = "fillings"
 LEAST_EFFICIENCY = Decimal("0.01")  # as the kiln's own page takes it
 
 
@@ -21,7 +23,7 @@ class LearnedRow:
     learned    measured, with how many it rests on and its 90 % interval
     loads      in how many loads, preparations or days it was measured
     scatter    how rejects scatter from load to load, where the records show that they do
-    unit       "share", "min", or the unit of the fuel
+    unit       "share", "min", FILLINGS, or the unit of the fuel
     in_use     False where costing goes by another figure: the efficiency of a kiln whose fuel is
                counted by the weighed load
     known_from  where the standard is from, in words: a first guess, the building, measured
@@ -86,4 +88,8 @@ def said(value: Decimal | None, unit: str) -> str:
         return formats.percent(value)
     if unit == "min":
         return _("%(number)s min") % {"number": formats.decimal(value, 2)}
+    if unit == FILLINGS:
+        return ngettext("%(n)s filling", "%(n)s fillings", round(value)) % {
+            "n": formats.decimal(value, 0)
+        }
     return f"{formats.decimal(value, 1)} {unit}"
