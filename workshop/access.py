@@ -40,6 +40,11 @@ ACCESS: dict[str, Row] = {
     "workshop:second_step_begin": row("all"),
     "workshop:second_step_forget": row("all"),
     "workshop:choose_password": row(public=True),
+    # Each asks besides whether the page of the thing itself may be opened.
+    "workshop:photo": row("all", act=""),
+    "workshop:photo_small": row("all", act=""),
+    "workshop:photo_change": row("", act="counter yard kiln bench"),
+    "workshop:photo_add": row("all"),
     "workshop:phones": row("all"),
     "workshop:phone_end": row("all"),
     "workshop:phones_let_in": row(""),

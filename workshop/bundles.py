@@ -28,7 +28,7 @@ STYLES = (
 )
 SCRIPTS = (
     *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "bench"),
-    *("phone_store", "phone"),
+    *("phone_store", "phone", "photo"),
 )
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}

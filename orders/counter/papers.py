@@ -18,10 +18,10 @@ from orders.money.queries.snapshot import buyer_of, drawings
 from orders.money.queries.to_pay import to_pay
 from orders.papers.live import base_context
 from orders.papers.long_run import Asked, Kind, chosen_rows, count_chosen
-from orders.papers.pages import Line, address_lines, price, rate_words
+from orders.papers.pages import Line, address_lines, photo_html, price, rate_words
 from workshop import formats
 from workshop.letterhead import written_to
-from workshop.models import Business
+from workshop.models import Business, Photo
 from workshop.money import ZERO
 
 
@@ -30,6 +30,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
     """What was ordered, until when, what was paid on it and what will be asked."""
     lines = list(order.lines.select_related("design"))
     pictures = drawings(line.design for line in lines)
+    photos = Photo.objects.for_papers("design", {line.design_id for line in lines})
     lengths = printed_lengths(line.design for line in lines)
     asks = to_pay(order, business)
     buyer = buyer_of(order.customer)
@@ -47,7 +48,8 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
                 line.strands,
                 price(line.price, business.currency),
                 amount,
-                mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name)),
+                mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name))
+                + photo_html(photos.get(line.design_id), line.design.name),
                 "",
             )
             for line, amount in zip(lines, amounts, strict=True)

@@ -20,11 +20,12 @@ from orders.models import CustomerGroup, DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
 from orders.papers.long_run import Kind, in_pieces
+from orders.papers.pages import photo_html
 from stock.strand_codes import strand_code
 from workshop import formats
 from workshop.drawing import strand_svg
 from workshop.letterhead import written_to
-from workshop.models import Business, TaxRate
+from workshop.models import Business, Photo, TaxRate
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def on_the_list() -> QuerySet[StrandDesign]:
 def price_list_html(
     business: Business, group: str = "", designs: Sequence[StrandDesign] | None = None
 ) -> str:
-    """Designs in use, or some of them, with the prices in force for a group (7 queries).
+    """Designs in use, or some of them, with the prices in force for a group (8 queries).
 
     A design is drawn once, and one that has no price is not drawn at all.
     """
@@ -85,11 +86,12 @@ def price_list_html(
     designs = [design for design in designs if prices.get(design.pk)]
     draughtsman = Draughtsman(designs)
     pictures, lengths = _pictures(designs, 420, draughtsman), printed_lengths(designs)
+    photos = Photo.objects.for_papers("design", [design.pk for design in designs])
     shown = [
         Priced(
             design.name,
             lengths[design.pk],
-            pictures.get(design.pk, ""),
+            pictures.get(design.pk, "") + photo_html(photos.get(design.pk), design.name),
             tuple(sorted(prices[design.pk].items())),
         )
         for design in designs

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils import translation
+from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
@@ -18,6 +19,14 @@ from orders.drawn.titles import titled
 from orders.models import Payment
 from orders.papers.epc import payment_code_svg
 from workshop.formats import decimal, locale, price_each, written_as
+
+PHOTO = '<img class="photo" src="{}" alt="{}">'
+
+
+def photo_html(address: str | None, title: str) -> str:
+    """A photograph that papers show, from the address that holds it; "" where there is none."""
+    return format_html(PHOTO, address, title) if address else ""
+
 
 TEMPLATES = {
     "quote": "print/quote.html",

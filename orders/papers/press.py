@@ -22,6 +22,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.drawn.titles import with_titles
 from orders.papers.letters import packages_for, scripts_of
+from workshop.models.photos import JPEG
 
 STYLE = Path(__file__).with_name("paper.css")
 # Tagged for reading aloud, fonts inside, allowed to carry the electronic invoice.
@@ -198,14 +199,14 @@ atexit.register(_press.cache_clear)
 
 def _own_fetcher(base: Any) -> Any:
     class OwnFilesOnly(base):
-        """Serves the fonts of the workshop and nothing else."""
+        """Serves the fonts of the workshop, and photographs that a paper holds itself."""
 
         def fetch(self, url: str, headers: Any = None) -> Any:
-            if not _is_our_font(url):
+            if not (_is_our_font(url) or url.startswith(JPEG)):
                 raise ValueError("A paper fetches nothing but its fonts.")
             return super().fetch(url, headers)
 
-    return OwnFilesOnly(allowed_protocols={"file"}, allow_redirects=False)
+    return OwnFilesOnly(allowed_protocols={"file", "data"}, allow_redirects=False)
 
 
 def _is_our_font(url: str) -> bool:

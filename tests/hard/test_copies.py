@@ -24,7 +24,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.builders import make_customer, make_person
-from workshop.models import AuditEntry
+from workshop.models import AuditEntry, Photo
 from workshop.services import copies
 from workshop.services.copies import SQLITE_PART, back_up, check_copy, kept_copies
 from workshop.services.copy_file import FORM, CopyRefused, read_copy, write_copy
@@ -32,6 +32,7 @@ from workshop.services.copy_lock import WrongPhrase, lock, unlock
 from workshop.services.restoring import restore
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+PHOTO = b"\xff\xd8 a sack of green \xff\xd9"
 PHRASE = "salt wind over the yard"
 on_sqlite = pytest.mark.skipif(
     os.environ.get("DATABASE_URL", "").startswith("postgres"), reason="the SQLite way"
@@ -57,6 +58,8 @@ def kept(transactional_db, tmp_path):
     only where the tests keep their book in memory and not, as for a browser, in a file.
     """
     make_customer("Marisa Orlo")
+    size = {"width": 1, "height": 1, "taken_by": make_person("owner")}
+    Photo.objects.create(kind="sack", subject=1, picture=PHOTO, small=b"", **size)
     return back_up(tmp_path / "copies", keep=3)
 
 
@@ -73,6 +76,8 @@ def test_a_copy_brought_back_is_the_same_book_with_its_papers(kept, tmp_path, pa
         b"%PDF-1.7 one"
     )
     assert copy.rows["orders_customer"] == 1
+    with closing(sqlite3.connect(tmp_path / "back" / SQLITE_PART)) as book:
+        assert book.execute("SELECT picture FROM workshop_photo").fetchall() == [(PHOTO,)]
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
 
 

@@ -55,7 +55,7 @@ def make_world() -> None:
     from stock.services.preparation import prepare_glass, raw_of, ready
     from stock.services.sacks import weigh_in_sack
     from stock.services.stringing import string_strands
-    from workshop.models import ClosedDay, StandingCost, TaxRate, WorkingHours
+    from workshop.models import ClosedDay, Photo, StandingCost, TaxRate, WorkingHours
 
     owner, today = make_person("owner"), timezone.localdate()
     for role in ROLES:
@@ -75,6 +75,15 @@ def make_world() -> None:
     collector = make_collector()
     weigh_in_sack(collector, colour=green, gross_g=20_000, person=owner, paid=True)
     weigh_in_sack(collector, colour=None, gross_g=5_000, origin="old-beads", person=owner)
+    Photo.objects.create(
+        kind="sack",
+        subject=collector.sacks.first().pk,
+        picture=b"\xff\xd8",
+        small=b"\xff\xd8",
+        width=1,
+        height=1,
+        taken_by=owner,
+    )
     CollectorPrice.objects.create(
         collector=collector, colour=green, price_per_kg=Decimal("0.5"), valid_from=today
     )
@@ -178,6 +187,7 @@ def candidates() -> dict[str, list[Any]]:
         "key": [uuid.UUID(int=0)],
         "figure": ["price", "cost", "glass", "kiln", "beads", "labour"],
         "kind": ["payment", "credit", "invoice"],
+        "pictured": ["sack"],
     }
 
 

@@ -22,7 +22,7 @@ CHAPTERS: tuple[Chapter, ...] = (
 NEED_NONE = frozenset({
     "workshop:sign_in", "workshop:choose_password", "workshop:rooms", "workshop:safety",
     "workshop:phone_back", "workshop:second_step", "workshop:second_step_begin",
-    "orders:customer_page", "stock:strand_story", "orders:own_book",
+    "orders:customer_page", "stock:strand_story", "orders:own_book", "workshop:photo_add",
 })  # fmt: skip
 
 # Answers that are no page: files, papers, parts of a page, bare acts, what a script reads.
@@ -32,7 +32,8 @@ NO_PAGE = frozenset({
     "workshop:copy_file", "orders:guide", "stock:sack_price", "stock:collector_slip",
     "orders:prepare_ticket", "stock:strand_tag", "orders:first_next", "orders:counter_panel",
     "orders:counter_working", "orders:counter_people", "orders:counter_designs",
-    "orders:counter_phone", "orders:sell_panel", "orders:goods_statement",
+    "workshop:photo", "workshop:photo_small", "workshop:photo_change", "orders:sell_panel",
+    "orders:goods_statement",
     "orders:order_counter_panel", "orders:load_sheet", "orders:calendar_feed",
     "orders:bench_ticket", "orders:design_drawing",
     "orders:design_change_drawing", "orders:statements_pdf",

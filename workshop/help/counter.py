@@ -10,7 +10,7 @@ CHAPTER = Chapter("counter", _("The counter"), (
         _("Here you take an order while the trader waits: price and day at once."),
         _("Choose who it is for, then the design, then how many."),
         _("Promise the day on the sheet and no sooner one."),
-        (*pages("counter counter_change order_counter_change", "orders"),),
+        (*pages("counter counter_phone counter_change order_counter_change", "orders"),),
         ("careful_day", "deposit", "full_cost"), "order",
     ),
     Help(

@@ -15,6 +15,7 @@ from workshop.models.firing import (
 from workshop.models.kept import KeepsSums
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.phones import PairedPhone, PairingWord, PhonePin
+from workshop.models.photos import Photo
 from workshop.models.search import FoundBy, SearchPart
 from workshop.models.work import (
     ClosedDay,
@@ -51,6 +52,7 @@ __all__ = [
     "PairingWord",
     "Person",
     "PhonePin",
+    "Photo",
     "PreparedForm",
     "Programme",
     "Role",

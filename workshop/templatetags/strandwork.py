@@ -16,7 +16,9 @@ from django.utils.translation import pgettext_lazy
 
 from workshop import bundles, drawing, formats
 from workshop.doors import may
+from workshop.models import Photo
 from workshop.money import MINOR_DIGITS
+from workshop.photos import KINDS
 from workshop.signs import sign_of
 
 register = template.Library()
@@ -102,6 +104,21 @@ def _prefix(context: template.Context) -> str:
 def door(context, name: str) -> str:
     """{% door 'stock:bead_add' as add %}: a page's address if this person may open it, else ""."""
     return reverse(name) if may(context["request"], name) else ""
+
+
+@register.inclusion_tag("parts/_photos.html", takes_context=True)
+def photos(context, kind: str, key: int) -> dict[str, Any]:
+    """{% photos "sack" sack.pk %}: photographs of a thing, and the way to the camera (1 query)."""
+    pictured, user = KINDS[kind], context["request"].user
+    return {
+        "photos": Photo.objects.of(kind, [key]),
+        "kind": kind,
+        "key": key,
+        "words": pictured.invites,
+        "may_show": pictured.on_papers and user.is_owner,
+        "user": user,
+        "csrf_token": context.get("csrf_token"),
+    }
 
 
 @register.simple_tag(takes_context=True)
