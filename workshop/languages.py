@@ -7,6 +7,7 @@ files are others than those it was made of. Nothing has to be run for it.
 
 import hashlib
 import io
+import logging
 import os
 import threading
 from collections.abc import Sequence
@@ -16,6 +17,8 @@ from typing import Any
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation.trans_real import parse_accept_lang_header
+
+log = logging.getLogger("workshop.languages")
 
 ROOT = Path(__file__).resolve().parent.parent
 # From the lowest up, as imports run.
@@ -77,22 +80,27 @@ def message_file(app: str, language: str) -> Path:
 def make_ready(folder: Path, languages: Sequence[str] = TRANSLATED) -> list[str]:
     """Make the looked-up form of every language whose message files have changed; which were made.
 
-    A folder that only another user may write to is left as it is: what was made there serves.
+    Where it cannot be written (a full disk, a folder of another user's) what was made before
+    serves, and without that the pages speak English: no reason not to open.
     """
     made = []
     for language in languages:
-        sources = [path for app in APPS if (path := message_file(app, language)).exists()]
-        mark = folder / language / "made-of"
-        told = _told(sources)
-        if not sources or (mark.exists() and mark.read_text(encoding="ascii") == told):
-            continue
         try:
-            _write(folder / language / "LC_MESSAGES" / "django.mo", _looked_up(language, sources))
-            _write(mark, told.encode("ascii"))
-        except PermissionError:
-            continue
-        made.append(language)
+            if _made(folder / language, language):
+                made.append(language)
+        except OSError as error:
+            log.warning("The words of %s could not be made ready: %s", language, error)
     return made
+
+
+def _made(folder: Path, language: str) -> bool:
+    sources = [path for app in APPS if (path := message_file(app, language)).exists()]
+    mark, told = folder / "made-of", _told(sources)
+    if not sources or (mark.exists() and mark.read_text(encoding="ascii") == told):
+        return False
+    _write(folder / "LC_MESSAGES" / "django.mo", _looked_up(language, sources))
+    _write(mark, told.encode("ascii"))
+    return True
 
 
 def _told(sources: Sequence[Path]) -> str:

@@ -18,6 +18,7 @@ PLAIN = "aceinosuyAEINOUCSYgGdDlLtTrRzZ"
 ACCENTED = "áçéíñóšúýÁÉÍÑÓÚÇŠÝğĞďĎĺĹťŤřŘžŽ"
 MARKED = str.maketrans(PLAIN, ACCENTED)
 LONGER_BY = 0.33
+LONG_WORD = 12
 NOT_WORDS = ("day pattern",)  # contexts of what no reader reads
 
 
@@ -35,10 +36,12 @@ def said(text: str) -> str:
     letters += len(text) - at
     pieces.append(text[at:].translate(MARKED))
     if text.strip():
-        # One word of its own, as long as the words lack, within what comes at a text's end.
+        # Words as long as German's long ones, before what comes at a text's end.
         last = pieces[-1]
         kept = last.rstrip()
-        pieces[-1] = f"{kept} {'é' * max(1, round(letters * LONGER_BY))}{last[len(kept) :]}"
+        whole, rest = divmod(max(1, round(letters * LONGER_BY)), LONG_WORD)
+        more = " ".join(["é" * LONG_WORD] * whole + ["é" * rest] * bool(rest))
+        pieces[-1] = f"{kept} {more}{last[len(kept) :]}"
     return "".join(pieces)
 
 
