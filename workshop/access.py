@@ -174,6 +174,7 @@ ACCESS: dict[str, Row] = {
     # the front door
     "orders:home": row("all", act=""),
     "orders:find": row("all", act=""),
+    "orders:guide": row("all", act=""),
     "orders:first_next": row("", act=""),
     "orders:own_book": row(""),
     # the counter

@@ -6,7 +6,7 @@ One source for the `?` on every page and for the printed guide: a file of senten
 from functools import cache
 
 from workshop.help import bench, counter, kiln, money, owner, yard
-from workshop.help.made_of import Chapter, Help
+from workshop.help.made_of import MEANINGS, Chapter, Help
 from workshop.help.words import WORDS
 
 CHAPTERS: tuple[Chapter, ...] = (
@@ -57,4 +57,4 @@ def help_for(page: str) -> Help | None:
     return _by_page().get(page)
 
 
-__all__ = ["CHAPTERS", "NEED_NONE", "NO_PAGE", "WORDS", "Chapter", "Help", "help_for"]
+__all__ = ["CHAPTERS", "MEANINGS", "NEED_NONE", "NO_PAGE", "WORDS", "Chapter", "Help", "help_for"]

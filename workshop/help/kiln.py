@@ -51,8 +51,9 @@ CHAPTER = Chapter("kiln", _("The kiln"), (
         _("These are your kilns, your moulds and how each kind is fired."),
         _("Write what a kiln holds and burns; the usual programmes are filled in."),
         _("A wrong size here makes every plan and price wrong."),
-        pages("kiln_list kiln_add kiln_change programme_list programme_add programme_change"
+(*        pages("kiln_list kiln_add kiln_change programme_list programme_add programme_change"
               " mould_list mould_add mould_change", "workshop"),
+         *pages("mould mould_back", "stock")),
         ("programme", "mould", "round"), "mould",
     ),
 ))  # fmt: skip

@@ -3,7 +3,12 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
+
 from workshop.help.words import WORDS, Word
+
+# The three signs of every help, and what each stands for.
+MEANINGS = {"what": _("What this is"), "first": _("What comes first"), "care": _("Take care")}
 
 
 @dataclass(frozen=True)
@@ -23,9 +28,10 @@ class Help:
     sign: str = "what"
 
     @property
-    def lines(self) -> tuple[tuple[str, Any], ...]:
-        """Each sentence with its sign."""
-        return (("what", self.what), ("first", self.first), ("care", self.wrong))
+    def lines(self) -> list[tuple[str, Any, Any]]:
+        """Each sentence with its sign, and what that stands for."""
+        said = (self.what, self.first, self.wrong)
+        return [(*sign, line) for sign, line in zip(MEANINGS.items(), said, strict=True)]
 
     @property
     def words(self) -> tuple[Word, ...]:

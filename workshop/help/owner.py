@@ -70,7 +70,7 @@ CHAPTER = Chapter("owner", _("Everybody, and the owner"), (
         _("Keep three, on two kinds of disk, one in another house."),
         _("A copy that was never restored is only a hope: try it."),
         pages("copy_list copy_check", "workshop"),
-        (), "chunks",
+        (), "pack",
     ),
     Help(
         _("Phones"),

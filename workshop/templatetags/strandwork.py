@@ -187,9 +187,9 @@ def swatch(colour: str) -> str:
 
 
 @register.simple_tag
-def sign(name: str) -> str:
+def sign(name: str, title: str = "", size: int = 24) -> str:
     """{% sign 'mould' %}: a sign of workshop.drawing beside the words of an act."""
-    return mark_safe(drawing.sign_svg(name))
+    return mark_safe(drawing.sign_svg(name, title=str(title), size=size))
 
 
 @register.simple_tag(takes_context=True)

@@ -13,8 +13,9 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_POST
 
 from workshop.forms import LanguageForm, PersonForm
+from workshop.help import money
 from workshop.languages import of_browser
-from workshop.models import Person
+from workshop.models import Person, Role
 from workshop.services.acts import record_act
 from workshop.services.people import invitation_path, keep_person
 from workshop.services.second_step import has_second_step, must_have_second_step
@@ -105,6 +106,9 @@ def own_page(request):
             "heading": str(request.user),
             "lead": request.user.get_role_display(),
             "submit_label": _("Change the password"),
+            "guides": [*Role.choices[1:], (money.CHAPTER.key, money.CHAPTER.title)]
+            if request.user.is_owner
+            else [],
             "language_form": LanguageForm(instance=request.user),
             "places": signed_in_places(request.user, request.session.session_key),
             "has_second_step": has_second_step(request.user),
