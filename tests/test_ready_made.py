@@ -119,8 +119,8 @@ def papers_have_the_numbers_of_their_year_without_a_gap() -> None:
 
 def test_every_name_of_a_paper_follows_its_number():
     tables = {
-        "workshop_paperseries": table(["id", "kind", "year", "prefix", "next_number"],
-                                      [1, "invoice", 2026, "INV-", 4], [2, "sack", 0, "", 9]),
+        "workshop_paperseries": table(["id", "kind", "year", "next_number"],
+                                      [1, "invoice", 2026, 4], [2, "sack", 0, 9]),
         "papers": table(["id", "kind", "year", "sequence", "number", "on"],
                         [1, "invoice", 2026, 1, "INV-2026-0001", "2026-12-30"],
                         [2, "invoice", 2026, 2, "INV-2026-0002", "2027-01-02"],
@@ -135,9 +135,9 @@ def test_every_name_of_a_paper_follows_its_number():
     ]
     assert new["notes"]["rows"] == [[1, "pays INV-2027-0002 and INV-2026-0001"]]
     assert sorted(row[1:] for row in new["workshop_paperseries"]["rows"]) == [
-        ["invoice", 2026, "INV-", 2],
-        ["invoice", 2027, "INV-", 3],
-        ["sack", 0, "", 9],
+        ["invoice", 2026, 2],
+        ["invoice", 2027, 3],
+        ["sack", 0, 9],
     ]
 
 

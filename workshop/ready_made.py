@@ -347,12 +347,10 @@ def _write_series(series: Table, counts: dict[tuple[str, int], int]) -> None:
     at = {name: place for place, name in enumerate(series["columns"])}
     kinds = {kind for kind, _year in counts}
     stays = [row for row in series["rows"] if row[at["kind"]] not in kinds]
-    prefixes = {row[at["kind"]]: row[at["prefix"]] for row in series["rows"]}
     key = max((row[at["id"]] for row in series["rows"]), default=0)
     for (kind, year), count in sorted(counts.items()):
         key += 1
-        made = {"id": key, "kind": kind, "year": year, "prefix": prefixes[kind]}
-        made["next_number"] = count + 1
+        made = {"id": key, "kind": kind, "year": year, "next_number": count + 1}
         stays.append([made[name] for name in series["columns"]])
     series["rows"] = stays
 

@@ -42,7 +42,8 @@ def more_and_fewer(story: Story) -> None:
     for order in under_way.select_related("customer").order_by("number"):
         lines = list(order.lines.filter(handed=0))
         if len(lines) > 1 and lines[1].strands > 1:
-            wanted = [WantedLine(line.design_id, line.strands) for line in lines[2:]]
+            others = order.lines.exclude(pk__in=[line.pk for line in lines[:2]])
+            wanted = [WantedLine(line.design_id, line.strands) for line in others]
             wanted += [
                 WantedLine(lines[0].design_id, lines[0].strands + 2),
                 WantedLine(lines[1].design_id, lines[1].strands - 1),

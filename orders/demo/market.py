@@ -8,6 +8,7 @@ from orders.counter.services.selling import sell
 from orders.counter.services.stall import Home, carry_out, come_home
 from orders.counter.services.telling import say_sent, texts_for
 from orders.demo.story import Story
+from orders.demo.supplies import fetched_for
 from orders.facts.order import WantedLine
 from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import CustomerGroup, Order, Sale, Stage, StrandDesign
@@ -29,6 +30,7 @@ def strands_to_shelf(story: Story, strands: int, name: str = ON_SALE) -> StrandD
     load_beads(batch, batch.started, person=story.kiln)
     unload_beads(batch, batch.started, person=story.kiln)
     log_good_beads(batch, good=batch.started - 2, rejected=2, person=story.bench)
+    fetched_for(story, design, strands)
     string_to_stock(design, strands, person=story.bench)
     design.refresh_from_db()
     assert design.item is not None, "strands of it were just strung"

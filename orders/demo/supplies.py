@@ -3,13 +3,16 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
+from django.db.models import Sum
 from django.utils import timezone
 
 from orders.demo.story import Story
+from orders.drawn.strands import Draughtsman
 from orders.making.queries.findings import findings_to_buy, purchases_due
-from orders.models import Finding, Purchase
+from orders.models import Finding, FindingNeed, Purchase, StrandDesign
 from orders.supplies.services import count_finding, note_purchase, take_in
 from stock.measures import METRE, SMALLEST_IN
+from stock.models import Balance
 
 # What lay there when the book began, by kind, in pieces, metres or kilograms; invented.
 LAY_THERE = {"clasp": 60, "spacer": 500, "cord": 150, "paint": "0.3", "wash": "2.5"}
@@ -42,13 +45,30 @@ def _order_more(story: Story, day: date) -> None:
         finding = row.finding
         if finding.name == FORGOTTEN and (story.today - day).days < FORGOTTEN_DAYS:
             continue
-        by = SMALLEST_IN[finding.unit] * (50 if finding.unit == METRE else 1)
-        quantity = -(-2 * row.to_buy // by) * by
-        worth = finding.price * quantity / SMALLEST_IN[finding.unit]
-        note_purchase(
-            finding, quantity, max(CENT, (worth * Decimal("0.97")).quantize(CENT)),
-            person=story.counter, ordered_on=day, tax_rate=Decimal(0),
-        )  # fmt: skip
+        _order(story, finding, 2 * row.to_buy, day)
+
+
+def _order(story: Story, finding: Finding, quantity: int, day: date, *, here: bool = False) -> None:
+    """Whole pieces, kilograms or rolls of 50 m, a little under the written price."""
+    by = SMALLEST_IN[finding.unit] * (50 if finding.unit == METRE else 1)
+    quantity = -(-quantity // by) * by
+    worth = finding.price * quantity / SMALLEST_IN[finding.unit]
+    note_purchase(
+        finding, quantity, max(CENT, (worth * Decimal("0.97")).quantize(CENT)),
+        person=story.counter, ordered_on=day, arrived_on=day if here else None,
+    )  # fmt: skip
+
+
+def fetched_for(story: Story, design: StrandDesign, strands: int) -> None:
+    """What strands for the shelf take is fetched across the street; orders that wait come first."""
+    each = Draughtsman([design]).findings(design.pk)
+    for finding in Finding.objects.filter(pk__in=each, kept=True).order_by("pk"):
+        shelf = Balance.objects.filter(item=finding.item_id, place__inside=True).free()
+        lacking = each[finding.pk] * strands - sum(row.free_quantity for row in shelf)
+        if lacking > 0:
+            waiting = FindingNeed.objects.filter(finding=finding).aggregate(all=Sum("quantity"))
+            wanted = lacking + (waiting["all"] or 0)
+            _order(story, finding, wanted, timezone.localdate(), here=True)
 
 
 def ordered_again(story: Story) -> None:
