@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F
+from django.db.models import F, Sum
 from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
@@ -110,6 +110,23 @@ def free_strands(
     if items is not None:
         rows = rows.filter(item__in=[item for item in items if item])
     return list(rows.select_related("item", "place").order_by("pk"))
+
+
+@dataclass(frozen=True)
+class WithShop:
+    """What is lent to a shop, and how many strands of it lie there."""
+
+    goods: Consignment
+    there: int
+
+
+def goods_with(customer: Customer) -> WithShop | None:
+    """What a customer has of ours, to sell for us; None where nothing was ever lent (2 queries)."""
+    goods = Consignment.objects.filter(shop=customer).first()
+    if goods is None:
+        return None
+    there = Balance.objects.filter(place=goods.place_id).aggregate(n=Sum("quantity"))["n"]
+    return WithShop(goods, there or 0)
 
 
 @dataclass(frozen=True)

@@ -47,8 +47,8 @@ class BuyForm(SaysWhatIsMissing, forms.Form):
         label=_("Day it came, or was ordered"), widget=DayInput(), validators=[today_or_earlier]
     )
     expected_on = forms.DateField(
-        label=_("Expected"), widget=DayInput(), required=False,
-        help_text=_("Only for what is ordered. Left empty: after the usual days until it comes."),
+        label=_("Expected, if it is ordered"), widget=DayInput(), required=False,
+        help_text=_("Left empty: after the usual days until it comes."),
     )  # fmt: skip
     field_order = ("quantity", "price", "tax", "supplier", "state", "on", "expected_on", "paper")
 

@@ -36,7 +36,7 @@ from workshop.views.idempotent import idempotent
 
 
 def supply_list(request) -> HttpResponse:
-    """Everything that is counted in stock, and what could be (4 queries)."""
+    """Everything that is counted in stock, and what could be (6 queries)."""
     rows = findings_in_stock()
     return render(
         request,
@@ -184,7 +184,7 @@ def purchase_off(request, pk: int) -> HttpResponse:
 
 
 def supply_to_buy(request) -> HttpResponse:
-    """What to buy: what open orders lack and what is below its mark (4 queries)."""
+    """What to buy: what open orders lack and what is below its mark (6 queries)."""
     rows = findings_to_buy()
     if request.GET.get("as") == "csv":
         head = [

@@ -41,6 +41,7 @@ from stock.services.places import glass_item, strand_item, usual_place
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
 from stock.services.stringing import hand_over, oldest_first, string_strands, take_apart
+from stock.services.supplies import Wanted, from_shelf, supply_item, take_in_supply
 from stock.services.undo import take_back
 from tests.builders import make_bead, make_collector, make_colour, make_person
 
@@ -86,6 +87,8 @@ class BookModel(RuleBasedStateMachine):
             colours={make_colour("green"): Decimal("0.6"), make_colour("amber"): Decimal("0.4")}
         )
         self.strand = strand_item("Any strand")
+        self.clasp = supply_item("Any clasp", "clasp")
+        self.bought = 0  # clasps that ever came and did not go back to their supplier
         self.came_mg = 0  # glass that ever came, by the model's own reckoning
         self.sold = 0
 
@@ -176,14 +179,25 @@ class BookModel(RuleBasedStateMachine):
                 breaks,
             )
 
-    @rule(strands=st.integers(1, 4), each=st.integers(1, 25), breaks=BREAKS)
-    def string(self, strands, each, breaks):
-        self.act(
-            lambda: string_strands(
-                self.strand, strands, {self.bead: strands * each}, person=self.person
-            ),
-            breaks,
-        )
+    @rule(pieces=st.integers(1, 60), cents=st.integers(0, 900), breaks=BREAKS)
+    def buy_clasps(self, pieces, cents, breaks):
+        def doing():
+            take_in_supply(
+                self.clasp, pieces, Decimal(cents) / 100, person=self.person,
+                on=timezone.localdate(),
+            )  # fmt: skip
+
+        if self.act(doing, breaks):
+            self.bought += pieces
+
+    @rule(strands=st.integers(1, 4), each=st.integers(1, 25), clasped=st.booleans(), breaks=BREAKS)
+    def string(self, strands, each, clasped, breaks):
+        def doing():
+            clasps = from_shelf(Wanted(self.clasp, strands)) if clasped else ()
+            beads = {self.bead: strands * each}
+            string_strands(self.strand, strands, beads, person=self.person, supplies=clasps)
+
+        self.act(doing, breaks)
 
     @rule(strands=st.integers(1, 3), breaks=BREAKS)
     def take_strands_apart(self, strands, breaks):
@@ -219,6 +233,8 @@ class BookModel(RuleBasedStateMachine):
         if self.act(lambda: back(posting, person=self.person, why="a slip"), breaks):
             if posting.kind == PostingKind.SACK:
                 self.came_mg -= sum(m.glass_mg for m in posting.movements.all())
+            if posting.kind == PostingKind.PURCHASE:
+                self.bought -= sum(m.quantity for m in posting.movements.all())
             if posting.kind == PostingKind.COLLECTION:
                 self.sold -= sum(m.quantity for m in posting.movements.all())
 
@@ -279,6 +295,7 @@ class BookModel(RuleBasedStateMachine):
 
         assert -kept(LocationKind.COLLECTORS) == self.came_mg
         assert kept(LocationKind.SOLD, "quantity") == self.sold
+        assert -kept(LocationKind.SUPPLIERS, "quantity") == self.bought
 
     @invariant()
     def the_oldest_beads_are_offered_first(self):

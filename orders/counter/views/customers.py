@@ -8,10 +8,10 @@ from django.utils.translation import gettext_lazy
 
 from orders.counter.filters import CustomerFilter
 from orders.counter.forms.customers import CustomerForm
-from orders.counter.queries import standing_of
+from orders.counter.queries import goods_with, standing_of
 from orders.counter.tables import CustomerTable
 from orders.making.queries.orders import OrderDrawings, listed_orders, progress_of, progress_words
-from orders.models import Customer, DesignPrice
+from orders.models import Customer, DesignPrice, StandingOrder
 from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
@@ -57,6 +57,10 @@ def customer_detail(request, pk: int) -> HttpResponse:
                 for order in orders
             ],
             "prices": DesignPrice.objects.filter(customer=customer).select_related("design"),
+            "again": StandingOrder.objects.filter(customer=customer, ended_on=None)
+            .prefetch_related("lines__design")
+            .order_by("next_on"),
+            "goods": goods_with(customer),
         },
     )
 

@@ -43,6 +43,7 @@ from orders.models import Order, OrderLine
 from orders.reckoning.panel import FIGURES, opened, panel_of, price_source
 from orders.reckoning.reckon import reckon_order
 from orders.reckoning.working import KeptPromise, kept_promise, kept_term, shown
+from stock.strand_codes import TAGS_AT_ONCE
 from workshop import formats
 from workshop.doors import may
 from workshop.typed import whole_number
@@ -96,6 +97,7 @@ def order_detail(request, number: int) -> HttpResponse:
         "stages": progress_of(order),
         "stage_words": progress_words(order),
         "holds": holds_of(order) if order.is_open else [],
+        "tag_sheets": range(1, max(1, sum(line.strung for line in lines)) + 1, TAGS_AT_ONCE),
         "findings_short": findings_lacking(order) if order.is_open else [],
         "may_hold": may(request, "orders:order_holds", "POST"),
         "clashes": clashes_of(order),

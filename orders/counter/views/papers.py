@@ -50,9 +50,15 @@ def cost_sheet(request, number):
 
 @require_GET
 def strand_tags(request, number):
-    """A tag for every design of an order."""
-    html = lists.strand_tags_html(_order(number), request.business)
-    return printed(request, html, f"tags-{number}")
+    """A tag for each strand of an order, from `?from=` on."""
+
+    def address(token: str) -> str:
+        return request.build_absolute_uri(reverse("stock:strand_story", args=[token]))
+
+    pieces = lists.order_pieces(_order(number), address)
+    first = min(max(1, whole_number(request.GET.get("from")) or 1), max(1, len(pieces)))
+    html = lists.strand_tags_html(pieces[first - 1 : first - 1 + TAGS_AT_ONCE], request.business)
+    return printed(request, html, f"tags-{number}" + (f"-{first}" if first > 1 else ""))
 
 
 @require_GET

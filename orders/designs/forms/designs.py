@@ -58,7 +58,9 @@ class FindingForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.initial["reorder_at"] = typed_quantity(self.instance.unit, self.instance.reorder_at)
         if self.instance.item_id is not None:
-            for name in ("kind", "fuel"):
+            if self.instance.kind != Finding.Kind.FUEL:
+                self.fields.pop("fuel")
+            for name in {"kind", "fuel"} & set(self.fields):
                 self.fields[name].disabled = True
                 self.fields[name].help_text = _(
                     "It is counted in stock, so it stays what it is; add another instead."

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, Min, Sum
+from django.db.models import Min, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -107,7 +107,7 @@ class FindingStock:
     there   on the shelf, `held` of it for orders
     needed  what open orders take of it, held or not
     coming  ordered and not here yet, the first of it expected on `comes_on`
-    orders  that take it, the first of them due on `due_on`
+    due_on  when the first order that lacks some is due
     """
 
     finding: Finding
@@ -117,7 +117,6 @@ class FindingStock:
     needed: int = 0
     coming: int = 0
     comes_on: date | None = None
-    orders: int = 0
     due_on: date | None = None
 
     @property
@@ -157,7 +156,7 @@ class FindingStock:
 
 
 def findings_in_stock() -> list[FindingStock]:
-    """Every finding with what there is of it, is wanted and is on its way (4 queries)."""
+    """Every finding with what there is of it, is wanted and is on its way (6 queries)."""
     there = {
         item: (quantity, held, value)
         for item, quantity, held, value in Balance.objects.at(LocationKind.SUPPLIES)
@@ -165,12 +164,10 @@ def findings_in_stock() -> list[FindingStock]:
         .values_list("item")
         .annotate(Sum("quantity"), Sum("reserved"), Sum("value"))
     }
-    needs = {
-        finding: rest
-        for finding, *rest in FindingNeed.objects.order_by()
-        .values_list("finding")
-        .annotate(Sum("quantity"), Count("order"), Min("order__due_on"))
-    }
+    needs = dict(FindingNeed.objects.order_by().values_list("finding").annotate(Sum("quantity")))
+    due: dict[int, date | None] = {}
+    for lacking in findings_lacking():  # the first due in front
+        due.setdefault(lacking.finding.pk, lacking.order.due_on)
     coming = {
         finding: rest
         for finding, *rest in Purchase.objects.filter(arrived_on__isnull=True, called_off=False)
@@ -181,13 +178,12 @@ def findings_in_stock() -> list[FindingStock]:
     found = []
     for row in Finding.objects.all():
         quantity, held, value = there.get(row.item_id, (0, 0, ZERO))
-        needed, orders, due_on = needs.get(row.pk, (0, 0, None))
         bought, comes_on = coming.get(row.pk, (0, None))
         found.append(
             FindingStock(
-                row, quantity, held, value, needed, bought, comes_on, orders, due_on
+                row, quantity, held, value, needs.get(row.pk, 0), bought, comes_on, due.get(row.pk)
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -197,6 +193,6 @@ def purchases_due() -> list[Purchase]:
 
 
 def findings_to_buy() -> list[FindingStock]:
-    """What is short or below its mark, by the day it must be ordered (4 queries)."""
+    """What is short or below its mark, by the day it must be ordered (6 queries)."""
     rows = [row for row in findings_in_stock() if row.to_buy]
     return sorted(rows, key=lambda row: (row.order_by or date.max, row.finding.name))

@@ -192,3 +192,10 @@ def test_the_pages_lend_count_and_invoice(bracelet, client, django_assert_max_nu
     assert "€31.00" in looked.content.decode() and not Sale.objects.exists()
     done = client.post(url, typed | {"do": "do", "seen": looked.context["looked"].mark})
     assert done.url == lent.url and Sale.objects.get().invoice.total == D("31.00")
+
+
+def test_the_shops_page_leads_to_what_lies_there(client, goods):
+    client.force_login(make_person("counter"))
+    page = client.get(reverse("orders:customer_detail", args=[goods.shop_id])).content.decode()
+    assert reverse("orders:goods", args=[goods.pk]) in page
+    assert "8 strands there" in page

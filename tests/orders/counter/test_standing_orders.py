@@ -206,3 +206,13 @@ def test_the_lists_queries_do_not_grow(client, monday, django_assert_num_queries
         agree(monday["design"])
     with django_assert_num_queries(len(one)):
         client.get(url)
+
+
+def test_the_customers_page_leads_to_it(client, monday):
+    standing = agree(monday["design"])
+    client.force_login(make_person("counter"))
+    page = client.get(reverse("orders:customer_detail", args=[standing.customer_id]))
+    assert reverse("orders:standing", args=[standing.pk]) in page.content.decode()
+    end_standing(standing, person=make_person("owner"))
+    page = client.get(reverse("orders:customer_detail", args=[standing.customer_id]))
+    assert reverse("orders:standing", args=[standing.pk]) not in page.content.decode()

@@ -12,7 +12,7 @@ import pytest
 from django.urls import reverse
 
 from orders.counter.papers import order_slip_html
-from orders.designs.papers import price_list_html, strand_tags_html
+from orders.designs.papers import order_pieces, price_list_html, strand_tags_html
 from orders.models import Customer, Document, DocumentFile, Order
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
@@ -92,7 +92,7 @@ def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(clien
         "order slip": order_slip_html(order, business),
         "order slip on the roll": order_slip_html(order, business, roll=True),
         "price list": price_list_html(business),
-        "strand tags": strand_tags_html(order, business),
+        "strand tags": strand_tags_html(order_pieces(order, str), business),
         "receipt on the roll": page(paid.paper.content, roll=True),
         "refund on the roll": page(given.paper.content, roll=True),
         "refund": page(given.paper.content),

@@ -6,7 +6,7 @@ import pytest
 
 from orders.drawn.strands import Draughtsman
 from orders.models import Finding
-from tests.builders import make_design
+from tests.builders import make_design, put_beads
 
 
 @pytest.fixture
@@ -31,3 +31,9 @@ def bracelet(monday, clasp, cord):
 def cord_each(bracelet):
     """Millimetres of cord on one, and beads."""
     return Draughtsman([bracelet]).findings(bracelet.pk)[bracelet.cord_id]
+
+
+@pytest.fixture
+def beads(monday):
+    """Beads for a hundred bracelets lie on the shelf."""
+    put_beads(monday["bead"], 2000)

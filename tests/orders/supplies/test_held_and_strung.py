@@ -21,7 +21,7 @@ from orders.supplies.services import count_finding, note_purchase, take_in
 from stock.models import Balance, Charge, LocationKind, Posting
 from stock.services.counting import count_shelf
 from stock.services.undo import take_back
-from tests.builders import make_customer, make_order, make_person, put_beads
+from tests.builders import make_customer, make_order, make_person
 from tests.orders.supplies.test_buy import buy, differences, lies
 from workshop.costs.amounts import six
 from workshop.models import Business
@@ -35,12 +35,6 @@ def promised(bracelet, strands: int):
         [WantedLine(bracelet.pk, strands)], customer=None, business=Business.current(),
         today=timezone.localdate(),
     )  # fmt: skip
-
-
-@pytest.fixture
-def beads(monday):
-    """Beads for a hundred bracelets lie on the shelf."""
-    put_beads(monday["bead"], 2000)
 
 
 def test_an_order_holds_its_clasps_and_the_next_one_what_is_left(bracelet, clasp, cord, beads):
