@@ -242,6 +242,8 @@ ACCESS: dict[str, Row] = {
     "orders:firing_learned_undo": row(""),
     "orders:firing_rejects": row("kiln", act=""),
     "orders:firing_advice": row("kiln"),
+    "orders:firing_bead": row("kiln"),
+    "orders:firing_bead_change": row("kiln"),
     "orders:firing_soak": row("kiln"),
     "orders:firing_unusual": row("yard kiln", act=""),
     "orders:load": row("counter kiln bench", act=""),

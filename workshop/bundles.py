@@ -27,8 +27,8 @@ STYLES = (
     *("bench", "firing", "sell", "learning", "moving_in", "phone", "print"),
 )
 SCRIPTS = (
-    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays", "bench"),
-    *("phone_store", "phone", "photo"),
+    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays"),
+    *("bench", "bead_bench", "phone_store", "phone", "photo"),
 )
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}

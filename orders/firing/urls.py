@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.firing.views import advice, board, curves, loads, log, plans, records
+from orders.firing.views import advice, bead_bench, board, curves, loads, log, plans, records
 
 urlpatterns: list[URLPattern] = [
     path("firing/", board.firing, name="firing"),
@@ -15,6 +15,8 @@ urlpatterns: list[URLPattern] = [
     path("firing/calendar/", records.calendar_address, name="calendar_address"),
     path("firing/calendar/<str:secret>.ics", records.calendar_feed, name="calendar_feed"),
     path("firing/advice/", advice.advice, name="firing_advice"),
+    path("firing/advice/bead/", bead_bench.bead_bench, name="firing_bead"),
+    path("firing/advice/bead/<int:pk>/", bead_bench.bead_bench, name="firing_bead_change"),
     path("firing/advice/soak/", advice.soak, name="firing_soak"),
     path("firing/advice/glass/", advice.unusual_glass, name="firing_unusual"),
     path("firing/load/<int:number>/", loads.load, name="load"),

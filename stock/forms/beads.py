@@ -311,6 +311,14 @@ class BaseColourShares(forms.BaseFormSet):
                 }
             )
 
+    def typed(self) -> list[tuple[int, GlassColour, Decimal]]:
+        """The rows that can be read, each with its number, before they need to add up."""
+        return [
+            (number, form.cleaned_data["colour"], form.cleaned_data["share"])
+            for number, form in enumerate(self.forms)
+            if form.cleaned_data.get("colour") and form.cleaned_data.get("share")
+        ]
+
     def rows(self) -> list[tuple[GlassColour, Decimal]]:
         return [
             (form.cleaned_data["colour"], form.cleaned_data["share"])

@@ -140,6 +140,12 @@ def edit(request, pk=None):
 
 def _form_page(request, bead, form, shares, *, status: int):
     context = {"bead": bead, "form": form, "shares": shares, "formsets": [shares]}
+    if may(request, "orders:firing_bead", "POST"):
+        context["bench_url"] = (
+            reverse("orders:firing_bead_change", kwargs={"pk": bead.pk})
+            if bead
+            else reverse("orders:firing_bead")
+        )
     later = shares.forms[1:]
     context["more_colours"] = any(row["colour"].value() or row.errors for row in later)
     context["has_errors"] = form.is_bound and bool(form.errors or not shares.is_valid())

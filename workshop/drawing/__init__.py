@@ -3,7 +3,7 @@
 Nothing here knows Django. Every function returns finished SVG whose texts are escaped.
 """
 
-from workshop.drawing.beads import bead_svg
+from workshop.drawing.beads import bead_svg, measured_svg
 from workshop.drawing.bench import CordWords, Wearer, cord_svg, loop_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowStage, mass_flow_svg
@@ -51,6 +51,7 @@ __all__ = [
     "loop_svg",
     "mark_svg",
     "mass_flow_svg",
+    "measured_svg",
     "progress_svg",
     "runs_of",
     "sign_svg",

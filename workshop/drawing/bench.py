@@ -25,7 +25,7 @@ from workshop.drawing.svg import CORD, EMBER, HAIR, INK, SOFT, Frame, num, svg, 
 
 THUMB_PX = 44.0  # a usual bead is drawn as wide as a thumb needs it
 LEAST_FOR_MOUSE_PX = 20.0
-LEAST_PX_PER_MM, MOST_PX_PER_MM = 2.2, 7.0
+LEAST_PX_PER_MM, MOST_PX_PER_MM = 2.2, 5.5
 LONGEST_PX = 3400.0  # longer ones are broken, as everywhere
 SAG = 0.03  # of its length, at most SAG_MM
 SAG_MM = 6.0

@@ -162,6 +162,15 @@ def bead(context, drawn, px_per_mm: float = 4, title: str = "", **kwargs) -> str
     return mark_safe(svg)
 
 
+@register.simple_tag(takes_context=True)
+def bead_measured(context, drawn, bore_mm: float, said, title: str = "") -> str:
+    """{% bead_measured drawn_bead bore_mm said title=… %}: large, with its measures on it."""
+    prefix = _prefix(context)
+    return mark_safe(
+        drawing.measured_svg(drawn, bore_mm=bore_mm, said=said, prefix=prefix, title=title)
+    )
+
+
 @register.simple_tag
 def progress(stages, title: str = "") -> str:
     """{% progress stages %}: list of (label, state), state done, now, late or todo."""
