@@ -109,6 +109,10 @@ ROOMS_OF = {
 }
 
 
+# Rooms that are looked at outdoors and by the kiln.
+SUNLIT = frozenset({"glass", "firing", "bench"})
+
+
 @dataclass(frozen=True)
 class Door:
     """A room as this person sees it on this page."""
@@ -183,6 +187,7 @@ def rooms(request) -> dict:
         "business": getattr(request, "business", None) or SimpleLazyObject(Business.current),
         "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),
         "look_only": settings.LOOK_ONLY,
+        "sunlit": room_of_page(page) in SUNLIT,
         "late_act": page in LATE,
         "page_help": help_for(page),
         "phone_words": SimpleLazyObject(phone_words),

@@ -116,7 +116,8 @@ class CountField(_QuantityField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(unit="count", **kwargs)
-        self.widget.attrs["inputmode"] = "text"
+        # Words such as “1 gross” are written at a keyboard; a phone counts with its number pad.
+        self.widget.attrs["inputmode"] = "numeric"
 
     def as_stored(self, number: Decimal) -> int:
         return int(number)
