@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 
 from orders.floor.floor import SHELF, Floor
+from orders.planning.faults import faults
 from orders.planning.instance import Plan
 from orders.planning.measure import Key, measure, order_outs
 
@@ -90,6 +91,14 @@ def figures(floor: Floor, plan: Plan, late: Sequence[Late] | None = None) -> Fig
 
 def unplaced_orders(floor: Floor, plan: Plan) -> list[str]:
     """Orders of which some beads stand in no load, in the order of their jobs."""
+    left = _beads_left(floor, plan)
+    orders = {job.id: job.order for job in floor.instance.jobs}
+    found = {orders[job] for (job, _n), beads in left.items() if beads > 0}
+    return sorted(found - {SHELF}, key=lambda name: (len(name), name))
+
+
+def _beads_left(floor: Floor, plan: Plan) -> dict[tuple[str, int], int]:
+    """Beads of each job and firing that stand in no load; below 0 where too many do."""
     left = {
         (job.id, number): job.beads
         for job in floor.instance.jobs
@@ -99,9 +108,23 @@ def unplaced_orders(floor: Floor, plan: Plan) -> list[str]:
         for item in load.items:
             if (item.job, item.firing) in left:
                 left[item.job, item.firing] -= item.beads
-    orders = {job.id: job.order for job in floor.instance.jobs}
-    found = {orders[job] for (job, _n), beads in left.items() if beads > 0}
-    return sorted(found - {SHELF}, key=lambda name: (len(name), name))
+    return left
+
+
+def standing_holds(floor: Floor) -> bool:
+    """Whether the loads that stand still do: all that waits in them, none breaking a rule."""
+    if floor.cannot_plan or not floor.standing.loads:
+        return False
+    whole = floor.whole_plan
+    if any(_beads_left(floor, whole).values()):
+        return False
+    jobs = {job.id for job in floor.instance.jobs}
+    return all(
+        load.start_min >= floor.now_min
+        and all(item.job in jobs for item in load.items)
+        and not faults(floor.instance, whole, load)
+        for load in floor.standing.loads
+    )
 
 
 def shifts(floor: Floor, before: Plan, after: Plan) -> list[Shift]:

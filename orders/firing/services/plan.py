@@ -20,6 +20,7 @@ from orders.firing.queries.plan_effects import (
     late_orders,
     moved_days,
     ready_days,
+    standing_holds,
 )
 from orders.firing.services.plan_heat import usual_plan
 from orders.firing.services.plan_picture import plan_bars
@@ -34,6 +35,7 @@ from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Plan
 from orders.planning.json_form import plan_from_json, plan_to_json
+from orders.planning.measure import Key, measure
 from orders.planning.replan import replan
 from stock.models import KilnLoad
 from workshop import formats
@@ -133,14 +135,30 @@ def _day(on: date | None) -> str | None:
 
 
 def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
-    """The best plan found in the time for what is not pinned; a PlanningError as a refusal."""
+    """The best plan found in the time for what is not pinned; a PlanningError as a refusal.
+
+    Where nothing as good as the plan that stands was found, the search goes on from that one: a
+    new plan is never later than what it would take the place of.
+    """
+    found = _searched(floor, seconds)
+    if not standing_holds(floor) or _key(floor, found) < _key(floor, floor.standing):
+        return found
+    bettered = _searched(floor, seconds, start=floor.standing)
+    return min(bettered, floor.standing, key=lambda plan: _key(floor, plan))
+
+
+def _searched(floor: Floor, seconds: float, start: Plan | None = None) -> Plan:
     try:
-        found = replan(floor.instance, seconds=seconds, seed=SEED).plan
+        found = replan(floor.instance, seconds=seconds, seed=SEED, start=start).plan
     except PlanningError as error:
         raise ValidationError(str(error)) from error
     fixed = {(pin.load.kiln, pin.load.start_min) for pin in floor.instance.pinned}
     free = tuple(load for load in found.loads if (load.kiln, load.start_min) not in fixed)
     return as_lit(floor, Plan(free))
+
+
+def _key(floor: Floor, plan: Plan) -> Key:
+    return measure(floor.instance, floor.with_pinned(plan))
 
 
 def as_lit(floor: Floor, plan: Plan) -> Plan:

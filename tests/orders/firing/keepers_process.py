@@ -185,6 +185,65 @@ def logging(workshop: dict) -> dict:
 NAMES = ("olek", "mirja")
 
 
+def changing(workshop: dict) -> dict:
+    """Two at the counter change the same promised order: one wants more of it, one fewer."""
+    from orders.counter.services.changing import change_order
+    from orders.facts.order import WantedLine
+    from orders.models import Order
+    from stock.services.check import MORE_CHECKS, first_difference
+    from tests.builders import make_order
+
+    order = make_order(3, design=workshop["design"])
+    seen = {name: Order.objects.get(pk=order.pk) for name in NAMES}
+
+    def change(name: str, strands: int):
+        wanted = [WantedLine(workshop["design"].pk, strands)]
+        return lambda: change_order(seen[name], wanted, person=workshop[name], owner_word="agreed")
+
+    told = at_once(change("olek", 5), change("mirja", 1))
+    checks = [line for check in MORE_CHECKS for line in check.differences()]
+    return {
+        "told": told,
+        "strands": order.lines.get().strands,
+        "wrong": [str(first_difference() or ""), *checks],
+    }
+
+
+def packing(workshop: dict) -> dict:
+    """Two hands pack the same order, for which they are paid once."""
+    from orders.bench.services import pack_order
+    from orders.models import Order, Stage
+    from stock.models import WorkTicket
+    from tests.builders import make_order, make_rate
+
+    make_rate("Packing", skill="stringing", basis="order")
+    order = make_order(1, design=workshop["design"])
+    Order.objects.filter(pk=order.pk).update(stage=Stage.STRUNG)
+
+    def pack(name: str):
+        return lambda: pack_order(order, {"Packing": 9}, person=workshop[name])
+
+    told = at_once(pack("olek"), pack("mirja"))
+    return {"told": told, "tickets": WorkTicket.objects.filter(step="Packing").count()}
+
+
+def breaking(workshop: dict) -> dict:
+    """Two hands tell of the last mould of its kind."""
+    from stock.services.moulds import mould_gone
+    from workshop.models import Mould
+
+    mould = Mould.objects.create(
+        name="Last one", shape="round", bead_across_mm=14, cavities=4, owned=1, clay_g=300
+    )
+
+    def gone(name: str):
+        return lambda: mould_gone(mould, person=workshop[name])
+
+    told = at_once(gone("olek"), gone("mirja"))
+    mould.refresh_from_db()
+    return {"told": told, "owned": mould.owned, "gone": mould.gone.count()}
+
+
 def _beads_of(batch: int, Balance) -> list[int]:
     rows = Balance.objects.inside().filter(item__batch=batch)
     return list(rows.values_list("quantity", flat=True))
@@ -250,7 +309,7 @@ def main() -> None:
 
     django.setup()
     workshop = make()
-    races = (confirming, accepting, moving, logging, searching)
+    races = (confirming, accepting, moving, logging, changing, packing, breaking, searching)
     json.dump({race.__name__: race(workshop) for race in races}, sys.stdout)
 
 

@@ -1,7 +1,9 @@
 """The kilns planned from the book: what waits goes into loads, the keeper accepts."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -9,18 +11,21 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.counter.services.ordering import cancel_order
-from orders.firing.queries.plan_effects import figures, unplaced_orders
+from orders.firing.queries.plan_effects import figures, standing_holds, unplaced_orders
 from orders.firing.queries.plan_words import plan_words
 from orders.firing.queries.trays import trays_of
+from orders.firing.services import plan as plan_services
 from orders.firing.services.log import TrayOut, log_firing
 from orders.firing.services.plan import accept_plan, pin_load, propose_plan, work_out
 from orders.floor.read_floor import read_floor
 from orders.models import LoadShare
 from orders.planning.faults import faults
+from orders.planning.instance import Plan
 from orders.planning.json_form import instance_to_json, plan_to_json
 from orders.planning.measure import measure
 from stock.models import Bead, KilnLoad, LoadTray
 from stock.services.beads import mould_beads
+from stock.services.moulds import mould_gone
 from tests.builders import (
     make_bead,
     make_design,
@@ -315,3 +320,34 @@ def test_the_part_that_came_out_of_its_first_firing_early_is_not_planned_twice(w
     for share in shares.select_related("tray"):
         by_firing[share.tray.firing] += share.beads
     assert by_firing == {1: job.to_start - 24, 2: job.to_start}
+
+
+def test_a_new_plan_is_never_later_than_the_one_that_stands(workshop, monkeypatch):
+    """A search that finds only a plan two days later leaves the kilns as they stand."""
+    for n in range(3):
+        moulded_job(workshop, customer=f"Customer {n}")
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    floor = read_floor()
+    stands = measure(floor.instance, floor.whole_plan)
+
+    def later(instance, **given):
+        loads = (
+            replace(load, start_min=load.start_min + 2 * 1440) for load in floor.standing.loads
+        )
+        return SimpleNamespace(plan=Plan(tuple(loads)))
+
+    monkeypatch.setattr(plan_services, "replan", later)
+    found = work_out(floor, QUICK_S)
+    assert measure(floor.instance, floor.with_pinned(found)) == stands
+
+
+def test_a_plan_that_stands_no_longer_holds_nothing_back(workshop):
+    """A mould broke since: what stands wants more of them than are owned, so it is planned anew."""
+    job = moulded_job(workshop, 3)
+    accept_plan(propose(workshop), person=workshop["keeper"])
+    assert standing_holds(read_floor())
+    mould_gone(job.bead.mould, job.bead.mould.owned - 1, person=workshop["hand"])
+    floor = read_floor()
+    assert not standing_holds(floor)
+    found = work_out(floor, QUICK_S)
+    assert max(sum(item.moulds for item in load.items) for load in found.loads) == 1

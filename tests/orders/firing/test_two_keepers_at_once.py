@@ -66,6 +66,27 @@ def test_two_keepers_logging_one_load_count_its_beads_once(races):
     assert "it is cooled now" in said and ("Olek Farrow" in said or "Mirja Vane" in said)
 
 
+def test_two_at_the_counter_changing_one_order_change_it_once(races):
+    race = races["changing"]
+    said = one_won(race)
+    first = [told["done"] for told in race["told"]].index(True)
+    assert race["strands"] == (5, 1)[first]
+    assert race["wrong"] == [""]
+    assert "Olek Farrow" in said or "Mirja Vane" in said
+
+
+def test_two_hands_packing_one_order_are_paid_once(races):
+    said = one_won(races["packing"])
+    assert races["packing"]["tickets"] == 1
+    assert "has packed order" in said and ("Olek Farrow" in said or "Mirja Vane" in said)
+
+
+def test_two_hands_telling_of_the_last_mould_lose_it_once(races):
+    said = one_won(races["breaking"])
+    assert (races["breaking"]["owned"], races["breaking"]["gone"]) == (0, 1)
+    assert "cannot have gone" in said
+
+
 def test_a_longer_search_outlives_its_worker_leaves_no_zombie_and_stops_nobody(races):
     race = races["searching"]
     assert race["plan"] and race["searched"] == 3
