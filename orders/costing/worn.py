@@ -14,6 +14,7 @@ from decimal import Decimal
 from orders.costing.numbers import ZERO
 
 PI = Decimal("3.14159265358979")
+HALF_MM = Decimal("0.5")
 WRIST, NECK, WAIST = "wrist", "neck", "waist"
 # What is left free so that it moves: a finger under a bracelet, two under a choker, three at the
 # waist. Common practice, no source.
@@ -33,7 +34,8 @@ class Worn:
 
     @property
     def is_too_small(self) -> bool:
-        return self.ease_mm is not None and self.ease_mm < 0
+        """By more than the half millimetre that nobody feels."""
+        return self.ease_mm is not None and self.ease_mm <= -HALF_MM
 
 
 def strung_for(where: str, around_mm: Decimal, across_mm: Decimal) -> Decimal:

@@ -40,6 +40,25 @@ def at(page: Page, words: str) -> None:
     expect(page.locator(".piece:focus")).to_have_attribute("aria-label", re.compile(words))
 
 
+def carry_with_a_finger(page: Page, name: str) -> None:
+    """A finger rests on a bead of the palette, then carries it onto the cord."""
+    thing = page.locator(f"[data-name='{name}']")
+    thing.evaluate("e => scrollTo(0, e.getBoundingClientRect().top + scrollY - 400)")
+    finger = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *at: float) -> None:
+        points = [{"x": at[0], "y": at[1]}] if at else []
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    here = thing.bounding_box()
+    there = page.locator(".piece[aria-selected='true'] use").bounding_box()
+    touch("touchStart", here["x"] + 40, here["y"] + 30)
+    expect(page.locator(".bench-ghost")).to_be_visible()
+    touch("touchMove", there["x"] + 4, there["y"] + 40)
+    touch("touchMove", there["x"] + 4, there["y"] + 10)
+    touch("touchEnd")
+
+
 def made() -> list[tuple[str, int, str]]:
     design = StrandDesign.objects.get()
     return [(part.bead.name, part.count, part.role) for part in design.parts.all()]
@@ -63,6 +82,10 @@ def test_a_bracelet_is_laid_with_a_thumb(bench):
     expect(bench.get_by_role("button", name="Mirror", exact=True)).to_have_attribute(
         "aria-pressed", "true"
     )
+    carry_with_a_finger(bench, "Milk pea")
+    said(bench, "Milk pea is on the cord")
+    tap("Undo")
+    said(bench, "Undone")
     tap("Save the design")  # it has no name yet
     expect(bench.locator(".error-summary")).to_be_visible()
     on_it(bench, "1 Great light")
