@@ -272,7 +272,8 @@ def date_short(value: date | datetime | None, today: date | None = None) -> str:
     if day.year != today.year:
         # Translators: day pattern in CLDR letters, e.g. Fri 4 Dec 2027
         pattern = pgettext("day pattern", "EEE d MMM y")
-    return dates.format_date(day, pattern, locale=locale())
+    # Sentences bring the full stop that German "Dez." and French "déc." would give a second time.
+    return dates.format_date(day, pattern, locale=locale()).rstrip(".")
 
 
 def date_long(value: date | datetime | None) -> str:

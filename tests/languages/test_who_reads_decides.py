@@ -15,7 +15,7 @@ SIGN_IN, OWN = "workshop:sign_in", "workshop:own_page"
 def language_of(answer) -> str:
     """What the page itself says it is written in, as its header says too."""
     said = answer.headers["Content-Language"]
-    assert f'<html lang="{said}" dir="ltr">' in answer.content.decode()
+    assert f'<html lang="{said}" dir="ltr"' in answer.content.decode()
     return said
 
 

@@ -140,6 +140,13 @@ def test_a_day_is_said_with_its_weekday_and_with_its_year_when_that_is_another()
     assert formats.date_short(None) == formats.date_long(None) == ""
 
 
+def test_a_day_at_the_end_of_a_sentence_brings_no_second_full_stop():
+    # CLDR's short months: German "Dez.", French "déc.".
+    for language, said in (("de", "Fr. 4. Dez"), ("fr", "ven. 4 déc")):
+        with translation.override(language):
+            assert formats.date_short(date(2026, 12, 4), date(2026, 11, 25)) == said
+
+
 def test_a_moment_is_shown_in_the_workshops_own_zone():
     # Half past eleven at night in London is already tomorrow in Accra's neighbour Lagos (UTC+1).
     late = datetime(2026, 12, 4, 23, 30, tzinfo=UTC)
