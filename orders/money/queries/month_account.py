@@ -16,7 +16,16 @@ from django.utils import timezone
 
 from orders.models import PaySlip
 from orders.money.queries.lower_value import LowerValue, WrittenDown
-from stock.models import Balance, Charge, ChargeName, KilnLoad, WorkTicket
+from stock.measures import FUEL, KILOGRAM, SMALLEST_IN
+from stock.models import (
+    Balance,
+    Charge,
+    ChargeName,
+    KilnLoad,
+    Movement,
+    PostingKind,
+    WorkTicket,
+)
 from stock.runs import places_of_runs
 from stock.services.load_costs import in_goods, load_cost, run_cost
 from stock.services.standards import StandardsOfDays
@@ -150,6 +159,7 @@ def _loads(first_day: date, last_day: date, standards: StandardsOfDays) -> dict[
     """What the loads took at standard, good and spoiled apart, and what they burnt."""
     sums = {part: {"good": ZERO, "spoiled": ZERO} for part in ("tending", "fuel", "wear")}
     burnt = ZERO
+    taken = _fuel_taken(first_day, last_day)
     for load in loads_of(first_day, last_day):
         cost = _cost_of(load, standards)
         good = load.state == KilnLoad.State.COOLED and bool(load.trays.all())
@@ -157,7 +167,7 @@ def _loads(first_day: date, last_day: date, standards: StandardsOfDays) -> dict[
         sums["tending"][kind] += cost.hands
         sums["fuel"][kind] += cost.fuel
         sums["wear"][kind] += cost.wear
-        burnt += cost.fuel if load.fuel_used is None else load.fuel_used * load.kiln.fuel_price
+        burnt += _burnt(load, cost, taken.get(str(load.number)))
     charged = _charged_by_loads(first_day, last_day)
     return {
         "fuel_burnt": burnt,
@@ -166,6 +176,32 @@ def _loads(first_day: date, last_day: date, standards: StandardsOfDays) -> dict[
             for part, each in sums.items()
         },
     }
+
+
+Taken = tuple[int, Decimal]
+"""Fuel that left the shelf, in milligrams, and what it was worth there."""
+
+
+def _fuel_taken(first_day: date, last_day: date) -> dict[str, Taken]:
+    """What the loads of some days took of the fuel that is kept in stock, by number (1 query)."""
+    rows = (
+        Movement.objects.since(first_day)
+        .filter(posting__kind=PostingKind.USE, posting__on__lte=last_day)
+        .filter(posting__reversed_by__isnull=True, item__use__startswith=FUEL)
+        .order_by()
+        .values_list("posting__belongs_ref")
+        .annotate(Sum("quantity"), Sum("value"))
+    )
+    return {load: (mg, value) for load, mg, value in rows}
+
+
+def _burnt(load: KilnLoad, cost: LoadCost, taken: Taken | None) -> Decimal:
+    """What a load's fuel cost: from the shelf what it was worth there, the rest at its price."""
+    if load.fuel_used is None:
+        return cost.fuel
+    mg, worth = taken or (0, ZERO)
+    rest = Decimal(load.fuel_used) - Decimal(mg) / SMALLEST_IN[KILOGRAM]
+    return worth + max(ZERO, rest) * load.kiln.fuel_price
 
 
 def _cost_of(load: KilnLoad, standards: StandardsOfDays) -> LoadCost:

@@ -4,11 +4,12 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 import time_machine
+from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Finding
 from orders.money.queries.month_account import account_of
-from stock.models import Charge, PostingKind
+from stock.models import Balance, Charge, KilnLoad, PostingKind
 from stock.services.beads import mould_beads, paint_beads
 from stock.services.book import Move, post
 from stock.services.places import TO_PAINT, bench_place
@@ -16,6 +17,7 @@ from stock.services.supplies import use_at_load
 from stock.services.undo import take_back
 from tests.builders import make_bead, make_person, put_beads
 from tests.orders.supplies.test_buy import buy, differences, lies
+from workshop.models import Kiln
 
 
 def make_supply(kind: str, kg: int, price: str, **given) -> Finding:
@@ -101,3 +103,34 @@ def test_the_account_of_the_month_adds_up_with_what_was_bought_and_used(monday):
     assert before + sum(goods.values()) == after
     assert Charge.objects.get(name="used").amount == Decimal("-7.00")
     assert lies(wood)[2] == Decimal("7.00")
+
+
+def test_fuel_from_the_shelf_is_burnt_at_what_it_cost_and_the_rest_at_its_price(monday):
+    wood = make_supply("fuel", 20, "6.00", fuel="wood")
+    kiln, today = Kiln.objects.get(), timezone.localdate()
+    Kiln.objects.update(fuel="wood", fuel_price=Decimal("0.20"))
+    at = timezone.now()
+    KilnLoad.objects.create(
+        number=7, kiln=kiln, state="cooled", starts_at=at, started_at=at, ended_at=at, hold_c=720,
+        hold_min=30, fuel_used=Decimal(25),
+    )  # fmt: skip
+    use_at_load(
+        "7", "wood", used_kg=Decimal(25), wash=Decimal(0), person=make_person("kiln"), on=today
+    )
+    # 20 kg at 0.30, and 5 kg that the book knew nothing of at the kiln's 0.20: 7.00.
+    lines = {line.key: line for line in account_of(today, today).account.lines}
+    assert lines["fuel"].spent == Decimal("7.00")
+    assert lies(wood)[0] == 0
+
+
+def test_the_shelf_is_counted_in_metres_and_pieces_on_its_page(client, clasp, cord):
+    buy(clasp, 10, "3.00")
+    buy(cord, 100_000, "6.00")
+    place = Balance.objects.get(item=cord.item_id, inside=True).place
+    client.force_login(make_person("bench"))
+    page = reverse("stock:count", args=[place.pk])
+    sent = {f"item_{clasp.item_id}": "9", f"item_{cord.item_id}": "98.5", "on": "2027-03-01"}
+    sent |= {f"was_{clasp.item_id}": "10", f"was_{cord.item_id}": "100000", "why": "one gone"}
+    assert client.post(page, sent).status_code == 302
+    assert lies(clasp) == (9, 0, Decimal("2.70"))
+    assert lies(cord) == (98_500, 0, Decimal("5.91"))
