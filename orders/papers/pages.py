@@ -11,7 +11,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils import translation
 from django.utils.html import format_html
-from django.utils.safestring import mark_safe
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
@@ -23,9 +23,10 @@ from workshop.formats import decimal, locale, price_each, written_as
 PHOTO = '<img class="photo" src="{}" alt="{}">'
 
 
-def photo_html(address: str | None, title: str) -> str:
+def photo_html(address: str | None, title: str) -> SafeString:
     """A photograph that papers show, from the address that holds it; "" where there is none."""
-    return format_html(PHOTO, address, title) if address else ""
+    # Safe when it is nothing too, or the drawing it is set beside would be written out as words.
+    return format_html(PHOTO, address, title) if address else SafeString()
 
 
 TEMPLATES = {

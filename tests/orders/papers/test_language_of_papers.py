@@ -52,5 +52,6 @@ def test_a_slip_and_a_short_text_write_sums_and_days_the_customers_way(workshop)
         late = texts_for(order, business, late_until=date(2030, 12, 4))[-1].text
     assert '<html lang="de"' in slip
     assert "1.234,50" in slip
+    assert "<svg" in slip and "&lt;svg" not in slip, "drawn, and not written out"
     # CLDR, German: Wednesday and December, short. 4 December 2030 is a Wednesday.
     assert "Mi" in late and "Dez" in late
