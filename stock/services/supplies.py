@@ -69,19 +69,24 @@ def from_shelf(wanted: Wanted) -> list[Taken]:
     left, parts = wanted.quantity, dict[int, Taken]()
     for row, held in wanted.held:
         if piece := min(left, held):
-            parts[row.place_id] = Taken(wanted.item, row.place, piece, piece)
+            _take(parts, row, piece, from_hold=piece)
             left -= piece
     rows = Balance.objects.at(LocationKind.SUPPLIES).free().filter(item=wanted.item)
     for row in rows.select_related("place").order_by("pk"):
         if piece := min(left, row.free_quantity):
-            before = parts.get(row.place_id)
-            sooner, held = (before.quantity, before.from_hold) if before else (0, 0)
-            parts[row.place_id] = Taken(wanted.item, row.place, sooner + piece, held)
+            _take(parts, row, piece)
             left -= piece
     if left:
         shelf = usual_place(LocationKind.SUPPLIES)
         raise NotEnough(wanted.item, shelf, wanted.quantity, wanted.quantity - left)
     return list(parts.values())
+
+
+def _take(parts: dict[int, Taken], row: Balance, piece: int, *, from_hold: int = 0) -> None:
+    """So much more from a shelf, on top of what is taken there already."""
+    before = parts.get(row.place_id)
+    quantity, held = (before.quantity, before.from_hold) if before else (0, 0)
+    parts[row.place_id] = Taken(row.item, row.place, quantity + piece, held + from_hold)
 
 
 def used_by_worth(use: str, worth: Decimal, *, on: date) -> list[Move]:

@@ -238,3 +238,14 @@ def test_a_draft_holds_nothing(bracelet, clasp, beads):
     assert Order.objects.count() == 1
     assert not Charge.objects.filter(name="used").exists()
     note_purchase(clasp, 1, Decimal(1), person=make_person("counter"))
+
+
+def test_clasps_that_came_in_two_parts_are_all_taken(bracelet, clasp, beads):
+    """Two lay there and four came later: an order's two holds on one shelf are both used up."""
+    buy(clasp, 2, "0.60")
+    order = make_order(6, design=bracelet)
+    take_in(buy(clasp, 4, "1.20", arrived_on=None), person=make_person("counter"))
+    assert order.allocations.filter(balance__item=clasp.item_id).count() == 2
+    string_for(order.lines.get(), 6, person=make_person("bench"))
+    assert lies(clasp)[:2] == (0, 0)
+    assert differences() == []
