@@ -39,8 +39,9 @@ def more_and_fewer(story: Story) -> None:
     """While the beads of an order are under way, its trader wants two more of one and fewer of
     another."""
     under_way = Order.objects.open().exclude(stage__gte=Stage.STRUNG).exclude(stage=Stage.TAKEN)
+    under_way = under_way.exclude(lines__handed__gt=0)
     for order in under_way.select_related("customer").order_by("number"):
-        lines = list(order.lines.filter(handed=0))
+        lines = list(order.lines.all())
         if len(lines) > 1 and lines[1].strands > 1:
             others = order.lines.exclude(pk__in=[line.pk for line in lines[:2]])
             wanted = [WantedLine(line.design_id, line.strands) for line in others]

@@ -1,6 +1,9 @@
 """Strands made for the shelf, a day at the market with them, and a sale at the door."""
 
+from contextlib import suppress
 from decimal import Decimal
+
+from django.db import transaction
 
 from orders.counter.services.consigning import There, count_at_shop, lend
 from orders.counter.services.sale_returns import take_sale_back
@@ -14,22 +17,26 @@ from orders.making.services.to_stock import beads_each, string_to_stock
 from orders.models import CustomerGroup, Order, Sale, Stage, StrandDesign
 from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails
+from stock.queries import bead_stock
 from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
+from stock.services.book import NotEnough
 
 STALL = "Harbour steps"
 AT_THE_STALL = PaymentDetails("cash", drawer=STALL)
 ON_SALE, ON_THE_TABLE = "Cube bracelet", "Amber pea choker"
+FOR_THE_TABLE = ("Barrel strand", "Pea bracelet")
+MOST_OF_A_DESIGN = 2
 AT_THE_MARKET = Decimal(24)  # a few more than at the door: the stall costs its day
 
 
 def strands_to_shelf(story: Story, strands: int, name: str = ON_SALE) -> StrandDesign:
-    """Strands of one bead, from the mould to the strand shelf."""
+    """Strands of beads that are fired once, from the mould to the strand shelf."""
     design = next(each for each in story.designs if each.name == name)
-    ((bead, each),) = beads_each(design).items()
-    batch = mould_beads(bead, strands * each + 4, person=story.bench, note="for the shelf")
-    load_beads(batch, batch.started, person=story.kiln)
-    unload_beads(batch, batch.started, person=story.kiln)
-    log_good_beads(batch, good=batch.started - 2, rejected=2, person=story.bench)
+    for bead, each in beads_each(design).items():
+        batch = mould_beads(bead, strands * each + 4, person=story.bench, note="for the shelf")
+        load_beads(batch, batch.started, person=story.kiln)
+        unload_beads(batch, batch.started, person=story.kiln)
+        log_good_beads(batch, good=batch.started - 2, rejected=2, person=story.bench)
     fetched_for(story, design, strands)
     string_to_stock(design, strands, person=story.bench)
     design.refresh_from_db()
@@ -72,6 +79,22 @@ def at_the_door(story: Story) -> None:
         text = next(each for each in texts_for(ready, story.business) if each.kind == "ready")
         to = ready.customer.phone
         say_sent(ready, text.kind, text.text, to=to, person=story.counter)
+
+
+def onto_the_table(story: Story) -> None:
+    """What lies over is strung for whoever comes to the door: a few of every design it is enough
+    for, and chokers and bracelets made for it."""
+    for design in story.designs:
+        free = bead_stock(each := beads_each(design))
+        enough = min(
+            (free[b.pk].free // n if b.pk in free else 0 for b, n in each.items()), default=0
+        )
+        if strands := min(enough, MOST_OF_A_DESIGN):
+            fetched_for(story, design, strands)
+            string_to_stock(design, strands, person=story.bench)
+    for name in FOR_THE_TABLE:
+        with suppress(NotEnough), transaction.atomic():  # the grinder stands still these days
+            strands_to_shelf(story, MOST_OF_A_DESIGN, name)
 
 
 def with_a_shop(story: Story) -> None:

@@ -13,7 +13,13 @@ from orders.demo.changes import (
     of_its_own_kind,
     part_leaves,
 )
-from orders.demo.market import at_the_door, market_day, strands_to_shelf, with_a_shop
+from orders.demo.market import (
+    at_the_door,
+    market_day,
+    onto_the_table,
+    strands_to_shelf,
+    with_a_shop,
+)
 from orders.demo.story import Story
 from orders.demo.supplies import ordered_again
 from orders.making.services.holding_by_hand import hold_by_hand
@@ -56,6 +62,7 @@ def on_the_last_day(story: Story) -> None:
     at_the_door(story)
     of_its_own_kind(story)
     called_off(story)
+    onto_the_table(story)
     ordered_again(story)
     strung = Posting.objects.filter(kind=PostingKind.STRINGING, reversed_by__isnull=True)
     publish_tag(tag_of(strung.latest("pk")), True, person=story.owner)

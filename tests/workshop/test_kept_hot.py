@@ -167,3 +167,10 @@ def test_a_mould_may_serve_several_shapes(client):
 def test_a_shape_that_is_none_is_told_at_its_box(client):
     answer = client.post(reverse("workshop:mould_add"), {**MOULD, "also_shapes": "fish, boat"})
     assert "“boat” is no shape here" in _errors(answer)["also_shapes"]
+
+
+@pytest.mark.parametrize("typed", ["101", "0"])
+def test_a_usual_fill_that_no_load_can_have_is_told_at_its_box(client, typed):
+    answer = client.post(reverse("workshop:kiln_add"), {**KILN, "usual_fill": typed})
+    assert list(_errors(answer)) == ["usual_fill"]
+    assert f'value="{typed}"' in answer.content.decode() and not Kiln.objects.exists()
