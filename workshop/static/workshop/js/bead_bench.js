@@ -65,7 +65,9 @@ if (beadForm()) {
     const others = filled().filter((number) => number !== segment);
     const giver = others.sort((one, other) => shareOf(other) - shareOf(one))[0];
     if (giver === undefined || shareOf(segment) + by <= 0 || shareOf(giver) - by <= 0) return;
-    const round = (share) => String(Math.round(share * 100) / 100);
+    // Written as the boxes are: with a comma where one stands in them.
+    const comma = filled().some((number) => row(number, "share").value.includes(","));
+    const round = (share) => String(Math.round(share * 100) / 100).replace(".", comma ? "," : ".");
     write([[segment, round(shareOf(segment) + by)], [giver, round(shareOf(giver) - by)]]);
   }
 
