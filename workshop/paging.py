@@ -3,11 +3,13 @@ behind that is reached from the last row shown, by its key."""
 
 from typing import Any
 
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.db.models import F, OrderBy, Q, QuerySet
+from django.http import HttpRequest
 from django.utils.functional import cached_property
 
 MOST_COUNTED = 1000
+MOST_CARDS = 48
 
 
 class ShortCount(Paginator):
@@ -28,6 +30,12 @@ class ShortCount(Paginator):
     @property
     def goes_on(self) -> bool:
         return self._counted > MOST_COUNTED
+
+
+def cards_of(request: HttpRequest, rows: QuerySet) -> Page:
+    """The page of a wall of drawn cards that is asked for: no more are drawn than fill some screens
+    of a telephone (2 queries)."""
+    return ShortCount(rows, MOST_CARDS).get_page(request.GET.get("page"))
 
 
 def beyond(rows: QuerySet, key: int) -> QuerySet:

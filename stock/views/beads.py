@@ -18,6 +18,7 @@ from stock.queries import BeadStock, bead_stock, strand_stock
 from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
 from workshop.models import BeadKind, Mould
+from workshop.paging import cards_of
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.search import holding
 from workshop.views.edit import lead_on, leave_to_owner, ready_to_save, refusals_in
@@ -36,23 +37,25 @@ ROWS = 4  # boxes for colours; most beads have one to three
 
 
 def room(request):
-    """Every bead drawn to scale with how many good ones are free (4 queries and the room's)."""
+    """Beads drawn to scale with how many good ones are free (5 queries and the room's)."""
     kind = request.GET.get("kind", "")
     beads = Bead.objects.filter(in_use=True).prefetch_related("colours__colour")
     if kind in BeadKind.values:
         beads = beads.filter(kind=kind)
     find = request.GET.get("find", "").strip()
     beads = holding(beads, find)
-    stock = bead_stock()
+    page = cards_of(request, beads)
+    stock = bead_stock(page)
     cards = [
         {"bead": bead, "drawn": draw_bead(bead), "stock": stock.get(bead.pk, BeadStock())}
-        for bead in beads
+        for bead in page
     ]
     return render(
         request,
         "stock/beads.html",
         {
             "cards": cards,
+            "page": page,
             "kinds": BeadKind.choices,
             "kind": kind,
             "find": find,

@@ -172,6 +172,17 @@ def test_the_room_takes_the_same_queries_for_many_beads_as_for_one(
     assert len(many) == len(one)
 
 
+def test_the_room_shows_some_screens_of_beads_at_a_time_and_finds_the_rest(kiln_keeper):
+    first = make_bead("Bead 00")
+    for n in range(1, MOST_CARDS + 2):
+        make_bead(f"Bead {n:02}", mould=first.mould, programme=first.programme)
+    shown = [kiln_keeper.get(reverse("stock:beads"), {"page": n}).context["cards"] for n in (1, 2)]
+    assert [len(cards) for cards in shown] == [MOST_CARDS, 2]
+    assert shown[1][-1]["bead"].name == f"Bead {MOST_CARDS + 1}"
+    found = kiln_keeper.get(reverse("stock:beads"), {"find": "07 bead"}).context["cards"]
+    assert [card["bead"].name for card in found] == ["Bead 07"]
+
+
 def test_moulding_and_finishing_on_the_phone(kiln_keeper):
     put_glass(make_colour(), GlassForm.POWDER, 5)
     bead = make_bead()

@@ -26,6 +26,7 @@ from orders.models import StrandDesign
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown
+from workshop.paging import cards_of
 from workshop.typed import whole_number
 from workshop.views.edit import lead_on, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
@@ -33,14 +34,15 @@ from workshop.views.lists import sheet_link
 
 
 def design_list(request) -> HttpResponse:
-    """Every design, drawn to scale."""
+    """Designs drawn to scale, some screens at a time."""
     words, all_of_them = request.GET.get("find", ""), bool(request.GET.get("all"))
-    designs = list(designs_by_use(words, in_use=not all_of_them))
+    page = cards_of(request, designs_by_use(words, in_use=not all_of_them))
     return render(
         request,
         "orders/designs/list.html",
         {
-            "cards": drawn_designs(designs),
+            "cards": drawn_designs(list(page)),
+            "page": page,
             "find": words,
             "all_of_them": all_of_them,
             "sheet_link": sheet_link(request, "designs"),
