@@ -69,7 +69,7 @@ LIFE = {
         orders.DocumentFile, orders.DrawerCount, orders.PaySlip, orders.PaidWork,
         orders.FiringPlan, orders.FiringSearch, orders.LongPaper, orders.BenchShare,
         orders.StandingTaken,
-        orders.StallDay, orders.Sale, orders.SaleReturn,
+        orders.StallDay, orders.Sale, orders.SaleReturn, orders.FindingNeed, orders.Purchase,
     ),
 }  # fmt: skip
 # What a growing workshop has more and more of, season by season in turn.
@@ -252,7 +252,7 @@ class _Writer:
         if model in {Balance, orders.StockReservation}:
             return  # the one is worked out; the other hangs on it
         if model is stock.Item:
-            self._insert(model, self.now[model], "", "kind = 'glass'")
+            self._insert(model, self.now[model], "", "kind IN ('glass', 'supply')")
             self._insert(model, self.now[model], "sets_of_kinds", "kind = 'strands'")
         if model in LIFE or model is stock.Item:
             beads = "AND kind = 'beads'" if model is stock.Item else ""
@@ -342,25 +342,26 @@ class _Writer:
             return self._reference(model, column)
         if model is stock.Movement and field.name.startswith("cumulative"):
             way = field.name.removeprefix("cumulative")
-            glass, strands = self._are("glass"), self._are("strands")
+            shared, strands = self._are("glass", "supply"), self._are("strands")
             return (
                 f"{column} + CASE "
-                f"WHEN {glass} THEN seasons * season{way} + presents * present{way} "
+                f"WHEN {shared} THEN seasons * season{way} + presents * present{way} "
                 f"WHEN {strands} THEN seasons_kind * season{way} + presents_kind * present{way} "
                 "ELSE 0 END"
             )
         return column
 
-    def _are(self, kind: str, column: str = 'lived."item_id"') -> str:
-        return f"{column} IN ({', '.join(map(str, {0, *self.items[kind]}))})"
+    def _are(self, *kinds: str, column: str = 'lived."item_id"') -> str:
+        items = {0, *(item for kind in kinds for item in self.items[kind])}
+        return f"{column} IN ({', '.join(map(str, items))})"
 
     def _way(self, model: type[models.Model], column: str) -> str:
         """A key, as it is in this copy."""
         if model is stock.Item:
-            strands = self._are("strands", column)
-            glass = self._are("glass", column)
+            strands = self._are("strands", column=column)
+            shared = self._are("glass", "supply", column=column)
             return (
-                f"CASE WHEN {glass} THEN {column} "
+                f"CASE WHEN {shared} THEN {column} "
                 f"WHEN {strands} THEN {column} + kinds * {KEYS} ELSE {column} + n * {KEYS} END"
             )
         if model is Balance:
