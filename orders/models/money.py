@@ -18,6 +18,7 @@ from orders.models.orders import Order, OrderLine
 from workshop.days import soonest
 from workshop.formats import date_short, money
 from workshop.models import FoundBy, MoneyField, Person, TaxRate
+from workshop.search import holding
 
 
 class DocumentQuerySet(models.QuerySet):
@@ -31,6 +32,12 @@ class DocumentQuerySet(models.QuerySet):
 
     def oldest_first(self):
         return self.order_by(soonest(), "id")
+
+    def called(self, words: str):
+        """The paper with this printed number; where there is none, those in whose number or
+        customer's name every word stands (1 query beside their own)."""
+        printed = self.filter(kind__in=Document.Kind.values, number=words.strip().upper())
+        return printed if printed.exists() else holding(self, words, whose="customer")
 
 
 class Document(models.Model):

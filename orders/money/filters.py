@@ -35,7 +35,7 @@ class PaperFilter(filters.FilterSet):
         self.form.fields["open"].widget = forms.CheckboxInput()
 
     def named(self, queryset, _name, value):
-        return holding(queryset, value, whose="customer")
+        return queryset.called(value)
 
     def unpaid(self, queryset, _name, value):
         if not value:

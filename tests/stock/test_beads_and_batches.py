@@ -18,6 +18,7 @@ from tests.builders import (
     put_glass,
 )
 from tests.hard.test_asvs_forms import boxes_of
+from workshop.paging import MOST_CARDS
 
 pytestmark = pytest.mark.django_db
 ADD = reverse("stock:bead_add")

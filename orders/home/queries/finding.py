@@ -121,7 +121,7 @@ def _papers(words: str, number: int | None) -> QuerySet[Document]:
     rows = Document.objects.select_related("customer").order_by("-issued_on", "-pk")
     if number is not None:
         return numbered(rows, number).filter(sequence=number)
-    return holding(rows, words, whose="customer")
+    return rows.called(words)
 
 
 KINDS = (

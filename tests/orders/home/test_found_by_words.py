@@ -7,8 +7,9 @@ from django.apps import apps
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from orders.models import Customer, Order
-from tests.builders import make_customer, make_order
+from orders.models import Customer, Document, Order
+from orders.money.services.quotes import issue_quote
+from tests.builders import make_customer, make_draft, make_order, make_person
 from workshop.models import SearchPart
 from workshop.search import find_all_anew, holding, parts_differ, words_of
 
@@ -105,3 +106,13 @@ def test_a_book_from_before_is_found_by_its_words_once_it_is_migrated():
     SearchPart.objects.all().delete()
     import_module("orders.migrations.0038_what_things_are_found_by").write(apps, None)
     assert (names("hask"), list(parts_differ())) == (["Rita Hask"], [])
+
+
+def test_a_paper_is_found_by_its_number_as_printed_by_a_part_of_it_and_by_who_it_is_for(workshop):
+    order = make_draft(1, design=workshop["design"], customer=make_customer("Rita Hask"))
+    paper = issue_quote(order, person=make_person("owner"))
+    papers = Document.objects.all()
+    year, end = paper.number.split("-")[1:]
+    for words in (paper.number, paper.number.lower(), f"{year} {end}", f"{end}-hask", "hask"):
+        assert list(papers.called(words)) == [paper], words
+    assert list(papers.called(f"{paper.number}9")) == []
