@@ -27,7 +27,7 @@ STYLES = (
     *("bench", "firing", "sell", "learning", "moving_in", "phone", "print"),
 )
 SCRIPTS = (
-    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "trays"),
+    *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "aloud", "trays"),
     *("bench", "bead_bench", "phone_store", "phone", "photo"),
 )
 HTMX = "django_htmx/htmx-2.min.js"
