@@ -4,10 +4,12 @@ import os
 import re
 import shutil
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
 import time
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -148,11 +150,46 @@ def test_open_own_begins_an_empty_book_beside_the_demo_and_opens_it(clone):
     # From now on the workshop's own book is the one that opens, and the demo is for practice.
     with Desk(clone) as desk:
         desk.until_open()
-        assert "Tidewrack" not in requests.get(f"{desk.address}/", timeout=PATIENCE_S).text
-    with Desk(clone, STRANDWORK_BOOK="practice") as desk:
-        desk.until_open()
-        assert "Tidewrack" in requests.get(f"{desk.address}/", timeout=PATIENCE_S).text
+        visitor = sign_in(desk.address, "owner", password)
+        assert "Tidewrack" not in visitor.get(f"{desk.address}/", timeout=PATIENCE_S).text
+        beside = into_the_demo(visitor, desk)
+    # It closes with the desk that it was opened beside.
+    ends = time.monotonic() + PATIENCE_S
+    while listens(beside) and time.monotonic() < ends:
+        time.sleep(0.2)
+    assert not listens(beside)
     assert "your own already" in manage(clone, "begin_own", expect=1)
+
+
+def into_the_demo(visitor: requests.Session, desk: Desk) -> int:
+    """One tap from one's own book into the demo, an act there, and back; gives its port."""
+    room = visitor.get(f"{desk.address}/workshop/", timeout=PATIENCE_S).text
+    assert "Practise in the demo" in room
+    door = f"{desk.address}/workshop/practise/"
+    page = visitor.post(door, data=hidden(room), timeout=PATIENCE_S).text
+    ends = time.monotonic() + PATIENCE_S
+    while not (found := re.search(r'url=(http://[^"]+)', page)) and time.monotonic() < ends:
+        time.sleep(0.5)
+        page = visitor.get(door, timeout=PATIENCE_S).text
+    demo = visitor.get(unescape(found[1]), timeout=PATIENCE_S)
+    assert "nothing here is real" in demo.text and "Tidewrack" in demo.text
+    assert f'href="{desk.address}/"' in demo.text
+    new = demo.url + "workshop/closed-days/new/"
+    page = visitor.get(new, timeout=PATIENCE_S).text
+    assert "Practise in the demo" not in page and "nothing here is real" in page
+    # Still signed in at one's own book: each has its own cookie.
+    assert "Tidewrack" not in visitor.get(f"{desk.address}/", timeout=PATIENCE_S).text
+    # The pass opens nothing at one's own desk, and none is made up.
+    port = demo.url.rstrip("/").rpartition(":")[2]
+    path = unescape(found[1]).removeprefix(demo.url)
+    for door in (f"{desk.address}/{path}", f"{demo.url}workshop/practise/in/made:up/"):
+        assert requests.get(door, timeout=PATIENCE_S).status_code == 404
+    return int(port)
+
+
+def listens(port: int) -> bool:
+    with socket.socket() as trial:
+        return trial.connect_ex(("127.0.0.1", port)) == 0
 
 
 def test_a_page_of_the_demo_begins_ones_own_book_and_the_desk_opens_it(clone):
@@ -174,7 +211,7 @@ def test_a_page_of_the_demo_begins_ones_own_book_and_the_desk_opens_it(clone):
         designs = again.get(f"{desk.address}/designs/", timeout=PATIENCE_S).text
         assert "Harbour bracelet" in designs
         room = again.get(f"{desk.address}/workshop/", timeout=PATIENCE_S).text
-        assert "manage.py open --practice" in room
+        assert "Practise in the demo" in room
 
 
 def test_an_empty_book_is_not_begun_over_the_demo_in_silence(clone):

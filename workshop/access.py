@@ -34,6 +34,8 @@ ACCESS: dict[str, Row] = {
     "workshop:rooms": row("all"),
     "workshop:safety": row("all", act=""),
     "workshop:own_page": row("all"),
+    "workshop:practise": row("all"),
+    "workshop:practise_in": row(public=True),
     "workshop:own_language": row("all"),
     "workshop:own_session_end": row("all"),
     "workshop:second_step": row("all"),

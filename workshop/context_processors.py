@@ -14,6 +14,7 @@ from workshop.doors import open_to
 from workshop.help import help_for
 from workshop.models import Business
 from workshop.phone_door.offline import LATE
+from workshop.services.practice import may_practise, practises_here
 
 
 @dataclass(frozen=True)
@@ -190,5 +191,7 @@ def rooms(request) -> dict:
         "sunlit": room_of_page(page) in SUNLIT,
         "late_act": page in LATE,
         "page_help": help_for(page),
+        "practising": practises_here(),
+        "may_practise": SimpleLazyObject(lambda: may_practise(request)),
         "phone_words": SimpleLazyObject(phone_words),
     }

@@ -223,8 +223,10 @@ SESSION_IDLE_MINUTES = read_number("SESSION_IDLE_MINUTES", 120, least=1)
 SESSION_COOKIE_AGE = SESSION_HOURS * 60 * 60
 SESSION_COOKIE_SECURE = not DESK
 CSRF_COOKIE_SECURE = not DESK
-SESSION_COOKIE_NAME = "sid" if DESK else "__Host-sid"
-CSRF_COOKIE_NAME = "csrf" if DESK else "__Host-csrf"
+# Cookies know no port: the demo opened beside a book must not sign anybody out of it.
+_ours = "practice-" if BOOK == "practice" else ""
+SESSION_COOKIE_NAME = f"{_ours}sid" if DESK else "__Host-sid"
+CSRF_COOKIE_NAME = f"{_ours}csrf" if DESK else "__Host-csrf"
 SECURE_SSL_REDIRECT = not DESK
 # Asked from the machine itself, where there is no TLS; they tell nothing worth reading.
 SECURE_REDIRECT_EXEMPT = [r"^workshop/health/$", r"^workshop/metrics/$"]

@@ -22,7 +22,8 @@ CHAPTERS: tuple[Chapter, ...] = (
 NEED_NONE = frozenset({
     "workshop:sign_in", "workshop:choose_password", "workshop:rooms", "workshop:safety",
     "workshop:phone_back", "workshop:second_step", "workshop:second_step_begin",
-    "orders:customer_page", "stock:strand_story", "orders:own_book", "workshop:photo_add",
+    "orders:customer_page", "stock:strand_story", "orders:own_book", "workshop:practise",
+    "workshop:photo_add",
 })  # fmt: skip
 
 # Answers that are no page: files, papers, parts of a page, bare acts, what a script reads.
@@ -42,7 +43,9 @@ NO_PAGE = frozenset({
     "orders:price_list", "orders:long_paper_file", "orders:month_account_pdf",
     "orders:month_account_csv", "orders:what_pays_csv", "orders:moving_in_sheet",
     "orders:pay_slip_pdf", "orders:payout_pdf", "orders:packing_list",
-    "workshop:sign_out", "workshop:own_session_end", "workshop:second_step_forget",
+    "workshop:sign_out", "workshop:practise_in", "workshop:own_session_end",
+    "workshop:second_step_forget",
+    "orders:firing_bead", "orders:firing_bead_change",
     "orders:plan_propose", "orders:firing_allow", "orders:purchase_in", "orders:purchase_off",
 })  # fmt: skip
 

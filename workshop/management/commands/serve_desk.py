@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import signal
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
@@ -24,6 +25,7 @@ from workshop.ready_made import lay_out, ready_made
 from workshop.services.copies import back_up, newest_copy_age_s
 from workshop.services.copy_file import CopyRefused
 from workshop.services.nightly import NoTimer, how_set_up, turn_on
+from workshop.services.practice import close_after
 from workshop.troubles import (
     book_file,
     damaged_sentence,
@@ -51,6 +53,7 @@ class Command(BaseCommand):
         parser.add_argument("--again", action="store_true", help="a browser shows it already")
         parser.add_argument("--nightly-copies", action="store_true")
         parser.add_argument("--phones", action="store_true")
+        parser.add_argument("--beside", type=int, default=0, help="closes with that process")
 
     def handle(
         self,
@@ -63,6 +66,7 @@ class Command(BaseCommand):
         again: bool,
         nightly_copies: bool,
         phones: bool,
+        beside: int,
         **options: Any,
     ) -> None:
         if not settings.DESK:
@@ -84,7 +88,7 @@ class Command(BaseCommand):
         self.see_to_the_night(nightly_copies)
         if phones:
             set_open(settings.PHONES_DIR, True)
-        self.serve(host, port, again=again)
+        self.serve(host, port, again=again, beside=beside)
 
     def see_to_the_night(self, wanted: bool) -> None:
         """Set up the nightly copy where it is asked for; else say how, until it is."""
@@ -201,7 +205,7 @@ class Command(BaseCommand):
             return
         self.stdout.write(_("A copy of the book was kept: %(path)s") % {"path": made.path})
 
-    def serve(self, host: str, port: int, *, again: bool) -> None:
+    def serve(self, host: str, port: int, *, again: bool, beside: int = 0) -> None:
         shown = f"[{host}]" if ":" in host else host
         if host not in {*settings.ALLOWED_HOSTS, "::1"}:
             settings.ALLOWED_HOSTS.append(shown)
@@ -229,6 +233,8 @@ class Command(BaseCommand):
 
         def when_open() -> None:
             self.say_now(opened)
+            if beside:
+                close_after(beside, lambda: os.kill(os.getpid(), signal.SIGTERM))
             if not again:
                 open_browser(address)
 
