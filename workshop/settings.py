@@ -162,7 +162,7 @@ LANGUAGES = list(NAMES)
 # Made of the apps' message files; see workshop/languages.py.
 LOCALE_DIR = VAR_DIR / "made" / "locale"
 LOCALE_PATHS = [LOCALE_DIR]
-LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_NAME = "language" if DESK else "__Host-language"
 LANGUAGE_COOKIE_AGE = 365 * 24 * 60 * 60
 LANGUAGE_COOKIE_SAMESITE = "Lax"
 LANGUAGE_COOKIE_HTTPONLY = True
