@@ -10,10 +10,11 @@ from django.utils import timezone
 
 from orders.making.services.to_stock import string_to_stock
 from orders.making.services.valuing import value_old_goods
-from stock.models import Balance, Posting
+from stock.models import Balance, GlassForm, Posting
+from stock.services.beads import mould_beads
 from stock.services.check import first_difference
-from stock.services.valuing import COUNTED_FROM
-from tests.builders import make_design, put_beads
+from stock.services.valuing import COUNTED_FROM, is_to_be_valued
+from tests.builders import make_design, put_beads, put_glass
 from tests.costing.checks import agrees
 from tests.stock.sandbar import sandbar, worth
 
@@ -63,3 +64,11 @@ def test_a_book_begun_since_is_left_alone(old_book):
     done.update(applied=timezone.now() - timedelta(days=1))
     value_old_goods()
     assert not Posting.objects.filter(kind="anew").exists()
+
+
+def test_a_book_that_bears_its_making_on_days_gone_by_is_left_alone(old_book):
+    """As the demo's, whose days lie before the book was brought up to date."""
+    assert is_to_be_valued()
+    put_glass(old_book.green, GlassForm.POWDER, 1)
+    mould_beads(old_book.tide, 16, person=old_book.person)
+    assert not is_to_be_valued()
