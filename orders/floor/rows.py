@@ -21,6 +21,8 @@ BEFORE_FIRE = (
     JobStep.GLASS, JobStep.MOULDING, JobStep.FIRING, JobStep.PAINTING, JobStep.SECOND,
 )  # fmt: skip
 OVER = (KilnLoad.State.COOLED, KilnLoad.State.SPOILED)
+# Over, said the other way round, or SQLite begins with every load there ever was.
+NOT_OVER = [state for state in KilnLoad.State if state not in OVER]
 
 
 @dataclass(frozen=True)
@@ -132,13 +134,13 @@ def _dress(jobs: Iterable[WorkOrder], loads: Iterable[KilnLoad]) -> None:
 
 def _fired(jobs: Sequence[WorkOrder]) -> list[FiredShare]:
     rows = LoadShare.objects.filter(
-        job__in=[job.pk for job in jobs if job.batch_id],
-        tray__load__state__in=OVER,
-        tray__batch=F("job__batch"),
-    ).values_list("job_id", "tray__firing", "beads", "tray__beads", "tray__good")
+        job__in=[job.pk for job in jobs if job.batch_id], tray__batch=F("job__batch")
+    )
+    rows = rows.exclude(tray__load__state__in=NOT_OVER)
+    told = rows.values_list("job_id", "tray__firing", "beads", "tray__beads", "tray__good")
     return [
         FiredShare(job, firing, beads, (all_beads if good is None else good) * beads // all_beads)
-        for job, firing, beads, all_beads, good in rows
+        for job, firing, beads, all_beads, good in told
     ]
 
 

@@ -24,6 +24,9 @@ from workshop.money import ZERO
 
 OUTSIDE = "O"  # not registered: nothing here is within the scope of VAT
 
+# An invoice, said the other way round, or SQLite begins with every one there ever was.
+NO_INVOICE = [kind for kind in Document.Kind if kind != Document.Kind.INVOICE]
+
 
 class Rates:
     """The workshop's rates of VAT, and which of them holds on a day (1 query)."""
@@ -220,7 +223,8 @@ def still_to_charge(lines: Sequence[OrderLine]) -> list[tuple[OrderLine, int]]:
 def _charged(lines: Sequence[OrderLine]) -> dict[int, tuple[int, int]]:
     """Strands of each line on invoices: less what was credited, and all that ever were."""
     rows = (
-        DocumentLine.objects.filter(order_line__in=lines, paper__kind=Document.Kind.INVOICE)
+        DocumentLine.objects.filter(order_line__in=lines)
+        .exclude(paper__kind__in=NO_INVOICE)
         .order_by()
         .values_list("order_line")
         .annotate(Sum("quantity"), Sum("credited_quantity"))

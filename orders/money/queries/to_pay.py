@@ -12,6 +12,7 @@ from django.utils import timezone
 from orders.costing.invoice_totals import InvoiceTotals
 from orders.models import Document, DocumentLine, Order, OrderLine, Payment
 from orders.money.queries.charging import (
+    NO_INVOICE,
     Rates,
     ToCharge,
     left_to_charge,
@@ -97,7 +98,7 @@ def still_to_pay(orders: Sequence[Order], business: Business | None = None) -> d
     for line in rows:
         lines[line.order_id].append(line)
     uncharged = {line.pk: n for line, n in still_to_charge(rows)}
-    papers = Document.objects.filter(order__in=orders, kind=Document.Kind.INVOICE).order_by()
+    papers = Document.objects.filter(order__in=orders).exclude(kind__in=NO_INVOICE).order_by()
     owed = dict(papers.values_list("order").annotate(n=Sum(OPEN)))
     unused = dict(
         Payment.objects.filter(order__in=orders, amount__gt=0)
@@ -148,7 +149,8 @@ def to_pay(order: Order, business: Business | None = None) -> ToPay:
 def _deposits(orders: Sequence[Order]) -> dict[int, list[Deposit]]:
     rows = (
         DocumentLine.objects.filter(role=DocumentLine.Role.ACCOUNT, paper__order__in=orders)
-        .filter(paper__kind=Document.Kind.INVOICE, credited_gross__lt=F("gross"))
+        .filter(credited_gross__lt=F("gross"))
+        .exclude(paper__kind__in=NO_INVOICE)
         .order_by("paper_id")
         .values_list("paper__order", "paper", "paper__number", "paper__issued_on")
         .annotate(n=Sum(LEFT))
