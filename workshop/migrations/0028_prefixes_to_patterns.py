@@ -1,4 +1,4 @@
-"""What stood before the numbers of a series, where it was not the usual, into the kind's pattern."""
+"""A pattern for each kind of paper, with what stood before the numbers of its series."""
 
 from django.db import migrations
 
@@ -16,11 +16,10 @@ USUAL = {
 
 def to_patterns(apps, schema_editor):
     sequences = apps.get_model("workshop", "NumberSequence").objects.order_by("year")
-    prefixes = dict(sequences.filter(kind__in=USUAL).values_list("kind", "prefix"))
+    prefixes = USUAL | dict(sequences.filter(kind__in=USUAL).values_list("kind", "prefix"))
     pattern = apps.get_model("workshop", "NumberPattern")
     for kind, prefix in prefixes.items():
-        if prefix != USUAL[kind]:
-            pattern.objects.update_or_create(kind=kind, defaults={"prefix": prefix})
+        pattern.objects.update_or_create(kind=kind, defaults={"prefix": prefix})
 
 
 def to_prefixes(apps, schema_editor):

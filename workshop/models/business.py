@@ -396,7 +396,7 @@ class NumberSequence(models.Model):
 
 
 class NumberPattern(models.Model):
-    """How the numbers of one kind of paper are written. Without a row as is usual.
+    """How the numbers of one kind of paper are written.
 
     The year and what follows the joint can be told apart in every number, and what stands before
     the year ends in no digit; so one pattern never writes the number of another paper again.
