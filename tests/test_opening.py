@@ -30,11 +30,18 @@ def free_port() -> int:
 
 
 @contextmanager
-def desk(book: Path, port: int, *arguments: str, before: tuple[str, ...] = (), **settings: str):
+def desk(
+    book: Path,
+    port: int,
+    *arguments: str,
+    before: tuple[str, ...] = (),
+    root: Path = ROOT,
+    **settings: str,
+):
     """Serve `book` until the block ends; gives what was said up to the opening, and the process."""
     process = subprocess.Popen(
         [*before, sys.executable, "manage.py", "serve_desk", "--port", str(port), *arguments],
-        cwd=ROOT,
+        cwd=root,
         start_new_session=True,  # a terminal of its own, as far as signals go
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

@@ -64,3 +64,11 @@ def demo(transactional_db, tmp_path_factory) -> None:
         return
     with sqlite3.connect(_kept["demo"]) as copy:
         copy.backup(connection.connection)
+
+
+@pytest.fixture
+def yard(demo, tmp_path):
+    """The demo workshop with a desk of its own to open, and phones to pair with it."""
+    from tests.browser.paired_phones import yard_in  # it waits as patiently as all here
+
+    return yard_in(tmp_path)

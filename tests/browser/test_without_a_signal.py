@@ -1,130 +1,24 @@
-"""A phone in the yard while the desk is out of reach: what it keeps, writes down and sends once.
+"""A phone in the yard while the desk is out of reach: what it keeps, writes down and sends once."""
 
-Chromium over real TLS; the certificate is taken by its own key (`test_phones_over_tls.py` shows
-that one who trusts the workshop's authority takes it too, and no other).
-"""
-
-import os
 import re
-import sqlite3
-import subprocess
-import sys
-from base64 import b64encode
-from contextlib import closing, contextmanager
-from hashlib import sha256
-from pathlib import Path
 
 import pytest
-from cryptography import x509
-from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
-from django.contrib.auth.hashers import Argon2PasswordHasher
-from django.db import connection
+from django.db import connection  # noqa: F401, asked for by the mark below
 from playwright.sync_api import expect
 
-from tests.browser.conftest import PATIENCE_MS
-from tests.hard.test_phones_over_tls import three_free_ports
-from tests.test_opening import desk
-from workshop.models import Person
-from workshop.services.phones import new_word
+from tests.browser.paired_phones import (
+    fill_up,
+    keeps,
+    kept_since,
+    make_room,
+    newer_edition,
+)
 
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.slow,
     pytest.mark.skipif("connection.vendor != 'sqlite'", reason="a desk has a book of SQLite"),
 ]
-PASSWORD = "sea glass 42"
-PHONES = {"yard": "yard", "counter": "counter", "stall": "counter"}
-
-
-@pytest.fixture
-def yard(demo, tmp_path):
-    """The demo's book in a file, words for phones of its people, and a desk to open."""
-    words = {}
-    for phone, role in PHONES.items():
-        person = Person.objects.filter(role=role).first()
-        # As the desk itself would: the tests' own quick hashes mean nothing to it.
-        hasher = Argon2PasswordHasher()
-        person.password = hasher.encode(PASSWORD, hasher.salt())
-        person.save()
-        words[phone] = (person.username, new_word(person, person=person))
-    connection.ensure_connection()
-    with closing(sqlite3.connect(tmp_path / "book.sqlite3")) as book:
-        connection.connection.backup(book)
-    return Yard(tmp_path, words)
-
-
-class Yard:
-    def __init__(self, folder: Path, words: dict[str, tuple[str, str]]) -> None:
-        self.folder, self.words = folder, words
-        self.book, self.port = folder / "book.sqlite3", three_free_ports()
-        self.host = ""
-
-    @contextmanager
-    def open_desk(self):
-        with desk(self.book, self.port, "--phones", PHONES_DIR=str(self.folder / "phones")) as on:
-            self.host = re.search(r"https://([a-z0-9-]+\.local):", on[0]).group(1)
-            yield
-
-    @contextmanager
-    def phone(self, playwright, browser_type_launch_args, which="yard"):
-        """The phone's browser; closed and opened again it is the same phone."""
-        pem = (self.folder / "phones" / "server.pem").read_bytes()
-        key = x509.load_pem_x509_certificate(pem).public_key()
-        told = key.public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
-        args = [
-            *browser_type_launch_args.get("args", []),
-            f"--host-resolver-rules=MAP {self.host} 127.0.0.1",
-            f"--ignore-certificate-errors-spki-list={b64encode(sha256(told).digest()).decode()}",
-        ]
-        context = playwright.chromium.launch_persistent_context(
-            self.folder / which,
-            **{**browser_type_launch_args, "args": args},
-            viewport={"width": 360, "height": 740},
-        )
-        context.set_default_timeout(PATIENCE_MS)
-        context.set_default_navigation_timeout(PATIENCE_MS)
-        yield context.new_page()
-        context.close()
-
-    def at(self, path: str) -> str:
-        return f"https://{self.host}:{self.port + 1}{path}"
-
-    def asked(self, question: str) -> list:
-        with closing(sqlite3.connect(self.book)) as book:
-            return book.execute(question).fetchall()
-
-    def check_book(self) -> None:
-        done = subprocess.run(
-            [sys.executable, "manage.py", "check_book"],
-            env={**os.environ, "DATABASE_URL": f"sqlite:///{self.book}"},
-            check=False,
-            capture_output=True,
-            text=True,
-        )
-        assert done.returncode == 0, done.stdout + done.stderr
-
-    def come_in(self, page, which="yard") -> None:
-        name, word = self.words[which]
-        page.goto(self.at(f"/workshop/phones/pair/?word={word}"))
-        page.get_by_role("button", name="Let it in").click()
-        page.get_by_label("Username").fill(name)
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        expect(page).to_have_url(self.at("/"))
-
-
-def kept_since(page, path: str) -> int:
-    whose = page.locator("#phone-words").get_attribute("data-person")
-    return page.evaluate("([who, path]) => phoneStore.keptSince(who, path)", [whose, path])
-
-
-def keeps(page, *paths: str) -> None:
-    """Wait until the phone has these pages."""
-    for path in paths:
-        for _look in range(PATIENCE_MS // 200):
-            if kept_since(page, path):
-                break
-            page.wait_for_timeout(200)
 
 
 def log_a_sack(page, yard, kg: str) -> None:
@@ -137,8 +31,28 @@ def log_a_sack(page, yard, kg: str) -> None:
     expect(page).to_have_url(yard.at("/workshop/phones/waiting/"))
 
 
+def asks_before_it_forgets(page) -> None:
+    """Signing out with acts that wait asks first, and "no" leaves them there."""
+    with page.expect_event("dialog") as asked:
+        page.locator("form[action$='/sign-out/']").last.evaluate("form => form.requestSubmit()")
+    assert "Not sent yet: 2" in asked.value.message
+    asked.value.dismiss()
+    expect(page.locator("#phone-waiting")).to_contain_text("2 not sent yet")
+
+
+def says_that_it_is_full_before_the_act(page, yard) -> None:
+    page.goto(yard.at("/workshop/phones/waiting/"))
+    fill_up(page)
+    page.goto(yard.at("/stock/sacks/log/"))
+    expect(page.get_by_text("store is full: nothing can be written down here")).to_be_visible()
+    page.locator("input[name=gross_g]").fill("5 kg")
+    page.get_by_role("button", name="Weigh it in").click()
+    expect(page.get_by_text("what you typed is still there")).to_be_visible()
+    make_room(page)
+
+
 def test_a_sack_logged_without_a_signal_is_in_the_book_once(
-    yard, playwright, browser_type_launch_args
+    yard, playwright, browser_type_launch_args, tmp_path
 ):
     sacks = yard.asked("SELECT count(*) FROM stock_sack")[0][0]
     with yard.open_desk(), yard.phone(playwright, browser_type_launch_args) as page:
@@ -157,11 +71,14 @@ def test_a_sack_logged_without_a_signal_is_in_the_book_once(
             "(row) => new TextDecoder('latin1').decode(row.data)).join()"
         )
         assert "4.2" not in raw and "collector" not in raw, "what is kept is enciphered"
+        asks_before_it_forgets(page)
     # The browser was closed in between; the desk was away all the while.
     with yard.phone(playwright, browser_type_launch_args) as page:
+        says_that_it_is_full_before_the_act(page, yard)
         page.goto(yard.at("/workshop/phones/waiting/"))
         expect(page.locator("#phone-acts > li")).to_have_count(2)
-        with yard.open_desk():
+        # The desk comes back as a newer edition, whose pages keep more.
+        with yard.open_desk(newer_edition(tmp_path / "newer")):
             page.goto(yard.at("/workshop/phones/waiting/"))
             # What the desk cannot do as written comes back as a question, with its reason.
             question = page.locator("#phone-acts > li")

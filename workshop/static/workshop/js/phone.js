@@ -64,7 +64,8 @@ document.addEventListener("submit", (event) => {
     const refilled = sessionStorage.getItem(REFILL);
     if (refilled) await store.dropAct(person, JSON.parse(refilled).id);
     sessionStorage.removeItem(REFILL);
-    await store.put("facts", about, `late ${url.pathname}${url.search}`);
+    // Where nothing can be written down it is sent all the same: the desk may answer.
+    await store.put("facts", about, `late ${url.pathname}${url.search}`).catch(sayIfFull);
     form.dataset.told = "yes";
     form.requestSubmit(submitter);
   })();
@@ -221,7 +222,8 @@ function tick(told) {
 async function begin() {
   await navigator.serviceWorker.register(said.worker, { scope: "/" });
   await store.begin(person);
-  await store.put("facts", said, "words");
+  // On a full phone those of before stay; everything below goes on.
+  await store.put("facts", said, "words").catch(() => {});
   await freshForms();
   refill();
   show();
