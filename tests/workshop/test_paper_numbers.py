@@ -51,7 +51,8 @@ def test_a_chosen_pattern_goes_on_counting_and_holds_in_the_next_year(owner):
 
 def test_the_page_shows_the_number_that_comes_next(owner):
     next_number("credit", IN_2026)
-    NumberPattern.objects.filter(kind="credit").update(prefix="", joint=".", digits=6)
+    chosen = {"prefix": "", "joint": ".", "digits": 6}
+    NumberPattern.objects.update_or_create(kind="credit", defaults=chosen)
     page = owner.get(reverse("workshop:series_list")).content.decode()
     assert re.search(r"\b20\d\d\.00000[12]\b", page)
     assert "INV-20" in page and "C-20" in page
