@@ -94,8 +94,7 @@ class Standards:
         costs = self.standing
         if not costs.workshop_month:
             return ZERO
-        kept = None if keep else self.figures.get(None)
-        figure = kept or minutes_figure(self.on, keep=keep)
+        figure = self.figures.get(None) or minutes_figure(self.on, keep=keep)
         closed = [figure.minutes / figure.months] * figure.months if figure.months else []
         opening = ZERO if len(closed) >= 3 or costs.usual_minutes else opening_minutes(self.on)
         owner = Decimal(costs.usual_minutes) if costs.usual_minutes else None
@@ -258,7 +257,10 @@ class Standards:
 
 
 class StandardsOfDays:
-    """Standards of many days, all read at once (5 queries, whatever the days)."""
+    """Standards of many days, all read at once (6 queries, whatever the days).
+
+    What a month has not kept yet is worked out once more (3 queries a kiln).
+    """
 
     def __init__(self) -> None:
         self.rates = list(LabourRate.objects.order_by("valid_from", "pk"))
@@ -267,8 +269,10 @@ class StandardsOfDays:
             (figure.month, figure.kiln_id): figure for figure in MonthFigure.objects.all()
         }
         some_day = Standards(timezone.localdate())
-        self._shared = {name: getattr(some_day, name) for name in ("_factors", "_own", "_runs")}
+        shared = ("_factors", "_own", "_runs", "piercing_hands")
+        self._shared = {name: getattr(some_day, name) for name in shared}
         self._days: dict[date, Standards] = {}
+        self._fills: dict[tuple[date, int], UsualFill] = {}
 
     def on(self, day: date) -> Standards:
         """The standards of a day."""
@@ -286,13 +290,19 @@ class StandardsOfDays:
         known: dict[str, object] = dict(self._shared)
         known["rates"] = Rates.newest(rate for rate in self.rates if rate.valid_from <= day)
         known["standing"] = self.standing_on(day)
+        month = day.replace(day=1)
+        known["figures"] = {kiln: each for (of, kiln), each in self.figures.items() if of == month}
         vars(made).update(known)
         return made
 
     def fill(self, kiln: Kiln, day: date) -> UsualFill:
         """The usual fill of a kiln on a day, out of what is kept; worked out where it is not."""
-        figure = self.figures.get((day.replace(day=1), kiln.pk))
-        return fill_of_month(kiln, day) if figure is None else fill_of_figure(kiln, figure)
+        of = (day.replace(day=1), kiln.pk)
+        if of not in self._fills:
+            kept = self.figures.get(of)
+            found = fill_of_month(kiln, day) if kept is None else fill_of_figure(kiln, kept)
+            self._fills[of] = found
+        return self._fills[of]
 
 
 @dataclass(frozen=True)
