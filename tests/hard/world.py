@@ -55,7 +55,7 @@ def make_world() -> None:
     from stock.services.preparation import prepare_glass, raw_of, ready
     from stock.services.sacks import weigh_in_sack
     from stock.services.stringing import string_strands
-    from workshop.models import ClosedDay, Photo, StandingCost, TaxRate, WorkingHours
+    from workshop.models import ClosedDay, NumberPattern, Photo, StandingCost, TaxRate, WorkingHours
 
     owner, today = make_person("owner"), timezone.localdate()
     for role in ROLES:
@@ -64,6 +64,8 @@ def make_world() -> None:
     for day in range(7):
         WorkingHours.objects.create(weekday=day, opens=time(8), closes=time(17))
     ClosedDay.objects.create(day=date(today.year + 1, 1, 1))
+    for pattern in NumberPattern.each():
+        pattern.save()  # there since the migration, unless a test before has emptied the tables
     green = make_colour(price_per_kg=Decimal("0.40"))
     make_kiln(), make_mould(), make_programme()
     make_rate()
