@@ -80,4 +80,6 @@ class BrowserPages:
         # However its words are laid out in the page's own text.
         words = r"\s+".join(map(re.escape, label.split()))
         said = re.compile(rf"^\s*{words}", re.IGNORECASE)
-        return self.page.get_by_label(said).first
+        # A box, not a group of buttons that is named alike.
+        boxes = self.page.locator("input, select, textarea")
+        return self.page.get_by_label(said).and_(boxes).first

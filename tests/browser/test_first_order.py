@@ -24,13 +24,16 @@ from workshop.models import Business, Person
 PHONE = {"width": 360, "height": 740}
 COUNTER = {"width": 1280, "height": 860}
 
-# Beads on the shelf: half of what 30 bracelets (6 + 6 beads each) and 12 necklaces (12 + 12 and a
-# centrepiece each) take: 90 + 90, 72 + 72, 6.
+# Beads on the shelf: half of what 30 bracelets (6 + 6 beads each) and 12 necklaces (12 + 14 and a
+# centrepiece each) take: 90 + 90, 72 + 84, 6. An egg 13 mm long and 11 mm across takes
+# 13 × √(1 − (2.5 ÷ 11)²) = 12.66 mm of cord about its hole of 2.5 mm. Six reeds and six eggs on
+# either side come to 12 + 30 + 12 × 32.66 = 433.9 mm, 16.1 short of 450; with one egg more at
+# either end they come to 459.2, which is 9.2 over and so nearer: 14 eggs.
 HALF = {
     "Harbour round": 90,
     "Striped harbour": 90,
     "Cobalt reed": 72,
-    "Ice egg": 72,
+    "Ice egg": 84,
     "Harbour light": 6,
 }
 
@@ -101,7 +104,7 @@ def test_a_trader_s_order_goes_from_the_counter_to_the_invoice(page, live_server
     expect(page.locator("#dock-figures")).to_contain_text("€582.00")
 
     sheet = page.locator("aside.sheet").inner_text()
-    assert "330 of 660" in sheet  # half: 90 + 90 + 72 + 72 + 6 of 180 + 180 + 144 + 144 + 12
+    assert "342 of 684" in sheet  # half: 90 + 90 + 72 + 84 + 6 of 180 + 180 + 144 + 168 + 12
     assert re.search(r"cobalt\s+.*short", sheet)
     assert re.search(r"Kiln\s+\d+\.\d\d\sh", sheet), sheet
     assert re.search(r"Hands\s+\d+\.\d\d\sh", sheet), sheet
