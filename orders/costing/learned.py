@@ -89,7 +89,7 @@ def lasting(uses: int, gone: int, confidence: float = CONFIDENCE) -> Learned:
 
     >>> found = lasting(430, 11)
     >>> round(found.value, 2), round(found.low, 1), round(found.high, 1), found.count
-    (Decimal('39.09'), Decimal('24.4'), Decimal('63.1'), 11)
+    (Decimal('39.09'), Decimal('24.2'), Decimal('63.6'), 11)
 
     Every use may be the last with one chance, so that chance has Wilson's interval and the life is
     its inverse. Where most go of age, lives scatter less, and the interval is on the safe side.

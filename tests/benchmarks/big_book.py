@@ -74,7 +74,7 @@ class _Writer:
             day = FIRST_DAY + timedelta(days=n * 2000 // self.rounds)
             number = 1_000_000 + n
             batches.append((number, number, self.bead.pk, day, BEADS, GOOD, 1, ""))
-            items.append((self.item, "beads", f"batch {number}", "", "", number))
+            items.append((self.item, "beads", f"batch {number}", "", "", "", number))
             for kind, lines in self._life(n):
                 self.posting += 1
                 key = f"{self.posting:032x}"
@@ -89,7 +89,7 @@ class _Writer:
                         (self.posting, item, *ids, quantity, glass, 0, loss, *before, False)
                     )
         _insert("stock_beadbatch", "id number bead_id made_on started good rejected note", batches)
-        _insert("stock_item", "id kind name form mark batch_id", items)
+        _insert("stock_item", "id kind name form mark use batch_id", items)
         columns = "id key kind on posted_at person_id why belongs_kind belongs_ref"
         _insert("stock_posting", columns, postings)
         columns = "posting_id item_id from_place_id to_place_id quantity glass_mg value loss"

@@ -61,6 +61,7 @@ LIFE = {
         stock.Sack, stock.BeadBatch, stock.BeadBatch.remade_from.through, stock.Posting,
         stock.Movement, stock.Charge, stock.StockCount, stock.StrandTag, stock.Payout,
         stock.Preparation, stock.KilnLoad, stock.LoadTray, stock.RejectTally, stock.WorkTicket,
+        stock.MouldGone,
     ),
     *(
         orders.FiringCurve, orders.Order, orders.KeptWorking, orders.OrderLine, orders.WorkOrder,

@@ -182,7 +182,7 @@ def test_a_database_that_fails_is_a_finding_and_the_rest_is_still_looked_at():
     make_person("owner")
 
     def full(execute, sql, params, many, context):
-        if sql.startswith("DELETE"):
+        if sql.startswith(("INSERT", "UPDATE", "DELETE")):
             raise OperationalError("database or disk is full")
         return execute(sql, params, many, context)
 
