@@ -30,12 +30,15 @@ class WorkshopConfig(AppConfig):
     def ready(self) -> None:
         import workshop.columns  # noqa: F401 - registered before any table is made
         from workshop.languages import make_ready
-        from workshop.search import forget_found, keep_found
+        from workshop.search import findable, forget_found, keep_found
         from workshop.standing import watch
 
         make_ready(settings.LOCALE_DIR)
         post_save.connect(keep_found, dispatch_uid="workshop.found")
-        post_delete.connect(forget_found, dispatch_uid="workshop.forgotten")
+        for (
+            model
+        ) in findable():  # of no other: one who listens to all makes every delete read first
+            post_delete.connect(forget_found, model, dispatch_uid="workshop.forgotten")
         post_migrate.connect(watch, dispatch_uid="workshop.standing")
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
         connection_created.connect(_keep_only_what_writes, dispatch_uid="workshop.connection")

@@ -116,9 +116,8 @@ def found_anew(row: Model) -> None:
 
 
 def forget_found(sender: type[Model], instance: Any, **kwargs: Any) -> None:
-    """After a row was deleted."""
-    if hasattr(sender, "FOUND_BY"):
-        SearchPart.objects.filter(kind=_kind(sender), thing=instance.pk).delete()
+    """After a row of a findable model was deleted."""
+    SearchPart.objects.filter(kind=_kind(sender), thing=instance.pk).delete()
 
 
 def find_all_anew() -> None:

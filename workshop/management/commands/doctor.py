@@ -149,7 +149,7 @@ def look_at_database() -> Iterator[Found]:
         )
         return
     with transaction.atomic():
-        # Asks for the right to write, and writes nothing; a delete would first look what there is.
+        # Asks for the right to write, and writes nothing; a delete may first look what there is.
         Business.objects.filter(pk=0).update(name="")
     yield Found(GOOD, _("The database answers and can be written."))
     if connection.vendor == "sqlite" and not connection.is_in_memory_db():
