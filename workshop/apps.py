@@ -35,9 +35,7 @@ class WorkshopConfig(AppConfig):
 
         make_ready(settings.LOCALE_DIR)
         post_save.connect(keep_found, dispatch_uid="workshop.found")
-        for (
-            model
-        ) in findable():  # of no other: one who listens to all makes every delete read first
+        for model in findable():  # one who listens to all makes every delete read first
             post_delete.connect(forget_found, model, dispatch_uid="workshop.forgotten")
         post_migrate.connect(watch, dispatch_uid="workshop.standing")
         user_logged_in.connect(_begin_session, dispatch_uid="workshop.begin_session")
