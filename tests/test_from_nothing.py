@@ -60,6 +60,8 @@ def test_whoever_signs_in_first_finds_every_page_of_their_rooms_in_order(client,
         if answer.status_code != 200:
             wrong.append(f"{shown_on[address]} leads to {address}: {answer.status_code}")
             continue
+        if "html" not in answer["Content-Type"]:
+            continue
         for link in links_on(pages.show(answer, address)) - shown_on.keys():
             shown_on[link] = address
             waiting.append(link)

@@ -183,7 +183,8 @@ def phone_words() -> str:
 def rooms(request) -> dict:
     """`business` and `rooms`; both worked out only where a page asks for them."""
     match = getattr(request, "resolver_match", None)
-    page = match.view_name if match else ""
+    # A page that is not here has no room, no help and no colour of its own.
+    page = match.view_name if match and not hasattr(request, "nothing_here") else ""
     return {
         "business": getattr(request, "business", None) or SimpleLazyObject(Business.current),
         "rooms": SimpleLazyObject(lambda: doors_for(request.user, page)),

@@ -90,7 +90,7 @@ class MouldTable(tables.Table):
     places = tables.Column(verbose_name=_("places"), attrs=NUMBER)
     clay_g = tables.Column(verbose_name=_("clay"), attrs=NUMBER)
     gone = tables.Column(
-        verbose_name="", empty_values=(), orderable=False, linkify=if_open("stock:mould")
+        verbose_name=_("act"), empty_values=(), orderable=False, linkify=if_open("stock:mould")
     )
 
     class Meta:

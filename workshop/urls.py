@@ -9,4 +9,5 @@ urlpatterns = [
 ]
 
 handler400 = "workshop.views.errors.bad_request"
+handler404 = "workshop.views.errors.nothing_here"
 handler500 = "workshop.views.errors.server_error"

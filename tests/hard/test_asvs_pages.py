@@ -34,7 +34,7 @@ NO_PAGE_HERE = 404
 CONTENT_TYPES = re.compile(
     r"text/(html|csv|plain|calendar); charset=utf-8|application/(pdf|json|octet-stream|xml)"
     r"|text/plain; version=0\.0\.4; charset=utf-8|image/svg\+xml.*|application/vnd\.[a-z.-]+|"
-    r"application/zip"
+    r"application/zip|image/jpeg"
 )
 MARKUP = "=<script>alert(1)</script>\"'{{7*7}}<i>"
 BAD_ADDRESS = re.compile(r'(?:href|src|action)="\s*(?:javascript|data):')

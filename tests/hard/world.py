@@ -29,6 +29,7 @@ from tests.builders import (
     put_beads,
     put_glass,
 )
+from tests.orders.counter.selling import ready_strands
 
 OWN_APPS = ("workshop", "stock", "orders")
 MG_PER_KG = 1_000_000
@@ -119,6 +120,26 @@ def make_world() -> None:
     make_order(4, design=design, customer=customer)
     invoice = issue_invoice(order, person=owner)
     record_payment(customer, Decimal("5.00"), person=owner, papers=[(invoice, Decimal(5))])
+    sell_ready_strands(owner)
+
+
+def sell_ready_strands(owner: Any) -> None:
+    """What lies ready is sold over the counter, lies at a stall and with a shop; some come again."""
+    from orders.counter.services.consigning import lend
+    from orders.counter.services.selling import sell
+    from orders.counter.services.stall import carry_out
+    from orders.counter.services.standing import Rhythm, agree_standing
+    from orders.facts.order import WantedLine
+    from orders.money.services.payments import PaymentDetails
+
+    design, today = ready_strands("Harbour necklace", 10), timezone.localdate()
+    line, shop = WantedLine(design.pk, 1, Decimal(12)), make_customer("Lantern House", group="shop")
+    way = PaymentDetails("cash", drawer="market stall")
+    sell([line], person=owner, way=way, owner_word="agreed")
+    carry_out({design.pk: 3}, person=owner)
+    lend(shop, {design.pk: 3}, person=owner, share=Decimal("0.3"))
+    rhythm = Rhythm(every=2, unit="weeks", from_on=today + timedelta(days=30), ahead_days=14)
+    agree_standing(shop, [line], rhythm, person=owner)
 
 
 def make_firings(count: int) -> None:

@@ -1,14 +1,17 @@
 """Photographs: made small, made anew without what the camera wrote into them, kept in the book."""
 
 import io
+import threading
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from workshop.models import Person, Photo
 from workshop.services.acts import record_act
@@ -20,6 +23,7 @@ LARGE_PX, SMALL_PX = 1600, 320
 QUALITY = 82  # common practice, no source
 READ = ("JPEG", "PNG", "WEBP")
 MOST_OF_ONE = 12
+_reading = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,8 @@ def read_picture(upload: Any) -> Picture:
             if image.width * image.height > MOST_PIXELS:
                 raise Image.DecompressionBombError
             image.draft("RGB", (LARGE_PX, LARGE_PX))
-            image = ImageOps.exif_transpose(image).convert("RGBA")
+            with _all_of_it():
+                image = ImageOps.exif_transpose(image).convert("RGBA")
     except Image.DecompressionBombError:
         raise ValidationError(
             _("This picture has more than %(most)d million points. Send a smaller one.")
@@ -65,6 +70,20 @@ def read_picture(upload: Any) -> Picture:
     width, height = plain.size
     plain.thumbnail((SMALL_PX, SMALL_PX))
     return Picture(large, _jpeg(plain), width, height)
+
+
+@contextmanager
+def _all_of_it() -> Iterator[None]:
+    """A picture that is cut off is none, whoever else in this process makes do with a part.
+
+    WeasyPrint tells Pillow so for the whole process when it is loaded.
+    """
+    with _reading:
+        before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+        try:
+            yield
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _jpeg(image: Image.Image) -> bytes:

@@ -14,6 +14,7 @@ from django.db import InterfaceError, OperationalError, connection
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import loader
+from django.views.defaults import page_not_found
 
 from workshop.logging import one_line
 from workshop.probes import PROBES
@@ -41,6 +42,12 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     response = HttpResponse(loader.render_to_string("400.html", {"kind": kind}), status=400)
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+def nothing_here(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """404: what no address has and what is closed to somebody read alike, to the letter."""
+    request.nothing_here = True  # type: ignore[attr-defined]
+    return page_not_found(request, exception)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

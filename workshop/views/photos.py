@@ -73,9 +73,9 @@ def photo_small(request, pk: int) -> HttpResponse:
 
 
 def _picture(data: bytes) -> HttpResponse:
-    # The photograph of one address never changes; it is this person's to keep, nobody's between.
+    # Kept by nobody's browser: the next to sign in there may not open the page of the thing.
     return HttpResponse(
-        bytes(data), content_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"}
+        bytes(data), content_type="image/jpeg", headers={"Cache-Control": "private, no-store"}
     )
 
 
