@@ -124,7 +124,7 @@ def make_world() -> None:
 
 
 def sell_ready_strands(owner: Any) -> None:
-    """What lies ready is sold over the counter, lies at a stall and with a shop; some come again."""
+    """What lies ready is sold over the counter, lies at a stall and with a shop; some is agreed."""
     from orders.counter.services.consigning import lend
     from orders.counter.services.selling import sell
     from orders.counter.services.stall import carry_out
