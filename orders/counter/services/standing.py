@@ -58,10 +58,20 @@ def agree_standing(
 
 @transaction.atomic
 def change_standing(
-    standing: StandingOrder, lines: Sequence[WantedLine], rhythm: Rhythm, *, person: Person
+    standing: StandingOrder,
+    lines: Sequence[WantedLine],
+    rhythm: Rhythm,
+    *,
+    person: Person,
+    seen: int | None,
 ) -> StandingOrder:
-    """Other strands, another rhythm; the orders taken for it already stay as they are."""
+    """Other strands, another rhythm; the orders taken for it already stay as they are.
+
+    seen  the version that whoever changes it looked at; another one by now is left as it is
+    """
     lines, before = _checked(lines), _told(standing)
+    if seen != standing.version:
+        raise ValidationError(_changed_meanwhile())
     _claim(standing)
     standing.every, standing.unit = rhythm.every, rhythm.unit
     standing.ahead_days, standing.note = rhythm.ahead_days, rhythm.note
@@ -215,10 +225,12 @@ def _claim(standing: StandingOrder) -> None:
         pk=standing.pk, version=standing.version, ended_on=None
     ).update(version=F("version") + 1)
     if not changed:
-        raise ValidationError(
-            _("This standing order was changed or ended meanwhile. Open it again and look.")
-        )
+        raise ValidationError(_changed_meanwhile())
     standing.refresh_from_db()
+
+
+def _changed_meanwhile() -> str:
+    return _("This standing order was changed or ended meanwhile. Open it again and look.")
 
 
 def _write(standing: StandingOrder, lines: Sequence[WantedLine]) -> None:

@@ -81,8 +81,12 @@ def standing_edit(request, pk: int | None = None) -> HttpResponse:
         designs=designs,
         initial=initial,
     )
+    # What it was filled from goes with the form, also when it comes back for another design.
+    seen = whole_number(request.POST.get("version")) if found else None
     if found is not None:
         form.fields["customer"].disabled = True
+        if request.method != "POST":
+            seen = found.version
     if request.method == "POST" and "add" not in request.POST and form.is_valid():
         said = form.cleaned_data
         with refusals_in(form), transaction.atomic():
@@ -91,7 +95,9 @@ def standing_edit(request, pk: int | None = None) -> HttpResponse:
                     said["customer"], form.wanted(), form.rhythm(), person=request.user
                 )
             else:
-                done = change_standing(found, form.wanted(), form.rhythm(), person=request.user)
+                done = change_standing(
+                    found, form.wanted(), form.rhythm(), person=request.user, seen=seen
+                )
             messages.success(
                 request,
                 _("It is wanted next on %(day)s.") % {"day": formats.date_short(done.wanted_next)},
@@ -100,6 +106,7 @@ def standing_edit(request, pk: int | None = None) -> HttpResponse:
     context = {
         "form": form,
         "standing": found,
+        "seen": seen,
         "rows": [
             {"card": card, "n": form[f"n_{card.design.pk}"], "p": form[f"p_{card.design.pk}"]}
             for card in drawn_designs(designs)

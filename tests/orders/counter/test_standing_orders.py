@@ -127,11 +127,13 @@ def test_ended_it_is_taken_no_more(monday):
 
 def test_changed_it_goes_on_after_what_was_taken(monday):
     standing = agree(monday["design"])
+    before = standing.version
     take_next(standing, person=make_person("counter"))
     other = make_design("Quay choker", beads=monday["bead"])
-    change_standing(
-        standing, [WantedLine(other.pk, 3, D(9))], rhythm(every=1), person=make_person("owner")
-    )
+    wanted, owner = [WantedLine(other.pk, 3, D(9))], make_person("owner")
+    with pytest.raises(ValidationError, match="was changed or ended meanwhile"):
+        change_standing(standing, wanted, rhythm(every=1), person=owner, seen=before)
+    change_standing(standing, wanted, rhythm(every=1), person=owner, seen=standing.version)
     assert standing.wanted_next == date(2027, 3, 29)
     assert [str(line) for line in standing.lines.all()] == ["3 × Quay choker"]
     entry = AuditEntry.objects.get(act="change standing order")
