@@ -85,7 +85,8 @@ async function keep(path, answer) {
   if (!whose || !answer.ok) return;
   await store.put("facts", whose, "person");
   const policy = answer.headers.get("Content-Security-Policy");
-  const text = await answer.text();
+  // What was just done is told once, not each time the page is seen out of reach.
+  const text = (await answer.text()).replace(/<ul class="messages">.*?<\/ul>/s, "");
   // Signed out in between: then it is not kept.
   await store.keepPage(whose, path, { text, policy, at: Date.now() }).catch(() => {});
 }
