@@ -1,13 +1,11 @@
 """What lies on the shelves, gathered for a page. Each function states its number of queries."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from django.db.models import F, Q, QuerySet, Sum
 
 from stock.models import (
     Balance,
-    Bead,
     Collector,
     GlassColour,
     GlassForm,
@@ -142,11 +140,12 @@ class BeadStock:
         return self.shelf - self.held
 
 
-def bead_stock(beads: Iterable[Bead] | None = None) -> dict[int, BeadStock]:
-    """Beads by kind (1 query); kinds of which there are none are left out."""
+def bead_stock() -> dict[int, BeadStock]:
+    """Beads by kind (1 query); kinds of which there are none are left out.
+
+    Of every kind: what lies there is little, and a kind has every batch ever made of it.
+    """
     rows = Balance.objects.inside().of_beads().filter(quantity__gt=0)
-    if beads is not None:
-        rows = rows.filter(item__batch__bead__in=[bead.pk for bead in beads])
     shelf = Q(place__kind=LocationKind.BEAD_SHELF)
     sums = rows.values("item__batch__bead_id").annotate(
         shelf=Sum("quantity", filter=shelf, default=0),

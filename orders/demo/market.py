@@ -85,7 +85,7 @@ def onto_the_table(story: Story) -> None:
     """What lies over is strung for whoever comes to the door: a few of every design it is enough
     for, and chokers and bracelets made for it."""
     for design in story.designs:
-        free = bead_stock(each := beads_each(design))
+        free, each = bead_stock(), beads_each(design)
         enough = min(
             (free[b.pk].free // n if b.pk in free else 0 for b, n in each.items()), default=0
         )

@@ -45,7 +45,7 @@ def room(request):
     find = request.GET.get("find", "").strip()
     beads = holding(beads, find)
     page = cards_of(request, beads)
-    stock = bead_stock(page)
+    stock = bead_stock()
     cards = [
         {"bead": bead, "drawn": draw_bead(bead), "stock": stock.get(bead.pk, BeadStock())}
         for bead in page
@@ -92,7 +92,7 @@ def detail(request, pk):
             "by_scale": goes_by_scale(bead),
             "fill_g": fill_mg(bead) / 1000,
             "length_mm": bead.measure().length_on_cord_mm(),
-            "stock": bead_stock([bead]).get(bead.pk, BeadStock()),
+            "stock": bead_stock().get(bead.pk, BeadStock()),
             "batches": bead.batches.order_by("-number")[:12],
             "may_mould": bead.in_use and may(request, "stock:batch_mould", "POST"),
             "may_change": may(request, "stock:bead_change", "POST"),

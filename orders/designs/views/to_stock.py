@@ -48,7 +48,7 @@ def _beads(design: StrandDesign) -> tuple[list[dict], int]:
         each = beads_each(design)
     except ValidationError:
         return [], 0
-    stock = bead_stock(each)
+    stock = bead_stock()
     rows = [
         {"bead": bead, "each": count, "free": stock.get(bead.pk, BeadStock()).free}
         for bead, count in each.items()
