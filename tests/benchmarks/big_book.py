@@ -22,6 +22,7 @@ from django.utils import timezone
 from stock.models import Balance, BeadBatch, Item, Movement, Posting
 from stock.services.places import glass_item, strand_item, usual_place
 from tests.builders import make_bead, make_colour, make_person
+from workshop.query_plans import look_at_tables
 
 PER_ROUND = 14
 RAW_MG, POWDER_MG, BEADS, BEAD_MG, GOOD = 10_000, 9_000, 8, 1_000, 7
@@ -32,6 +33,7 @@ def fill_book(movements: int) -> None:
     """Write at least `movements` movements, with their balances."""
     rounds = -(-movements // PER_ROUND)
     _Writer(rounds).write()
+    look_at_tables()
 
 
 class _Writer:
