@@ -44,7 +44,7 @@ from stock import models as stock
 from stock.models import Balance, Collector, ItemKind, KilnLoad, Sack, StockLocation
 from stock.services.counting import count_shelf
 from stock.services.payouts import pay_collector
-from workshop.models import AuditEntry, NumberSequence, Person
+from workshop.models import AuditEntry, NumberPattern, NumberSequence, Person
 from workshop.query_plans import look_at_tables
 from workshop.ready_made import OWN_APPS
 from workshop.search import find_all_anew
@@ -282,8 +282,10 @@ class _Writer:
         self._put("lived", len(fields) + 4 * (model is stock.Movement), rows)
         values = ", ".join(self._value(model, field, sets) for field in fields)
         source = f"lived, {sets}" if sets else "lived"
-        # Seasons side by side have days in common, and a standing order is due once a day.
-        once = " ON CONFLICT DO NOTHING" if model is orders.StandingTaken else ""
+        # Seasons side by side have days in common, and a standing order is due once a day; patterns
+        # of numbers lie in a book since it was migrated.
+        there = model in {orders.StandingTaken, NumberPattern}
+        once = " ON CONFLICT DO NOTHING" if there else ""
         self.cursor.execute(
             f'INSERT INTO "{table}" ({_columns(model)}) SELECT {values} FROM {source} '
             f"WHERE {where}" + (f" ORDER BY n, {fields[0].column}" if sets else "") + once
