@@ -154,7 +154,7 @@ def make_draft(strands: int = 1, *, design: Any = None, customer: Any = None, **
 def make_order(strands: int = 1, *, design: Any = None, customer: Any = None, **given: Any):
     """An order taken and confirmed as the counter does it: reckoned once, with the kilns held."""
     from orders.counter.services.ordering import confirm_order, draft_order
-    from orders.making.services.kiln_room import hold_the_kilns
+    from orders.floor.kiln_room import hold_the_kilns
     from orders.reckoning.reckon import reckon
 
     line, customer = _wanted(strands, design, given), customer or make_customer()
@@ -170,6 +170,6 @@ def make_order(strands: int = 1, *, design: Any = None, customer: Any = None, **
 
 
 def _wanted(strands: int, design: Any, given: dict[str, Any]) -> Any:
-    from orders.facts.order import WantedLine
+    from orders.models import WantedLine
 
     return WantedLine((design or make_design()).pk, strands, given.pop("price", None))

@@ -8,8 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
+from orders.bench.queries.packing import minutes_once, steps_to_pack
 from orders.bench.services import finish_problem
-from orders.making.queries.packing import minutes_once, steps_to_pack
 from orders.models import Order
 from stock.models import Balance, RejectCause
 from stock.services.beads import TO_GLASS, TO_REMAKE

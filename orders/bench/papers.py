@@ -5,7 +5,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
-from orders.bench.queries import BenchWork
+from orders.bench.queries.work import BenchWork
 from orders.drawn.pictures import bead_pictures
 from orders.firing.queries.trays import drawn_rows
 from orders.papers.live import base_context

@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.bench.queries.packing import may_be_packed, ref_of, steps_to_pack
 from orders.firing.services.log import beads_by_place
-from orders.making.queries.packing import may_be_packed, ref_of, steps_to_pack
 from orders.making.services.holds import free_spare_glass, glass_holds, use_glass
 from orders.making.services.progress import job_finished, job_moulded, job_painted, string_for
 from orders.models import Order, OrderLine, WorkOrder

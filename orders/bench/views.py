@@ -15,7 +15,8 @@ from django.views.decorators.http import require_GET
 
 from orders.bench.forms import FinishedForm, MouldedForm, PackedForm, PaintedForm, StrungForm
 from orders.bench.papers import bench_ticket_html
-from orders.bench.queries import BenchJob, Choice, bench_work, weigh_out
+from orders.bench.queries.packing import steps_to_pack
+from orders.bench.queries.work import BenchJob, Choice, bench_work, weigh_out
 from orders.bench.services import (
     finish_job,
     mould_job,
@@ -29,7 +30,6 @@ from orders.drawn.strands import Draughtsman
 from orders.firing.queries.trays import drawn_rows
 from orders.firing.services.log import beads_by_place
 from orders.floor.glass_shelf import shares_by_bead
-from orders.making.queries.packing import steps_to_pack
 from orders.models import Order, OrderLine, WorkOrder
 from orders.papers.respond import printed
 from stock.services.beads import TO_REMAKE

@@ -15,8 +15,6 @@ glass.py            glass by colour                 work.py, labour.py   minutes
 pricing.py          from cost to price              what_if.py   the same order, changed
 figures.py          numbers that know their rule    operations.py   what a rule may do
 numbers.py          constants and rounding          working/     the figures as one tree
-learned.py          what records teach              scatter.py   (see above)
-invoice_totals.py   EN 16931
 
 To add a cost: state its rule at the head of the module it belongs to, work the figure out by it,
 and give it a field in results.py. What follows from it shows it in the tree; the tests of the tree

@@ -15,8 +15,7 @@ from orders.costing.pricing import list_steps
 from orders.counter.queries import find_customers
 from orders.facts.order import told_price
 from orders.facts.standing import standing_facts
-from orders.models import Customer, CustomerGroup, DesignPrice, StrandDesign
-from orders.models.customers import sees_tax
+from orders.models import Customer, CustomerGroup, DesignPrice, StrandDesign, sees_tax
 from orders.money.queries.snapshot import text
 from workshop import formats
 from workshop.models import Business

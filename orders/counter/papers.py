@@ -11,8 +11,7 @@ from django.utils.translation import gettext_lazy
 from orders.counter.queries import lying_at
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
-from orders.models import Consignment, Order
-from orders.models.customers import sees_tax
+from orders.models import Consignment, Order, sees_tax
 from orders.money.queries.accounts import deposit_asked
 from orders.money.queries.snapshot import buyer_of, drawings
 from orders.money.queries.to_pay import to_pay

@@ -7,10 +7,12 @@ from decimal import Decimal
 
 from django.db.models import F, Sum
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
+from orders.floor.glass_shelf import shares_by_bead
 from orders.models import (
     NEVER_COUNTED,
     Consignment,
@@ -21,8 +23,11 @@ from orders.models import (
     Order,
     StallDay,
     StrandDesign,
+    WantedLine,
+    WorkOrder,
+    sees_tax,
 )
-from orders.models.customers import sees_tax
+from stock.agreement import clashes
 from stock.models import Balance, ItemKind, LocationKind
 from workshop.models import Business
 from workshop.search import holding
@@ -187,3 +192,22 @@ def free_by_item(rows: Iterable[Balance]) -> dict[int, int]:
     for row in rows:
         found[row.item_id] = found.get(row.item_id, 0) + row.free_quantity
     return found
+
+
+UNMOULDED = (WorkOrder.Step.GLASS, WorkOrder.Step.MOULDING)
+
+
+def clashes_of(order: Order) -> list[str]:
+    """Sentences about beads of an order that are not moulded yet (3 queries at most)."""
+    if order.is_over:
+        return []
+    if order.is_open:
+        waits = order.jobs.filter(step__in=UNMOULDED)
+        beads = set(waits.values_list("bead", flat=True))
+    else:
+        parts = DesignPart.objects.filter(design__in=order.lines.values("design"))
+        beads = set(parts.exclude(bead=None).values_list("bead", flat=True))
+    colours = {
+        bead: [share.colour for share in shares] for bead, shares in shares_by_bead(beads).items()
+    }
+    return sorted({advice.said(_) for advice in clashes(colours).values()})

@@ -16,8 +16,7 @@ from orders.counter.services.standing import (
 )
 from orders.demo.story import Story
 from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
-from orders.facts.order import WantedLine
-from orders.models import Order, Stage
+from orders.models import Order, Stage, WantedLine
 from orders.money.services.payments import PaymentDetails, record_payment
 from orders.money.services.settling import settle_deposit
 from stock.models import Balance, LocationKind

@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import Q, Sum
 from django.utils import timezone
 
-from orders.making.services.kiln_room import free_planned
+from orders.floor.kiln_room import free_planned
 from orders.making.services.progress import job_fired
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import KilnLoad, LoadTray

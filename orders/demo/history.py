@@ -15,7 +15,6 @@ from orders.demo.money import money_day, pay_at_the_counter
 from orders.demo.odd_days import odd_day, on_the_last_day
 from orders.demo.story import Story
 from orders.demo.supplies import count_supplies, supplies_day
-from orders.facts.order import WantedLine
 from orders.firing.services.plan import accept_plan, propose_plan
 from orders.making.services.progress import (
     glass_came_in,
@@ -24,7 +23,7 @@ from orders.making.services.progress import (
     job_painted,
     string_for,
 )
-from orders.models import Customer, Order, Stage, StrandDesign, WorkOrder
+from orders.models import Customer, Order, Stage, StrandDesign, WantedLine, WorkOrder
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payments import PaymentDetails, record_payment
 from orders.money.services.quotes import issue_quote

@@ -12,9 +12,8 @@ from orders.counter.services.stall import Home, carry_out, come_home
 from orders.counter.services.telling import say_sent, texts_for
 from orders.demo.story import Story
 from orders.demo.supplies import fetched_for
-from orders.facts.order import WantedLine
 from orders.making.services.to_stock import beads_each, string_to_stock
-from orders.models import CustomerGroup, Order, Sale, Stage, StrandDesign
+from orders.models import CustomerGroup, Order, Sale, Stage, StrandDesign, WantedLine
 from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails
 from stock.queries import bead_stock

@@ -7,8 +7,8 @@ from datetime import date
 from decimal import Decimal
 from random import Random
 
+from orders.bench.queries.packing import ref_of
 from orders.floor.labour import Labour
-from orders.making.queries.packing import ref_of
 from orders.models import Order, OrderLine
 from stock.models import Bead, BeadBatch, KilnLoad, WorkTicket
 from workshop.models import LabourRate, Person, Role, Skill

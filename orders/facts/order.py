@@ -6,7 +6,6 @@ row, because it is the balance that is held for an order.
 
 from collections.abc import Iterable, Sequence
 from copy import copy
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -23,23 +22,23 @@ from orders.costing.facts import (
 )
 from orders.facts.shelf import Shelves
 from orders.facts.standing import Standing, prices_in_force, standing_facts
-from orders.models import Customer, CustomerGroup, DesignPrice, Order, OrderLine, StrandDesign
-from orders.models.customers import sees_tax
+from orders.models import (
+    BY_HAND,
+    Customer,
+    CustomerGroup,
+    DesignPrice,
+    Order,
+    OrderLine,
+    StrandDesign,
+    WantedLine,
+    sees_tax,
+)
 from stock.runs import usual_runs
 from stock.services.standards import Standards
 from workshop import money
 from workshop.costs.kiln_share import UsualRun
 from workshop.models import Business, Kiln
 from workshop.money import ZERO
-
-
-@dataclass(frozen=True)
-class WantedLine:
-    """So many strands of a design (its primary key); `price` only when somebody set it."""
-
-    design: int
-    strands: int
-    price: Decimal | None = None
 
 
 def order_facts(
@@ -64,10 +63,6 @@ def order_facts(
         own_order=order,
         with_tax=order.prices_with_tax,
     )
-
-
-# What an order line's price_from says when somebody typed the price.
-BY_HAND = "line"
 
 
 def facts_for(

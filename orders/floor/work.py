@@ -12,7 +12,14 @@ from orders.floor.facts import (
     FloorFacts,
     paint_gap_min,
 )
-from orders.floor.floor import SHELF, BenchRoom, Work, rest_name, shelf_name, work_name
+from orders.floor.floor import (
+    SHELF,
+    BenchRoom,
+    Work,
+    rest_name,
+    shelf_name,
+    work_name,
+)
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
 from orders.floor.labour import ZERO, Amount
 from orders.floor.loads import Fired

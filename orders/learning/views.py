@@ -16,7 +16,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 from django.views.decorators.http import require_GET, require_POST
 
-from orders.costing.learned import ControlChart, Scatter, fit_scatter, p_chart
 from orders.learning.queries.causes import causes_since, of_cause
 from orders.learning.queries.lessons import HandRow, LearnedRow, ShareOf, accepted, lessons, said
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
@@ -27,6 +26,7 @@ from orders.learning.services import (
     seen_mark,
     undo_standard,
 )
+from orders.learning.sums import ControlChart, Scatter, fit_scatter, p_chart
 from orders.models import AcceptedStandard
 from stock.models import Bead, RejectCause
 from workshop import formats

@@ -2,7 +2,7 @@
 
 from orders.models.accounts import NEVER_COUNTED, keep_accounts
 from orders.models.curves import FiringCurve
-from orders.models.customers import Customer, CustomerGroup
+from orders.models.customers import Customer, CustomerGroup, sees_tax
 from orders.models.designs import DesignPart, DesignPrice, StrandDesign, WorkMinutes
 from orders.models.findings import ON_STRANDS, Finding
 from orders.models.long_papers import LongPaper
@@ -16,6 +16,7 @@ from orders.models.money import (
     PaymentAllocation,
 )
 from orders.models.orders import (
+    BY_HAND,
     GlassNeed,
     KeptWorking,
     LoadShare,
@@ -23,6 +24,7 @@ from orders.models.orders import (
     OrderLine,
     Stage,
     StockReservation,
+    WantedLine,
     WorkOrder,
 )
 from orders.models.pay import PaidWork, PayFloor, PaySlip
@@ -35,6 +37,7 @@ from orders.models.standards import AcceptedStandard
 from orders.models.standing import StandingLine, StandingOrder, StandingTaken
 
 __all__ = [
+    "BY_HAND",
     "NEVER_COUNTED",
     "ON_STRANDS",
     "AcceptedStandard",
@@ -78,7 +81,9 @@ __all__ = [
     "StandingTaken",
     "StockReservation",
     "StrandDesign",
+    "WantedLine",
     "WorkMinutes",
     "WorkOrder",
     "keep_accounts",
+    "sees_tax",
 ]

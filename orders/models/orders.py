@@ -3,7 +3,9 @@
 import json
 import uuid
 import zlib
+from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
@@ -192,6 +194,20 @@ class WantedLines(models.Manager):
 
     def get_queryset(self):
         return super().get_queryset().filter(strands__gt=0)
+
+
+@dataclass(frozen=True)
+class WantedLine:
+    """So many strands of a design (its primary key), not written down yet; `price` only when
+    somebody set it."""
+
+    design: int
+    strands: int
+    price: Decimal | None = None
+
+
+# What an order line's price_from says when somebody typed the price.
+BY_HAND = "line"
 
 
 class OrderLine(models.Model):

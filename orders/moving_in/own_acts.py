@@ -15,8 +15,8 @@ from orders.designs.forms.designs import PartForms
 from orders.designs.services.designs import save_design
 from orders.making.queries.findings import findings_in_stock
 from orders.models import Document, Payment, StrandDesign
-from orders.money.forms.opening import BalanceForm
 from orders.money.services.opening import open_balance
+from orders.moving_in.forms import BalanceForm
 from orders.moving_in.sheet import PART, Sheet, Told
 from orders.supplies.forms import FindingStockForm
 from orders.supplies.services import count_finding

@@ -13,7 +13,7 @@ from orders.models import (
     QuantityBreak,
     StrandDesign,
 )
-from orders.money.forms.opening import BalanceForm
+from orders.moving_in.forms import BalanceForm
 from orders.moving_in.own_acts import (
     BalancesSheet,
     BeadsSheet,

@@ -88,6 +88,10 @@ class LettersMissing(PressMissing):
         }
 
 
+class FileChanged(Exception):
+    """The stored bytes are not those that were issued."""
+
+
 @dataclass(frozen=True)
 class Enclosure:
     """A file inside the PDF: the electronic invoice."""

@@ -8,9 +8,8 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from orders.models import Document
-from orders.papers.files import FileChanged
 from orders.papers.long_run import KINDS, printed_before
-from orders.papers.press import LettersMissing, PressMissing, to_pdf, to_roll
+from orders.papers.press import FileChanged, LettersMissing, PressMissing, to_pdf, to_roll
 
 log = logging.getLogger("orders.papers")
 

@@ -10,11 +10,11 @@ from orders.costing.facts import OrderFacts
 from orders.costing.new_loads import with_new_loads
 from orders.costing.notices import order_notices
 from orders.costing.results import OrderCosting
-from orders.facts.order import WantedLine, facts_for, order_facts
+from orders.facts.order import facts_for, order_facts
 from orders.facts.standing import Standing
 from orders.facts.wording import notice, refusal
 from orders.floor.promise import Promise, joining_for, promise_for
-from orders.models import Customer, Order
+from orders.models import Customer, Order, WantedLine
 from orders.reckoning.floors import FloorWord, floor_words, ways_lower
 from workshop.models import Business
 

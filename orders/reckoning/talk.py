@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from orders.costing.results import LineCosting
-from orders.facts.order import WantedLine
+from orders.models import WantedLine
 from orders.reckoning.panel import Panel, panel_of
 from orders.reckoning.reckon import Reckoning, reckon
 from workshop.money import round_half_up

@@ -16,8 +16,8 @@ from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine, order_facts
-from orders.models import Order, StrandDesign
+from orders.facts.order import order_facts
+from orders.models import Order, StrandDesign, WantedLine
 from stock.models import Bead, GlassForm, KilnLoad, LoadTray
 from tests.builders import (
     make_bead,

@@ -15,12 +15,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.costing.cost_order import cost_order
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.firing.queries.plan_effects import figures
 from orders.firing.services.plan import accept_plan, propose_plan, work_out
 from orders.floor.promise import promise_for
 from orders.floor.read_floor import read_floor
-from orders.models import LoadShare, Order, StrandDesign, WorkOrder
+from orders.models import LoadShare, Order, StrandDesign, WantedLine, WorkOrder
 from stock.models import Balance, BeadBatch, Item, KilnLoad, LoadTray
 from stock.services.places import MOULDED, bench_place
 from tests.builders import (

@@ -14,11 +14,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from orders.models import Customer, Document, DocumentFile
+from orders.money.papers.files import paper_pdf
 from orders.money.papers.statements import statements_html
 from orders.money.queries.accounts import ageing
 from orders.money.queries.statements import statements
 from orders.money.services.papers import issue_invoice
-from orders.papers.files import paper_pdf
 from orders.papers.pages import page
 from orders.papers.press import STYLE, VARIANT, _faces, to_pdf
 from tests.orders.money.setting import order_of, registered, trader

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orders.costing.errors import CostingError
-from orders.costing.invoice_totals import (
+from orders.money.totals import (
     DocumentAdjustment,
     InvoiceLine,
     InvoiceTotals,

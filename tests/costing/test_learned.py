@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from orders.costing.errors import CostingError
-from orders.costing.learned import fit_scatter, mean, p_chart, ratio, weighed, wilson
+from orders.learning.sums import fit_scatter, mean, p_chart, ratio, weighed, wilson
 from workshop.physics.spread import t_quantile
 
 D = Decimal

@@ -16,9 +16,9 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from orders.models import Customer, Document
+from orders.money.papers.e_invoice import invoice_xml
 from orders.money.services.papers import issue_invoice
 from orders.moving_in.cells import read_file
-from orders.papers.e_invoice import invoice_xml
 from tests.builders import make_business, make_kiln, make_order, make_person, make_rate
 from tests.hard.test_asvs_forms import boxes_of
 from workshop.csv_export import safe_cell

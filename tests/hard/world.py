@@ -129,7 +129,7 @@ def sell_ready_strands(owner: Any) -> None:
     from orders.counter.services.selling import sell
     from orders.counter.services.stall import carry_out
     from orders.counter.services.standing import Rhythm, agree_standing
-    from orders.facts.order import WantedLine
+    from orders.models import WantedLine
     from orders.money.services.payments import PaymentDetails
 
     design, today = ready_strands("Harbour necklace", 10), timezone.localdate()

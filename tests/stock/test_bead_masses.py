@@ -6,7 +6,8 @@ import pytest
 
 from orders.costing.cost_order import cost_order
 from orders.drawn.masses import bead_masses_g
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
+from orders.models import WantedLine
 from stock.masses import fill_mg, finished_mg, goes_by_scale
 from tests.builders import make_bead, make_business, make_design, make_kiln
 

@@ -15,11 +15,11 @@ from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.facts.standing import standing_facts
 from orders.floor.facts import read_facts
 from orders.floor.promise_rows import firings_of
-from orders.models import DesignPrice, StrandDesign
+from orders.models import DesignPrice, StrandDesign, WantedLine
 from tests.builders import (
     make_bead,
     make_business,

@@ -11,9 +11,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.facts.order import BY_HAND, WantedLine
 from orders.floor.open_days import due_problem, open_days
-from orders.models import Customer, CustomerGroup, Order, Payment, StrandDesign
+from orders.models import BY_HAND, Customer, CustomerGroup, Order, Payment, StrandDesign, WantedLine
 from workshop.form_fields import CountField, MoneyBox, WeighedCountField
 
 MOST_STRANDS = 100_000

@@ -9,8 +9,7 @@ from django.utils.translation import gettext as said
 from django.utils.translation import gettext_lazy as _
 
 from orders.counter.services.standing import Rhythm
-from orders.facts.order import WantedLine
-from orders.models import Customer, OrderLine, Payment, StandingOrder, StrandDesign
+from orders.models import Customer, OrderLine, Payment, StandingOrder, StrandDesign, WantedLine
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox, minutes_field
 from workshop.forms.boxes import DayInput

@@ -9,8 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.counter.forms.counter import MOST_STRANDS
-from orders.facts.order import WantedLine
-from orders.models import Customer, OrderLine, Payment, StrandDesign
+from orders.models import Customer, OrderLine, Payment, StrandDesign, WantedLine
 from orders.money.forms.money import RefundForm
 from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails

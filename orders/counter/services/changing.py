@@ -23,8 +23,9 @@ from orders.costing.new_loads import with_new_loads
 from orders.costing.results import OrderCosting
 from orders.counter.services.collecting import claim, collect_order
 from orders.counter.services.ordering import refuse_below_floor
-from orders.facts.order import BY_HAND, WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.facts.wording import refusal
+from orders.floor.kiln_room import fit_room, free_jobs, hold_the_kilns, reserve_room
 from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, Step, bench_minutes, promise_for
 from orders.making.queries.holds import NOT_MOULDED
@@ -32,14 +33,15 @@ from orders.making.services.findings import fit_findings
 from orders.making.services.holding_by_hand import lock_orders
 from orders.making.services.holds import free_spare_glass, held_strands, hold_for, release
 from orders.making.services.holds import ready_strands as take_ready
-from orders.making.services.kiln_room import fit_room, free_jobs, hold_the_kilns, reserve_room
 from orders.making.services.progress import bring_up, coming_of, glass_came_in
 from orders.making.services.refit import fit_glass_needs
 from orders.models import (
+    BY_HAND,
     KeptWorking,
     Order,
     OrderLine,
     StrandDesign,
+    WantedLine,
     WorkOrder,
 )
 from orders.money.queries.charging import charged_strands, strands_to_charge

@@ -15,24 +15,26 @@ from django.utils.translation import gettext as _
 from orders.costing.cost_order import cost_order
 from orders.costing.errors import CostingError
 from orders.costing.results import OrderCosting
-from orders.facts.order import BY_HAND, WantedLine, order_facts
+from orders.facts.order import order_facts
 from orders.facts.wording import refusal
+from orders.floor.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.floor.open_days import due_problem, open_days
 from orders.floor.promise import Promise, bench_minutes
 from orders.making.services.findings import fit_findings, share_out_findings
 from orders.making.services.holds import NotEnough, ShelfChanged, hold_stock, let_all_go
-from orders.making.services.kiln_room import free_room, hold_the_kilns, reserve_room
 from orders.models import (
+    BY_HAND,
     Customer,
     GlassNeed,
     KeptWorking,
     Order,
     OrderLine,
     Stage,
+    WantedLine,
     WorkOrder,
     keep_accounts,
+    sees_tax,
 )
-from orders.models.customers import sees_tax
 from orders.money.queries.accounts import asked_for, usual_deposit
 from orders.reckoning.floors import FloorWord, floor_words
 from orders.reckoning.reckon import Reckoning, with_its_loads

@@ -6,9 +6,9 @@ from django.db.models import F, Sum
 from django.utils.translation import gettext as _
 
 from orders.counter.services.ordering import changed_meanwhile
+from orders.floor.kiln_room import free_room, hold_the_kilns
 from orders.making.services.findings import share_out_findings
 from orders.making.services.holds import let_all_go
-from orders.making.services.kiln_room import free_room, hold_the_kilns
 from orders.models import KeptWorking, Order, Stage, WorkOrder, keep_accounts
 from stock.models import Posting, PostingKind
 from workshop.models import Person

@@ -17,7 +17,7 @@ from orders.costing.facts import BatchFacts, LineFacts, ReadyStrandFacts, StockF
 from orders.costing.results import OrderCosting
 from orders.counter.queries import free_loose_beads, free_strands, loose_kinds
 from orders.counter.services.ordering import draft_order, refuse_below_floor
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.facts.wording import refusal
 from orders.making.services.holds import strand_item
 from orders.making.services.to_stock import beads_each
@@ -31,9 +31,10 @@ from orders.models import (
     Stage,
     StallDay,
     StrandDesign,
+    WantedLine,
     keep_accounts,
+    sees_tax,
 )
-from orders.models.customers import sees_tax
 from orders.money.queries.charging import ToCharge, standard_rate, sums_of
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payment_allocations import hold_account

@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _
 from orders.counter.queries import free_strands
 from orders.counter.services.carrying import bring_back, named, off_the_shelf
 from orders.counter.services.selling import PricedSale, ShelfShort, sell
-from orders.facts.order import WantedLine
-from orders.models import Sale, StallDay, StrandDesign
+from orders.models import Sale, StallDay, StrandDesign, WantedLine
 from orders.money.services.payments import PaymentDetails
 from stock.models import LocationKind, PostingKind, StockLocation
 from stock.services.book import post

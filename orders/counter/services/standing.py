@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.facts.wording import refusal
 from orders.floor.open_days import OpenDays, open_days
 from orders.models import (
@@ -20,6 +20,7 @@ from orders.models import (
     StandingLine,
     StandingOrder,
     StandingTaken,
+    WantedLine,
 )
 from orders.reckoning.reckon import with_its_loads
 from workshop import formats

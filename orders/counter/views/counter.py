@@ -34,7 +34,7 @@ from orders.counter.views.sheet import (
 )
 from orders.designs.queries.designs import beads_on
 from orders.designs.services.as_asked import as_asked, loose_beads, work_on_a_piece
-from orders.making.services.kiln_room import hold_the_kilns
+from orders.floor.kiln_room import hold_the_kilns
 from orders.models import Order, StrandDesign
 from orders.reckoning.panel import terms_of
 from orders.reckoning.working import shown

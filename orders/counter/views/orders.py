@@ -17,6 +17,7 @@ from orders.costing.working.terms import read_tree
 from orders.costing.working.tree import order_tree
 from orders.counter.filters import OrderFilter
 from orders.counter.forms.orders import CancelForm, StringForm
+from orders.counter.queries import clashes_of
 from orders.counter.services.collecting import NotPaid, hand_over_order, over_limit
 from orders.counter.services.ordering import (
     NOT_YET,
@@ -30,7 +31,6 @@ from orders.counter.shown_figures import figures_mark
 from orders.counter.tables import OrderTable
 from orders.firing.queries.step_on import StepOn, steps_on
 from orders.firing.queries.waiting import Waiting, waiting_on_firing
-from orders.making.queries.clashing import clashes_of
 from orders.making.queries.findings import findings_lacking
 from orders.making.queries.orders import (
     OrderDrawings,

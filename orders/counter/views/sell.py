@@ -38,8 +38,7 @@ from orders.designs.queries.designs import DrawnDesign
 from orders.designs.services.as_asked import loose_beads
 from orders.drawn.masses import loose_masses_g
 from orders.drawn.strands import Draughtsman
-from orders.facts.order import WantedLine
-from orders.models import Document, Sale, StallDay, StrandDesign
+from orders.models import Document, Sale, StallDay, StrandDesign, WantedLine
 from orders.money.queries.snapshot import text
 from workshop import formats
 from workshop.money import ZERO

@@ -25,8 +25,7 @@ from orders.designs.queries.designs import (
 )
 from orders.drawn.masses import loose_masses_g
 from orders.facts.standing import standing_facts
-from orders.models import Customer, Order, StrandDesign
-from orders.models.customers import sees_tax
+from orders.models import Customer, Order, StrandDesign, sees_tax
 from orders.money.queries.accounts import asked_for, credit_warning, usual_deposit
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import Reckoning, reckon

@@ -8,8 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders.models import DesignPrice, QuantityBreak, StrandDesign
-from orders.models.customers import sees_tax
+from orders.models import DesignPrice, QuantityBreak, StrandDesign, sees_tax
 from workshop.form_fields import CountField, MoneyBox, PercentField
 from workshop.models import Business
 

@@ -13,9 +13,8 @@ from orders.designs.queries.layout import LaidOut, laid_out
 from orders.drawn.masses import ColourMass, StrandMass, mass_as_laid
 from orders.drawn.strands import Pieces
 from orders.facts.designs import NOT_SAVED
-from orders.facts.order import WantedLine
 from orders.facts.standing import typed_facts
-from orders.models import DesignPart, Finding, StrandDesign
+from orders.models import DesignPart, Finding, StrandDesign, WantedLine
 from orders.reckoning.panel import Panel, panel_of, price_source
 from orders.reckoning.reckon import reckon
 from stock.models import Bead

@@ -20,9 +20,8 @@ from orders.designs.queries.layout import laid_out
 from orders.designs.services.designs import lay_design, save_design
 from orders.designs.usual import HOW_MANY, USUAL_SIZES, how_many
 from orders.drawn.strands import Draughtsman, Pieces
-from orders.facts.order import WantedLine
 from orders.facts.wording import refusal
-from orders.models import StrandDesign
+from orders.models import StrandDesign, WantedLine
 from orders.reckoning.panel import panel_of, price_source
 from orders.reckoning.reckon import reckon
 from orders.reckoning.working import shown

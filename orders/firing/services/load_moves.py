@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from orders.firing.queries.plan_effects import Figures, Shift, figures, shifts
 from orders.firing.services.plan import load_changed
 from orders.floor.floor import Floor, shelf_name, work_name
-from orders.making.services.kiln_room import hold_the_kilns
-from orders.making.services.run_times import settle_rounds
+from orders.floor.kiln_room import hold_the_kilns
+from orders.floor.run_times import settle_rounds
 from orders.models import LoadShare
 from orders.planning.faults import OUTSIDE_TEMP, OUTSIDE_TIME, faults, shared_programme
 from orders.planning.instance import Item, Load, Plan

@@ -20,10 +20,10 @@ from django.utils.translation import gettext as _
 from orders.firing.queries.piercing import is_pierced
 from orders.firing.queries.trays import batch_of, not_ready, trays_of
 from orders.firing.services.plan import load_changed
+from orders.floor.kiln_room import free_planned, hold_the_kilns
 from orders.floor.labour import Labour
-from orders.making.services.kiln_room import free_planned, hold_the_kilns
+from orders.floor.run_times import settle_rounds
 from orders.making.services.progress import job_finished, job_fired, part_finished
-from orders.making.services.run_times import settle_rounds
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, LocationKind, WorkTicket
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads

@@ -16,8 +16,8 @@ from orders.firing.queries.plan_effects import figures, ready_days
 from orders.firing.queries.search_progress import is_running, latest_search
 from orders.firing.services.plan import SEED, as_lit, keep_plan
 from orders.floor.floor import Floor
+from orders.floor.kiln_room import hold_the_kilns
 from orders.floor.read_floor import read_floor
-from orders.making.services.kiln_room import hold_the_kilns
 from orders.models import FiringPlan, FiringSearch
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Plan

@@ -28,8 +28,8 @@ from orders.firing.services.plan_rows import tell_orders, write_plan
 from orders.floor.facts import LIT_LATE_MIN
 from orders.floor.five_minutes import lit_on_the_five
 from orders.floor.floor import Floor
+from orders.floor.kiln_room import hold_the_kilns
 from orders.floor.read_floor import read_floor
-from orders.making.services.kiln_room import hold_the_kilns
 from orders.models import FiringPlan
 from orders.planning.bound_process import bounds_apart
 from orders.planning.errors import PlanningError

@@ -10,7 +10,7 @@ from orders.floor.doubt import firing_records, rounds_of
 from orders.floor.floor import SHELF, Finish, Floor
 from orders.floor.open_days import OpenDays
 from orders.floor.promise import CAREFUL, SPARE_DAYS_PER_FIRING
-from orders.making.services.run_times import set_times
+from orders.floor.run_times import set_times
 from orders.models import BenchShare, LoadShare, Order
 from orders.planning.bench import BenchUse
 from orders.planning.doubt import quantile, simulate_board

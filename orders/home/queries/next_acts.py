@@ -9,13 +9,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.bench.queries import BenchJob, BenchLine, BenchWork
+from orders.bench.queries.packing import ToPack
+from orders.bench.queries.work import BenchJob, BenchLine, BenchWork
 from orders.firing.queries.burning import Burning
 from orders.firing.queries.kiln_acts import KilnAct, kiln_acts
+from orders.home.queries.to_prepare import ToPrepare
 from orders.home.queries.today import Owed
 from orders.making.queries.findings import FindingStock
-from orders.making.queries.packing import ToPack
-from orders.making.queries.to_prepare import ToPrepare
 from orders.models import Order, Purchase
 from stock.models import KilnLoad
 from workshop import formats

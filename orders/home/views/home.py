@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.firing.queries.burning import burning
 from orders.firing.queries.waiting import waiting_on_firing
 from orders.home.queries import today
@@ -30,9 +30,9 @@ from orders.home.queries.next_acts import (
     to_remind,
     to_take_in,
 )
+from orders.home.queries.to_prepare import glass_to_prepare_for_orders
 from orders.making.queries.findings import findings_to_buy, purchases_due
 from orders.making.queries.orders import progress_of, progress_words
-from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from workshop.doors import may
 from workshop.models import Role
 from workshop.services.second_look import waiting_for

@@ -7,8 +7,8 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from orders.home.queries.to_prepare import glass_to_prepare_for_orders
 from orders.making.queries.shortage import glass_short_by_colour
-from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from orders.papers.live import base_context
 from orders.papers.respond import printed
 from workshop.doors import may

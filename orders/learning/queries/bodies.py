@@ -4,9 +4,9 @@ from collections import defaultdict
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from orders.costing.learned import Learned
 from orders.learning.queries.fuel import heat_by_load
 from orders.learning.queries.row import Kind, LearnedRow
+from orders.learning.sums import Learned
 from stock.models import KilnLoad
 from workshop.days import day_begins
 from workshop.models import Kiln, WayOfWorking

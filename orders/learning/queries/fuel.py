@@ -8,9 +8,9 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from orders.costing.learned import mean, ratio
 from orders.floor.glass_shelf import shares_by_bead
 from orders.learning.queries.row import Kind, LearnedRow, five_places
+from orders.learning.sums import mean, ratio
 from stock.masses import fill_mg
 from stock.models import BeadColour, KilnLoad
 from workshop.days import day_begins

@@ -2,7 +2,7 @@
 
 Rejects by bead and firing, yields of preparation by colour, minutes by step and hand, fuel and
 efficiency by kiln, fillings that a mould lasts. All of it in 22 queries, however many records there
-are. How each is worked out and where the formulas are from: orders/costing/learned.py.
+are. How each is worked out and where the formulas are from: orders/learning/sums.py.
 """
 
 from collections import defaultdict
@@ -13,13 +13,13 @@ from decimal import Decimal
 
 from django.db.models import F
 
-from orders.costing.learned import Learned, fit_scatter, ratio, wilson
 from orders.learning.queries.bodies import bodies
 from orders.learning.queries.fuel import efficiency, fuel
 from orders.learning.queries.minutes import ALL_PREPARING, HandRow, minutes, minutes_measured
 from orders.learning.queries.moulds import mould_lives
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
 from orders.learning.queries.row import Kind, LearnedRow, five_places, said, scaled
+from orders.learning.sums import Learned, fit_scatter, ratio, wilson
 from orders.models import AcceptedStandard
 from stock.models import Bead, GlassColour, GlassForm, LocationKind, Movement
 

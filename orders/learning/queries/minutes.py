@@ -11,9 +11,9 @@ from django.db.models import F, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.learned import Learned, ratio
 from orders.floor.labour import Labour
 from orders.learning.queries.row import Kind, LearnedRow, four_places
+from orders.learning.sums import Learned, ratio
 from stock.models import Bead, LocationKind, Movement, WorkTicket
 from stock.services.standards import Standards
 from workshop.models import LabourRate, Person, Skill

@@ -4,8 +4,8 @@ from dataclasses import replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from orders.costing.learned import Learned, lasting
 from orders.learning.queries.row import FILLINGS, Kind, LearnedRow
+from orders.learning.sums import Learned, lasting
 from stock.mould_life import mould_uses
 from stock.services.standards import life_of
 from workshop.costs.minutes import ENOUGH_GONE

@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders.costing.learned import Learned, Scatter
+from orders.learning.sums import Learned, Scatter
 from orders.models import AcceptedStandard
 from workshop import formats
 

@@ -12,9 +12,9 @@ from django.db import transaction
 from django.db.models import F, Q, Sum
 from django.utils.translation import gettext as _
 
+from orders.floor.kiln_room import hold_the_kilns
 from orders.making.queries.holds import beads_to_string
 from orders.making.services.holds import held_beads, hold_for, release
-from orders.making.services.kiln_room import hold_the_kilns
 from orders.making.services.refit import refit
 from orders.models import GlassNeed, Order, OrderLine, StockReservation, WorkOrder
 from stock.models import Balance, Item, ItemKind, LocationKind

@@ -12,10 +12,10 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
+from orders.floor.kiln_room import fit_room, free_planned
 from orders.making.queries.holds import NOT_MOULDED, beads_to_string
 from orders.making.services.findings import fit_findings
 from orders.making.services.holds import free_spare_glass, held_beads, release
-from orders.making.services.kiln_room import fit_room, free_planned
 from orders.making.services.progress import (
     Step,
     bring_up,

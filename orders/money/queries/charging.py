@@ -12,13 +12,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.costing.errors import CostingError
-from orders.costing.invoice_totals import (
+from orders.models import Document, DocumentLine, Order, OrderLine
+from orders.money.totals import (
     DocumentAdjustment,
     InvoiceLine,
     InvoiceTotals,
     invoice_totals,
 )
-from orders.models import Document, DocumentLine, Order, OrderLine
 from workshop.models import Business, TaxRate
 from workshop.money import ZERO
 

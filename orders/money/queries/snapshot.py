@@ -9,9 +9,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawn.strands import Draughtsman
 from orders.models import Customer, Document, Order, Payment, StrandDesign
+from orders.money.totals import InvoiceTotals
 from workshop.drawing import strand_svg
 from workshop.letterhead import head_of
 from workshop.models import Business, TaxRate

@@ -9,7 +9,6 @@ from django.core.exceptions import ValidationError
 from django.db.models import ExpressionWrapper, F, Sum
 from django.utils import timezone
 
-from orders.costing.invoice_totals import InvoiceTotals
 from orders.models import Document, DocumentLine, Order, OrderLine, Payment
 from orders.money.queries.charging import (
     NO_INVOICE,
@@ -19,6 +18,7 @@ from orders.money.queries.charging import (
     still_to_charge,
     sums_of,
 )
+from orders.money.totals import InvoiceTotals
 from workshop.models import Business, MoneyField
 from workshop.money import ZERO
 

@@ -7,13 +7,13 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.invoice_totals import CATEGORIES
 from orders.models import Document, DocumentLine, Order
 from orders.money.queries import snapshot
 from orders.money.queries.charging import OUTSIDE
 from orders.money.services.credit_notes import issue_credit_note
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import lay
+from orders.money.totals import CATEGORIES
 from workshop.letterhead import read_in
 from workshop.models import Business, Person
 from workshop.services.acts import record_act

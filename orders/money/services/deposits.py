@@ -9,7 +9,6 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.invoice_totals import OnAccount, on_account, on_account_totals
 from orders.models import CustomerGroup, Document, DocumentLine, Order, Payment
 from orders.money.queries import snapshot
 from orders.money.queries.charging import (
@@ -23,6 +22,7 @@ from orders.money.queries.charging import (
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.paper_numbers import Amounts, write_paper
 from orders.money.services.payment_allocations import exact, lay
+from orders.money.totals import OnAccount, on_account, on_account_totals
 from workshop.formats import date_long
 from workshop.letterhead import read_in
 from workshop.models import Business, Person, TaxRate

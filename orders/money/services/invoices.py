@@ -9,7 +9,6 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.costing.invoice_totals import InvoiceTotals, less_on_account
 from orders.models import Document, DocumentLine, Order, Payment
 from orders.money.queries import snapshot
 from orders.money.queries.charging import (
@@ -31,6 +30,7 @@ from orders.money.services.deposits import (
 from orders.money.services.paper_numbers import write_paper
 from orders.money.services.paper_sums import adjustments_of, amounts_of, goods_content
 from orders.money.services.payment_allocations import hold_account, lay, spendable
+from orders.money.totals import InvoiceTotals, less_on_account
 from workshop.letterhead import read_in
 from workshop.models import Business, Person, TaxRate
 from workshop.money import ZERO

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from orders.costing.invoice_totals import InvoiceTotals
 from orders.drawn.strands import printed_lengths
 from orders.models import Customer, DocumentLine
 from orders.money.queries import snapshot
 from orders.money.queries.charging import ToCharge, taxed
 from orders.money.services.deposits import TakenOff
 from orders.money.services.paper_numbers import Amounts
+from orders.money.totals import InvoiceTotals
 from workshop.letterhead import read_in
 from workshop.models import Business, TaxRate
 

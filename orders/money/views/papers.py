@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from orders.models import Document, Order
 from orders.money.filters import PaperFilter
 from orders.money.forms.money import CompensationForm, CreditForm, InvoiceForm, ReasonForm
+from orders.money.papers.files import paper_pdf
 from orders.money.services.compensation import keep_as_compensation
 from orders.money.services.goods_back import credit_goods
 from orders.money.services.invoices import reckon_invoice
@@ -21,7 +22,6 @@ from orders.money.services.papers import issue_invoice, issue_quote, quote_stand
 from orders.money.services.payments import standing_shares
 from orders.money.services.quotes import quote_working
 from orders.money.tables import PaperTable
-from orders.papers.files import paper_pdf
 from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
 from orders.papers.press import PressMissing
 from orders.papers.respond import print_out, printed, printed_roll

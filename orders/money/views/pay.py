@@ -14,8 +14,8 @@ from django.views.decorators.http import require_GET
 
 from orders.models import PayFloor, PaySlip
 from orders.money.forms.money import DayInput
+from orders.money.papers.files import payout_pdf, slip_pdf
 from orders.money.services.pay import pay_due, pay_hand
-from orders.papers.files import payout_pdf, slip_pdf
 from orders.papers.respond import print_out
 from stock.models import Payout
 from workshop.form_fields import MoneyBox

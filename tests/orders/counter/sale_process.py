@@ -20,7 +20,7 @@ def make(strands: int) -> None:
 
     call_command("migrate", verbosity=0, skip_checks=True)
     from orders.counter.services.ordering import confirm_order, draft_order
-    from orders.facts.order import WantedLine
+    from orders.models import WantedLine
     from tests.builders import make_business, make_customer, make_kiln, make_person
     from tests.orders.counter.selling import ready_strands
 
@@ -35,8 +35,7 @@ def sell_one(tries: int) -> int:
     from django.core.exceptions import ValidationError
 
     from orders.counter.services.selling import sell
-    from orders.facts.order import WantedLine
-    from orders.models import StrandDesign
+    from orders.models import StrandDesign, WantedLine
     from orders.money.services.payments import PaymentDetails
     from workshop.models import Person
 

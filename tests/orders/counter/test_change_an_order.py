@@ -15,10 +15,9 @@ from django.utils import timezone
 from orders.counter.services.changing import change_order, look_at_change
 from orders.counter.services.collecting import collect_order, hand_over_part
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine
 from orders.making.queries.holds import beads_to_string
 from orders.making.services.progress import job_finished, job_moulded
-from orders.models import BenchShare, Document, LoadShare, Order, OrderLine, WorkOrder
+from orders.models import BenchShare, Document, LoadShare, Order, OrderLine, WantedLine, WorkOrder
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import PaymentDetails, record_payment

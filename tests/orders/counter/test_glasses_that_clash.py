@@ -5,9 +5,9 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.bench.services import mould_job
-from orders.facts.order import WantedLine
+from orders.models import WantedLine
 from orders.reckoning.reckon import reckon
 from stock.models import GlassTest
 from stock.services.apart import heap_of, write_test

@@ -12,8 +12,7 @@ from django.utils import timezone
 
 from orders.counter.services.collecting import NotPaid, hand_over_order
 from orders.counter.services.ordering import change_draft
-from orders.facts.order import WantedLine
-from orders.models import Document, Order
+from orders.models import Document, Order, WantedLine
 from orders.money.queries.accounts import ageing, balance_of, not_charged_yet
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.papers import issue_invoice

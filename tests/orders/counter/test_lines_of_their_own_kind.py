@@ -20,9 +20,8 @@ from orders.counter.services.sale_returns import CameBack, take_sale_back
 from orders.designs.queries.designs import designs_by_use
 from orders.designs.services.as_asked import Asked, as_asked, loose_beads, work_on_a_piece
 from orders.drawn.strands import Draughtsman
-from orders.facts.order import WantedLine
 from orders.making.services.progress import string_for
-from orders.models import DesignPrice, Order, Sale, StrandDesign
+from orders.models import DesignPrice, Order, Sale, StrandDesign, WantedLine
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payments import PaymentDetails
 from stock.models import Balance, LocationKind

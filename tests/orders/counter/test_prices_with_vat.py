@@ -12,8 +12,8 @@ from django.urls import reverse
 
 from orders.costing.cost_order import cost_order
 from orders.designs.papers import price_list_html, prices_in_force
-from orders.facts.order import WantedLine, facts_for
-from orders.models import DesignPrice
+from orders.facts.order import facts_for
+from orders.models import DesignPrice, WantedLine
 from tests.builders import make_customer, make_draft, make_person
 from tests.costing.checks import agrees
 from workshop.models import Business, TaxRate

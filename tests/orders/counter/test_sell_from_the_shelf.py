@@ -14,8 +14,7 @@ from orders.counter.queries import free_strands
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import ShelfShort, price_sale, sell
-from orders.facts.order import WantedLine
-from orders.models import Document, Order, Payment, Sale
+from orders.models import Document, Order, Payment, Sale, WantedLine
 from orders.money.queries.accounts import balance_of, strands_to_charge
 from orders.money.services.drawers import through_drawer
 from orders.money.services.goods_back import CameBack

@@ -14,9 +14,8 @@ from orders.counter.services.ordering import confirm_order, draft_order
 from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import ShelfShort, sell
 from orders.counter.services.stall import Home, carry_out, come_home
-from orders.facts.order import WantedLine
 from orders.making.services.to_stock import beads_each, string_to_stock
-from orders.models import Sale, StallDay
+from orders.models import Sale, StallDay, WantedLine
 from orders.money.services.drawers import through_drawer
 from orders.money.services.goods_back import CameBack
 from orders.money.services.payments import PaymentDetails

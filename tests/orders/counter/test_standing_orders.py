@@ -19,8 +19,7 @@ from orders.counter.services.standing import (
     take_due,
     take_next,
 )
-from orders.facts.order import WantedLine
-from orders.models import Order, StandingOrder, StandingTaken
+from orders.models import Order, StandingOrder, StandingTaken, WantedLine
 from tests.builders import make_customer, make_design, make_order, make_person
 from tests.orders.conftest import MONDAY
 from workshop.models import AuditEntry

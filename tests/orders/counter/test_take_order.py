@@ -15,9 +15,17 @@ from orders.costing.cost_order import cost_order
 from orders.counter.services import ordering
 from orders.counter.services.ordering import cancel_order, change_draft, confirm_order, draft_order
 from orders.counter.services.reopening import reopen_order
-from orders.facts.order import WantedLine, facts_for, order_facts
+from orders.facts.order import facts_for, order_facts
 from orders.making.services.progress import string_for
-from orders.models import DesignPrice, GlassNeed, Order, Stage, StockReservation, WorkOrder
+from orders.models import (
+    DesignPrice,
+    GlassNeed,
+    Order,
+    Stage,
+    StockReservation,
+    WantedLine,
+    WorkOrder,
+)
 from stock.models import Balance, GlassForm
 from tests.builders import (
     make_colour,

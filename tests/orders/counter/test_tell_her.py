@@ -10,8 +10,7 @@ from django.urls import reverse
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.counter.services.selling import sell
 from orders.counter.services.telling import sms_address, texts_for, was_told
-from orders.facts.order import WantedLine
-from orders.models import Order
+from orders.models import Order, WantedLine
 from orders.money.services.papers import issue_quote
 from orders.money.services.payments import PaymentDetails, record_payment
 from tests.builders import make_customer, make_order, make_person

@@ -17,9 +17,8 @@ from django.urls import reverse
 from orders.costing.cost_order import cost_order
 from orders.costing.new_loads import with_new_loads
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine
 from orders.floor.promise import joining_for
-from orders.models import DesignPart, Finding, Order, StrandDesign
+from orders.models import DesignPart, Finding, Order, StrandDesign, WantedLine
 from orders.money.queries.month_account import account_of
 from orders.reckoning.reckon import reckon
 from stock.models import GlassForm, KilnLoad, LoadTray, LocationKind

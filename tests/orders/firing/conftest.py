@@ -9,7 +9,7 @@ from django.utils import timezone
 from orders.bench.services import mould_job
 from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayIn, start_load
-from orders.making.services.kiln_room import free_room
+from orders.floor.kiln_room import free_room
 from orders.models import LoadShare
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (

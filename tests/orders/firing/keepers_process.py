@@ -188,8 +188,7 @@ NAMES = ("olek", "mirja")
 def changing(workshop: dict) -> dict:
     """Two at the counter change the same promised order: one wants more of it, one fewer."""
     from orders.counter.services.changing import change_order
-    from orders.facts.order import WantedLine
-    from orders.models import Order
+    from orders.models import Order, WantedLine
     from stock.services.check import MORE_CHECKS, first_difference
     from tests.builders import make_order
 

@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.bench.services import finish_job, mould_job, string_line
 from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, beads_by_place, log_firing

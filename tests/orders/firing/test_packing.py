@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.bench.services import string_line
 from orders.learning.queries.minutes import minutes
 from orders.money.services.pay import pay_due

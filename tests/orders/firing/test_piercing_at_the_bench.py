@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.firing.queries.kilns import cold_at, times_of
 from orders.firing.queries.piercing import rounds_to_pierce
 from orders.firing.queries.trays import trays_of

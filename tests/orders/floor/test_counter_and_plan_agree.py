@@ -13,11 +13,10 @@ import pytest
 import time_machine
 from django.utils import timezone
 
-from orders.facts.order import WantedLine
 from orders.firing.queries.plan_effects import ready_days
 from orders.firing.services.plan import accept_plan, propose_plan
 from orders.floor.read_floor import read_floor
-from orders.models import Order
+from orders.models import Order, WantedLine
 from orders.planning.faults import faults
 from orders.reckoning.reckon import reckon
 from stock.models import GlassForm, KilnLoad, LoadTray

@@ -6,8 +6,7 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from orders.facts.order import WantedLine
-from orders.models import WorkOrder
+from orders.models import WantedLine, WorkOrder
 from orders.reckoning.reckon import reckon
 from stock.models import Bead, KilnLoad, LoadTray
 from tests.builders import (

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.making.queries.to_prepare import glass_to_prepare_for_orders
+from orders.home.queries.to_prepare import glass_to_prepare_for_orders
 from stock.models import GlassForm, Preparation, Sack
 from stock.services.sacks import weigh_in_sack
 from tests.builders import (

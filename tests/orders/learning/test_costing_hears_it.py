@@ -7,8 +7,8 @@ import pytest
 
 from orders.costing.cost_order import cost_order
 from orders.costing.working.tree import order_tree
-from orders.facts.order import WantedLine, facts_for
-from orders.models import DesignPart, Finding, StrandDesign
+from orders.facts.order import facts_for
+from orders.models import DesignPart, Finding, StrandDesign, WantedLine
 from tests.builders import make_bead, make_customer, make_design, make_mould, make_rate
 
 

@@ -9,11 +9,11 @@ from scipy import stats
 
 from orders.costing.cost_order import cost_order
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.learning.queries.lessons import efficiency
 from orders.learning.queries.minutes import minutes_measured
 from orders.learning.services import accept_standard, undo_standard
-from orders.models import AcceptedStandard
+from orders.models import AcceptedStandard, WantedLine
 from stock.models import LoadTray
 from tests.builders import make_customer, make_person, make_rate
 from tests.orders.learning.conftest import make_batch, make_load, make_ticket, make_tray

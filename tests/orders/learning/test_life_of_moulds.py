@@ -8,10 +8,10 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.costing.learned import lasting
 from orders.floor.read_floor import read_floor
 from orders.learning.queries.lessons import lessons
 from orders.learning.services import accept_standard, undo_standard
+from orders.learning.sums import lasting
 from orders.models import AcceptedStandard
 from stock.models import KilnLoad, LoadTray, MouldGone
 from stock.services.moulds import mould_gone

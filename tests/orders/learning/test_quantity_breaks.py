@@ -11,8 +11,8 @@ from orders.costing.cost_order import cost_order
 from orders.costing.working.tree import order_tree
 from orders.counter.services.ordering import draft_order
 from orders.designs.papers import breaks_for, price_list_html
-from orders.facts.order import WantedLine, facts_for
-from orders.models import DesignPrice, QuantityBreak
+from orders.facts.order import facts_for
+from orders.models import DesignPrice, QuantityBreak, WantedLine
 from tests.builders import make_customer, make_person
 
 DAY = date(2026, 1, 1)

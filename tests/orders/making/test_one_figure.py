@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.waiting import waiting_on_firing
+from orders.home.queries.to_prepare import glass_to_prepare_for_orders
 from orders.making.queries.shortage import glass_short_by_colour
-from orders.making.queries.to_prepare import glass_to_prepare_for_orders
 from orders.models import Order
 from stock.models import GlassColour, GlassForm
 from tests.builders import make_colour, make_order, make_person, put_glass

@@ -11,10 +11,9 @@ from django.utils import timezone
 
 from orders.counter.services.ordering import cancel_order
 from orders.counter.services.reopening import reopen_order
-from orders.facts.order import WantedLine
 from orders.firing.services.plan import accept_plan, propose_plan
-from orders.making.services.kiln_room import fit_room
-from orders.models import BenchShare, LoadShare, Order
+from orders.floor.kiln_room import fit_room
+from orders.models import BenchShare, LoadShare, Order, WantedLine
 from orders.reckoning.reckon import reckon
 from stock.models import KilnLoad, LoadTray
 from tests.builders import (

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.firing.queries.waiting import waiting_on_firing
-from orders.making.services.kiln_room import free_room
+from orders.floor.kiln_room import free_room
 from orders.models import LoadShare, WorkOrder
 from stock.models import GlassForm, KilnLoad, LoadTray
 from tests.builders import (

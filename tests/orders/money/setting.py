@@ -7,8 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from orders.models import Customer, DesignPart, Order, OrderLine, StrandDesign
-from orders.models.customers import sees_tax
+from orders.models import Customer, DesignPart, Order, OrderLine, StrandDesign, sees_tax
 from tests.builders import make_bead, make_business
 from workshop.models import Business, TaxRate
 

@@ -38,7 +38,6 @@ from orders.counter.services.ordering import confirm_order, draft_order
 from orders.counter.services.sale_returns import take_sale_back
 from orders.counter.services.selling import sell
 from orders.designs.services.as_asked import loose_beads
-from orders.facts.order import WantedLine
 from orders.models import (
     Consignment,
     Customer,
@@ -49,6 +48,7 @@ from orders.models import (
     Payment,
     PaymentAllocation,
     Sale,
+    WantedLine,
 )
 from orders.money.queries import accounts as money
 from orders.money.queries import settling, snapshot

@@ -16,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Document, DocumentLine, OrderLine
+from orders.money.papers.e_invoice import invoice_xml
 from orders.money.queries.accounts import balance_of, order_money
 from orders.money.queries.to_pay import to_pay
 from orders.money.services.compensation import keep_as_compensation
@@ -27,7 +28,6 @@ from orders.money.services.payments import (
     reverse_payment,
     undo_share,
 )
-from orders.papers.e_invoice import invoice_xml
 from orders.papers.pages import page as page_of
 from tests.builders import make_business, make_person
 from tests.costing.checks import ROWS, agrees, expected

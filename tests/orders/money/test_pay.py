@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from orders.models import PayFloor, PaySlip
+from orders.money.papers.files import slip_pdf
 from orders.money.services.pay import pay_due, pay_hand
-from orders.papers.files import slip_pdf
 from stock.models import WorkTicket
 from stock.services.preparation import prepare_glass, raw_of, ready
 from tests.builders import make_business, make_colour, make_person, put_glass

@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import DocumentFile
+from orders.money.papers.files import payout_pdf
 from orders.money.services.drawers import through_drawer
-from orders.papers.files import payout_pdf
 from stock.models import Payout, Sack
 from stock.services.payouts import pay_collector
 from stock.services.sacks import weigh_in_sack
@@ -92,7 +92,9 @@ def test_the_slip_is_printed_once_and_kept(client):
     for expected in (slip.number, str(make_collector()), "10.000", "0.335", "€3.35"):
         assert expected in words, expected
     make_business(name="Another name")
-    with mock.patch("orders.papers.files.to_pdf", side_effect=AssertionError("printed again")):
+    with mock.patch(
+        "orders.money.papers.files.to_pdf", side_effect=AssertionError("printed again")
+    ):
         assert payout_pdf(slip) == first
     assert DocumentFile.objects.get(payout=slip).sha256 == hashlib.sha256(first).hexdigest()
 

@@ -17,8 +17,8 @@ from django.utils import timezone
 from orders.costing.cost_order import cost_order
 from orders.costing.results import FiringCosting, OrderCosting
 from orders.demo.facts import load_stock, load_wants, load_workshop
-from orders.facts.order import WantedLine, facts_for
-from orders.models import StrandDesign
+from orders.facts.order import facts_for
+from orders.models import StrandDesign, WantedLine
 from orders.money.queries.month_account import account_of
 from stock.models import (
     BeadBatch,

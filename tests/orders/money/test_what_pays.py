@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from orders.counter.services.collecting import collect_order
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine
+from orders.models import WantedLine
 from orders.money.queries.what_pays import what_pays
 from tests.builders import make_customer, make_person
 from tests.orders.counter.test_two_floors import shop as shop

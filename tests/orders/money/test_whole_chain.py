@@ -14,13 +14,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Document, Order
+from orders.money.papers.files import paper_pdf
 from orders.money.papers.statements import statement_html
 from orders.money.queries.accounts import ageing, balance_of
 from orders.money.queries.statements import statement_of, usual_first_day
 from orders.money.services.drawers import through_drawer
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
 from orders.money.services.payments import record_payment, refund
-from orders.papers.files import paper_pdf
 from orders.papers.press import to_pdf
 from tests.builders import make_person
 from tests.orders.money.setting import order_of, registered

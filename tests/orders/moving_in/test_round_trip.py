@@ -10,8 +10,7 @@ from django.utils import timezone
 
 from orders.costing.working.tree import order_tree
 from orders.demo.facts import load_stock, load_wants, load_workshop
-from orders.facts.order import WantedLine
-from orders.models import Customer, StrandDesign
+from orders.models import Customer, StrandDesign, WantedLine
 from orders.moving_in.sheets import SHEETS
 from orders.reckoning.reckon import reckon
 from stock.models import Balance, Bead, GlassColour, LocationKind

@@ -18,12 +18,12 @@ from pikepdf import pdfa
 from orders.counter.papers import goods_statement_html, order_slip_html
 from orders.counter.services.consigning import lend
 from orders.models import Document, PaySlip
+from orders.money.papers.files import paper_pdf, payout_pdf, slip_pdf
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
 from orders.money.services.pay import pay_hand
 from orders.money.services.payments import record_payment, refund
-from orders.papers.files import paper_pdf, payout_pdf, slip_pdf
 from orders.papers.pages import page
 from orders.papers.press import to_pdf, to_roll
 from stock.models import WorkTicket

@@ -15,13 +15,13 @@ import pytest
 from django.db import transaction
 from lxml import etree
 
-from orders.costing.invoice_totals import Settling, invoice_totals
 from orders.models import CustomerGroup, OrderLine
+from orders.money.papers.e_invoice import invoice_xml
+from orders.money.papers.files import paper_pdf
 from orders.money.queries import snapshot
 from orders.money.services.papers import issue_credit_note, issue_invoice
 from orders.money.services.payments import record_payment
-from orders.papers.e_invoice import invoice_xml
-from orders.papers.files import paper_pdf
+from orders.money.totals import Settling, invoice_totals
 from tests.builders import make_business
 from tests.costing import test_invoice_totals as totals_tests
 from tests.costing.test_invoice_totals import line

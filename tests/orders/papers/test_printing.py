@@ -14,14 +14,14 @@ from django.urls import reverse
 from orders.counter.papers import order_slip_html
 from orders.designs.papers import order_pieces, price_list_html, strand_tags_html
 from orders.models import Customer, Document, DocumentFile, Order
+from orders.money.papers.files import paper_pdf
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
 from orders.money.services.papers import issue_credit_note, issue_invoice, issue_quote
 from orders.money.services.payments import record_payment, refund
 from orders.papers import press
-from orders.papers.files import FileChanged, paper_pdf
 from orders.papers.pages import page
-from orders.papers.press import PressMissing, to_pdf, to_roll
+from orders.papers.press import FileChanged, PressMissing, to_pdf, to_roll
 from tests.builders import make_business, make_person
 from tests.orders.money.setting import order_of, registered, trader
 
@@ -106,7 +106,9 @@ def test_a_paper_is_printed_once_and_served_unchanged():
     paper = issue_invoice(order_of((3, "6.50")), person=None)
     first = paper_pdf(paper)
     make_business(name="Another name", address="Elsewhere")
-    with mock.patch("orders.papers.files.to_pdf", side_effect=AssertionError("printed again")):
+    with mock.patch(
+        "orders.money.papers.files.to_pdf", side_effect=AssertionError("printed again")
+    ):
         assert paper_pdf(paper) == first
     kept = DocumentFile.objects.get(paper=paper)
     assert kept.sha256 == hashlib.sha256(first).hexdigest()

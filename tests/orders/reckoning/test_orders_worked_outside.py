@@ -14,9 +14,8 @@ import pytest
 from django.core.management import call_command
 
 from orders.counter.services.ordering import draft_order
-from orders.facts.order import WantedLine
 from orders.making.services.holds import strand_item
-from orders.models import DesignPart, DesignPrice, Finding, QuantityBreak, StrandDesign
+from orders.models import DesignPart, DesignPrice, Finding, QuantityBreak, StrandDesign, WantedLine
 from stock.models import LocationKind
 from tests.builders import (
     _opening,

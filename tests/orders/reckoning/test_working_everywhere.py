@@ -14,8 +14,8 @@ from orders.costing.working.terms import read_tree, recompute
 from orders.costing.working.tree import order_tree
 from orders.counter.services.ordering import confirm_order, draft_order
 from orders.demo.facts import load_stock, load_wants, load_workshop
-from orders.facts.order import WantedLine, order_facts
-from orders.models import Customer, Order, StrandDesign
+from orders.facts.order import order_facts
+from orders.models import Customer, Order, StrandDesign, WantedLine
 from orders.reckoning.working import kept_term
 from stock.models import GlassColour, GlassForm
 from tests.builders import put_beads, put_glass

@@ -11,11 +11,11 @@ from django.utils import timezone
 from orders.costing.cost_order import cost_order
 from orders.counter.services.ordering import cancel_order
 from orders.drawn.strands import findings_each
-from orders.facts.order import WantedLine, facts_for
+from orders.facts.order import facts_for
 from orders.making.queries.findings import findings_lacking, findings_to_buy
 from orders.making.services.progress import string_for
 from orders.making.services.to_stock import string_to_stock
-from orders.models import Finding, FindingNeed, Order
+from orders.models import Finding, FindingNeed, Order, WantedLine
 from orders.reckoning.reckon import reckon
 from orders.supplies.services import count_finding, note_purchase, take_in
 from stock.models import Balance, Charge, LocationKind, Posting

@@ -4,7 +4,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from orders.counter.services.ordering import confirm_order, draft_order
-from orders.facts.order import WantedLine
+from orders.models import WantedLine
 from stock.models import Balance, Bead, LocationKind
 from stock.services.book import hold
 from tests.builders import make_bead, make_customer, make_design, make_person, put_beads

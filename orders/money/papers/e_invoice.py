@@ -12,8 +12,8 @@ from decimal import Decimal
 from typing import Any
 from xml.etree import ElementTree as ET
 
-from orders.costing.invoice_totals import CATEGORIES
 from orders.models import Document
+from orders.money.totals import CATEGORIES
 from orders.papers.press import Enclosure
 from workshop.money import minor_digits
 from workshop.physics.sentences import without_zeros

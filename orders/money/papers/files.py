@@ -8,12 +8,8 @@ from django.utils.translation import gettext as _
 
 from orders.models import Document, DocumentFile, PaySlip
 from orders.papers.pages import page, payout_page, slip_page
-from orders.papers.press import Enclosure, LettersMissing, to_pdf
+from orders.papers.press import Enclosure, FileChanged, LettersMissing, to_pdf
 from stock.models import Payout
-
-
-class FileChanged(Exception):
-    """The stored bytes are not those that were issued."""
 
 
 def paper_pdf(paper: Document, *, boxes: bool = False) -> bytes:
@@ -83,6 +79,6 @@ def _checked(kept: DocumentFile, number: str) -> bytes:
 
 
 def _enclosed(paper: Document) -> tuple[list[Enclosure], list[bytes]]:
-    from orders.papers.e_invoice import enclosure_for
+    from orders.money.papers.e_invoice import enclosure_for
 
     return enclosure_for(paper)

@@ -6,13 +6,13 @@ from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import F, Sum
 
+from orders.bench.queries.packing import ToPack, orders_to_pack
 from orders.drawn.strands import Draughtsman
 from orders.firing.queries.piercing import RoundToPierce, rounds_to_pierce
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import Amount, Labour
 from orders.making.queries.findings import Lacking, findings_lacking
-from orders.making.queries.packing import ToPack, orders_to_pack
 from orders.models import Order, OrderLine, Stage, WorkOrder
 from stock.agreement import clashes
 from stock.masses import fill_mg

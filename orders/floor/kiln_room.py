@@ -15,8 +15,8 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from orders.floor.promise import Promise, Room
-from orders.making.services.run_times import settle_rounds
-from orders.making.services.usual_places import usual_places
+from orders.floor.run_times import settle_rounds
+from orders.floor.usual_places import usual_places
 from orders.models import BenchShare, LoadShare, Order, WorkOrder
 from orders.planning.bench import BenchUse
 from orders.planning.reservation import Reservation

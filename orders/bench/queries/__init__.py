@@ -1,0 +1,1 @@
+"""What lies before the hands: the work of the day, and what is packed."""
