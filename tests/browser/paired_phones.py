@@ -61,14 +61,17 @@ class Yard:
             yield on
 
     @contextmanager
-    def phone(self, playwright, browser_type_launch_args, which="yard"):
-        """The phone's browser; closed and opened again it is the same phone."""
+    def phone(self, playwright, browser_type_launch_args, which="yard", through: int = 0):
+        """The phone's browser; closed and opened again it is the same phone.
+
+        through  the port of a way to the desk that can be cut
+        """
         pem = (self.folder / "phones" / "server.pem").read_bytes()
         key = x509.load_pem_x509_certificate(pem).public_key()
         told = key.public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
         args = [
             *browser_type_launch_args.get("args", []),
-            f"--host-resolver-rules=MAP {self.host} 127.0.0.1",
+            f"--host-resolver-rules=MAP {self.host} 127.0.0.1{f':{through}' if through else ''}",
             f"--ignore-certificate-errors-spki-list={b64encode(sha256(told).digest()).decode()}",
         ]
         context = playwright.chromium.launch_persistent_context(

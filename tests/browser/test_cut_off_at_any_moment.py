@@ -1,4 +1,5 @@
-"""Sacks logged and orders noted on a phone while desk and browser are killed at random moments.
+"""Sacks logged and orders noted on a phone while its way is cut, desk and browser are killed at random
+moments.
 
 Asked for by CUT_ROUNDS=6 and more, for a round takes some ten seconds; CUT_SEED draws the same
 moments again.
@@ -15,6 +16,7 @@ import pytest
 from django.db import connection  # noqa: F401, asked for by the mark below
 from playwright.sync_api import Error
 
+from tests.browser.air import air_to
 from tests.browser.paired_phones import keeps
 from tests.patience import PATIENCE_S
 
@@ -27,6 +29,8 @@ pytestmark = [
 ROUNDS = int(os.environ.get("CUT_ROUNDS", "0"))
 SEED = int(os.environ.get("CUT_SEED", "20261130"))
 ACTS = 2
+# What is cut in a round, each at a moment of its own.
+CHOICES = [("air",), ("desk",), ("browser",), ("air", "browser"), ("desk", "browser")]
 LOG, NOTE = "/stock/sacks/log/", "/counter/phone/"
 # Of the phone's own store: what the page says is filled in only later.
 NOTHING_WAITS = """async () => {
@@ -81,15 +85,22 @@ def test_what_was_acknowledged_is_there_exactly_once_whatever_is_cut(
         keeps(page, LOG, NOTE, "/workshop/phones/waiting/")
     for cut in range(ROUNDS):
         print(f"round {cut + 1}: {len(told)} acknowledged, {len(unsure)} cut off", flush=True)
-        with suppress(Error), yard.open_desk() as process, yard.phone(*given) as page:
+        with (
+            suppress(Error),
+            yard.open_desk() as process,
+            air_to(yard.port + 1) as air,
+            yard.phone(*given, through=air.port) as page,
+        ):
             page.context.set_default_timeout(20_000)
             page.goto(yard.at("/workshop/phones/waiting/"))
-            cuts = {"desk": (kill_desk, process), "browser": (kill_browser, yard.folder / "owner")}
-            which = draw.choice(["desk", "browser", "both"])
+            cuts = {
+                "air": (air.cut,),
+                "desk": (kill_desk, process),
+                "browser": (kill_browser, yard.folder / "owner"),
+            }
             timers = [
-                threading.Timer(draw.uniform(0, 3), kill, [what])
-                for name, (kill, what) in cuts.items()
-                if which in (name, "both")
+                threading.Timer(draw.uniform(0, 3), *cuts[name][:1], cuts[name][1:])
+                for name in draw.choice(CHOICES)
             ]
             for timer in timers:
                 timer.start()
