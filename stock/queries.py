@@ -11,6 +11,7 @@ from stock.models import (
     GlassForm,
     ItemKind,
     LocationKind,
+    Movement,
     Sack,
 )
 
@@ -166,6 +167,17 @@ def strand_stock() -> QuerySet[Balance]:
         .select_related("item", "place")
         .order_by("item__name")
     )
+
+
+def strung_under(code: tuple[int, int]) -> bool:
+    """Whether a strand with this stringing and place was ever strung here (1 query)."""
+    posting, place = code
+    return Movement.objects.filter(
+        posting=posting,
+        item__kind=ItemKind.STRANDS,
+        from_place__kind=LocationKind.IN_WORK,
+        quantity__gte=place,
+    ).exists()
 
 
 def usual_collectors(limit: int = 7) -> list[Collector]:

@@ -47,6 +47,7 @@ ACCESS: dict[str, Row] = {
     "workshop:photo_small": row("all", act=""),
     "workshop:photo_change": row("", act="counter yard kiln bench"),
     "workshop:photo_add": row("all"),
+    "workshop:photo_phone": row("all", act=""),
     "workshop:phones": row("all"),
     "workshop:phone_end": row("all"),
     "workshop:phones_let_in": row(""),
@@ -176,6 +177,7 @@ ACCESS: dict[str, Row] = {
     # the front door
     "orders:home": row("all", act=""),
     "orders:find": row("all", act=""),
+    "orders:scan": row("all", act=""),
     "orders:guide": row("all", act=""),
     "orders:first_next": row("", act=""),
     "orders:own_book": row(""),

@@ -159,7 +159,13 @@ def phone_words() -> str:
             "worker": reverse("workshop:phone_worker"),
             "pages": reverse("orders:phone_pages"),
             "sign_out": reverse("workshop:sign_out"),
-            "instead": {reverse("orders:counter"): reverse("orders:counter_phone")},
+            # Pages that need the desk, as patterns, and what is opened in their place without it.
+            "instead": {
+                reverse("orders:counter"): reverse("orders:counter_phone"),
+                reverse("workshop:photo_add", args=["kind", 0]).replace(
+                    "kind/0", "[a-z]+/\\d+"
+                ): reverse("workshop:photo_phone"),
+            },
             "kept": gettext(
                 "The desk is out of reach. This is how it stood on %s. What you log here is "
                 "written down on the phone and sent later."

@@ -60,8 +60,12 @@ class ProbesMiddleware:
         return self.get_response(request)
 
 
+# No page may ask for these, but for one that says otherwise itself.
+PERMISSIONS_POLICY = "camera=(), geolocation=(), microphone=()"
+
+
 class ContentSecurityPolicyMiddleware:
-    """No inline script or style, nothing from elsewhere, on every answer."""
+    """No inline script or style, nothing from elsewhere, no camera, on every answer."""
 
     def __init__(self, get_response):
         self.get_response = get_response
@@ -69,6 +73,7 @@ class ContentSecurityPolicyMiddleware:
     def __call__(self, request):
         response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         return response
 
 

@@ -41,6 +41,7 @@ urlpatterns = [
     path("me/second-step/", second_step.second_step, name="second_step"),
     path("me/second-step/begin/", second_step.begin, name="second_step_begin"),
     path("me/second-step/forget/", second_step.forget, name="second_step_forget"),
+    path("photos/", photos.photo_phone, name="photo_phone"),
     path("photos/<int:pk>/", photos.photo, name="photo"),
     path("photos/<int:pk>/small/", photos.photo_small, name="photo_small"),
     path("photos/<int:pk>/change/", photos.photo_change, name="photo_change"),

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.counter.queries import lying_at
+from orders.designs.papers import photos_on_papers
 from orders.drawn.strands import printed_lengths
 from orders.drawn.titles import titled
 from orders.models import Consignment, Order, sees_tax
@@ -20,7 +21,7 @@ from orders.papers.long_run import Asked, Kind, chosen_rows, count_chosen
 from orders.papers.pages import Line, address_lines, photo_html, price, rate_words
 from workshop import formats
 from workshop.letterhead import written_to
-from workshop.models import Business, Photo
+from workshop.models import Business
 from workshop.money import ZERO
 
 
@@ -29,7 +30,7 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
     """What was ordered, until when, what was paid on it and what will be asked."""
     lines = list(order.lines.select_related("design"))
     pictures = drawings(line.design for line in lines)
-    photos = Photo.objects.for_papers("design", {line.design_id for line in lines})
+    photos = photos_on_papers(line.design for line in lines)
     lengths = printed_lengths(line.design for line in lines)
     asks = to_pay(order, business)
     buyer = buyer_of(order.customer)

@@ -1,6 +1,6 @@
 """The price list and strand tags: designs drawn from their real beads."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
@@ -87,7 +87,7 @@ def price_list_html(
     designs = [design for design in designs if prices.get(design.pk)]
     draughtsman = Draughtsman(designs)
     pictures, lengths = _pictures(designs, 420, draughtsman), printed_lengths(designs)
-    photos = Photo.objects.for_papers("design", [design.pk for design in designs])
+    photos = photos_on_papers(designs)
     shown = [
         Priced(
             design.name,
@@ -208,6 +208,17 @@ def order_pieces(order: Order, address: Callable[[str], str]) -> list[Piece]:
         rest = wanted[design.pk] - sum(quantity for _posting, quantity in own)
         pieces += [(design, "", "")] * max(rest, 0 if own else 1)
     return pieces
+
+
+def photos_on_papers(designs: Iterable[StrandDesign]) -> dict[int, str | None]:
+    """By design, the photograph that papers show, as an address that holds it (1 query).
+
+    Of a design as it was asked for it is that of the design, unless it has one of its own.
+    """
+    designs = list(designs)
+    keys = {key for each in designs for key in (each.pk, each.variant_of_id) if key}
+    found = Photo.objects.for_papers("design", keys)
+    return {each.pk: found.get(each.pk) or found.get(each.variant_of_id or 0) for each in designs}
 
 
 def strung_tags_html(strung: Sequence[Strung], business: Business) -> str:

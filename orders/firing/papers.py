@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
 from orders.drawn.pictures import bead_pictures
@@ -14,6 +15,7 @@ from orders.firing.queries.kilns import (
 )
 from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.trays import TrayRow, tray_rows, trays_of
+from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
 from stock.models import KilnLoad
 from workshop.letterhead import written_to
@@ -29,8 +31,11 @@ class SheetTray:
 
 
 @written_to()
-def load_sheet_html(load: KilnLoad, business: Business) -> str:
-    """What goes into the kiln, how it is fired, and boxes to write what came out."""
+def load_sheet_html(load: KilnLoad, business: Business, address: str = "") -> str:
+    """What goes into the kiln, how it is fired, and boxes to write what came out.
+
+    address  of the load's own page, for the code that a phone reads
+    """
     trays = trays_of(load)
     rows = tray_rows(trays)
     pictures = bead_pictures([(row.tray.bead_id, row.drawn) for row in rows])
@@ -46,5 +51,6 @@ def load_sheet_html(load: KilnLoad, business: Business) -> str:
         advice=[each for each in load_advice(load, trays) if each.warns or each.whole_load],
         fuel=fuel_expected(load, trays),
         cautions=cautions_of(load, trays),
+        code=mark_safe(qr_svg(address)) if address else "",
     )
     return render_to_string("print/load_sheet.html", context)

@@ -2,11 +2,12 @@
 
 from django.urls import URLPattern, path
 
-from orders.home.views import find, guide, home, own_book, phone_pages, shortage
+from orders.home.views import find, guide, home, own_book, phone_pages, scan, shortage
 
 urlpatterns: list[URLPattern] = [
     path("", home.home, name="home"),
     path("find/", find.find, name="find"),
+    path("scan/", scan.scan, name="scan"),
     path("guide/", guide.guide, name="guide"),
     path("first/next/", home.first_next, name="first_next"),
     path("own-book/", own_book.own_book, name="own_book"),

@@ -28,7 +28,7 @@ from stock.services.beginning import NewColour
 from stock.services.sacks import general_prices
 from stock.usual import USUAL_COLOURS, UsualColour
 from workshop.form_fields import MassField, MoneyBox, PercentField
-from workshop.forms import DayInput
+from workshop.forms import DayInput, PhotoBox
 
 MIXED = "mixed"
 
@@ -99,6 +99,7 @@ class SackForm(SaysWhatIsMissing, forms.Form):
         help_text=_("As on the foot of the bottles. It keeps the glass on a heap of its own."),
     )
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
+    photo = PhotoBox(required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,8 @@
 from decimal import Decimal
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,6 +20,8 @@ from stock.services.places import glass_item
 from stock.services.sacks import price_for, sort_glass, weigh_in_sack
 from stock.tables import SackTable
 from workshop import formats
+from workshop.models import Person
+from workshop.services.photos import add_photo
 from workshop.views.edit import edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import ListPage
@@ -38,7 +42,7 @@ class SackList(ListPage):
 @idempotent
 def log(request):
     """Three taps and a weight: collector, colour, paid or owed, what the scale shows."""
-    form = SackForm(request.POST or None, initial=_remembered(request))
+    form = SackForm(request.POST or None, request.FILES or None, initial=_remembered(request))
     tiles = usual_collectors()
     chosen = str(form["collector"].value() or "")
     return edit_page(
@@ -102,7 +106,7 @@ def _weigh_in(request, form: SackForm) -> Sack:
     collector = data["collector"]
     if data["new_collector"]:
         collector, _made = Collector.objects.get_or_create(name=data["new_collector"].strip())
-    request.last_sack = weigh_in_sack(
+    request.last_sack = sack = weigh_in_sack(
         collector,
         colour=form.chosen_colour(),
         gross_g=data["gross_g"],
@@ -116,7 +120,17 @@ def _weigh_in(request, form: SackForm) -> Sack:
         mark=data["mark"],
         person=request.user,
     )
-    return request.last_sack
+    if data["photo"]:
+        _photograph(sack, data["photo"], request.user)
+    return sack
+
+
+def _photograph(sack: Sack, photo: UploadedFile, person: Person) -> None:
+    """As it stood on the scale; what is no photograph is said at its box."""
+    try:
+        add_photo("sack", sack, sack.pk, photo, person=person, note="")
+    except ValidationError as error:
+        raise ValidationError({"photo": error}) from error
 
 
 def price(request):

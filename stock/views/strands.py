@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET
 
 from stock.forms import ApartForm
 from stock.models import Balance, Item, ItemKind, LocationKind, Movement, PostingKind
-from stock.queries import strand_stock
+from stock.queries import strand_stock, strung_under
 from stock.services.stringing import beads_on, take_apart
 from stock.strand_codes import read_code, strand_code
 from workshop.doors import may
@@ -45,15 +45,7 @@ def by_code(request):
     """From the code on a tag to where that very strand came from."""
     typed = request.GET.get("code", "")
     found = read_code(typed)
-    movement = None
-    if found is not None:
-        movement = Movement.objects.filter(
-            posting=found[0],
-            item__kind=ItemKind.STRANDS,
-            from_place__kind=LocationKind.IN_WORK,
-            quantity__gte=found[1],
-        ).first()
-    if found is None or movement is None:
+    if found is None or not strung_under(found):
         messages.error(
             request,
             _("“%(code)s” is on none of our tags. Write all of it, such as %(example)s.")

@@ -1,5 +1,5 @@
-"""Sacks logged and orders noted on a phone while its way is cut, desk and browser are killed at random
-moments.
+"""Sacks logged and orders noted on a phone while, at random moments, its way to the desk is cut and
+desk and browser are killed.
 
 Asked for by CUT_ROUNDS=6 and more, for a round takes some ten seconds; CUT_SEED draws the same
 moments again.

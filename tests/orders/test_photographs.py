@@ -3,6 +3,7 @@
 import io
 import struct
 import zlib
+from decimal import Decimal
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -12,9 +13,10 @@ from django.utils import timezone
 from PIL import Image, ImageFile
 
 from orders.counter.papers import order_slip_html
-from orders.designs.papers import price_list_html
+from orders.designs.papers import photos_on_papers, price_list_html
+from orders.designs.services.as_asked import Asked, as_asked
 from orders.models import DesignPrice
-from stock.models import KilnLoad
+from stock.models import KilnLoad, Sack
 from stock.services.sacks import weigh_in_sack
 from tests.builders import (
     make_bead,
@@ -210,3 +212,41 @@ def test_however_many_photographs_a_page_asks_for_them_once(sack, django_assert_
         assert len({str(each.taken_by) for each in found}) == 1
     answer = send(as_("yard"), "sack", sack.pk, taken((30, 20)))
     assert "12 photographs are kept of it already" in answer.content.decode()
+
+
+def test_a_design_as_it_was_asked_for_shows_the_photographs_of_its_design(workshop):
+    owner, design = make_person("owner"), workshop["design"]
+    longer = as_asked(design, Asked(length_mm=Decimal(240)), person=owner)
+    photo = add_photo("design", design, design.pk, taken((60, 40)), person=owner, note="mine")
+    order = make_order(2, design=longer)
+    page = as_("owner")
+    small = reverse("workshop:photo_small", args=[photo.pk])
+    assert small in page.get(reverse("orders:design_detail", args=[longer.pk])).content.decode()
+    photos.show_on_papers(photo, design, person=owner, shown=True)
+    slip = order_slip_html(order, Business.current())
+    assert slip.count('src="data:image/jpeg;base64,') == 1
+    # One of its own goes before that of its design.
+    own = add_photo("design", longer, longer.pk, taken((61, 41)), person=owner, note="")
+    photos.show_on_papers(own, longer, person=owner, shown=True)
+    kept = photos_on_papers([longer, design])
+    assert kept[longer.pk] != kept[design.pk]
+
+
+def test_a_sack_is_logged_together_with_its_photograph_or_not_at_all(workshop):
+    yard, log = as_("yard"), reverse("stock:sack_log")
+    boxes = {
+        "collector": make_collector().pk,
+        "colour": make_colour().pk,
+        "gross_g": "20 kg",
+        "dirt_share": "3",
+        "origin": "bottles",
+        "paid": "no",
+        "received_on": timezone.localdate().isoformat(),
+    }
+    no_photo = SimpleUploadedFile("p.jpg", b"no picture at all", content_type="image/jpeg")
+    refused = yard.post(log, {**boxes, "photo": no_photo})
+    assert "This is no photograph" in refused.content.decode()
+    assert not Sack.objects.exists()
+    assert yard.post(log, {**boxes, "photo": taken((90, 60))}).status_code == 302
+    sack, photo = Sack.objects.get(), Photo.objects.get()
+    assert (photo.kind, photo.subject) == ("sack", sack.pk)

@@ -5,7 +5,7 @@ from workshop.forms.business import BusinessForm, NumberPatternForm, TaxRateForm
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
 from workshop.forms.people import CodeForm, LanguageForm, PersonForm, SignInForm
 from workshop.forms.phones import BackForm, PhoneOfForm, PinForm, WordForm
-from workshop.forms.photos import PhotoForm
+from workshop.forms.photos import PhotoBox, PhotoForm
 from workshop.forms.work import (
     ClosedDayForm,
     HoursForm,
@@ -29,6 +29,7 @@ __all__ = [
     "NumberPatternForm",
     "PersonForm",
     "PhoneOfForm",
+    "PhotoBox",
     "PhotoForm",
     "PinForm",
     "ProgrammeForm",

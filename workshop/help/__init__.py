@@ -23,7 +23,7 @@ NEED_NONE = frozenset({
     "workshop:sign_in", "workshop:choose_password", "workshop:rooms", "workshop:safety",
     "workshop:phone_back", "workshop:second_step", "workshop:second_step_begin",
     "orders:customer_page", "stock:strand_story", "orders:own_book", "workshop:practise",
-    "workshop:photo_add",
+    "workshop:photo_add", "workshop:photo_phone", "orders:scan",
 })  # fmt: skip
 
 # Answers that are no page: files, papers, parts of a page, bare acts, what a script reads.

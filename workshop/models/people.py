@@ -65,6 +65,8 @@ class IdempotencyKey(models.Model):
     address = models.CharField(max_length=250)
     digest = models.CharField(max_length=64)
     led_to = models.CharField(max_length=250, blank=True)
+    said = models.TextField(blank=True, default="", db_default="")
+    """What a phone was told then; it may never have heard it."""
     sent_at = models.DateTimeField(auto_now_add=True, db_index=True)
 
     class Meta:

@@ -30,7 +30,9 @@ KEPT = {
     "stock:batch_finish",
     "stock:count_list",
     "stock:count",
+    "orders:scan",
     "workshop:safety",
+    "workshop:photo_phone",
     "workshop:phone_waiting",
 }
 # Acts that are written down on the phone and sent once the desk answers.
@@ -51,6 +53,8 @@ LATE = {
     "stock:batch_mould",
     "stock:batch_finish",
     "stock:count",
+    "workshop:photo_add",
+    "workshop:photo_phone",
 }
 # The header of a page that the phone may keep, with whose it is; and of one for a phone unknown.
 KEEP, UNKNOWN = "X-Keep", "X-Phone"

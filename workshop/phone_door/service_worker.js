@@ -9,6 +9,8 @@ const ACT_MS = 15000;
 const FRESH_MS = 10 * 60 * 1000;
 const FILES = "files";
 const AT = "/workshop/phones/";
+const KEPT_HEADERS = ["Content-Security-Policy", "Permissions-Policy"];
+const PIECE = 0x8000; // letters that one call takes without running out of room
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
@@ -66,15 +68,18 @@ async function look(request, url) {
     const hour = new Date(page.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
     const told = `<p class="message kept" role="status">${said.kept.replace("%s", hour)}</p>`;
     const text = page.text.replace(/<main id="main"[^>]*>/, (opening) => opening + told);
-    return html(text, page.policy);
+    return html(text, page.headers ?? { "Content-Security-Policy": page.policy });
   }
 }
 
 /* This page; else without what was asked of it; else the one that takes its place out of reach. */
 async function asKept(url, said) {
   const whose = await person();
-  for (const path of [pathOf(url), url.pathname, said.instead?.[url.pathname]]) {
-    const page = path && (await store.readPage(whose, path));
+  const instead = Object.entries(said.instead ?? {}).filter(([from]) =>
+    new RegExp(`^${from}$`).test(url.pathname),
+  );
+  for (const path of [pathOf(url), url.pathname, ...instead.map(([, to]) => to)]) {
+    const page = await store.readPage(whose, path);
     if (page) return page;
   }
   return null;
@@ -84,11 +89,13 @@ async function keep(path, answer) {
   const whose = answer.headers.get("X-Keep");
   if (!whose || !answer.ok) return;
   await store.put("facts", whose, "person");
-  const policy = answer.headers.get("Content-Security-Policy");
+  const headers = Object.fromEntries(
+    KEPT_HEADERS.map((name) => [name, answer.headers.get(name)]).filter(([, said]) => said),
+  );
   // What was just done is told once, not each time the page is seen out of reach.
   const text = (await answer.text()).replace(/<ul class="messages">.*?<\/ul>/s, "");
   // Signed out in between: then it is not kept.
-  await store.keepPage(whose, path, { text, policy, at: Date.now() }).catch(() => {});
+  await store.keepPage(whose, path, { text, headers, at: Date.now() }).catch(() => {});
 }
 
 async function keepAll(paths) {
@@ -113,10 +120,14 @@ async function act(request, url) {
       const said = await words();
       return plain(said.lost ?? "The desk is out of reach. Nothing was sent; go back, it is there.");
     }
-    const entries = [...(await copy.formData())].filter(([, value]) => typeof value === "string");
+    // A file box that was left empty holds a file without a byte.
+    const boxes = [...(await copy.formData())].filter(([, value]) => value.size !== 0);
+    const entries = await Promise.all(boxes.map(async ([name, value]) => [name, await kept(value)]));
     const id = entries.find(([name]) => name === "key")?.[1] || crypto.randomUUID();
     try {
-      const written = { ...told, id, entries, at: Date.now(), path: pathOf(url), state: "waits" };
+      const behind = await store.get("facts", "behind");
+      const when = { at: Date.now(), behind };
+      const written = { ...told, ...when, id, entries, path: pathOf(url), state: "waits" };
       await store.writeAct(await person(), written);
     } catch {
       return plain((await words()).full ?? "This phone’s store is full. Go back, it is still there.");
@@ -124,6 +135,29 @@ async function act(request, url) {
     self.registration.sync?.register("send").catch(() => {});
     return Response.redirect(`${AT}waiting/`, 303);
   }
+}
+
+/* What stands in a box, as it can be enciphered; and a file made of it again. */
+async function kept(value) {
+  if (typeof value === "string") return value;
+  const bytes = new Uint8Array(await value.arrayBuffer());
+  let letters = "";
+  for (let at = 0; at < bytes.length; at += PIECE) {
+    letters += String.fromCharCode(...bytes.subarray(at, at + PIECE));
+  }
+  return { name: value.name, type: value.type, base64: btoa(letters) };
+}
+
+function sent(value) {
+  if (typeof value === "string") return value;
+  const bytes = Uint8Array.from(atob(value.base64), (letter) => letter.charCodeAt(0));
+  return new File([bytes], value.name, { type: value.type });
+}
+
+/* When it happened by the desk's clock. How far this phone's was behind is asked as it was then: it
+   may have been put right in between. Nothing happened later than now. */
+function hourOf(each, behind) {
+  return new Date(Math.min(each.at + (each.behind ?? behind), Date.now() + behind)).toISOString();
 }
 
 /* Everything that waits, oldest first, by one page or worker at a time. */
@@ -153,10 +187,13 @@ function send() {
 
 /* Gives what the desk said, or nothing where it asks. */
 async function sendOne(each, token, whose, behind) {
-  const body = new URLSearchParams(each.entries.filter(([name]) => name !== "csrfmiddlewaretoken"));
+  const holdsFile = each.entries.some(([, value]) => typeof value !== "string");
+  const body = holdsFile ? new FormData() : new URLSearchParams();
+  for (const [name, value] of each.entries) {
+    if (!["csrfmiddlewaretoken", "key"].includes(name)) body.append(name, sent(value));
+  }
   body.set("key", each.id);
-  const happened = new Date(Math.min(each.at + behind, Date.now() + behind)).toISOString();
-  const headers = { "X-CSRFToken": token, "X-Happened-At": happened };
+  const headers = { "X-CSRFToken": token, "X-Happened-At": hourOf(each, behind) };
   const request = new Request(each.path, { method: "POST", body, headers });
   // An act that the desk fails at (500) is a question too, and holds up none that come after.
   const answer = await within(ACT_MS, request, 500);
@@ -177,16 +214,15 @@ async function sendOne(each, token, whose, behind) {
   return told;
 }
 
-function html(text, policy) {
-  const headers = { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" };
-  if (policy) headers["Content-Security-Policy"] = policy;
-  return new Response(text, { headers });
+function html(text, headers) {
+  const own = { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" };
+  return new Response(text, { headers: { ...headers, ...own } });
 }
 
 function plain(sentence) {
   return html(
     `<!DOCTYPE html><meta charset="utf-8"><meta name="viewport" content="width=device-width">` +
       `<p>${sentence}</p><p><a href="/">⌂</a> <a href="${AT}waiting/">…</a></p>`,
-    "default-src 'none'",
+    { "Content-Security-Policy": "default-src 'none'" },
   );
 }

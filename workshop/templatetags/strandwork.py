@@ -107,11 +107,14 @@ def door(context, name: str) -> str:
 
 
 @register.inclusion_tag("parts/_photos.html", takes_context=True)
-def photos(context, kind: str, key: int) -> dict[str, Any]:
-    """{% photos "sack" sack.pk %}: photographs of a thing, and the way to the camera (1 query)."""
+def photos(context, kind: str, key: int, origin: int | None = None) -> dict[str, Any]:
+    """{% photos "sack" sack.pk %}: photographs of a thing, and the way to the camera (1 query).
+
+    origin  what this was made after, whose photographs show it too
+    """
     pictured, user = KINDS[kind], context["request"].user
     return {
-        "photos": Photo.objects.of(kind, [key]),
+        "photos": Photo.objects.of(kind, [key, origin] if origin else [key]),
         "kind": kind,
         "key": key,
         "words": pictured.invites,

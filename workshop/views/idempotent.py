@@ -43,7 +43,9 @@ def idempotent(view):
                 )
                 response = view(request, *args, **kwargs)
                 if isinstance(response, HttpResponseRedirect):
-                    IdempotencyKey.objects.filter(key=key).update(led_to=response.url[:250])
+                    IdempotencyKey.objects.filter(key=key).update(
+                        led_to=response.url[:250], said=_said_to_a_phone(request)
+                    )
                 return _rolled_back_unless_done(response)
         except IntegrityError:
             earlier = IdempotencyKey.objects.filter(key=key, person=request.user).first()
@@ -57,6 +59,8 @@ def idempotent(view):
                     request,
                     _("This form was sent before with other figures; the first ones were kept."),
                 )
+            elif earlier.said:
+                messages.success(request, earlier.said)
             return redirect(earlier.led_to or request.path)
 
     return wrapper
@@ -99,6 +103,16 @@ def _digest(request) -> str:
         for value in values
     ]
     return hashlib.sha256(repr((request.path, said)).encode()).hexdigest()
+
+
+def _said_to_a_phone(request) -> str:
+    """What an act says, kept with its key: the answer may be cut off on its way to a phone."""
+    if not getattr(request, "by_phone", False):
+        return ""
+    told = messages.get_messages(request)
+    said = [str(each) for each in told if each.level == messages.SUCCESS]
+    told.used = False  # they are still to be shown
+    return said[-1] if said else ""
 
 
 def _rolled_back_unless_done(response):

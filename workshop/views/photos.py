@@ -1,16 +1,18 @@
 """Photographs of things: taken, looked at, put on papers, taken away."""
 
+import json
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from workshop.access import may_open
 from workshop.forms import PhotoForm
 from workshop.models import Photo
+from workshop.phone_door.middleware import only_by_phone
 from workshop.photos import KINDS, Pictured
 from workshop.services.photos import add_photo, show_on_papers, take_away
 from workshop.views.edit import edit_page
@@ -52,10 +54,25 @@ def photo_add(request, pictured: str, pk: int) -> HttpResponse:
         lead=str(thing),
         done_url=kind.url(pk),
         save=save,
+        template="workshop/phones/photo.html",
         submit_label=_("Keep the photograph"),
         saved=_("The photograph is kept."),
         back_url=kind.url(pk),
     )
+
+
+@require_GET
+@only_by_phone
+def photo_phone(request) -> HttpResponse:
+    """The page that a phone shows in place of `photo_add` for any thing, without a signal."""
+    context = {
+        "form": PhotoForm(),
+        "heading": _("Take a photograph"),
+        "lead": " ",
+        "submit_label": _("Keep the photograph"),
+        "pictured": json.dumps({kind: str(each.heading) for kind, each in KINDS.items()}),
+    }
+    return render(request, "workshop/phones/photo.html", context)
 
 
 @require_GET

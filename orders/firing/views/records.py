@@ -27,6 +27,7 @@ from orders.models.plans import new_secret
 from orders.papers.respond import printed
 from workshop import formats
 from workshop.drawing import Bar, bars_svg
+from workshop.phone_door.reached import reached_by_phones
 from workshop.services.acts import record_act
 from workshop.views.idempotent import idempotent
 
@@ -109,7 +110,8 @@ def _hours_chart(use) -> str:
 @require_GET
 def load_sheet(request, number: int) -> HttpResponse:
     load = get_load(number)
-    return printed(request, load_sheet_html(load, request.business), f"load-{load.number}")
+    page = reached_by_phones(request, reverse("orders:load", args=[number]))
+    return printed(request, load_sheet_html(load, request.business, page), f"load-{number}")
 
 
 @idempotent

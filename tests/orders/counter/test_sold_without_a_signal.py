@@ -199,3 +199,13 @@ def test_an_hour_that_is_nearly_now_is_now_and_one_far_ahead_is_none(phone, shel
     ]
     assert sorted(map(bool, hours)) == [False, True]
     assert all(sale.order.collected_on == timezone.localdate() for sale in Sale.objects.all())
+
+
+def test_an_act_whose_answer_was_cut_off_says_its_sentence_when_it_is_sent_again(phone, shelf):
+    boxes = sale_of(shelf, 2, "13") | {"key": str(uuid.uuid4())}
+    first = send_late(phone, SELL, **boxes)
+    assert first.status_code == 302
+    phone.get(first.url)  # the sentence is told and gone, as if the phone had never heard it
+    again = phone.post(SELL, boxes, headers={"X-Happened-At": YESTERDAY.isoformat()}, follow=True)
+    assert "Sold for €13.00" in html.unescape(again.content.decode())
+    assert Sale.objects.count() == 1

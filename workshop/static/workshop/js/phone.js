@@ -38,7 +38,9 @@ function asWritten(form) {
   for (const box of form.elements) {
     const label = box.labels?.[0]?.textContent.trim().replace(/\s+/g, " ");
     const chosen = ["radio", "checkbox"].includes(box.type);
-    if (!label || box.type === "hidden" || (chosen && !box.checked)) continue;
+    // A photograph is shown itself.
+    const unread = ["hidden", "file"].includes(box.type) || (chosen && !box.checked);
+    if (!label || unread) continue;
     const about = chosen && box.closest("fieldset")?.querySelector("legend")?.textContent.trim();
     if (about) lines.push([about, label]);
     else if (chosen) lines.push([label, "✓"]);
@@ -55,7 +57,6 @@ document.addEventListener("submit", (event) => {
   const path = new URL(form.action, location.href).pathname;
   if (path === said.sign_out) return leave(event, form);
   if (!("late" in texts.dataset) || form.method !== "post" || form.dataset.told) return;
-  if (form.querySelector('input[type="file"]')) return;
   event.preventDefault();
   const url = new URL(form.action || location.href, location.href);
   const about = { title: document.querySelector("h1").textContent.trim(), said: asWritten(form) };
@@ -65,7 +66,7 @@ document.addEventListener("submit", (event) => {
     if (refilled) await store.dropAct(person, JSON.parse(refilled).id);
     sessionStorage.removeItem(REFILL);
     // Where nothing can be written down it is sent all the same: the desk may answer.
-    await store.put("facts", about, `late ${url.pathname}${url.search}`).catch(sayIfFull);
+    await store.put("facts", about, `late ${url.pathname}${url.search}`).catch(() => sayIfFull());
     form.dataset.told = "yes";
     form.requestSubmit(submitter);
   })();
@@ -126,6 +127,12 @@ function card(each) {
   for (const [label, value] of each.said) {
     lines.append(Object.assign(document.createElement("dt"), { textContent: label }));
     lines.append(Object.assign(document.createElement("dd"), { textContent: value }));
+  }
+  for (const [, value] of each.entries) {
+    if (typeof value === "string") continue;
+    const picture = Object.assign(new Image(), { src: addressOf(value), alt: each.title });
+    picture.className = "kept-picture";
+    lines.after(picture);
   }
   const again = row.querySelector("[data-again]");
   again.addEventListener("click", () => openFilledIn(each));
@@ -189,7 +196,8 @@ function refill() {
   for (const [name, value] of kept.entries) {
     if (["key", "csrfmiddlewaretoken", "seen"].includes(name)) continue;
     for (const box of form?.querySelectorAll(`[name="${CSS.escape(name)}"]`) ?? []) {
-      if (["radio", "checkbox"].includes(box.type)) box.checked ||= box.value === value;
+      if (box.type === "file") box.files = filesOf(value);
+      else if (["radio", "checkbox"].includes(box.type)) box.checked ||= box.value === value;
       else if (box.type !== "hidden") box.value = value;
     }
   }
@@ -199,11 +207,21 @@ function refill() {
   number?.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
-/* Said before anything is typed in vain. */
-async function sayIfFull() {
-  if (!("late" in texts.dataset) || (await store.hasRoom())) return;
+const addressOf = ({ type, base64 }) => `data:${type};base64,${base64}`;
+
+function filesOf({ name, type, base64 }) {
+  const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
+  const made = new DataTransfer();
+  made.items.add(new File([bytes], name, { type }));
+  return made.files;
+}
+
+/* Said before anything is typed in vain, and again when a photograph needs more room. */
+async function sayIfFull(fileBytes = 0) {
+  if (!("late" in texts.dataset) || (await store.hasRoom(fileBytes))) return;
+  document.querySelector(".message.no-room")?.remove();
   const told = Object.assign(document.createElement("p"), { textContent: said.no_room });
-  told.className = "message warning";
+  told.className = "message warning no-room";
   told.setAttribute("role", "alert");
   document.getElementById("main").prepend(told);
 }
@@ -225,6 +243,7 @@ async function begin() {
   // On a full phone those of before stay; everything below goes on.
   await store.put("facts", said, "words").catch(() => {});
   await freshForms();
+  tellOfWhat();
   refill();
   show();
   sayIfFull();
@@ -238,6 +257,26 @@ async function begin() {
     }
   }
 }
+
+/* A photograph without a signal: one page for all things, which learns of what from the link. */
+const PICTURED = "pictured";
+
+function tellOfWhat() {
+  const form = document.querySelector("[data-pictured]");
+  if (!form) return;
+  const [kind, key] = location.pathname.split("/").slice(-3);
+  const { path, name } = JSON.parse(sessionStorage.getItem(PICTURED) ?? "{}");
+  document.querySelector("h1").textContent = JSON.parse(form.dataset.pictured)[kind] ?? "";
+  document.querySelector(".lead").textContent = path === location.pathname ? name : key;
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[data-photo-of]");
+  if (!link) return;
+  const name = document.querySelector("h1").textContent.trim();
+  sessionStorage.setItem(PICTURED, JSON.stringify({ path: link.pathname, name }));
+});
+document.addEventListener("photo:made", ({ detail }) => sayIfFull(detail));
 
 navigator.serviceWorker.addEventListener("message", ({ data }) => {
   tick(data.told);

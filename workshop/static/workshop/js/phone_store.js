@@ -86,15 +86,27 @@
   const keptSince = async (person, path) => (await get("pages", `${person} ${path}`))?.at ?? 0;
   const readPage = async (person, path) => unlock(await get("pages", `${person} ${path}`));
 
-  /* An act: id, at (ms), path, entries, title, said, state (“waits” or “asks”), why. */
-  const writeAct = async (person, act) =>
-    put("acts", { ...(await lock(person, act)), at: act.at }, `${person} ${act.id}`);
+  /* Acts stand in the order in which they were written, whatever a clock said meanwhile. */
+  const nextTurn = () =>
+    within("facts", "readwrite", (rows) => {
+      const last = rows.get("turn");
+      last.onsuccess = () => rows.put((last.result ?? 0) + 1, "turn");
+      return last;
+    });
+
+  /* An act: id, turn, at (ms), behind (of this clock then, ms), path, entries, title, said, state
+     (“waits” or “asks”), why. Of an entry that is a file: name, type, and its bytes in base64. */
+  async function writeAct(person, act) {
+    const turn = act.turn ?? (await nextTurn()) ?? 0;
+    await put("acts", await lock(person, { ...act, turn }), `${person} ${act.id}`);
+  }
   const dropAct = (person, id) => remove("acts", `${person} ${id}`);
 
   async function actsOf(person) {
     const rows = await within("acts", "readonly", (kept) => kept.getAll(ofPerson(person)));
     const acts = await Promise.all(rows.map(unlock));
-    return acts.filter(Boolean).sort((one, other) => one.at - other.at);
+    const turn = (act) => act.turn ?? -1;
+    return acts.filter(Boolean).sort((one, other) => turn(one) - turn(other) || one.at - other.at);
   }
 
   /* What the desk said to an act that it has: id, at, title, told, path. */
@@ -107,10 +119,12 @@
     return told.filter(Boolean).sort((one, other) => other.at - one.at);
   }
 
-  /* Whether there is room for one act more; tried, for what browsers estimate is no promise. */
-  async function hasRoom() {
+  /* Whether there is room for one act more, with a file of so many bytes; tried, for what browsers
+     estimate is no promise. */
+  async function hasRoom(fileBytes = 0) {
     const filled = crypto.getRandomValues(new Uint8Array(64 * 1024));
-    const rows = Array.from({ length: ROOM_BYTES / filled.length }, () => filled);
+    const length = Math.ceil((ROOM_BYTES + 2 * fileBytes) / filled.length);
+    const rows = Array.from({ length }, () => filled);
     try {
       await put("facts", rows, "room");
       return true;

@@ -29,6 +29,7 @@ document.addEventListener("change", async (event) => {
     const made = new DataTransfer();
     made.items.add(new File([await small(file)], "photo.jpg", { type: "image/jpeg" }));
     box.files = made.files;
+    document.dispatchEvent(new CustomEvent("photo:made", { detail: box.files[0].size }));
   } catch {
     // No picture that this browser reads: the desk says what it is.
   } finally {
