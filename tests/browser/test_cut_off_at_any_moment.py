@@ -99,7 +99,7 @@ def test_what_was_acknowledged_is_there_exactly_once_whatever_is_cut(
                 "browser": (kill_browser, yard.folder / "owner"),
             }
             timers = [
-                threading.Timer(draw.uniform(0, 3), *cuts[name][:1], cuts[name][1:])
+                threading.Timer(draw.uniform(0, 5), *cuts[name][:1], cuts[name][1:])
                 for name in draw.choice(CHOICES)
             ]
             for timer in timers:

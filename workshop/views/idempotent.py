@@ -6,11 +6,12 @@ from functools import wraps
 
 from django.contrib import messages
 from django.db import IntegrityError, OperationalError, connection, transaction
-from django.http import HttpResponseRedirect
+from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from workshop.models import IdempotencyKey
+from workshop.views.late import Choice, is_late
 
 # How often an act is tried that PostgreSQL ended because it and another waited for each other.
 DEADLOCK_TRIES = 3
@@ -35,7 +36,7 @@ def idempotent(view):
         if key is None:
             with transaction.atomic():
                 return _rolled_back_unless_done(view(request, *args, **kwargs))
-        digest = _digest(request)
+        digest, told_before = _digest(request), len(_told(request))
         try:
             with transaction.atomic():
                 IdempotencyKey.objects.create(
@@ -43,8 +44,12 @@ def idempotent(view):
                 )
                 response = view(request, *args, **kwargs)
                 if isinstance(response, HttpResponseRedirect):
+                    told = _told(request)[told_before:]
+                    done = [str(each) for each in told if each.level == messages.SUCCESS]
+                    if is_late(request) and told and not done:
+                        response = _asked_back(request, response.url)
                     IdempotencyKey.objects.filter(key=key).update(
-                        led_to=response.url[:250], said=_said_to_a_phone(request)
+                        led_to=getattr(response, "url", "")[:250], said=" ".join(done)
                     )
                 return _rolled_back_unless_done(response)
         except IntegrityError:
@@ -105,14 +110,23 @@ def _digest(request) -> str:
     return hashlib.sha256(repr((request.path, said)).encode()).hexdigest()
 
 
-def _said_to_a_phone(request) -> str:
-    """What an act says, kept with its key: the answer may be cut off on its way to a phone."""
+def _told(request) -> list:
+    """What a phone is to be told, not yet shown; an answer may be cut off on its way there."""
     if not getattr(request, "by_phone", False):
-        return ""
+        return []
     told = messages.get_messages(request)
-    said = [str(each) for each in told if each.level == messages.SUCCESS]
-    told.used = False  # they are still to be shown
-    return said[-1] if said else ""
+    shown, said = told.used, list(told)
+    told.used = shown  # looking at them shows them to nobody
+    return said
+
+
+def _asked_back(request, url: str) -> HttpResponse:
+    """An act sent late that was not done, though nothing in it is wrong: things moved on meanwhile.
+
+    At the desk its person would be led on and read why; a phone must not take that for a yes.
+    """
+    choices = [Choice(_("Look how it stands now"), path=url, look=True)]
+    return render(request, "late_question.html", {"late_choices": choices}, status=409)
 
 
 def _rolled_back_unless_done(response):

@@ -62,8 +62,8 @@ document.addEventListener("submit", (event) => {
   const about = { title: document.querySelector("h1").textContent.trim(), said: asWritten(form) };
   const { submitter } = event;
   (async () => {
-    const refilled = sessionStorage.getItem(REFILL);
-    if (refilled) await store.dropAct(person, JSON.parse(refilled).id);
+    const refilled = refilledHere();
+    if (refilled) await store.dropAct(person, refilled.id);
     sessionStorage.removeItem(REFILL);
     // Where nothing can be written down it is sent all the same: the desk may answer.
     await store.put("facts", about, `late ${url.pathname}${url.search}`).catch(() => sayIfFull());
@@ -189,9 +189,14 @@ function whyOf(text) {
 }
 
 /* An act that came back as a question is filled in once more, to be changed and sent. */
-function refill() {
+function refilledHere() {
   const kept = JSON.parse(sessionStorage.getItem(REFILL) ?? "null");
-  if (!kept || kept.path !== here) return;
+  return kept?.path === here ? kept : null;
+}
+
+function refill() {
+  const kept = refilledHere();
+  if (!kept) return;
   const form = document.querySelector("main form[method='post']");
   for (const [name, value] of kept.entries) {
     if (["key", "csrfmiddlewaretoken", "seen"].includes(name)) continue;
