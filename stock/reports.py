@@ -1,4 +1,4 @@
-"""Readings of the book: where the glass went, what stock is worth, what to count next."""
+"""Readings of the book: what stock is worth, what to count next, when to collect more."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -18,101 +18,11 @@ from stock.models import (
     Item,
     ItemKind,
     LocationKind,
-    LossName,
     Movement,
-    PostingKind,
     StockCount,
     StockLocation,
 )
 from stock.trail import standing
-
-
-@dataclass(frozen=True)
-class FlowStep:
-    """One stage of the glass in a period, milligrams: what reached it, went on, and was lost."""
-
-    name: str
-    reached_mg: int
-    went_on_mg: int
-    lost: dict[str, int]
-
-    @property
-    def lost_mg(self) -> int:
-        return sum(self.lost.values())
-
-    @property
-    def stays_mg(self) -> int:
-        """What neither went on nor was lost; below nothing when older stock was used."""
-        return self.reached_mg - self.went_on_mg - self.lost_mg
-
-
-# stage, what reaches it, what is taken from it into the next work
-STAGES = (
-    ("sacks", {PostingKind.SACK}, {PostingKind.PREPARATION}),
-    ("ready", {PostingKind.PREPARATION}, {PostingKind.MOULDING}),
-    ("beads", {PostingKind.FINISHING}, {PostingKind.STRINGING}),
-    ("strands", {PostingKind.STRINGING}, {PostingKind.COLLECTION}),
-    ("sold", {PostingKind.COLLECTION}, set()),
-)
-LOST_AFTER = {
-    "sacks": {PostingKind.PREPARATION, PostingKind.SORTING},
-    "ready": {PostingKind.MOULDING, PostingKind.FINISHING},
-    "beads": {PostingKind.STRINGING, PostingKind.TAKING_APART},
-}
-
-
-def glass_flow(start: date, end: date) -> list[FlowStep]:
-    """Sacks, ready glass, beads, strands, sold, with what was lost in between (1 query).
-
-    Mistakes taken back are left out. Beads are the good ones that reached the shelf.
-    """
-    rows = (
-        standing()
-        .filter(posting__on__gte=start, posting__on__lte=end)
-        .values_list(
-            "posting__kind", "from_place__kind", "to_place__kind", "to_place__inside",
-            "item__kind",
-            "loss",
-        )
-        .annotate(mg=Sum("glass_mg"))
-        .order_by()
-    )  # fmt: skip
-    reached: dict[str, int] = defaultdict(int)
-    losses: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for kind, source, target, inside, item_kind, loss, mg in rows:
-        came_in = kind == PostingKind.SACK and inside
-        sold = kind == PostingKind.COLLECTION and target == LocationKind.SOLD
-        made = source == LocationKind.IN_WORK and inside and _is_the_point(kind, item_kind, target)
-        if target == LocationKind.LOST:
-            losses[kind][loss] += mg
-        elif kind == PostingKind.RETURN and source == LocationKind.SOLD:
-            reached[PostingKind.COLLECTION] -= mg
-        elif came_in or sold or made:
-            reached[kind] += mg
-    steps = []
-    for place, (name, comes, _taken) in enumerate(STAGES):
-        after = STAGES[place + 1][1] if place + 1 < len(STAGES) else set()
-        lost: dict[str, int] = defaultdict(int)
-        for kind in LOST_AFTER.get(name, ()):
-            for loss, mg in losses[kind].items():
-                lost[loss] += mg
-        steps.append(
-            FlowStep(
-                name,
-                sum(max(0, reached[k]) for k in comes),
-                sum(max(0, reached[k]) for k in after),
-                lost,
-            )
-        )
-    return steps
-
-
-def _is_the_point(kind: str, item_kind: str, target: str) -> bool:
-    """Whether an output is what the work was for, and not what fell off on the way."""
-    if kind == PostingKind.FINISHING:
-        return item_kind == ItemKind.BEADS and target == LocationKind.BEAD_SHELF
-    return kind in {PostingKind.PREPARATION, PostingKind.STRINGING}
-
 
 PRICED_BY = {ItemKind.GLASS: 1_000_000, ItemKind.BEADS: 100, ItemKind.STRANDS: 1}
 # Supplies are priced in their own unit: a clasp, a metre of cord, a kilogram of paint.
@@ -300,9 +210,3 @@ def reorder_points(colours: Iterable[GlassColour], today: date):
         squares = sum((g - mean) ** 2 for g in used) + (DAYS_USED - len(used)) * mean**2
         points.append(ReorderPoint(colour, mean, sqrt(squares / (DAYS_USED - 1)), DAYS_USED))
     return points
-
-
-def loss_words(lost: dict[str, int]) -> list[tuple[str, int]]:
-    """Losses with their names in words, the largest first."""
-    named = [(str(LossName(name).label), mg) for name, mg in lost.items() if mg]
-    return sorted(named, key=lambda pair: -pair[1])

@@ -10,6 +10,7 @@ from workshop.drawing import (
     Bar,
     Curve,
     DrawnDays,
+    FlowColour,
     FlowStage,
     LoadBar,
     TrayDots,
@@ -232,17 +233,56 @@ def test_a_chart_without_readings_is_still_a_chart():
     ElementTree.fromstring(kiln_week_svg([], [], []))
 
 
-def test_the_flow_of_glass_is_as_wide_as_the_glass_is_heavy():
-    stages = [
-        FlowStage("sacks", 100_000, "100 kg", 12_000, "12 kg dirt"),
-        FlowStage("ready glass", 50_000, "50 kg"),
-    ]
-    picture = mass_flow_svg(stages)
-    root = ElementTree.fromstring(picture)
-    wide = [float(node.get("width")) for node in root.iter() if node.tag.endswith("rect")]
-    assert wide[0] == pytest.approx(2 * wide[1], rel=1e-3)
+def test_what_was_logged_is_drawn_over_what_the_programme_says():
+    programme = Curve("planned", ((0, 20), (60, 700), (90, 700), (180, 60)), ground=True)
+    logged = Curve("logged", ((0, 20), (70, 690), (95, 680), (190, 70)))
+    picture = line_chart_svg([programme, logged], width=720)
+    [behind] = nodes(picture, "sd-load")
+    [line] = nodes(picture, "sd-curve")
+    assert behind.get("d").endswith("Z") and line.get("fill") == "none"
+    assert picture.index(behind.get("d")) < picture.index(line.get("d"))
+    assert {"planned", "logged"} <= set(texts(picture))
+
+
+def of_two_colours() -> list[FlowStage]:
+    """Of 100 kg of green 40 went on and 10 were lost; of amber older stock was used as well."""
+    green, amber = ("green", "#2e5e4e"), ("amber", "#94560f")
+    return [
+        FlowStage(
+            "sacks", "110 kg",
+            [FlowColour(*green, 100_000, 40_000, 10_000), FlowColour(*amber, 10_000, 20_000)],
+            lost="10 kg dirt",
+        ),
+        FlowStage(
+            "ready glass", "60 kg", [FlowColour(*green, 40_000, 15_000), FlowColour(*amber, 20_000)]
+        ),
+        FlowStage("good beads", "15 kg", [FlowColour(*green, 15_000), FlowColour(*amber, 0)]),
+    ]  # fmt: skip
+
+
+def test_the_flow_of_each_colour_is_as_wide_as_its_glass_is_heavy():
+    picture = mass_flow_svg(of_two_colours())
+    bars = [(bar.get("fill"), float(bar.get("width"))) for bar in nodes(picture, "sd-stage")]
+    green = [wide for fill, wide in bars if fill == "#2e5e4e"]
+    amber = [wide for fill, wide in bars if fill == "#94560f"]
+    # 40 + 10 kg left the sacks, 40 kg were ready, 15 kg became beads.
+    assert [wide / green[0] for wide in green] == pytest.approx([1, 40 / 50, 15 / 50], rel=1e-2)
+    # 10 of the 20 kg of ready amber came in these days.
+    assert amber[1] / amber[0] == pytest.approx(2, rel=1e-2)
+    assert amber[1] / green[1] == pytest.approx(20 / 40, rel=1e-2)
+
+
+def test_stock_stands_apart_from_the_flow():
+    picture = mass_flow_svg(of_two_colours())
+    stays = [float(bar.get("width")) for bar in nodes(picture, "sd-stock")]
+    [bar, *_more] = nodes(picture, "sd-stage")
+    per_kg = float(bar.get("width")) / 50
+    # 40 - 15 kg of green and all 20 kg of amber lie ready; what no sack gave on is not drawn.
+    assert sorted(wide / per_kg for wide in stays) == pytest.approx([20, 25], rel=1e-2)
+    [older] = nodes(picture, "sd-from-stock")
+    assert float(older.get("width")) / per_kg == pytest.approx(10, rel=1e-2)
     assert len(nodes(picture, "sd-loss")) == 1
-    assert "12 kg dirt" in texts(picture)
+    assert "10 kg dirt" in texts(picture)
 
 
 def test_no_drawing_carries_a_style_or_an_unescaped_word():
@@ -258,7 +298,9 @@ def test_no_drawing_carries_a_style_or_an_unescaped_word():
         ),
         kiln_day_svg([(odd, odd)], odd, [LoadBar(odd, 0, 100, 600, 900, odd, said=odd)]),
         line_chart_svg([Curve(odd, ((0, 1), (1, 2)))], bands=[Band(odd, 1, 2)], axes=Axes(odd)),
-        mass_flow_svg([FlowStage(odd, 2, odd, 1, odd, odd), FlowStage(odd, 1, odd)], title=odd),
+        mass_flow_svg(
+            [FlowStage(odd, odd, [FlowColour(odd, odd, 2, 1, 1)], odd, odd)] * 2, title=odd
+        ),
     ]
     for picture in drawings:
         root = ElementTree.fromstring(picture)

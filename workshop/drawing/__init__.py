@@ -6,7 +6,7 @@ Nothing here knows Django. Every function returns finished SVG whose texts are e
 from workshop.drawing.beads import bead_svg, measured_svg
 from workshop.drawing.bench import CordWords, Wearer, cord_svg, loop_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
-from workshop.drawing.flow import FlowStage, mass_flow_svg
+from workshop.drawing.flow import FlowColour, FlowStage, mass_flow_svg
 from workshop.drawing.kilns import (
     DrawnDays,
     LoadBar,
@@ -31,6 +31,7 @@ __all__ = [
     "DrawnBead",
     "DrawnDays",
     "DrawnStrand",
+    "FlowColour",
     "FlowStage",
     "Glass",
     "LoadBar",

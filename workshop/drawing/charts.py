@@ -14,6 +14,7 @@ from workshop.drawing.svg import (
     HAIR,
     INK,
     SOFT,
+    WARM,
     Frame,
     num,
     svg,
@@ -27,11 +28,15 @@ MOST_POINTS = 400
 
 @dataclass(frozen=True)
 class Curve:
-    """A line through points (x, y), with a name that is written at its end."""
+    """A line through points (x, y), with a name that is written at its end.
+
+    ground  it is what the others are told against: a filled shape behind them
+    """
 
     name: str
     points: tuple[tuple[float, float], ...]
     dashed: bool = False
+    ground: bool = False
 
 
 @dataclass(frozen=True)
@@ -123,7 +128,17 @@ def line_chart_svg(
     def up(y: float) -> float:
         return foot - (y - y0) / (y1 - y0) * (foot - top)
 
-    parts = [
+    def path(points: Sequence[tuple[float, float]]) -> str:
+        return "M" + "L".join(f"{num(across(x))} {num(up(y))}" for x, y in _thinned(points))
+
+    parts = []
+    for curve in curves:
+        if curve.ground and curve.points:
+            closed = f"{path(curve.points)}V{num(foot)}H{num(across(curve.points[0][0]))}Z"
+            parts.append(tag("path", d=closed, class_="sd-load pale", fill=WARM))
+            middle = (across(curve.points[0][0]) + across(curve.points[-1][0])) / 2
+            parts.append(words(middle, foot - 10, curve.name, text_anchor="middle"))
+    parts += [
         tag(
             "rect",
             x=left,
@@ -158,7 +173,7 @@ def line_chart_svg(
     axis = f"M{num(left)} {num(foot)}H{num(right)}"
     parts.append(tag("path", d=axis, class_="sd-axis", stroke=CORD, stroke_width=1))
     parts += [words(right - 6, up(band.high) + 15, band.name, text_anchor="end") for band in bands]
-    for place, curve in enumerate(curves):
+    for place, curve in enumerate(each for each in curves if not each.ground):
         kind, colour = _CURVES[place % len(_CURVES)]
         points = _thinned(curve.points)
         if not points:
@@ -166,7 +181,7 @@ def line_chart_svg(
         parts.append(
             tag(
                 "path",
-                d="M" + "L".join(f"{num(across(x))} {num(up(y))}" for x, y in points),
+                d=path(points),
                 fill="none",
                 class_=f"sd-curve{kind}",
                 stroke=colour,

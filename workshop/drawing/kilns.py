@@ -11,7 +11,20 @@ from html import escape
 from itertools import pairwise
 from math import exp
 
-from workshop.drawing.svg import AMBER, COBALT, EMBER, HAIR, INK, SOFT, Frame, num, svg, tag, words
+from workshop.drawing.svg import (
+    AMBER,
+    COBALT,
+    EMBER,
+    HAIR,
+    INK,
+    SOFT,
+    WARM,
+    Frame,
+    num,
+    svg,
+    tag,
+    words,
+)
 
 DAY_MIN = 24 * 60
 PHONE_PX = 332  # beside the margins of a narrow telephone
@@ -24,7 +37,7 @@ TOUCH_PX = 44.0
 DOT_PX = 9.0
 DOTS_PX = 110.0  # the dots of a short load reach no further
 HOTTEST_C = 1000.0
-WARM, ROUND, FLAME, NIGHT = "#ecd8b3", "#e2c48c", "#dd8a2c", "#efe7d6"
+ROUND, FLAME, NIGHT = "#e2c48c", "#dd8a2c", "#efe7d6"
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ GREEN, AMBER, NOW, EMBER, COBALT, CLEAR = (
     "#244f9e",
     "#466a68",
 )
+WARM = "#ecd8b3"
 FACE = "Source Sans Pro, Source Sans 3, sans-serif"
 
 

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from orders.firing.queries.curves import (
+    Chart,
     Readings,
     curve_chart,
     fastest_cooling_c_per_min,
@@ -316,7 +317,7 @@ def _pair_page(glasses: Sequence[Glass]) -> str:
 # --- the chart --------------------------------------------------------------------------------
 
 
-def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> str:
+def firing_chart(bead: Bead, programme: Programme, kiln: Kiln | None, readings: Readings) -> Chart:
     """Temperature against minutes, as planned and as logged, with the bands that matter."""
     grain = None if _second(bead, programme) else float(bead.grain_mm)
     planned = planned_points(programme.hold_c, programme.hold_min, kiln, programme.soak)

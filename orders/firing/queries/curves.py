@@ -1,7 +1,7 @@
 """Firing curves: as the kiln's own times make them, as logged, and how fast they fall."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
@@ -22,6 +22,7 @@ Readings = Sequence[tuple[float, float]]
 
 OPEN_AT_C = 60  # beads are taken out hand-warm: common practice, no source
 ROOM_C = 20
+WIDE_PX, NARROW_PX = 720, 340
 
 
 def natural_cooling(hold_c: float, cooling_min: float) -> NaturalCooling:
@@ -44,23 +45,41 @@ def fastest_cooling_c_per_min(readings: Readings) -> float:
     return round(steepest_cooling_c_per_min(readings), 1)
 
 
-def curve_chart(planned: Readings, readings: Readings, fuses: Band | None, name: str) -> str:
-    """The planned curve, dashed beside a logged one, over the bands that matter."""
-    curves = [Curve(_("planned"), tuple(planned), dashed=bool(readings))]
+@dataclass(frozen=True)
+class Chart:
+    """One picture for a wide screen and one for a phone."""
+
+    wide: str
+    narrow: str
+
+
+def curve_chart(planned: Readings, readings: Readings, fuses: Band | None, name: str) -> Chart:
+    """What was logged over what the programme says, or that alone, with the bands that matter."""
     if readings:
-        curves.append(Curve(_("logged"), tuple(readings)))
+        ground = Curve(_("planned"), tuple(planned), ground=True)
+        curves = [ground, Curve(_("logged"), tuple(readings))]
+    else:
+        curves = [Curve("", tuple(planned), ground=True), Curve(_("planned"), tuple(planned))]
     from_c, to_c = annealing_range_c()
     bands = [Band(_("cool slowly"), to_c, from_c)]
     if fuses is not None:
         bands.append(fuses)
-    return line_chart_svg(
-        curves,
-        bands=bands,
-        axes=Axes(_("minutes"), "°C", write=lambda value: formats.decimal(Decimal(str(value)), 0)),
-        width=340,
-        height=280,
-        title=_("Temperature against minutes: %(firing)s") % {"firing": name},
-    )
+
+    def drawn(width: int, height: int) -> str:
+        return line_chart_svg(
+            curves,
+            bands=bands,
+            axes=Axes(_("minutes"), "°C", write=_whole),
+            width=width,
+            height=height,
+            title=_("Temperature against minutes: %(firing)s") % {"firing": name},
+        )
+
+    return Chart(drawn(WIDE_PX, 320), drawn(NARROW_PX, 280))
+
+
+def _whole(value: float) -> str:
+    return formats.decimal(Decimal(str(value)), 0)
 
 
 def fuse_band(hold_min: float, grain_mm: float | None) -> Band | None:

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from orders.firing.queries.advice import Counsel, counsel, number_of
 from orders.firing.queries.curves import (
+    Chart,
     Readings,
     curve_chart,
     fastest_cooling_c_per_min,
@@ -29,7 +30,7 @@ class ToldCurve:
     """A logged curve as its load's page shows it."""
 
     curve: FiringCurve
-    svg: str
+    chart: Chart
     counsels: list[Counsel]
     hottest_c: int
     held_min: int
@@ -50,7 +51,7 @@ def told_curve(kept: FiringCurve, load: KilnLoad, trays: Sequence[LoadTray]) -> 
     hottest = max(heat_c for _minute, heat_c in points)
     return ToldCurve(
         curve=kept,
-        svg=curve_svg(load, trays, points),
+        chart=curve_of_load(load, trays, points),
         counsels=[*_fused(trays, points), *_cooled(trays, points)],
         hottest_c=round(hottest),
         held_min=round(held_min(points, hottest - NEAR_HOLD_C)),
@@ -76,7 +77,7 @@ def held_min(readings: Readings, above_c: float) -> float:
     return total
 
 
-def curve_svg(load: KilnLoad, trays: Sequence[LoadTray], readings: Readings) -> str:
+def curve_of_load(load: KilnLoad, trays: Sequence[LoadTray], readings: Readings) -> Chart:
     """The load's curve over the bands; “fuses from here” is that of its coarsest grain.
 
     Without readings, as planned.

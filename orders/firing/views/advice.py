@@ -62,7 +62,7 @@ def _answers(form: AdviceForm) -> dict:
         "kiln": kiln,
         "counsels": asked,
         "offer_soak": programme.soak is None and any(each.word == _("too fast") for each in asked),
-        "svg": firing_chart(bead, programme, kiln, readings),
+        "chart": firing_chart(bead, programme, kiln, readings),
     }
 
 

@@ -19,7 +19,7 @@ from orders.firing.queries.kilns import (
     times_of,
 )
 from orders.firing.queries.load_advice import load_advice
-from orders.firing.queries.load_curve import curve_of, curve_svg
+from orders.firing.queries.load_curve import curve_of, curve_of_load
 from orders.firing.queries.piercing import to_pierce
 from orders.firing.queries.run_shares import run_of
 from orders.firing.queries.trays import tray_rows, trays_of
@@ -65,7 +65,7 @@ def load(request, number: int) -> HttpResponse:
         "opened_early": row.ended_at is not None and row.ended_at < cold,
         "advice": load_advice(row, trays),
         "curve": curve,
-        "planned_svg": "" if curve or row.kiln.is_kept_hot else curve_svg(row, trays, ()),
+        "planned": None if curve or row.kiln.is_kept_hot else curve_of_load(row, trays, ()),
         "fuel": fuel_expected(row, trays),
         "cautions": cautions_of(row, trays),
         "may_act": may_act,
