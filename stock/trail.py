@@ -21,7 +21,7 @@ from fractions import Fraction
 from django.db.models import QuerySet
 
 from stock.heaps import IN, OUT, Heaps, Part, Passing, passing
-from stock.models import Balance, ItemKind, LocationKind, Movement, StockLocation
+from stock.models import Balance, Item, ItemKind, LocationKind, Movement, StockLocation
 
 
 def standing(rows: QuerySet[Movement] | None = None) -> QuerySet[Movement]:
@@ -40,6 +40,8 @@ class Trail:
         default_factory=lambda: defaultdict(Fraction)
     )
     """By (place kind, name of the loss, posting); posting 0 is what still lies there."""
+    cords: dict[tuple[int, int], Fraction] = field(default_factory=lambda: defaultdict(Fraction))
+    """From the posting that laid the glass somewhere to the one that took it from there."""
 
     @property
     def whole_mg(self) -> Fraction:
@@ -103,6 +105,7 @@ class Tracker:
             for layer, begin, end in cut:
                 mg = strip.share(begin, end)
                 trail.by_posting[layer.posting] += mg
+                trail.cords[layer.posting, strip.m.posting] += mg
                 source = self.heaps.places[layer.source]
                 behind = Strip(layer, begin, end, mg)
                 if _passed_on(source):
@@ -142,6 +145,7 @@ class Tracker:
                 mg = strip.share(begin, end)
                 gone += end - begin
                 trail.by_posting[taking.posting] += mg
+                trail.cords[strip.m.posting, taking.posting] += mg
                 target = self.heaps.places[taking.target]
                 onward = Strip(taking, begin, end, mg)
                 # What a customer took may come back; it ends there only if it did not.
@@ -192,6 +196,28 @@ class Tracker:
             taken = [each for each in taken if each.colour == m.colour]
             given = [each for each in given if each.colour == m.colour]
         return taken, given
+
+
+def way_of_batch(item: Item) -> Trail:
+    """Both ways from where a batch's beads came into being: to the sacks, and to where they are."""
+    made = (
+        standing(Movement.objects.filter(item=item))
+        .filter(from_place__inside=False)
+        .exclude(from_place__kind=LocationKind.SOLD)
+        .select_related("from_place", "item")
+        .order_by("pk")
+        .first()
+    )
+    if made is None:
+        return Trail()
+    tracker = Tracker()
+    way = tracker.forward(made)
+    if made.from_place.kind == LocationKind.IN_WORK:
+        back = tracker.back_from_work(made)
+        for key, mg in back.by_posting.items():
+            way.by_posting[key] += mg
+        way.cords |= back.cords
+    return way
 
 
 def _whole(m: Passing) -> Strip:

@@ -27,6 +27,8 @@ from stock.services.convert import Taken
 from stock.services.moves import split_whole
 from stock.services.places import batch_item
 from stock.tables import BatchTable
+from stock.trail import way_of_batch
+from stock.views.trails import way_of
 from workshop.doors import may
 from workshop.views.edit import edit_page
 from workshop.views.idempotent import idempotent
@@ -151,6 +153,7 @@ def detail(request, pk):
             "glasses": glass_moulded(batch),
             "here": [row for row in here if row.inside],
             "events": events,
+            "picture": way_of(request, way_of_batch(item), str(batch)),
             "waiting": waiting,
             "firing": next_firing(batch) if waiting else 0,
             "may_finish": may(request, "stock:batch_finish", "POST"),

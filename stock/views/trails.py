@@ -7,6 +7,7 @@ from fractions import Fraction
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from stock.models import (
     BeadBatch,
@@ -22,6 +23,7 @@ from stock.models import (
 from stock.services.tags import publish_tag, tag_of
 from stock.strand_codes import TAGS_AT_ONCE
 from stock.trail import Tracker, Trail
+from stock.trail_picture import TrailPicture, trail_picture
 from stock.views.prices import sees_prices
 from workshop.doors import may
 from workshop.typed import whole_number
@@ -78,11 +80,27 @@ def origin_of(trail: Trail) -> Origin:
     )
 
 
+def _way_title(name: str) -> str:
+    return _("The way of the glass: %(name)s") % {"name": name}
+
+
+def way_of(request, trail: Trail, name: str) -> TrailPicture | None:
+    """A trail drawn for whoever is signed in; a stop leads where they may go (2 queries)."""
+    sacks, book = sees_prices(request), may(request, "stock:posting")
+
+    def page_of(posting: Posting, found: Sack | None) -> str:
+        if found is not None and sacks:
+            return reverse("stock:sack", args=[found.pk])
+        return reverse("stock:posting", args=[posting.pk]) if book else ""
+
+    return trail_picture(trail, title=_way_title(name), page_of=page_of)
+
+
 def strand(request, pk):
     """The firings, batches, preparations, sacks and collectors behind strands of one posting."""
     posting = get_object_or_404(Posting.objects.select_related("person"), pk=pk)
     movement = _strung(posting)
-    origin = origin_of(Tracker().back_from_work(movement))
+    trail = Tracker().back_from_work(movement)
     tag = StrandTag.objects.filter(posting=posting).first()
     return render(
         request,
@@ -91,7 +109,8 @@ def strand(request, pk):
             "posting": posting,
             "item": movement.item,
             "strands": movement.quantity,
-            "origin": origin,
+            "origin": origin_of(trail),
+            "picture": way_of(request, trail, movement.item.name),
             "batches": _batches(posting),
             "tag": tag,
             "sees_names": sees_prices(request),
@@ -144,6 +163,7 @@ def sack(request, pk):
         "stock/trail_sack.html",
         {
             "sack": found,
+            "picture": way_of(request, trail, str(found)),
             "whole_mg": float(trail.whole_mg),
             "ends": sorted(((n, float(mg)) for n, mg in ends.items()), key=lambda p: -p[1]),
             "strung": [(m, float(trail.by_posting[m.posting_id])) for m in strung],
@@ -195,7 +215,8 @@ def public(request, token):
     if not found.published:
         raise Http404
     movement = _strung(found.posting)
-    origin = origin_of(Tracker().back_from_work(movement))
+    trail = Tracker().back_from_work(movement)
+    origin = origin_of(trail)
     return render(
         request,
         "stock/trail_public.html",
@@ -203,6 +224,7 @@ def public(request, token):
             "posting": found.posting,
             "item": movement.item,
             "origin": origin,
+            "picture": trail_picture(trail, title=_way_title(movement.item.name), named=False),
             "batches": _batches(found.posting),
             "colours": _colours(found.posting),
             "days": [

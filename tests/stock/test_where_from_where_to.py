@@ -4,10 +4,12 @@ from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from random import Random
+from xml.etree import ElementTree
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from stock.models import GlassForm, LocationKind, Movement, Posting, PostingKind, Sack
@@ -20,6 +22,7 @@ from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.sacks import weigh_in_sack
 from stock.services.stringing import hand_over, string_strands, take_apart
 from stock.trail import Tracker, standing
+from stock.trail_picture import trail_picture
 from tests.builders import make_bead, make_collector, make_colour, make_person
 from tests.stock import long_way_trail
 
@@ -224,6 +227,61 @@ def test_the_quick_trail_is_the_long_one_to_the_last_fraction(seed):
             quick = Tracker().forward(movement)
             assert (quick.by_posting, quick.ends) == long_way_trail.forward(movement)
     assert met > 10 and Posting.objects.filter(kind="reversal").exists()
+
+
+def test_what_comes_to_a_stop_along_the_cords_is_what_passes_through_it():
+    sack(1), sack(3)
+    powder(2, Decimal("1.8"))
+    sold = sold_strands(beads(make_bead(), 100, 90).bead, 3, 20, 3)
+    for trail in (Tracker().back(sold), Tracker().forward(_first_sack_in())):
+        came: dict[int, Fraction] = {}
+        for (start, end), mg in trail.cords.items():
+            assert start < end  # glass is taken after it was laid there
+            came[end] = came.get(end, Fraction(0)) + mg
+        assert came and all(trail.by_posting.get(key, mg) == mg for key, mg in came.items())
+
+
+def _first_sack_in() -> Movement:
+    return Movement.objects.filter(posting__kind=PostingKind.SACK).order_by("pk")[0]
+
+
+def test_the_way_of_a_strand_is_drawn_from_the_sack_down_and_passes_over_mere_carrying():
+    sack(2)
+    powder(2, Decimal("1.8"))
+    sold = sold_strands(beads(make_bead(), 100, 90).bead, 3, 20, 3)
+    picture = trail_picture(
+        Tracker().back(sold), title="Harbour", page_of=lambda posting, _sack: f"/to/{posting.pk}/"
+    )
+    root = ElementTree.fromstring(picture.wide)
+    said = [node.text for node in root.iter() if node.tag.endswith("text")]
+    steps = ["Sacks", "Preparation", "Moulding", "Firing", "Finishing", "Stringing", "Collected"]
+    assert [line for line in said if line in steps] == steps
+    assert {"sack 1", "load 31", "order 5"} <= set(said)
+    # Into the kiln is no stop of its own.
+    loading = Posting.objects.get(kind=PostingKind.LOADING)
+    leads = [node.get("href") for node in root.iter() if node.get("href")]
+    assert len(leads) == 7 and f"/to/{loading.pk}/" not in leads
+
+
+def test_more_stops_than_can_be_named_share_a_hollow_bead():
+    for _bottle in range(8):
+        sack(1)
+    powder(8, 7)  # an eighth is lost: the powder is of the first seven
+    heavy = Movement.objects.get(posting__kind=PostingKind.PREPARATION, item__form="powder")
+    picture = trail_picture(Tracker().back_from_work(heavy), title="Powder", named=False)
+    import re; print(re.findall(r">([^<>]+)</text", picture.narrow))
+    assert "4 more" in picture.narrow and "more" not in picture.wide
+    assert "sack 1" not in picture.narrow
+
+
+def test_a_batch_knows_its_way_from_the_sack_to_the_buyer(client):
+    sack(2)
+    powder(2, Decimal("1.8"))
+    batch = beads(make_bead(), 100, 90)
+    sold_strands(batch.bead, 3, 20, 3)
+    client.force_login(make_person("owner"))
+    page = client.get(reverse("stock:batch", args=[batch.pk])).content.decode()
+    assert "sack 1" in page and "order 5" in page and "load 31" in page
 
 
 def test_a_trail_takes_as_many_queries_in_a_long_life_as_in_a_short_one(

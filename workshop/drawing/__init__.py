@@ -21,6 +21,7 @@ from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
 from workshop.drawing.signs import mark_svg, sign_svg
 from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
+from workshop.drawing.trail import TrailStop, trail_svg
 
 __all__ = [
     "Axes",
@@ -36,6 +37,7 @@ __all__ = [
     "Glass",
     "LoadBar",
     "NoFire",
+    "TrailStop",
     "TrayDots",
     "Wearer",
     "bar_svg",
@@ -59,4 +61,5 @@ __all__ = [
     "spacer",
     "strand_svg",
     "swatch_svg",
+    "trail_svg",
 ]
