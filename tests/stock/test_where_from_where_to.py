@@ -269,7 +269,6 @@ def test_more_stops_than_can_be_named_share_a_hollow_bead():
     powder(8, 7)  # an eighth is lost: the powder is of the first seven
     heavy = Movement.objects.get(posting__kind=PostingKind.PREPARATION, item__form="powder")
     picture = trail_picture(Tracker().back_from_work(heavy), title="Powder", named=False)
-    import re; print(re.findall(r">([^<>]+)</text", picture.narrow))
     assert "4 more" in picture.narrow and "more" not in picture.wide
     assert "sack 1" not in picture.narrow
 
