@@ -15,9 +15,10 @@ Written = TypeVar("Written")
 def language_of(business: Business, reader: Any = None) -> str:
     """In which language somebody is written to: in their own, else in the workshop's.
 
-    reader  a customer, or whoever else has a language written down; None for nobody outside
+    reader  a customer, whoever else has a language written down, or its code; None for nobody
     """
-    return getattr(reader, "language", "") or business.language
+    own = reader if isinstance(reader, str) else getattr(reader, "language", "")
+    return own or business.language
 
 
 def read_in(business: Business, reader: Any = None) -> translation.override:

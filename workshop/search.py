@@ -147,9 +147,12 @@ def _rows(model: Any, found_by: FoundBy) -> Iterator[tuple]:
     return rows.values_list("pk", *found_by.fields).iterator(chunk_size=AT_ONCE)
 
 
-def parts_of(values: Sequence[str], found_by: FoundBy) -> set[str]:
-    """All that a row is found by, from the texts of its fields."""
-    told = dict(zip(found_by.fields, values, strict=True))
+def parts_of(values: Sequence[Any], found_by: FoundBy) -> set[str]:
+    """All that a row is found by, from the texts of its fields; names by language are texts too."""
+    told = {
+        name: value if isinstance(value, str) else " ".join(value.values())
+        for name, value in zip(found_by.fields, values, strict=True)
+    }
     found = set()
     for name, text in told.items():
         words = words_of(text)

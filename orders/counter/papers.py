@@ -43,13 +43,15 @@ def order_slip_html(order: Order, business: Business, *, roll: bool = False) -> 
         buyer_lines=address_lines(buyer),
         lines=[
             Line(
-                line.design.name,
+                line.design.name_for_reader,
                 lengths[line.design_id],
                 line.strands,
                 price(line.price, business.currency),
                 amount,
-                mark_safe(titled(pictures.get(str(line.design_id), ""), line.design.name))
-                + photo_html(photos.get(line.design_id), line.design.name),
+                mark_safe(
+                    titled(pictures.get(str(line.design_id), ""), line.design.name_for_reader)
+                )
+                + photo_html(photos.get(line.design_id), line.design.name_for_reader),
                 "",
             )
             for line, amount in zip(lines, amounts, strict=True)
@@ -108,7 +110,9 @@ def goods_statement_html(goods: Consignment, business: Business) -> str:
             {
                 "row": row,
                 "length": lengths[row.design.pk],
-                "picture": mark_safe(titled(pictures.get(str(row.design.pk), ""), row.design.name)),
+                "picture": mark_safe(
+                    titled(pictures.get(str(row.design.pk), ""), row.design.name_for_reader)
+                ),
             }
             for row in rows
         ],

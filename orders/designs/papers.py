@@ -16,7 +16,7 @@ from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
 from orders.facts.order import told_price
 from orders.facts.standing import breaks_in_force
-from orders.models import CustomerGroup, DesignPrice, Order, StrandDesign
+from orders.models import Customer, CustomerGroup, DesignPrice, Order, StrandDesign
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
 from orders.papers.long_run import Kind, in_pieces
@@ -25,6 +25,7 @@ from stock.models import LocationKind, Movement, StrandTag
 from stock.strand_codes import strand_code
 from workshop import formats
 from workshop.drawing import strand_svg
+from workshop.languages import CODES
 from workshop.letterhead import written_to
 from workshop.models import Business, Photo, TaxRate
 
@@ -73,12 +74,17 @@ def on_the_list() -> QuerySet[StrandDesign]:
     return StrandDesign.objects.listed().filter(in_use=True).with_findings()
 
 
-@written_to()
+@written_to(lambda *_args, language="", **_more: language)
 def price_list_html(
-    business: Business, group: str = "", designs: Sequence[StrandDesign] | None = None
+    business: Business,
+    group: str = "",
+    designs: Sequence[StrandDesign] | None = None,
+    *,
+    language: str = "",
 ) -> str:
     """Designs in use, or some of them, with the prices in force for a group (8 queries).
 
+    language  its code, or "" for the workshop's
     A design is drawn once, and one that has no price is not drawn at all.
     """
     designs = list(on_the_list()) if designs is None else designs
@@ -90,9 +96,9 @@ def price_list_html(
     photos = photos_on_papers(designs)
     shown = [
         Priced(
-            design.name,
+            design.name_for_reader,
             lengths[design.pk],
-            pictures.get(design.pk, "") + photo_html(photos.get(design.pk), design.name),
+            pictures.get(design.pk, "") + photo_html(photos.get(design.pk), design.name_for_reader),
             tuple(sorted(prices[design.pk].items())),
         )
         for design in designs
@@ -110,8 +116,11 @@ def price_list_html(
 
 
 def _read(said: Mapping[str, str]) -> dict[str, str]:
-    group = said.get("group", "")
-    return {"group": group if group in CustomerGroup.values else ""}
+    group, language = said.get("group", ""), said.get("language", "")
+    return {
+        "group": group if group in CustomerGroup.values else "",
+        "language": language if language in CODES else "",
+    }
 
 
 def _count(_asked: dict[str, str]) -> int:
@@ -121,7 +130,7 @@ def _count(_asked: dict[str, str]) -> int:
 def _pages(asked: dict[str, str]) -> Iterator[str]:
     business = Business.current()
     for designs in in_pieces(list(on_the_list()), DESIGNS_AT_ONCE):
-        yield price_list_html(business, asked["group"], designs)
+        yield price_list_html(business, asked["group"], designs, language=asked["language"])
 
 
 PRICE_LIST = Kind(gettext_lazy("Price list"), _read, _count, _pages)
@@ -167,9 +176,9 @@ Piece = tuple[StrandDesign, str, str]
 """What a tag is for: a design, the code of the strand and the address of its story, "" for none."""
 
 
-def strand_tags_html(pieces: Sequence[Piece], business: Business) -> str:
+def strand_tags_html(pieces: Sequence[Piece], business: Business, customer: Customer) -> str:
     """Tags of an order's pieces: picture, recycled content and a code that names each."""
-    return _tags_html(pieces, business)
+    return _tags_html(pieces, business, customer)
 
 
 def order_pieces(order: Order, address: Callable[[str], str]) -> list[Piece]:
@@ -231,8 +240,8 @@ def strung_tags_html(strung: Sequence[Strung], business: Business) -> str:
     return _tags_html(pieces, business)
 
 
-@written_to()
-def _tags_html(pieces: Sequence[Piece], business: Business) -> str:
+@written_to(lambda _pieces, _business, reader=None: reader)
+def _tags_html(pieces: Sequence[Piece], business: Business, reader: Customer | None = None) -> str:
     """Tags by design, code of the strand and address of its story; drawn once a design."""
     designs = list({design.pk: design for design, _number, _story in pieces}.values())
     pictures, masses = _pictures(designs, 200), strand_masses(designs)
@@ -240,11 +249,11 @@ def _tags_html(pieces: Sequence[Piece], business: Business) -> str:
     tags = []
     for design, number, story in pieces:
         mass = masses.get(design.pk)
-        said = f"{design.name}\n{lengths[design.pk]}\n{business.name}"
+        said = f"{design.name_for_reader}\n{lengths[design.pk]}\n{business.name}"
         told = f"{story}?strand={number}" if story else "\n".join(filter(None, (said, number)))
         tags.append(
             Tag(
-                design.name,
+                design.name_for_reader,
                 lengths[design.pk],
                 pictures.get(design.pk, ""),
                 mark_safe(qr_svg(told)),
@@ -276,7 +285,7 @@ def _pictures(
         design.pk: mark_safe(
             titled(
                 strand_svg(drawn[design.pk], width=width, prefix=f"s{design.pk}", paper=True),
-                design.name,
+                design.name_for_reader,
             )
         )
         for design in designs

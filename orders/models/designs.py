@@ -11,7 +11,7 @@ from orders.models.customers import Customer, CustomerGroup
 from orders.models.findings import Finding
 from stock.models import Bead, Item
 from workshop.formats import money
-from workshop.models import FoundBy, MoneyField, ShareField, SizeField, Skill
+from workshop.models import FoundBy, MoneyField, NamedFurther, ShareField, SizeField, Skill
 
 
 class StrandDesignQuerySet(models.QuerySet):
@@ -24,10 +24,10 @@ class StrandDesignQuerySet(models.QuerySet):
         return self.select_related("clasp", "cord")
 
 
-class StrandDesign(models.Model):
+class StrandDesign(NamedFurther):
     """A strand the workshop strings: its parts in order, its length, its gaps and findings."""
 
-    FOUND_BY = FoundBy(parts=("name", "code"))
+    FOUND_BY = FoundBy(parts=("name", "code", "further_names"))
 
     class Gap(models.TextChoices):
         NONE = "none", _("beads touch")

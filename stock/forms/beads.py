@@ -28,7 +28,7 @@ from workshop.form_fields import (
     PercentField,
     minutes_field,
 )
-from workshop.forms import DayInput
+from workshop.forms import DayInput, FurtherNames
 from workshop.models import BeadKind, Mould, Programme
 from workshop.physics.shapes import SHAPE_FIELDS, ShapeError
 
@@ -64,6 +64,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
         label=_("pigment price per kg"), min_value=Decimal(0), required=False
     )
     paint_price_each = MoneyBox(label=_("paint for one bead"), min_value=Decimal(0), required=False)
+    further_names = FurtherNames(longest=80)
     meant = forms.BooleanField(label=_("Keep it all the same; it is meant so."), required=False)
     here = CountField(
         label=_("how many lie here already"),
@@ -109,6 +110,7 @@ class BeadForm(SaysWhatIsMissing, forms.ModelForm):
             "anneal_min",
             "made_to_order",
             "in_use",
+            "further_names",
             *DIMENSIONS,
         ]
 

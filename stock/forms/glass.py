@@ -27,8 +27,8 @@ from stock.services.apart import ITS_OWN, WITH_BOTTLES
 from stock.services.beginning import NewColour
 from stock.services.sacks import general_prices
 from stock.usual import USUAL_COLOURS, UsualColour
-from workshop.form_fields import MassField, MoneyBox, PercentField
-from workshop.forms import DayInput, PhotoBox
+from workshop.form_fields import FewAsked, MassField, MoneyBox, PercentField
+from workshop.forms import DayInput, FurtherNames, PhotoBox
 
 MIXED = "mixed"
 
@@ -281,7 +281,8 @@ class CollectorPriceForm(SaysWhatIsMissing, forms.ModelForm):
         help_texts = {"collector": _("Left empty: the price for everyone.")}
 
 
-class ColourForm(SaysWhatIsMissing, forms.ModelForm):
+class ColourForm(SaysWhatIsMissing, FewAsked, forms.ModelForm):
+    FOLDED = ((_("Further languages"), ("further_names",)),)
     # Every cost is worked out from these.
     OWNERS = (
         *("price_per_kg", "washing_yield", "powder_yield", "chunk_yield"),
@@ -300,6 +301,7 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
         help_text=_("Raw glass in the yard; below this the Glass room says it is short."),
     )
     price_per_kg = MoneyBox(label=_("price per kg, raw"), min_value=Decimal(0))
+    further_names = FurtherNames(longest=40)
 
     class Meta:
         model = GlassColour
@@ -318,6 +320,7 @@ class ColourForm(SaysWhatIsMissing, forms.ModelForm):
             "density_g_cm3",
             "expansion_e7",
             "in_use",
+            "further_names",
         ]
         widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
 

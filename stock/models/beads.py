@@ -9,7 +9,16 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from stock.models.glass import GlassColour, GlassForm
-from workshop.models import BeadKind, FoundBy, MoneyField, Mould, Programme, ShareField, SizeField
+from workshop.models import (
+    BeadKind,
+    FoundBy,
+    MoneyField,
+    Mould,
+    NamedFurther,
+    Programme,
+    ShareField,
+    SizeField,
+)
 from workshop.physics.shapes import SHAPE_FIELDS, BeadShape, ShapeError, bead_shape
 
 
@@ -56,10 +65,10 @@ DIMENSIONS = (
 )
 
 
-class Bead(models.Model):
+class Bead(NamedFurther):
     """A kind of bead the workshop makes again and again."""
 
-    FOUND_BY = FoundBy(parts=("name",))
+    FOUND_BY = FoundBy(parts=("name", "further_names"))
 
     name = models.CharField(_("name"), max_length=80, unique=True)
     kind = models.CharField(_("kind"), max_length=12, choices=BeadKind)

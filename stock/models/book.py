@@ -174,6 +174,12 @@ class Item(models.Model):
             ),
         ]
 
+    @property
+    def name_for_reader(self) -> str:
+        """What strands of a design are called in the reader's language (1 query)."""
+        of = getattr(self, "design", None)  # the design's own key leads here
+        return self.name if of is None else str(of.name_for_reader)
+
     def __str__(self) -> str:
         return self.name
 

@@ -8,7 +8,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.formats import date_short
-from workshop.models import FoundBy, KeepsSums, MoneyField, Person, ShareField
+from workshop.models import FoundBy, KeepsSums, MoneyField, NamedFurther, Person, ShareField
 
 MARK_LENGTH = 24
 PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
@@ -36,7 +36,7 @@ class GlassKind(models.TextChoices):
 HELD_APART = frozenset({GlassKind.OVEN, GlassKind.UNKNOWN})
 
 
-class GlassColour(models.Model):
+class GlassColour(NamedFurther):
     """One glass the workshop keeps apart: bottle glass of a colour, or a heap of another kind.
 
     kept_from  the bottle glass of the same colour, from which a heap of another kind is kept

@@ -17,6 +17,7 @@ from stock.models import Bead, GlassColour
 from stock.queries import BeadStock, bead_stock, strand_stock
 from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
+from workshop.forms.further_names import BoxByLanguage
 from workshop.models import BeadKind, Mould
 from workshop.paging import cards_of
 from workshop.physics.shapes import SHAPE_FIELDS
@@ -121,9 +122,9 @@ def edit(request, pk=None):
     may_open = may(request, "stock:glass_opening", "POST")
     if sent is not None and "reshape" in sent:
         # Another shape was chosen: the same page with its boxes, nothing typed is lost or judged.
-        form = BeadForm(
-            instance=bead or Bead(), shape=shape, initial=sent.dict(), may_open=may_open
-        )
+        names = BoxByLanguage().value_from_datadict(sent, {}, "further_names")
+        typed = sent.dict() | {"further_names": names}
+        form = BeadForm(instance=bead or Bead(), shape=shape, initial=typed, may_open=may_open)
         form.mark_now = sent.get(MARK, "")
         leave_to_owner(form, request.user)
         shares = ColourShares(prefix="colours", initial=_typed_rows(sent))

@@ -3,6 +3,7 @@
 How each language writes numbers: CLDR 47 as Babel carries it (`Locale.number_symbols`).
 """
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -11,7 +12,14 @@ from babel.numbers import format_decimal
 from django.core.exceptions import ValidationError
 from django.utils import translation
 
-from workshop.form_fields import LengthField, MassField, MoneyBox, NumberBox, PercentField
+from workshop.form_fields import (
+    CountField,
+    LengthField,
+    MassField,
+    MoneyBox,
+    NumberBox,
+    PercentField,
+)
 from workshop.formats import in_a_box, written_as
 from workshop.languages import CODES
 from workshop.models import Business
@@ -84,3 +92,17 @@ def test_what_is_no_number_is_said_at_its_box():
         for text in ("zwölf", "1.2.3", "1,2,3", "12 Äpfel", "NaN"):
             with pytest.raises(ValidationError):
                 MoneyBox().clean(text)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_what_a_box_proposes_in_words_it_reads(code):
+    """The examples that refusals give, as their translators wrote them."""
+    for english, box, meant in (
+        ("200 or 2 gross", CountField(), (200, 288)),
+        ("40 cm or 16 in", LengthField(), (400, Decimal("406.4"))),
+        ("2.5 kg or 3 lb", MassField(), (2500, 1361)),
+    ):
+        with translation.override(code):
+            told = re.fullmatch(r"(\S+(?: [^\d\s]+)?) \w+ (\d.+)", translation.gettext(english))
+            assert told is not None
+            assert tuple(box.clean(text) for text in told.groups()) == meant

@@ -149,6 +149,15 @@ def test_a_temperature_is_read_as_it_is_meant(text: str, expected_c: str) -> Non
         ("2 gross of beads", 288),
         ("7 pcs", 7),
         ("4 pairs", 8),
+        # French, Portuguese, Spanish and German, by their dictionaries of the trade.
+        ("2 grosses", 288),
+        ("1 grosa 6", 150),
+        ("2 gruesas", 288),
+        ("1 Gros, 3 Dutzend", 180),
+        ("1,5 douzaine", 18),
+        ("8 dúzias", 96),
+        ("3 docenas", 36),
+        ("4 Stück", 4),
     ],
 )
 def test_a_count_is_read_as_it_is_meant(text: str, expected: int) -> None:

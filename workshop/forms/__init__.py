@@ -2,6 +2,7 @@
 
 from workshop.forms.boxes import DayInput, TimeInput
 from workshop.forms.business import BusinessForm, NumberPatternForm, TaxRateForm
+from workshop.forms.further_names import FurtherNames
 from workshop.forms.kilns import KilnForm, MouldForm, ProgrammeForm
 from workshop.forms.people import CodeForm, LanguageForm, PersonForm, SignInForm
 from workshop.forms.phones import BackForm, PhoneOfForm, PinForm, WordForm
@@ -21,6 +22,7 @@ __all__ = [
     "ClosedDayForm",
     "CodeForm",
     "DayInput",
+    "FurtherNames",
     "HoursForm",
     "KilnForm",
     "LabourRateForm",

@@ -13,6 +13,7 @@ from workshop.models.firing import (
     WayOfWorking,
 )
 from workshop.models.kept import KeepsSums
+from workshop.models.names import NamedFurther
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.phones import PairedPhone, PairingWord, PhonePin
 from workshop.models.photos import Photo
@@ -45,6 +46,7 @@ __all__ = [
     "MoneyField",
     "Mould",
     "NameKey",
+    "NamedFurther",
     "NoFiring",
     "NumberPattern",
     "NumberSequence",

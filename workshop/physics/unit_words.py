@@ -58,6 +58,29 @@ _ALIASES = {
     **dict.fromkeys(("kwh", "kw h", "kilowatt hour", "kilowatt hours"), "kWh"),
     **dict.fromkeys(("mj",), "MJ"),
 }
+# The same in French, Portuguese, Spanish and German; no word means two things in two of them. A
+# pound and an ounce are left out: “livre”, “libra” and “Pfund” are half a kilogram to many.
+_OF_FURTHER_LANGUAGES = {
+    "mm": "millimètre millimètres milímetro milímetros Millimeter",
+    "cm": "centimètre centimètres centímetro centímetros Zentimeter",
+    "m": "mètre mètres metro metros",
+    "inch": "pouce pouces polegada polegadas pulgada pulgadas Zoll",
+    "foot": "pied pieds pé pés pie pies Fuß",
+    "g": "grama gramas gramo gramos Gramm",
+    "kg": "quilo quilos quilograma quilogramas kilogramo kilogramos Kilogramm",
+    "minute": "minuto minutos Minuten",
+    "hour": "heure heures hora horas Stunde Stunden Std.",
+    "day": "jour jours dia dias día días Tag Tage",
+    "week": "semaine semaines semana semanas Woche Wochen",
+    "count": "pièce pièces perle perles peça peças conta contas pieza piezas cuenta cuentas "
+    "Stück Stk. Perlen",
+    "pair": "paire paires par pares Paar Paare",
+    "dozen": "douzaine douzaines dúzia dúzias duzia duzias docena docenas Dutzend Dtzd.",
+    "gross": "grosse grosses grosa grosas gruesa gruesas Gros",
+}
+_ALIASES |= {
+    word.casefold(): unit for unit, words in _OF_FURTHER_LANGUAGES.items() for word in words.split()
+}
 NO_ONE_SIZE = frozenset(
     {"hank", "hanks", "bunch", "bunches", "string", "strings", "strand", "strands"}
 )
@@ -111,7 +134,7 @@ def measure_of(name: str) -> Measure | None:
     Source: Pint's own definitions, themselves from the SI brochure and the 1959 agreement.
     """
     name = re.sub(r"( of)? beads?$", "", name) if name[-1:] in "ds" else name
-    name = _ALIASES.get(name.lower(), name)
+    name = _ALIASES.get(name.casefold(), name)
     if name in _SCALES:
         return (*_SCALES[name], "[temperature]")
     if not re.fullmatch(r"[A-Za-zµμ]([A-Za-z_ ]{0,30}[A-Za-z])?", name):

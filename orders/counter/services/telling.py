@@ -132,7 +132,7 @@ def _receipt(order: Order, purse: OrderMoney, business: Business) -> Iterable[Sh
 
 def _what(order: Order) -> str:
     lines = list(order.lines.all())
-    words = ", ".join(f"{line.strands} × {line.design.name}" for line in lines[:2])
+    words = ", ".join(f"{line.strands} × {line.design.name_for_reader}" for line in lines[:2])
     return f"{words}, …" if len(lines) > 2 else words
 
 

@@ -55,9 +55,11 @@ def strand_tags(request, number):
     def address(token: str) -> str:
         return request.build_absolute_uri(reverse("stock:strand_story", args=[token]))
 
-    pieces = lists.order_pieces(_order(number), address)
+    order = _order(number)
+    pieces = lists.order_pieces(order, address)
     first = min(max(1, whole_number(request.GET.get("from")) or 1), max(1, len(pieces)))
-    html = lists.strand_tags_html(pieces[first - 1 : first - 1 + TAGS_AT_ONCE], request.business)
+    asked = pieces[first - 1 : first - 1 + TAGS_AT_ONCE]
+    html = lists.strand_tags_html(asked, request.business, order.customer)
     return printed(request, html, f"tags-{number}" + (f"-{first}" if first > 1 else ""))
 
 
@@ -88,6 +90,6 @@ def price_list(request):
     asked = lists.PRICE_LIST.read(request.GET.dict())
 
     def html() -> str:
-        return lists.price_list_html(request.business, asked["group"])
+        return lists.price_list_html(request.business, asked["group"], language=asked["language"])
 
     return printed_or_asked(request, "price-list", asked, html, short=2)

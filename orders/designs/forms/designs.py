@@ -18,6 +18,7 @@ from orders.models import DesignPart, Finding, StrandDesign
 from stock.measures import quantity_box, smallest_of, typed_quantity, unit_of_use
 from stock.models import Bead
 from workshop.form_fields import CountField, LengthField, MoneyBox, NumberBox, PercentField
+from workshop.forms import FurtherNames
 from workshop.typed import whole_number
 
 MOST_PARTS = 60
@@ -248,6 +249,8 @@ class DesignForm(forms.ModelForm):
         help_text=gettext_lazy("Further off, the page says so; nothing is refused."),
     )
 
+    further_names = FurtherNames(longest=80)
+
     class Meta:
         model = StrandDesign
         fields = [
@@ -274,6 +277,7 @@ class DesignForm(forms.ModelForm):
             "learning_practised",
             "note",
             "in_use",
+            "further_names",
         ]
         widgets = {"note": forms.Textarea(attrs={"rows": 2})}
 
@@ -324,7 +328,7 @@ class DesignForm(forms.ModelForm):
         return [self[name] for name in self.ASKED if name in self.fields]
 
     def usual_boxes(self) -> list:
-        named = {*self.LEARNING, *self.HEAD, *self.ASKED}
+        named = {*self.LEARNING, *self.HEAD, *self.ASKED, "further_names"}
         return [box for box in self.visible_fields() if box.name not in named]
 
     @property

@@ -5,12 +5,14 @@ as every other. The same asked for again is the same row.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from operator import attrgetter
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from orders.costing.worn import strung_for
@@ -19,6 +21,7 @@ from orders.drawn.strands import Pieces
 from orders.models import DesignPart, StrandDesign, WorkMinutes
 from stock.models import Bead
 from workshop import formats
+from workshop.languages import CODES
 from workshop.models import LabourRate, Person, Skill
 from workshop.rates import Rates
 from workshop.services.acts import record_act
@@ -27,6 +30,10 @@ NAME_LETTERS = 80
 SHORTEST_MM, LONGEST_MM = Decimal(30), Decimal(5000)
 MOST_MINUTES = Decimal(60 * 100)
 Sort = StrandDesign.Sort
+
+# What a bead or a design is called, and words that are put together of such names.
+Name = Callable[[Bead | StrandDesign], str]
+Words = Callable[[Name], str]
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,7 @@ def as_asked(base: StrandDesign, asked: Asked, *, person: Person) -> StrandDesig
         made.worn_at, made.around_mm = asked.worn
     # What the hands know, they know of the design; they need not learn the length.
     made.learning_made = origin.learning_made
-    made.name = _free_name(f"{base.name}, {', '.join(words)}", mark)
+    _name(made, lambda name: ", ".join([name(base), *(each(name) for each in words)]), mark)
     lay_design(made, parts)
     return _keep(made, parts, person)
 
@@ -100,12 +107,12 @@ def _loose(bead: Bead, code: str, person: Person) -> StrandDesign:
             % {"bead": bead}
         )
     made = StrandDesign(
-        name=_free_name(_("%(bead)s, loose") % {"bead": bead.name}, code),
         code=code,
         sort=Sort.LOOSE,
         fit=StrandDesign.Fit.NEAREST,
         finished_mm=Decimal(repr(drawn.length_mm)).quantize(Decimal("0.001")),
     )
+    _name(made, lambda name: _("%(bead)s, loose") % {"bead": name(bead)}, code)
     return _keep(made, [part], person)
 
 
@@ -161,7 +168,7 @@ def _copied(part: DesignPart) -> DesignPart:
     return part
 
 
-def _exchange(parts: Sequence[DesignPart], old: int, new: int, base: StrandDesign) -> str:
+def _exchange(parts: Sequence[DesignPart], old: int, new: int, base: StrandDesign) -> Words:
     """Put one bead in another's place on every part; gives the words for the name."""
     own = [part for part in parts if part.bead_id == old]
     bead = Bead.objects.filter(pk=new).first()
@@ -176,19 +183,26 @@ def _exchange(parts: Sequence[DesignPart], old: int, new: int, base: StrandDesig
     before = own[0].bead
     for part in own:
         part.bead = bead
-    return _("%(new)s for %(old)s") % {"new": bead.name, "old": before}
+    return lambda name: _("%(new)s for %(old)s") % {"new": name(bead), "old": name(before)}
 
 
-def _length(base: StrandDesign, parts: Sequence[DesignPart], asked: Asked) -> tuple[Decimal, str]:
+def _length(
+    base: StrandDesign, parts: Sequence[DesignPart], asked: Asked
+) -> tuple[Decimal, Words | None]:
     """The length it gets, and its words; none where it stays as it was."""
     if asked.worn is not None:
         where, around_mm = asked.worn
         finished_mm = strung_for(where, around_mm, Pieces(parts).skin_mm(parts))
-        words = f"{StrandDesign.Worn(where).label} {formats.length(around_mm)}"
+        told = around_mm
     elif asked.length_mm is not None:
-        finished_mm, words = asked.length_mm, formats.length(asked.length_mm)
+        where, finished_mm, told = "", asked.length_mm, asked.length_mm
     else:
-        return base.finished_mm, ""
+        return base.finished_mm, None
+
+    def words(_name: Name) -> str:
+        place = f"{StrandDesign.Worn(where).label} " if where else ""
+        return f"{place}{formats.length(told)}"
+
     if not SHORTEST_MM <= finished_mm <= LONGEST_MM:
         raise ValidationError(
             _("A strand of %(length)s cannot be strung; write %(least)s to %(most)s.")
@@ -199,7 +213,7 @@ def _length(base: StrandDesign, parts: Sequence[DesignPart], asked: Asked) -> tu
             }
         )
     finished_mm = finished_mm.quantize(Decimal("0.1"))
-    return (base.finished_mm, "") if finished_mm == base.finished_mm else (finished_mm, words)
+    return (base.finished_mm, None) if finished_mm == base.finished_mm else (finished_mm, words)
 
 
 # --- the same again -----------------------------------------------------------------------------
@@ -219,6 +233,17 @@ def _told(
 
 def _mark(*what: object) -> str:
     return hashlib.sha256(repr(what).encode()).hexdigest()[:10]
+
+
+def _name(made: StrandDesign, words: Words, mark: str) -> None:
+    """Call it as it was asked for, and so in every language in which papers may speak of it."""
+    made.name = _free_name(words(attrgetter("name")), mark)
+    made.further_names = {}
+    for code in CODES:
+        with translation.override(code):
+            told = " ".join(words(attrgetter("name_for_reader")).split())[:NAME_LETTERS]
+        if told != made.name:
+            made.further_names[code] = told
 
 
 def _free_name(name: str, mark: str) -> str:

@@ -142,7 +142,7 @@ def _words(order: Order, part: OnAccount, to_charge: Sequence[ToCharge], several
         for each in to_charge
         if not several or (taxed(each.rate)["category"], taxed(each.rate)["rate"]) == part.group
     ]
-    goods = ", ".join(f"{each.quantity} × {each.line.design.name}" for each in own)
+    goods = ", ".join(f"{each.quantity} × {each.line.design.name_for_reader}" for each in own)
     said = _("Payment on account for order %(order)s: %(goods)s") % {
         "order": order.number,
         "goods": goods,

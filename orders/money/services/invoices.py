@@ -130,7 +130,8 @@ def issue_invoice(
         due_on=due_on,
     )
     Order.objects.filter(pk=order.pk).update(charged=True)
-    lines = _paper_lines(paper, to_charge, totals, ordinary, with_tax=with_tax)
+    with read_in(business, order.customer):
+        lines = _paper_lines(paper, to_charge, totals, ordinary, with_tax=with_tax)
     DocumentLine.objects.bulk_create(lines)
     write_taken_off(paper, taken_off, len(lines) + 1)
     remember_rates(to_charge)
@@ -238,7 +239,7 @@ def _paper_lines(
             paper=paper,
             position=position,
             order_line=each.line,
-            words=each.line.design.name,
+            words=each.line.design.name_for_reader,
             quantity=each.quantity,
             price=each.line.price,
             net=net,

@@ -46,19 +46,17 @@ def goods_content(
     """
     with read_in(business, reader):
         lengths = printed_lengths(each.line.design for each in to_charge)
-        off_lines = [off.line_words for off in taken_off]
+        lines = [
+            _line_words(each, net, amount, lengths[each.line.design_id])
+            for each, net, amount in zip(
+                to_charge, totals.line_nets, totals.line_amounts, strict=True
+            )
+        ]
+        lines += [off.line_words for off in taken_off]
     used = [each.rate for each in to_charge if each.rate] + ([ordinary] if ordinary else [])
     return {
         "prices_include_tax": business.tax_registered and with_tax,
-        "lines": [
-            *(
-                _line_words(each, net, amount, lengths[each.line.design_id])
-                for each, net, amount in zip(
-                    to_charge, totals.line_nets, totals.line_amounts, strict=True
-                )
-            ),
-            *off_lines,
-        ],
+        "lines": lines,
         "charges": [
             {
                 "role": role,
@@ -78,7 +76,7 @@ def _line_words(each: ToCharge, net: Decimal, amount: Decimal, length: str) -> d
     line = each.line
     return {
         "design": line.design_id,
-        "words": line.design.name,
+        "words": line.design.name_for_reader,
         "code": line.design.code,
         "detail": length,
         "quantity": each.quantity,

@@ -34,6 +34,7 @@ from workshop import formats
 from workshop.csv_export import csv_response
 from workshop.drawing.small import bar_svg
 from workshop.invoicing_law import caution
+from workshop.languages import NAMES
 from workshop.letterhead import read_in
 
 MOST_SHOWN = 200
@@ -80,6 +81,7 @@ def money(request):
         .exclude(kind__in=["receipt", "refund"])[:8],
         "today": today,
         "caution": caution(request.business.country),
+        "languages": [each for each in NAMES if each[0] != request.business.language],
     }
     return render(request, "orders/money/room.html", context)
 

@@ -92,7 +92,7 @@ def test_without_registration_no_paper_from_the_book_has_a_tax_word_either(clien
         "order slip": order_slip_html(order, business),
         "order slip on the roll": order_slip_html(order, business, roll=True),
         "price list": price_list_html(business),
-        "strand tags": strand_tags_html(order_pieces(order, str), business),
+        "strand tags": strand_tags_html(order_pieces(order, str), business, order.customer),
         "receipt on the roll": page(paid.paper.content, roll=True),
         "refund on the roll": page(given.paper.content, roll=True),
         "refund": page(given.paper.content),
