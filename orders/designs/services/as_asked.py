@@ -172,7 +172,8 @@ def _exchange(parts: Sequence[DesignPart], old: int, new: int, base: StrandDesig
     """Put one bead in another's place on every part; gives the words for the name."""
     own = [part for part in parts if part.bead_id == old]
     bead = Bead.objects.filter(pk=new).first()
-    if not own or bead is None:
+    before = own[0].bead if own else None
+    if before is None or bead is None:
         raise ValidationError(
             _("%(design)s has no such bead any more; look at it again.") % {"design": base}
         )
@@ -180,7 +181,6 @@ def _exchange(parts: Sequence[DesignPart], old: int, new: int, base: StrandDesig
         raise ValidationError(
             _("%(bead)s is on it already; choose another in its place.") % {"bead": bead}
         )
-    before = own[0].bead
     for part in own:
         part.bead = bead
     return lambda name: _("%(new)s for %(old)s") % {"new": name(bead), "old": name(before)}
