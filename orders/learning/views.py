@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from orders.learning.queries.causes import causes_since, of_cause
 from orders.learning.queries.lessons import HandRow, LearnedRow, ShareOf, accepted, lessons, said
+from orders.learning.queries.minutes import LATEST
 from orders.learning.queries.reject_records import RejectRecord, by_load, reject_records
 from orders.learning.services import (
     accept_all_that_agree,
@@ -51,6 +52,7 @@ class ShownRow:
     low: str
     high: str
     chart_url: str
+    lately: str = ""
 
 
 def _span(given: str) -> int:
@@ -83,7 +85,18 @@ def _shown(row: LearnedRow, days: int) -> ShownRow:
         "" if found.low is None else said(found.low, row.unit),
         "" if found.high is None else said(found.high, row.unit),
         chart_url,
+        _lately(row),
     )
+
+
+def _lately(row: LearnedRow) -> str:
+    """That the last of the work took another time than goods bear, in words; else ""."""
+    if not row.is_far_off or row.lately is None:
+        return ""
+    words = {"n": LATEST, "share": formats.percent(abs(row.lately))}
+    if row.lately > 0:
+        return _("The last %(n)s took %(share)s longer than the standard that goods bear.") % words
+    return _("The last %(n)s took %(share)s less than the standard that goods bear.") % words
 
 
 @require_GET

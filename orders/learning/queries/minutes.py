@@ -1,8 +1,8 @@
 """Minutes as the hands logged them, by step, and by step and hand."""
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -21,6 +21,7 @@ from workshop.money import ZERO
 
 MG_PER_KG = Decimal(1_000_000)
 ALL_PREPARING = 0  # the subject of the minutes of preparing, which are logged for all its steps
+LATEST = 10  # tickets, or preparations, that say whether a standard is near what work takes
 ENOUGH_TICKETS = 5  # of a bead, before its own minutes are measured: our choice
 SKILLS = tuple(Skill)
 
@@ -60,6 +61,13 @@ class _Step:
     setup_min: Decimal
     work: dict[str, dict[Person, _Work]]
 
+    def lately(self, standards: Standards) -> Decimal | None:
+        """By what share the last LATEST preparations took longer than the standard."""
+        latest = list(self.work.values())[-LATEST:]
+        done = [own for by_hand in latest for own in by_hand.values()]
+        usual = sum((own.units for own in done), ZERO) * self.standard + len(done) * self.setup_min
+        return _beyond(done, usual) if len(latest) == LATEST else None
+
     def all_hands(self) -> LearnedRow:
         pairs = []
         for of_order in self.work.values():
@@ -90,6 +98,23 @@ class _Ticketed(_Step):
     rate: LabourRate
     of_beads: dict[str, dict[Bead, _Work]]
     tickets: dict[Bead, int]
+    latest: deque[tuple[str, Bead | None, _Work]]
+
+    def lately(self, standards: Standards) -> Decimal | None:
+        """By what share the last LATEST tickets took longer than the standard of their beads.
+
+        The set-up is borne once by each order among them.
+        """
+        usual = len({order for order, _bead, _own in self.latest}) * self.setup_min
+        for _order, bead, own in self.latest:
+            usual += own.units * standards.minutes_each(self.rate, bead)
+        done = [own for _order, _bead, own in self.latest]
+        return _beyond(done, usual) if len(done) == LATEST else None
+
+
+def _beyond(done: Iterable[_Work], usual: Decimal) -> Decimal | None:
+    spent = sum((own.spent for own in done), ZERO)
+    return spent / usual - 1 if usual else None
 
 
 def bead_subject(bead: int, skill: str) -> int:
@@ -132,21 +157,24 @@ def minutes_measured(since: date | None = None) -> Minutes:
     labour = Labour.in_force()
     ticketed = _ticketed(labour, since)
     steps = [*ticketed, *_preparing(labour, since)]
+    standards = Standards(timezone.localdate())
     hands = [row for step in steps for row in step.by_hand()]
+    rows = [replace(step.all_hands(), lately=step.lately(standards)) for step in steps]
     return Minutes(
-        sorted((step.all_hands() for step in steps), key=lambda row: row.subject),
+        sorted(rows, key=lambda row: row.subject),
         sorted(hands, key=lambda row: (row.step, str(row.hand))),
-        sorted(_of_beads(ticketed, labour), key=lambda row: row.subject),
+        sorted(_of_beads(ticketed, labour, standards), key=lambda row: row.subject),
     )
 
 
-def _of_beads(steps: Iterable[_Ticketed], labour: Labour) -> Iterable[LearnedRow]:
+def _of_beads(
+    steps: Iterable[_Ticketed], labour: Labour, standards: Standards
+) -> Iterable[LearnedRow]:
     """Minutes of each bead at each skill, beside its own or those of its pattern (3 queries).
 
     A bead bears the set-up of an order by its part of the minutes spent on it. Where a skill is
     several steps, a bead's own minutes would be those of each of them: nothing is learned.
     """
-    standards = Standards(timezone.localdate())
     for step in steps:
         pairs: dict[Bead, list[tuple[Decimal, Decimal]]] = defaultdict(list)
         for name, of_order in step.of_beads.items():
@@ -172,6 +200,7 @@ def _of_beads(steps: Iterable[_Ticketed], labour: Labour) -> Iterable[LearnedRow
 def _ticketed(labour: Labour, since: date | None) -> list[_Ticketed]:
     """Steps that tickets tell of; those by the kilogram are told by the preparations."""
     tickets = WorkTicket.objects.filter(minutes__gt=0).select_related("bead", "hand")
+    tickets = tickets.order_by("on", "pk")
     if since is not None:
         tickets = tickets.filter(on__gte=since)
     found: dict[int, _Ticketed] = {}
@@ -189,6 +218,7 @@ def _ticketed(labour: Labour, since: date | None) -> list[_Ticketed]:
         for work in told:
             work.spent += ticket.minutes
             work.units += units
+        step.latest.append((order, ticket.bead, _Work(Decimal(ticket.minutes), Decimal(units))))
     return list(found.values())
 
 
@@ -202,6 +232,7 @@ def _step(rate: LabourRate) -> _Ticketed:
         rate,
         defaultdict(dict),
         defaultdict(int),
+        deque(maxlen=LATEST),
     )
 
 
@@ -250,7 +281,7 @@ def _preparing(labour: Labour, since: date | None) -> list[_Step]:
                 Decimal(row["posting__preparation__minutes"]), row["mg"] / MG_PER_KG
             )
         }
-        for row in told
+        for row in sorted(told, key=lambda row: row["posting"])
     }
     name = _("Preparing glass, all steps (per kg of glass)")
     return [_Step(ALL_PREPARING, name, standard.normalize(), setup_min, work)]

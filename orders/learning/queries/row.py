@@ -12,6 +12,7 @@ from workshop import formats
 
 Kind = AcceptedStandard.Kind
 FILLINGS = "fillings"
+NEAR = Decimal("0.10")  # of a standard, over the latest records
 LEAST_EFFICIENCY = Decimal("0.01")  # as the kiln's own page takes it
 
 
@@ -27,6 +28,7 @@ class LearnedRow:
     in_use     False where costing goes by another figure: the efficiency of a kiln whose fuel is
                counted by the weighed load
     known_from  where the standard is from, in words: a first guess, the building, measured
+    lately     by what share the latest records were above the standard; None while they are few
     """
 
     kind: str
@@ -39,6 +41,7 @@ class LearnedRow:
     scatter: Scatter | None = None
     in_use: bool = True
     known_from: str = ""
+    lately: Decimal | None = None
 
     @property
     def can_accept(self) -> bool:
@@ -50,6 +53,15 @@ class LearnedRow:
             fits = 0 < self.learned.value <= 1
         differs = self.learned.value != self.standard or not self.in_use
         return fits and self.learned.low is not None and differs
+
+    @property
+    def is_far_off(self) -> bool:
+        """Whether goods bear another figure than the work takes by now.
+
+        Source: IAS 2.21: a standard cost may stand while it is near the actual; the border is our
+        own choice.
+        """
+        return self.lately is not None and abs(self.lately) > NEAR
 
     @property
     def is_yield(self) -> bool:

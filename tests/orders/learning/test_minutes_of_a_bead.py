@@ -13,9 +13,10 @@ from django.utils import timezone
 from orders.learning.queries.minutes import minutes_measured
 from orders.learning.services import accept_standard, undo_standard
 from orders.models import AcceptedStandard
-from stock.models import BeadMinutes, WorkTicket
+from stock.models import BeadMinutes, GlassForm, WorkTicket
+from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.standards import Standards
-from tests.builders import make_bead, make_rate
+from tests.builders import make_bead, make_colour, make_person, make_rate, put_glass
 from tests.orders.learning.conftest import make_ticket
 from workshop.models import LabourRate
 
@@ -88,3 +89,36 @@ def test_what_was_written_since_is_not_taken_back_unseen(striped, workshop):
     BeadMinutes.objects.update(minutes=D(6))
     with pytest.raises(ValidationError, match="changed again"):
         undo_standard(accepted, person=workshop["owner"])
+
+
+def test_the_last_ten_tickets_say_whether_the_standard_is_still_near(striped, client):
+    """20 moulds of 13.2 min and five set-ups of 5 are 289 min; five more orders of 4 moulds and
+    13.2 + 5 each add 5 × (52.8 + 5) = 289: 578 in all. Logged: 205 + 5 × 90 = 655, 13.3 % more.
+
+    Source of the duty to look: IAS 2.21; 10 % over ten tickets is our own choice.
+    """
+    client.force_login(make_person("owner"))
+    (row,) = [row for row in minutes_measured().rows if row.subject.startswith("Moulding")]
+    assert row.lately is None and not row.is_far_off  # five tickets say nothing yet
+    for order in range(6, 11):
+        make_ticket("Moulding", 4, 90, ref=str(order), bead=striped)
+    (row,) = [row for row in minutes_measured().rows if row.subject.startswith("Moulding")]
+    assert row.lately == D(655) / 578 - 1 and row.is_far_off
+    page = client.get(reverse("orders:firing_learned")).content.decode()
+    assert "The last 10 took 13.3% longer than the standard that goods bear." in page
+    WorkTicket.objects.filter(minutes=90).update(minutes=86)  # 205 + 430 = 635: 9.9 %
+    (row,) = [row for row in minutes_measured().rows if row.subject.startswith("Moulding")]
+    assert 0 < row.lately < D("0.1") and not row.is_far_off
+
+
+def test_preparing_is_looked_at_over_its_last_ten_preparations(workshop):
+    make_rate("Grinding", skill="preparing", basis="kg", minutes_each=D(30), allowance=D("0.10"))
+    green = make_colour()
+    put_glass(green, GlassForm.RAW, 40)
+    for _day in range(10):
+        prepare_glass(
+            [raw_of(green, 2_000_000)], [ready(green, "powder", 1_000_000)], form="powder",
+            minutes=25, person=make_person("yard"),
+        )  # fmt: skip
+    (row,) = [row for row in minutes_measured().rows if row.unit == "min"]
+    assert row.lately == D(250) / 330 - 1 and row.is_far_off  # 10 × 1 kg × 33 min
