@@ -12,6 +12,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from workshop import formats
+from workshop.costs.minutes import employer_share
 from workshop.form_fields import MoneyBox, NumberBox, PercentField
 from workshop.forms.boxes import DayInput, TimeInput
 from workshop.models import (
@@ -25,6 +26,8 @@ from workshop.models import (
     WorkingHours,
 )
 from workshop.usual import USUAL_STEPS, UsualStep
+
+SHARE_PLACES = Decimal("0.00001")
 
 Stretches = tuple[tuple[time, time], ...]
 # Common practice, no source.
@@ -116,7 +119,28 @@ class StandingCostForm(forms.ModelForm):
     employer_share = PercentField(
         label=_("employer’s share, % of pay"),
         max_value=300,
-        help_text=_("Social charges, holidays and sick pay, on top of pay for hours worked."),
+        help_text=_(
+            "Social charges, holidays and sick pay, on top of pay for hours worked. Left empty: "
+            "worked out from the three boxes below."
+        ),
+        required=False,
+    )
+    contributions = PercentField(
+        label=_("employer’s contributions, % of gross pay"), max_value=200, required=False
+    )
+    paid_hours = NumberBox(
+        label=_("hours paid in a year"),
+        min_value=Decimal(1),
+        max_value=Decimal(9000),
+        required=False,
+        help_text=_("With holidays and sick days, of one hand: 52 weeks of 40 hours are 2080."),
+    )
+    worked_hours = NumberBox(
+        label=_("of them worked"),
+        min_value=Decimal(1),
+        max_value=Decimal(9000),
+        required=False,
+        help_text=_("Both left empty where hands are paid for hours worked only."),
     )
     workshop_month = MoneyBox(
         label=_("workshop costs of a month"),
@@ -134,11 +158,48 @@ class StandingCostForm(forms.ModelForm):
         fields = [
             "valid_from",
             "employer_share",
+            "contributions",
+            "paid_hours",
+            "worked_hours",
             "workshop_month",
             "usual_minutes",
             "office_month",
         ]
         widgets = {"valid_from": DayInput()}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.stood = self.instance.employer_share if self.instance.pk else None
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if not self.errors:
+            self._find_share(said)
+        return said
+
+    def _find_share(self, said: dict[str, Any]) -> None:
+        """The employer's share: as typed, else from contributions and hours."""
+        paid, worked = said["paid_hours"], said["worked_hours"]
+        if (paid is None) != (worked is None):
+            missing = "worked_hours" if worked is None else "paid_hours"
+            self.add_error(missing, _("Write both, the hours paid and those of them worked."))
+        elif paid is not None and worked is not None and worked > paid:
+            self.add_error("worked_hours", _("No more hours can be worked than are paid."))
+        elif paid is None and said["contributions"] is None:
+            if said["employer_share"] is None:
+                self.add_error(
+                    "employer_share", _("Write the share, or the contributions below; 0 if none.")
+                )
+        elif said["employer_share"] not in {None, self.stood}:
+            self.add_error(
+                "employer_share",
+                _("Write either the share or the boxes below it, and leave the other empty."),
+            )
+        else:
+            share = employer_share(
+                paid or Decimal(1), worked or Decimal(1), said["contributions"] or Decimal(0)
+            )
+            said["employer_share"] = self.instance.employer_share = share.quantize(SHARE_PLACES)
 
 
 class HoursOfDaysForm(forms.Form):
