@@ -12,6 +12,7 @@ class Elsewhere:
 
     sentence: str
     url: str
+    whole: bool = True  # all of it; else only what is in the kiln now
 
 
 # Rooms that keep work on batches say so here when the program starts.

@@ -68,6 +68,7 @@ bead_urls = [
     path("batches/weigh/", batches.weigh_out, name="batch_weigh"),
     path("batches/mould/", batches.mould, name="batch_mould"),
     path("batches/<int:pk>/", batches.detail, name="batch"),
+    path("batches/<int:pk>/paint/", batches.paint, name="batch_paint"),
     path("batches/<int:pk>/finish/", batches.finish, name="batch_finish"),
 ]
 

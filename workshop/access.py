@@ -149,6 +149,7 @@ ACCESS: dict[str, Row] = {
     "stock:mould": row("kiln bench"),
     "stock:mould_back": row("kiln bench"),
     "stock:batch_weigh": row("kiln bench", act=""),
+    "stock:batch_paint": row("kiln bench"),
     "stock:batch_finish": row("kiln bench"),
     "stock:strand_list": row("all", act=""),
     "stock:strand_code": row("counter yard kiln bench", act=""),

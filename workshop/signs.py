@@ -21,6 +21,7 @@ SIGN_OF_PAGE = {
     "orders:load_start": "light",
     "orders:load_end": "open",
     "orders:bench_finish": "finish",
+    "stock:batch_paint": "paint",
     "stock:batch_finish": "finish",
     "orders:bench_string": "string",
     "orders:bench_pack": "pack",

@@ -17,7 +17,8 @@ from workshop.models import Business
 def bench_ticket_html(work: BenchWork, business: Business) -> str:
     """The day's work at the bench, with the glass to weigh out and boxes to write into."""
     jobs = [*work.to_mould, *work.to_paint, *work.to_finish]
-    drawn = drawn_rows(each.job.bead for each in jobs)
+    kinds = [each.job.bead for each in jobs] + [each.batch.bead for each in work.shelf_to_paint]
+    drawn = drawn_rows(kinds)
     pictures = bead_pictures(list(drawn.items()))
 
     def pictured(each: Any) -> dict[str, Any]:
@@ -29,6 +30,10 @@ def bench_ticket_html(work: BenchWork, business: Business) -> str:
         work=work,
         to_mould=[pictured(each) for each in work.to_mould],
         to_paint=[pictured(each) for each in work.to_paint],
+        shelf_to_paint=[
+            {"work": each, "picture": pictures.get(each.batch.bead_id, "")}
+            for each in work.shelf_to_paint
+        ],
         to_finish=[pictured(each) for each in work.to_finish],
         to_pierce=work.to_pierce,
         to_string=work.to_string,

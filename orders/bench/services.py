@@ -4,6 +4,7 @@ Two hands at once: the second is told what has become of the work meanwhile, and
 """
 
 from collections.abc import Mapping
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -17,10 +18,11 @@ from orders.making.services.progress import job_finished, job_moulded, job_paint
 from orders.models import Order, OrderLine, WorkOrder
 from stock.models import BeadBatch, WorkTicket
 from stock.services.beads import TO_REMAKE, glass_to_weigh, log_good_beads, mould_beads
-from stock.services.places import COOLED, TO_PAINT
+from stock.services.places import COOLED
 from stock.services.rejects import tally_rejects, told_at_the_kiln
 from stock.services.tickets import Done, write_ticket
 from workshop.models import Person, Skill
+from workshop.money import split_by_largest_remainder
 from workshop.rates import Rates
 
 Step = WorkOrder.Step
@@ -60,7 +62,7 @@ def mould_job(
     glass = glass_to_weigh(job.bead, count, marks=marks, held=held)
     batch = mould_beads(
         job.bead, count, person=person, glass=glass, from_holds=held,
-        belongs=("order", str(job.order.number)),
+        belongs=("order", str(job.order.number)), minutes=minutes,
     )  # fmt: skip
     use_glass(
         job.order, {t.item.pk: min(t.quantity, held[t.item.pk]) for t in glass if t.item.pk in held}
@@ -70,9 +72,6 @@ def mould_job(
     job.save(update_fields=["moulds", "to_start"])
     job_moulded(job, batch, person=person)
     free_spare_glass(job.order)
-    _write_ticket(
-        Skill.MOULDING, job, Done(beads=count, moulds=job.moulds, minutes=minutes), person
-    )  # fmt: skip
     return batch
 
 
@@ -80,10 +79,7 @@ def mould_job(
 def paint_job(job: WorkOrder, *, person: Person, minutes: int = 0) -> WorkOrder:
     """The beads of a job are painted and dry, ready for their second firing."""
     job = _at(job, Step.PAINTING)
-    beads = beads_by_place(job.batch).get(TO_PAINT, 0)
-    job = job_painted(job, person=person)
-    _write_ticket(Skill.PAINTING, job, Done(beads=beads, minutes=minutes), person)
-    return job
+    return job_painted(job, person=person, minutes=minutes)
 
 
 @transaction.atomic
@@ -108,14 +104,11 @@ def finish_job(
     posting = log_good_beads(
         job.batch, good=good, rejected=rejected, broken=gone, firing=job.bead.firings,
         rejects_to=rejects_to, person=person, belongs=("order", str(job.order.number)),
+        minutes=minutes,
     )  # fmt: skip
     told = sum(told_at_the_kiln(job.batch).values())
     tally_rejects(job.batch, causes or {}, posting=posting, rejected=max(0, rejected + gone - told))
-    job = job_finished(job, good=good, person=person)
-    _write_ticket(
-        Skill.POLISHING, job, Done(beads=good, rejected=rejected + gone, minutes=minutes), person
-    )  # fmt: skip
-    return job
+    return job_finished(job, good=good, person=person)
 
 
 def finish_problem(there: int, found: int) -> str:
@@ -140,12 +133,26 @@ def string_line(line: OrderLine, strands: int, *, person: Person, minutes: int =
             _("Order %(number)s is %(state)s; there is nothing to string.")
             % {"number": line.order.number, "state": line.order.get_state_display()}
         )
-    string_for(line, strands, person=person)
-    # Loose beads are counted out, not strung: nobody is paid by the strand for them.
-    done = Done(strands=0 if line.design.is_loose else strands, minutes=minutes)
-    if done.strands or done.minutes:
-        write_ticket(Skill.STRINGING, done, person, belongs=ref_of(line.order))
+    posting = string_for(line, strands, person=person)
+    belongs = ref_of(line.order)
+    for skill, done in _work_of(line, strands, minutes):
+        if done.strands or done.minutes:
+            write_ticket(skill, done, person, posting=posting, belongs=belongs)
     return line
+
+
+def _work_of(line: OrderLine, strands: int, minutes: int) -> list[tuple[str, Done]]:
+    """What was done by which skill: work on a piece takes those that its design names.
+
+    Loose beads are counted out, and work on a piece is no strand: nobody is paid by the strand
+    for them, and what such a piece takes teaches nothing about strands.
+    """
+    if not line.design.is_work:
+        pieces = 0 if line.design.is_loose else strands
+        return [(Skill.STRINGING, Done(strands=pieces, minutes=minutes))]
+    work = list(line.design.work.order_by("pk"))
+    parts = split_by_largest_remainder(Decimal(minutes), [row.minutes for row in work], 0)
+    return [(row.skill, Done(minutes=int(part))) for row, part in zip(work, parts, strict=True)]
 
 
 @transaction.atomic
@@ -181,10 +188,6 @@ def packing_problem(order: Order) -> str:
         return _("No step is paid once an order. Write its rate under Steps and pay first.")
     words["who"] = ticket.hand
     return _("%(who)s has packed order %(number)s already. Nothing was changed.") % words
-
-
-def _write_ticket(skill: str, job: WorkOrder, done: Done, person: Person) -> WorkTicket:
-    return write_ticket(skill, done, person, belongs=ref_of(job.order), bead=job.bead)
 
 
 def _at(job: WorkOrder, *steps: str) -> WorkOrder:

@@ -47,7 +47,8 @@ def bench(request) -> HttpResponse:
     """What can be done now, what a load waits for first."""
     work = bench_work()
     draughtsman = Draughtsman([each.line.design for each in work.to_string])
-    beads = drawn_rows(each.job.bead for each in [*work.to_mould, *work.to_paint, *work.to_finish])
+    kinds = [each.job.bead for each in [*work.to_mould, *work.to_paint, *work.to_finish]]
+    beads = drawn_rows([*kinds, *(each.batch.bead for each in work.shelf_to_paint)])
     context = {
         "work": work,
         "may_act": may(request, "orders:bench_mould", "POST"),
@@ -57,6 +58,11 @@ def bench(request) -> HttpResponse:
             for each in work.to_mould
         ],
         "to_paint": [_row(each, beads, "paint", PaintedForm) for each in work.to_paint],
+        "shelf_to_paint": [
+            {"work": each, "drawn": beads.get(each.batch.bead_id)} for each in work.shelf_to_paint
+        ],
+        "many_to_paint": len(work.to_paint) + len(work.shelf_to_paint),
+        "may_paint": may(request, "stock:batch_paint", "POST"),
         "to_finish": [
             _row(each, beads, "finish", FinishedForm, good=str(each.good),
                  rejected=str(each.rejected), gone="0")

@@ -15,7 +15,7 @@ from orders.floor.kiln_room import free_planned
 from orders.making.services.progress import job_fired
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import KilnLoad, LoadTray
-from stock.services.beads import load_beads, log_good_beads, unload_beads
+from stock.services.beads import load_beads, log_good_beads, paint_beads, unload_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
 from workshop.days import soonest
@@ -164,7 +164,9 @@ def _put_in(story: Any, load: KilnLoad, each: Waiting, moulds: int) -> LoadTray:
     )
     if each.job is not None:
         LoadShare.objects.create(tray=tray, job=each.job, moulds=moulds, beads=count)
-    load_beads(batch, count, person=story.kiln, load=str(load.number))
+    load_beads(
+        batch, count, person=story.kiln, load=str(load.number), firing=each.firing
+    )  # fmt: skip
     return tray
 
 
@@ -188,6 +190,7 @@ def _take_out(
     story.drying.remove(each)
     sort_beads(story, batch, each.firing)
     if each.firing == 1 and bead.firings == 2:
+        paint_beads(batch, person=story.bench)
         story.drying.append(Waiting(batch, 2, _still_whole(batch, 2), timezone.now()))
 
 

@@ -44,10 +44,11 @@ class StandingLoads:
         if not shares and tray.batch is not None:
             work = self.work.get(shelf_name(tray.batch))
             if work is not None and tray.firing >= work.first:
-                yield Item(work.name, tray.firing - work.first + 1, tray.moulds, tray.beads)
+                yield from self._parts(work, tray, tray)
 
-    def _parts(self, work: Work, tray: LoadTray, share: LoadShare) -> Iterable[Item]:
-        """A share as the planner counts it: beads fired once in an earlier load come first."""
+    def _parts(self, work: Work, tray: LoadTray, share: LoadShare | LoadTray) -> Iterable[Item]:
+        """A share, or a whole tray for the shelf, as the planner counts it: beads fired once in an
+        earlier load come first."""
         beads = share.beads
         rest = self.work.get(rest_name(work.name))
         if rest is not None and tray.firing == rest.first:

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, QuerySet
+from django.db.models import F, Prefetch, QuerySet, prefetch_related_objects
 
 from orders.floor.facts import ACTIVE, loads_with_kilns
 from orders.models import Customer, LoadShare, Order, WorkOrder
-from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from stock.models import Balance, Bead, BeadBatch, KilnLoad, LoadTray
 from workshop.days import soonest
 from workshop.models import Kiln, Person
 
@@ -130,6 +130,18 @@ def _dress(jobs: Iterable[WorkOrder], loads: Iterable[KilnLoad]) -> None:
         batch.bead = beads.get(batch.bead_id) or batch.bead
     for tray in loose:
         tray.batch = batches[tray.batch_id]
+    see_where_painted_lie(loose)
+
+
+def see_where_painted_lie(trays: Iterable[LoadTray]) -> None:
+    """Read where the beads of second firings for no order lie (2 queries, none without any)."""
+    batches = {
+        tray.batch_id: tray.batch
+        for tray in trays
+        if tray.batch is not None and tray.is_second_firing and not tray.shares.all()
+    }
+    lying = Balance.objects.filter(quantity__gt=0).select_related("place")
+    prefetch_related_objects(list(batches.values()), Prefetch("item__balances", lying))
 
 
 def _fired(jobs: Sequence[WorkOrder]) -> list[FiredShare]:

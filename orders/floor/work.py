@@ -30,13 +30,14 @@ from orders.planning.errors import PlanningError
 from orders.planning.instance import DAY_MIN
 from stock.masses import fill_mg
 from stock.models import Balance, Bead, BeadBatch, BeadColour, LocationKind
-from stock.services.places import MOULDED, TO_PAINT
+from stock.services.places import MOULDED, PAINTED, TO_PAINT
 from workshop.models import Skill
 from workshop.physics.shapes import ShapeError
 
 JobStep = WorkOrder.Step
 TO_MOULD = {JobStep.GLASS, JobStep.MOULDING}
 TO_BURN = {JobStep.FIRING, JobStep.SECOND}
+FOR_THE_FIRE = {LocationKind.KILN, MOULDED, TO_PAINT, PAINTED}
 PAINTED_NEXT = {JobStep.PAINTING, JobStep.SECOND}
 
 
@@ -125,11 +126,15 @@ class WorkReader:
 
     def _do(self, job: WorkOrder, skill: Skill, minutes: Decimal, start: int) -> int:
         """When the hands are done; what the calendar has no room for is done at its very end."""
+        return self._at_the_bench(skill, minutes, start, str(job.order.number))
+
+    def _at_the_bench(self, skill: Skill, minutes: Decimal, start: int, order: str = "") -> int:
         try:
             done = self.bench.do(Step(skill.value, float(minutes)), start)
         except PlanningError:
             return AHEAD_DAYS * DAY_MIN
-        self.before.setdefault(str(job.order.number), []).extend(done.uses)
+        if order:
+            self.before.setdefault(order, []).extend(done.uses)
         return done.done_min
 
     def _minutes(self, job: WorkOrder, skill: Skill, parts: list[BeadColour]) -> Decimal:
@@ -175,21 +180,35 @@ class WorkReader:
             .select_related("place", "item__batch__bead__mould", "item__batch__bead__programme")
             .select_related("item__batch__bead__second_programme")
         )
-        for row in rows:
+        # Those to be fired once more stand behind those still to be fired twice.
+        for row in sorted(rows, key=lambda row: row.place.spot in {TO_PAINT, PAINTED}):
             batch = row.item.batch
-            if batch is not None and row.place.spot in {LocationKind.KILN, MOULDED, TO_PAINT}:
-                self._add_shelf(batch, row.quantity, row.place.spot == TO_PAINT)
+            if batch is not None and row.place.spot in FOR_THE_FIRE:
+                self._add_shelf(batch, row.quantity, row.place.spot)
 
-    def _add_shelf(self, batch: BeadBatch, beads: int, painted: bool) -> None:
-        first, bead = 2 if painted or self._burns_second(batch) else 1, batch.bead
-        if first == 2 and bead.second_programme is None:
+    def _add_shelf(self, batch: BeadBatch, beads: int, spot: str) -> None:
+        bead, name, release, gap = batch.bead, shelf_name(batch), self.first_min, 0
+        second = spot in {TO_PAINT, PAINTED}
+        if spot == LocationKind.KILN:
+            second = self._burns_second(batch)
+        if second and bead.second_programme is None:
             return
+        if bead.firings == 2 and spot != PAINTED:
+            painting = self.labour.minutes(Skill.PAINTING, Amount(beads=beads), bead)
+            gap = paint_gap_min(painting)
+            if spot == TO_PAINT:
+                release = self._at_the_bench(Skill.PAINTING, painting, release) + PAINT_DRY_MIN
         self.beads[bead.pk] = bead
-        name = shelf_name(batch)
-        if name in self.work:
-            self.work[name].beads += beads
-        else:
-            self._add(Work(name, bead, first, beads, self.first_min, SHELF, None, batch.pk))
+        known = self.work.get(name)
+        if known is not None and known.first != (2 if second else 1):
+            name = rest_name(name)
+            known = self.work.get(name)
+        if known is not None:
+            known.beads += beads
+            known.release_min = max(known.release_min, release)
+            return
+        first = 2 if second else 1
+        self._add(Work(name, bead, first, beads, release, SHELF, None, batch.pk, gap))
 
     def _burns_second(self, batch: BeadBatch) -> bool:
         return any(

@@ -22,7 +22,7 @@ from orders.models.accounts import accounts_differ
 from stock.models import Balance, LocationKind, WorkTicket
 from stock.services.check import MORE_CHECKS, Check
 from stock.services.moves import say_quantity
-from stock.services.places import COOLED, MOULDED, TO_PAINT
+from stock.services.places import COOLED, MOULDED, PAINTED, TO_PAINT
 from workshop.search import parts_differ
 
 
@@ -98,7 +98,7 @@ def tickets_differ() -> Iterator[str]:
 LIES_AT = {
     WorkOrder.Step.FIRING: {MOULDED, LocationKind.KILN},
     WorkOrder.Step.PAINTING: {TO_PAINT},
-    WorkOrder.Step.SECOND: {TO_PAINT, LocationKind.KILN},
+    WorkOrder.Step.SECOND: {PAINTED, TO_PAINT, LocationKind.KILN},
     WorkOrder.Step.FINISHING: {COOLED},
 }
 

@@ -44,6 +44,7 @@ from stock.models import (
     StockLocation,
 )
 from stock.services.followers import FOLLOWERS, Follower
+from stock.services.moulds import mould_not_gone
 from stock.services.moves import say_quantity
 from workshop import formats
 from workshop.models import Person
@@ -340,7 +341,11 @@ def _after_finishing(posting: Posting, person: Person) -> None:
 
 def _after_painting(posting: Posting, person: Person) -> None:
     """The beads wait for their paint again."""
-    batches = posting.charges.values_list("item__batch", flat=True)
+    if posting.belongs_kind != "order":
+        return
+    # Older books moved nothing when beads were painted; there the charges name the batch.
+    batches = {batch.pk for batch in _batches_in(posting)}
+    batches |= set(posting.charges.values_list("item__batch", flat=True))
     jobs = WorkOrder.objects.filter(
         batch__in=batches, step=Step.SECOND, order__state=Order.State.CONFIRMED
     )
@@ -439,6 +444,8 @@ def _burn_again(load: KilnLoad | None, person: Person) -> None:
         return
     for tray in trays_of(load):
         _jobs_burn_again(tray, person)
+    for row in load.moulds_gone.all():  # they were told with the log, and are told anew with it
+        mould_not_gone(row, person=person)
     load.trays.update(good=None, rejected=None, breakage="")
     KilnLoad.objects.filter(pk=load.pk).update(
         state=KilnLoad.State.FIRING, in_kiln=load.pierced_until is None, ended_at=None, peak_c=None,

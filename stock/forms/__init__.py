@@ -1,6 +1,6 @@
 """What can be typed into the stock room's pages."""
 
-from stock.forms.beads import BeadForm, ColourShares, FinishForm, MouldForm
+from stock.forms.beads import BeadForm, ColourShares, FinishForm, MouldForm, PaintForm
 from stock.forms.book import (
     ApartForm,
     BackForm,
@@ -36,6 +36,7 @@ __all__ = [
     "FinishForm",
     "GlassTestForm",
     "MouldForm",
+    "PaintForm",
     "PayForm",
     "PeriodForm",
     "PlaceForm",

@@ -353,6 +353,14 @@ class MouldForm(SaysWhatIsMissing, forms.Form):
     note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
 
+class PaintForm(SaysWhatIsMissing, forms.Form):
+    """Beads of a batch that were painted."""
+
+    count = CountField(label=_("Beads painted"), smallest=1, largest=100_000)
+    on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    minutes = minutes_field(label=_("Minutes"), required=False)
+
+
 class FinishForm(SaysWhatIsMissing, forms.Form):
     """What came out: good beads, rejects, and those that are gone altogether."""
 

@@ -234,6 +234,10 @@ class WorkTicket(models.Model):
     )
     bead = models.ForeignKey(Bead, models.PROTECT, null=True, blank=True, related_name="tickets")
     belongs_ref = models.CharField(_("belongs to"), max_length=40, blank=True)
+    # What the work did: one that is taken back takes its tickets with it.
+    posting = models.ForeignKey(
+        Posting, models.SET_NULL, null=True, blank=True, related_name="tickets"
+    )
     pieces = models.PositiveIntegerField(_("passed"), default=0)
     rejected = models.PositiveIntegerField(_("rejects"), default=0)
     minutes = models.PositiveIntegerField(_("minutes"), default=0)

@@ -1,7 +1,7 @@
 """Beads from the mould to the shelf: moulded, fired, sorted into good and rejects."""
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
@@ -35,6 +35,7 @@ from stock.services.moves import ZERO, Cost
 from stock.services.places import (
     COOLED,
     MOULDED,
+    PAINTED,
     TO_PAINT,
     batch_item,
     bench_place,
@@ -167,7 +168,7 @@ def mould_beads(
     belongs = belongs or ("batch", str(batch.number))
     charges = _moulding_charges(bead, count, Decimal(filled_mg) / MG_PER_G, on, belongs)
     wash = sum((cost.amount for cost in charges if cost.step == "wash"), ZERO)
-    convert(
+    posting = convert(
         PostingKind.MOULDING,
         taken,
         [Made(batch_item(batch), bench_place(MOULDED), count)],
@@ -183,7 +184,7 @@ def mould_beads(
     record_act(person, "mould beads", batch, after={"bead": bead.name, "count": count})
     if minutes is not None:
         work = Done(beads=count, moulds=-(-count // bead.mould.cavities), minutes=minutes)
-        write_ticket(Skill.MOULDING, work, person, belongs=ref_of(batch), bead=bead, on=on)
+        write_ticket(Skill.MOULDING, work, person, posting=posting, bead=bead)
     return batch
 
 
@@ -207,16 +208,28 @@ def _moulding_charges(
 
 @transaction.atomic
 def paint_beads(
-    batch: BeadBatch, *, person: Person, belongs: tuple[str, str] | None = None,
-) -> Posting | None:  # fmt: skip
-    """Beads of a batch that stand to be painted are painted: they bear the hands and the paint."""
-    on = timezone.localdate()
-    item, place = batch_item(batch), bench_place(TO_PAINT)
-    row = Balance.objects.filter(item=item, place=place, quantity__gt=0).first()
-    if row is None:
+    batch: BeadBatch,
+    count: int | None = None,
+    *,
+    person: Person,
+    on: date | None = None,
+    belongs: tuple[str, str] | None = None,
+    minutes: int | None = None,
+) -> Posting | None:
+    """Beads of a batch that stand to be painted are painted: they bear the hands and the paint.
+
+    count    of them; left out, all that stand there (None is given when none does)
+    minutes  that it took; None where the work is told otherwise, so that no ticket is written
+    """
+    on = on or timezone.localdate()
+    item, painted = batch_item(batch), bench_place(PAINTED)
+    there = beads_to_paint(batch)
+    if count is None and not there:
         return None
-    bead, count = batch.bead, row.quantity
-    belongs = belongs or ("batch", str(batch.number))
+    count = there if count is None else count
+    if not 1 <= count <= there:
+        raise ValidationError({"count": too_many_to_paint(batch, there)})
+    bead, belongs = batch.bead, belongs or ("batch", str(batch.number))
     costs = Standards(on).steps(
         Skill.PAINTING, Amount(beads=count), bead=bead, set_up=set_up_borne(belongs)
     )
@@ -225,22 +238,55 @@ def paint_beads(
         costs.append(
             Cost(ChargeName.MATERIALS, six(count * price), "paint", Decimal(count), rate=price)
         )
-    if not costs:
-        return None
-    return post(
-        PostingKind.PAINTING, used_by_worth("paint", count * price, on=on), on=on, person=person,
-        why=str(_("batch %d painted") % batch.number), belongs=belongs,
-        charges=[replace(cost, item=item, place=place) for cost in costs],
+    moves = [Move(item, bench_place(TO_PAINT), painted, count)]
+    posting = post(
+        PostingKind.PAINTING, moves + used_by_worth("paint", count * price, on=on), on=on,
+        person=person, why=str(_("batch %d painted") % batch.number), belongs=belongs,
+        charges=[replace(cost, item=item, place=painted) for cost in costs],
     )  # fmt: skip
+    record_act(person, "paint beads", batch, after={"count": count})
+    if minutes is not None:
+        done = Done(beads=count, minutes=minutes)
+        write_ticket(Skill.PAINTING, done, person, posting=posting, bead=bead)
+    return posting
+
+
+def beads_to_paint(batch: BeadBatch) -> int:
+    """Beads of a batch that came sound out of their first firing and are not painted (1 query)."""
+    row = Balance.objects.filter(item__batch=batch, place__code=TO_PAINT).first()
+    return row.free_quantity if row is not None else 0
+
+
+def too_many_to_paint(batch: BeadBatch, there: int) -> str:
+    """Why so many beads cannot be painted."""
+    return _("%(there)s beads of %(batch)s stand to be painted; write 1 to %(there)s.") % {
+        "there": there, "batch": batch
+    }  # fmt: skip
 
 
 @transaction.atomic
 def load_beads(
-    batch: BeadBatch, count: int, *, person: Person, on: date | None = None, load: str = ""
+    batch: BeadBatch,
+    count: int,
+    *,
+    person: Person,
+    on: date | None = None,
+    load: str = "",
+    firing: int = 1,
 ) -> Posting:
-    """Moulded (or painted) beads into the kiln."""
+    """Moulded beads into the kiln; painted ones for their second firing."""
+    besides = _not_for(firing, batch)
     return _shift(batch, count, (LocationKind.BENCH,), usual_place(LocationKind.KILN),
-                  PostingKind.LOADING, person, on, load)  # fmt: skip
+                  PostingKind.LOADING, person, on, load, besides=besides)  # fmt: skip
+
+
+def _not_for(firing: int, batch: BeadBatch) -> set[str]:
+    """Spots of the bench whose beads do not go into a first or a second firing."""
+    if firing == 1:
+        return {COOLED, TO_PAINT, PAINTED}
+    painted = Balance.objects.filter(item__batch=batch, place__code=PAINTED, quantity__gt=0)
+    # Older books have no spot of their own for painted beads: there they stand to be painted.
+    return {MOULDED, COOLED, *([TO_PAINT] if painted.exists() else [])}
 
 
 @transaction.atomic
@@ -271,11 +317,12 @@ def _shift(
     on: date | None,
     load: str,
     charges: Sequence[Cost] = (),
+    besides: Collection[str] = (),
 ) -> Posting:
     item = batch_item(batch)
     moves = [
         Move(item, part.place, to_place, part.quantity)
-        for part in take_where_it_is(item, count, kinds)
+        for part in take_where_it_is(item, count, kinds, besides)
         if part.place != to_place
     ]
     belongs = ("load", load) if load else ("batch", str(batch.number))
@@ -286,9 +333,15 @@ def _shift(
     )  # fmt: skip
 
 
-def take_where_it_is(item: Item, count: int, kinds: Sequence[str]) -> list[Taken]:
-    """`count` pieces of an item from the places of some kinds, in the order of the kinds."""
+def take_where_it_is(
+    item: Item, count: int, kinds: Sequence[str], besides: Collection[str] = ()
+) -> list[Taken]:
+    """`count` pieces of an item from the places of some kinds, in the order of the kinds.
+
+    besides  codes of spots that nothing is taken from
+    """
     rows = Balance.objects.at(*kinds).filter(item=item, quantity__gt=0).select_related("place")
+    rows = rows.exclude(place__code__in=besides)
     found, parts = 0, []
     for row in sorted(rows, key=lambda row: (list(kinds).index(row.place.kind), row.place_id)):
         piece = min(row.free_quantity, count - found)
@@ -336,7 +389,10 @@ def log_good_beads(
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
-    taken = take_where_it_is(batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH))
+    _refuse_unpainted(batch, count)
+    taken = take_where_it_is(
+        batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH), (TO_PAINT,)
+    )
     last = firing >= bead.firings
     _refuse_more_than_started(now, (good if last else 0) + rejected + broken)
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
@@ -387,13 +443,20 @@ def log_good_beads(
     )
     if minutes is not None and last:
         done = Done(beads=good, rejected=rejected + broken, minutes=minutes)
-        write_ticket(Skill.POLISHING, done, person, belongs=ref_of(batch), bead=bead, on=on)
+        write_ticket(Skill.POLISHING, done, person, posting=posting, bead=bead)
     return posting
 
 
-def ref_of(batch: BeadBatch) -> str:
-    """What tickets of a batch's work belong to."""
-    return f"batch {batch.number}"
+def _refuse_unpainted(batch: BeadBatch, count: int) -> None:
+    """Beads that stand to be painted are not sorted: their paint is to be burnt in first."""
+    to_paint = beads_to_paint(batch) if batch.bead.firings == 2 else 0
+    if not to_paint:
+        return
+    rows = Balance.objects.at(LocationKind.KILN, LocationKind.BENCH).filter(item__batch=batch)
+    if sum(row.free_quantity for row in rows) - to_paint < count:
+        raise ValidationError(
+            _("%(n)s beads of %(batch)s are to be painted first.") % {"n": to_paint, "batch": batch}
+        )
 
 
 def _refuse_more_than_started(batch: BeadBatch, more: int) -> None:

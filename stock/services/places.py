@@ -12,7 +12,8 @@ from stock.models import (
 )
 
 # Codes of the spots where beads stand on the bench between two steps.
-MOULDED, COOLED, TO_PAINT = "moulded", "out of the kiln", "to paint"
+MOULDED, COOLED = "moulded", "out of the kiln"
+TO_PAINT, PAINTED = "to paint", "painted"
 
 
 def usual_place(kind: str) -> StockLocation:

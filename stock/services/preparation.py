@@ -15,6 +15,7 @@ from stock.models import (
     GlassForm,
     LocationKind,
     LossName,
+    Posting,
     PostingKind,
     Preparation,
     WorkTicket,
@@ -82,12 +83,12 @@ def prepare_glass(
     )
     made.full_clean(exclude=["number"])
     made.save()
-    _write_tickets(made, sum(output.quantity for output in outputs))
+    _write_tickets(made, sum(output.quantity for output in outputs), posting)
     record_act(person, "prepare glass", made, after={"form": form, "minutes": minutes})
     return made
 
 
-def _write_tickets(made: Preparation, out_mg: int) -> None:
+def _write_tickets(made: Preparation, out_mg: int, posting: Posting) -> None:
     """The minutes of a preparation become pay: one ticket a step, by the steps' standard minutes.
 
     They are logged in one figure, whatever steps there are.
@@ -109,6 +110,7 @@ def _write_tickets(made: Preparation, out_mg: int) -> None:
             hand=made.hand,
             step_id=rate.step_id,
             belongs_ref=f"preparation {made.number}",
+            posting=posting,
             pieces=(out_mg + MG_PER_KG // 2) // MG_PER_KG,
             minutes=int(part),
         )

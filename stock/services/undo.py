@@ -21,6 +21,7 @@ from stock.services.book import reverse_posting
 from stock.services.followers import FOLLOWERS
 from stock.services.moves import say_quantity
 from stock.services.places import TO_PAINT
+from stock.services.tickets import untell
 from stock.trail import standing
 from workshop import formats
 from workshop.models import Person, exact
@@ -48,6 +49,7 @@ def take_back(posting: Posting, *, person: Person, why: str) -> Posting:
         undone[each.pk] = reverse_posting(each, person=person, why=why)
         _uncount(each)
         record_act(person, "take back", each, after={"why": why})
+    untell(postings)
     for follower in FOLLOWERS:
         follower.after(postings, person)
     return undone[posting.pk]

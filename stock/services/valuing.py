@@ -13,7 +13,7 @@ from stock.models import Balance, Bead, Charge, ChargeName, Item, ItemKind, Loca
 from stock.models import PostingKind as Kind
 from stock.services.book import post
 from stock.services.moves import Cost
-from stock.services.places import COOLED, TO_PAINT
+from stock.services.places import COOLED, PAINTED, TO_PAINT
 from stock.services.standard_beads import StandardBeads
 from stock.services.stringing import beads_on
 from workshop.costs.amounts import ONE, ZERO, six
@@ -114,9 +114,11 @@ def _worked_out(standard: StandardBeads, bead: Bead, step: str) -> Decimal:
         ZERO,
     )
     cost = glass + steps.pigment + steps.moulding + first.fill_cost / first.cavities
-    if step in {COOLED, TO_PAINT}:
+    if step in {COOLED, TO_PAINT, PAINTED}:
         cost += first.places * first.place_cost / first.cavities
-    return cost / (ONE - first.reject_rate) if step == TO_PAINT else cost
+    if step in {TO_PAINT, PAINTED}:
+        cost /= ONE - first.reject_rate
+    return cost + steps.painting if step == PAINTED else cost
 
 
 def _strands(

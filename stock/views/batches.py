@@ -13,19 +13,21 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from stock.filters import BatchFilter
-from stock.forms import FinishForm, MouldForm
+from stock.forms import FinishForm, MouldForm, PaintForm
 from stock.models import Balance, Bead, BeadBatch, LocationKind, Movement, Posting
 from stock.owners import worked_on_elsewhere
 from stock.services.beads import (
+    beads_to_paint,
     glass_moulded,
     glass_to_weigh,
     log_good_beads,
     mould_beads,
     next_firing,
+    paint_beads,
 )
 from stock.services.convert import Taken
 from stock.services.moves import split_whole
-from stock.services.places import batch_item
+from stock.services.places import TO_PAINT, batch_item
 from stock.tables import BatchTable
 from stock.trail import way_of_batch
 from stock.views.trails import way_of
@@ -143,7 +145,7 @@ def detail(request, pk):
         .select_related("posting__person", "from_place", "to_place")
         .order_by("-pk")[:60]
     )
-    waiting = _waiting(item)
+    waiting, to_paint = _waiting(item), beads_to_paint(batch)
     return render(
         request,
         "stock/batch.html",
@@ -156,6 +158,8 @@ def detail(request, pk):
             "picture": way_of(request, way_of_batch(item), str(batch)),
             "waiting": waiting,
             "firing": next_firing(batch) if waiting else 0,
+            "to_paint": to_paint,
+            "may_paint": may(request, "stock:batch_paint", "POST"),
             "may_finish": may(request, "stock:batch_finish", "POST"),
             "may_move": may(request, "stock:stock_move", "POST"),
             "may_see_book": may(request, "stock:posting"),
@@ -165,8 +169,47 @@ def detail(request, pk):
 
 
 def _waiting(item) -> int:
+    """Beads that may be sorted: all under way but those to be painted first."""
     rows = Balance.objects.at(LocationKind.BENCH, LocationKind.KILN).filter(item=item)
-    return sum(row.free_quantity for row in rows)
+    return sum(row.free_quantity for row in rows.exclude(place__code=TO_PAINT))
+
+
+@idempotent
+def paint(request, pk):
+    """Beads for the shelf are painted and dry, ready for their second firing."""
+    batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)
+    kept = worked_on_elsewhere(batch)
+    if kept is not None and kept.whole:
+        messages.info(request, kept.sentence)
+        return redirect(kept.url)
+    there = beads_to_paint(batch)
+    if not there and request.method != "POST":
+        messages.info(request, _("No bead of %(batch)s waits to be painted.") % {"batch": batch})
+        return redirect("stock:batch", pk=pk)
+    form = PaintForm(
+        request.POST or None, initial={"on": timezone.localdate(), "count": str(there or "")}
+    )
+    return edit_page(
+        request,
+        form,
+        heading=_("Paint batch %(number)s") % {"number": batch.number},
+        lead=_("%(n)s × %(bead)s stand to be painted.") % {"n": there, "bead": batch.bead},
+        submit_label=_("Painted"),
+        template="stock/batch_paint.html",
+        batch=batch,
+        save=lambda form: _paint(request, batch, form),
+        saved=_("Batch %(number)s: painted, ready for the second firing.")
+        % {"number": batch.number},
+        done_url=reverse("stock:batch", args=[pk]),
+        back_url=reverse("stock:batch", args=[pk]),
+    )
+
+
+def _paint(request, batch: BeadBatch, form: PaintForm) -> Posting | None:
+    data = form.cleaned_data
+    return paint_beads(
+        batch, data["count"], on=data["on"], minutes=data["minutes"] or 0, person=request.user
+    )
 
 
 @idempotent

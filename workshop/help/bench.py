@@ -27,7 +27,7 @@ CHAPTER = Chapter("bench", _("The bench"), (
         _("A batch is beads made together. Here is where each one stands."),
         _("Open a batch to mould it or to finish and sort it."),
         _("Keep batches apart, or nobody can say where a bead came from."),
-        pages("batch_list batch batch_mould batch_finish batch_weigh", "stock"),
+        pages("batch_list batch batch_mould batch_paint batch_finish batch_weigh", "stock"),
         ("batch", "rejects"), "finish",
     ),
     Help(

@@ -11,14 +11,15 @@ from orders.drawn.strands import Draughtsman
 from orders.firing.queries.piercing import RoundToPierce, rounds_to_pierce
 from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
-from orders.floor.labour import Amount, Labour
+from orders.floor.labour import ZERO, Amount, Labour
 from orders.making.queries.findings import Lacking, findings_lacking
-from orders.models import Order, OrderLine, Stage, WorkOrder
+from orders.models import Order, OrderLine, Stage, WorkMinutes, WorkOrder
 from stock.agreement import clashes
 from stock.masses import fill_mg
 from stock.models import (
     Balance,
     Bead,
+    BeadBatch,
     BeadColour,
     GlassColour,
     GlassForm,
@@ -94,6 +95,15 @@ class BenchLine:
 
 
 @dataclass(frozen=True)
+class ShelfBeads:
+    """Beads of a batch for no open order that stand to be painted."""
+
+    batch: BeadBatch
+    beads: int
+    minutes: int
+
+
+@dataclass(frozen=True)
 class BenchWork:
     to_mould: list[BenchJob]
     to_paint: list[BenchJob]
@@ -103,21 +113,23 @@ class BenchWork:
     to_pierce: list[RoundToPierce]
     no_round_yet: list[WaitingJob]
     to_pack: list[ToPack]
+    shelf_to_paint: list[ShelfBeads]
 
     @property
     def minutes(self) -> int:
-        everything: list[BenchJob | BenchLine | ToPack] = [
+        everything: list[BenchJob | BenchLine | ToPack | ShelfBeads] = [
             *self.to_mould, *self.to_paint, *self.to_finish, *self.to_string, *self.to_pack,
+            *self.shelf_to_paint,
         ]  # fmt: skip
         return sum(each.minutes for each in everything)
 
     def __bool__(self) -> bool:
         ready = self.to_mould or self.to_paint or self.to_finish or self.to_string
-        return bool(ready or self.to_pierce or self.to_pack)
+        return bool(ready or self.to_pierce or self.to_pack or self.shelf_to_paint)
 
 
 def bench_work() -> BenchWork:
-    """Everything the bench could do now, what a load waits for first (20 queries at most)."""
+    """Everything the bench could do now, what a load waits for first (21 queries at most)."""
     labour = Labour.in_force()
     waiting = [each for order in waiting_on_firing() for each in order.jobs]
     to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
@@ -143,6 +155,7 @@ def bench_work() -> BenchWork:
         rounds_to_pierce(),
         _no_round_yet(waiting),
         orders_to_pack(labour),
+        _shelf_to_paint(labour),
     )
 
 
@@ -221,6 +234,25 @@ def _paint(each: WaitingJob, there: dict, labour: Labour) -> BenchJob:
     return BenchJob(each.job, beads, round(minutes), load=each.load)
 
 
+def _shelf_to_paint(labour: Labour) -> list[ShelfBeads]:
+    """Batches for no open order whose first firing is over, the oldest first (1 query)."""
+    rows = (
+        Balance.objects.at(LocationKind.BENCH)
+        .free()
+        .filter(place__code=TO_PAINT, item__batch__isnull=False)
+        .exclude(item__batch__jobs__order__state=Order.State.CONFIRMED)
+        .select_related("item__batch__bead")
+        .order_by("item__batch__number")
+    )
+    found = []
+    for row in rows:
+        batch, beads = row.item.batch, row.free_quantity
+        assert batch is not None
+        minutes = labour.minutes(Skill.PAINTING, Amount(beads=beads), batch.bead)
+        found.append(ShelfBeads(batch, beads, round(minutes)))
+    return found
+
+
 def _finishing() -> Iterable[WorkOrder]:
     return (
         WorkOrder.objects.filter(
@@ -263,7 +295,8 @@ def _counted(jobs: Iterable[WorkOrder]) -> dict[int, int]:
 
 
 def _lines(labour: Labour) -> list[BenchLine]:
-    """Lines whose beads all lie finished on the shelf (3 queries; 2 more where findings lack)."""
+    """Lines whose beads all lie finished on the shelf (3 queries; 2 more where
+    findings lack, 1 more where there is work on a piece)."""
     rows = (
         OrderLine.objects.filter(
             order__state=Order.State.CONFIRMED,
@@ -276,10 +309,13 @@ def _lines(labour: Labour) -> list[BenchLine]:
     )
     lines, lacking = list(rows), findings_lacking()
     takes = Draughtsman([line.design for line in lines]) if lacking else None
+    own = _work_minutes(lines)
     found = []
     for line in lines:
         left = line.strands - line.strung
-        minutes = labour.minutes(Skill.STRINGING, Amount(strands=left))
+        minutes = own.get(line.design_id, ZERO) * left
+        if not (line.design.is_loose or line.design.is_work):
+            minutes = labour.minutes(Skill.STRINGING, Amount(strands=left))
         missing = tuple(
             each
             for each in lacking
@@ -288,4 +324,13 @@ def _lines(labour: Labour) -> list[BenchLine]:
             and each.finding.pk in takes.findings(line.design_id)
         )
         found.append(BenchLine(line, left, round(minutes), missing))
+    return found
+
+
+def _work_minutes(lines: Iterable[OrderLine]) -> dict[int, Decimal]:
+    """Minutes of one piece of work, by its design; loose beads are counted out and take none."""
+    designs = {line.design_id for line in lines if line.design.is_work}
+    found: dict[int, Decimal] = {}
+    for row in WorkMinutes.objects.filter(design__in=designs) if designs else ():
+        found[row.design_id] = found.get(row.design_id, ZERO) + row.minutes
     return found

@@ -8,8 +8,10 @@ from django.utils.translation import gettext as _
 
 from orders.drawn.strands import bead_drawing
 from orders.floor.glass_shelf import shares_by_bead
+from orders.floor.rows import see_where_painted_lie
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
+from stock.services.places import PAINTED, TO_PAINT
 from workshop.drawing import DrawnStrand
 from workshop.models import Mould
 from workshop.physics.shapes import ShapeError
@@ -19,8 +21,8 @@ Step = WorkOrder.Step
 
 
 def trays_of(load: KilnLoad) -> list[LoadTray]:
-    """A load's trays with bead, mould, batch and the orders they belong to (2 queries)."""
-    return list(
+    """A load's trays with bead, mould, batch and the orders they belong to (4 queries)."""
+    trays = list(
         load.trays.select_related(
             "bead__mould", "bead__programme", "bead__second_programme", "batch__bead", "load__kiln"
         )
@@ -32,6 +34,8 @@ def trays_of(load: KilnLoad) -> list[LoadTray]:
         )
         .order_by("pk")
     )
+    see_where_painted_lie(trays)
+    return trays
 
 
 def waits_for(tray: LoadTray) -> str:
@@ -45,7 +49,20 @@ def waits_for(tray: LoadTray) -> str:
         return str(share.job.get_step_display())
     shares = list(tray.shares.all())
     moulded = shares[0].job.batch_id if shares else tray.batch_id
-    return "" if moulded else _("not moulded yet")
+    if not moulded:
+        return _("not moulded yet")
+    return "" if shares or not tray.is_second_firing else _painted_waits(tray)
+
+
+def _painted_waits(tray: LoadTray) -> str:
+    """What beads for no order wait for before their second firing; "" when any is painted."""
+    item = getattr(tray.batch, "item", None)
+    spots = {row.place.spot for row in item.balances.all()} if item is not None else set()
+    if PAINTED in spots:
+        return ""
+    if TO_PAINT in spots:
+        return str(Step.PAINTING.label)
+    return _("not out of the first firing yet")
 
 
 def not_ready(tray: LoadTray) -> str:

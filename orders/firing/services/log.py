@@ -25,11 +25,19 @@ from orders.floor.labour import Labour
 from orders.floor.run_times import settle_rounds
 from orders.making.services.progress import job_finished, job_fired, part_finished
 from orders.models import LoadShare, Order, WorkOrder
-from stock.models import Balance, BeadBatch, KilnLoad, LoadTray, LocationKind, WorkTicket
+from stock.models import (
+    Balance,
+    BeadBatch,
+    KilnLoad,
+    LoadTray,
+    LocationKind,
+    Posting,
+    WorkTicket,
+)
 from stock.services.beads import TO_GLASS, TO_REMAKE, load_beads, log_good_beads, unload_beads
 from stock.services.load_costs import charges_of_load
 from stock.services.moves import Cost
-from stock.services.places import COOLED, MOULDED, TO_PAINT
+from stock.services.places import COOLED, MOULDED, PAINTED, TO_PAINT
 from stock.services.rejects import tally_rejects
 from stock.services.supplies import use_at_load
 from workshop import formats
@@ -37,6 +45,12 @@ from workshop.models import LabourRate, Person, Skill
 from workshop.services.acts import record_act
 
 State, Step = KilnLoad.State, WorkOrder.Step
+
+# Where beads lie that are still to come out of a firing.
+UNFIRED = {
+    1: (MOULDED, LocationKind.KILN),
+    2: (PAINTED, TO_PAINT, LocationKind.KILN),
+}
 
 
 @dataclass(frozen=True)
@@ -125,7 +139,9 @@ def _put_in(load: KilnLoad, each: TrayIn, person: Person) -> None:
         share.moulds = -(-share.beads // tray.bead.mould.cavities)
         share.save(update_fields=["beads", "moulds"])
         left -= share.beads
-    load_beads(batch, each.beads, person=person, load=str(load.number))
+    load_beads(
+        batch, each.beads, person=person, load=str(load.number), firing=tray.firing
+    )  # fmt: skip
 
 
 def _check_room(load: KilnLoad) -> None:
@@ -177,8 +193,10 @@ def log_firing(
     )  # fmt: skip
     outcome = Outcome(load)
     charges = charges_of_load(load, [out.tray for out in came_out])
-    for out in came_out:
+    postings = [
         _take_out(load, out, to_shelf, rejects_to, person, charges.get(out.tray.pk, ()))
+        for out in came_out
+    ]
     wash = sum(
         (cost.amount for own in charges.values() for cost in own if cost.step == "wash"), Decimal(0)
     )
@@ -186,7 +204,7 @@ def log_firing(
         str(load.number), load.kiln.fuel, used_kg=fuel_used or Decimal(0), wash=wash,
         person=person, on=timezone.localtime(ended_at).date(),
     )  # fmt: skip
-    _tickets(load, tended_min, lit_min, person)
+    _tickets(load, tended_min, lit_min, person, next(iter(postings), None))
     if pierced_until is not None and load.pierced_until is None:
         _pierced(load, [out.tray for out in came_out], pierced_until, pierced_by)
     for job in _jobs_in(came_out):
@@ -336,7 +354,7 @@ def _take_out(
     charges: Sequence[Cost] = (),
     *,
     spoiled: bool = False,
-) -> None:
+) -> Posting:
     """One tray's beads out of the kiln, with what the load put into them; in the tray's row too."""
     tray, batch = out.tray, out.tray.batch
     assert batch is not None, "a burning tray has its batch"
@@ -365,6 +383,7 @@ def _take_out(
     tray.good, tray.rejected = out.good, lost
     tray.breakage = out.breakage[:80]
     tray.save(update_fields=["good", "rejected", "breakage"])
+    return posting
 
 
 def _hold_for_orders(tray: LoadTray, good: int, person: Person) -> None:
@@ -400,7 +419,7 @@ def _move_on(job: WorkOrder, came_out: Iterable[TrayOut], outcome: Outcome, pers
         if any(share.job_id == job.pk for share in out.tray.shares.all())
     )
     where = beads_by_place(job.batch)
-    unfired = where.get(TO_PAINT if firing == 2 else MOULDED, 0) + where.get(LocationKind.KILN, 0)
+    unfired = sum(where.get(spot, 0) for spot in UNFIRED[firing])
     if unfired or job.step not in {Step.FIRING, Step.SECOND}:
         return
     if job.order.state != Order.State.CONFIRMED:
@@ -497,14 +516,19 @@ def _step_by(basis: str) -> str:
     return next((rate.step_id for rate in rates if rate.basis == basis), "")
 
 
-def _tickets(load: KilnLoad, tended_min: int, lit_min: int, person: Person) -> None:
-    """One for tending the load or round, and one for the run where the kiln was lit for it."""
+def _tickets(
+    load: KilnLoad, tended_min: int, lit_min: int, person: Person, posting: Posting | None
+) -> None:
+    """One for tending the load or round, and one for the run where the kiln was lit for it.
+
+    posting  one of those that the log wrote: they are taken back together
+    """
     tending = _step_by(LabourRate.Basis.LOAD) or Labour.in_force().step_name(Skill.FIRING)
     for step, minutes in ((run_step(load), lit_min), (tending, tended_min)):
         if step and minutes:
             WorkTicket.objects.create(
                 on=timezone.localdate(), hand=person, step_id=step,
-                belongs_ref=f"load {load.number}", pieces=1, minutes=minutes,
+                belongs_ref=f"load {load.number}", pieces=1, minutes=minutes, posting=posting,
             )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.bench.queries.packing import ToPack
-from orders.bench.queries.work import BenchJob, BenchLine, BenchWork
+from orders.bench.queries.work import BenchJob, BenchLine, BenchWork, ShelfBeads
 from orders.firing.queries.burning import Burning
 from orders.firing.queries.kiln_acts import KilnAct, kiln_acts
 from orders.home.queries.to_prepare import ToPrepare
@@ -142,6 +142,7 @@ def at_the_bench(work: BenchWork) -> list[NextAct]:
         (work.to_finish, _("Finish %(n)s"), "finish"),
     )
     found = [_job(row, words, place) for rows, words, place in jobs for row in rows]
+    found += [_for_the_shelf(row) for row in work.shelf_to_paint]
     found += [_line(row) for row in work.to_string]
     return found + [_packing(row) for row in work.to_pack]
 
@@ -149,6 +150,15 @@ def at_the_bench(work: BenchWork) -> list[NextAct]:
 def _job(row: BenchJob, words: str, place: str) -> NextAct:
     button = words % {"n": formats.count(row.beads)}
     return _bench(str(row.job.bead), row.order, button, f"{place}-{row.job.pk}", row.minutes)
+
+
+def _for_the_shelf(row: ShelfBeads) -> NextAct:
+    about = _("%(batch)s, for the shelf, about %(time)s") % {
+        "batch": row.batch, "time": formats.minutes(row.minutes)
+    }  # fmt: skip
+    button = _("Paint %(n)s") % {"n": formats.count(row.beads)}
+    place = f"{reverse('orders:bench')}#paint-batch-{row.batch.pk}"
+    return NextAct(str(row.batch.bead), about, button, place)
 
 
 def _line(row: BenchLine) -> NextAct:

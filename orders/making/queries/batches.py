@@ -21,6 +21,9 @@ def kept_by_an_order(batch: BeadBatch) -> Elsewhere | None:
         if job.step == WorkOrder.Step.FINISHING:
             sentence = _("The beads of %(batch)s are for order %(order)s; sort them here.") % words
             return Elsewhere(sentence, reverse("orders:bench_finish", args=[job.pk]))
+        if job.step == WorkOrder.Step.PAINTING:
+            sentence = _("The beads of %(batch)s are for order %(order)s; paint them here.") % words
+            return Elsewhere(sentence, reverse("orders:bench_paint", args=[job.pk]))
         sentence = _(
             "The beads of %(batch)s are for order %(order)s and are %(step)s; they are sorted once "
             "they come out of their last firing."
@@ -37,7 +40,7 @@ def kept_by_an_order(batch: BeadBatch) -> Elsewhere | None:
         "batch": batch,
         "load": tray.load.number,
     }
-    return Elsewhere(sentence, reverse("orders:load", args=[tray.load.number]))
+    return Elsewhere(sentence, reverse("orders:load", args=[tray.load.number]), whole=False)
 
 
 def keep_batches() -> None:

@@ -145,10 +145,14 @@ def job_fired(job: WorkOrder, *, firing: int, person: Person) -> WorkOrder:
 
 
 @transaction.atomic
-def job_painted(job: WorkOrder, *, person: Person) -> WorkOrder:
-    """Painted beads bear the paint and the hands, and wait for their second firing."""
+def job_painted(job: WorkOrder, *, person: Person, minutes: int | None = None) -> WorkOrder:
+    """Painted beads bear the paint and the hands, and wait for their second firing.
+
+    minutes  that it took; None where the work is told otherwise, so that no ticket is written
+    """
     if job.batch is not None:
-        paint_beads(job.batch, person=person, belongs=("order", str(job.order.number)))
+        belongs = ("order", str(job.order.number))
+        paint_beads(job.batch, person=person, belongs=belongs, minutes=minutes)
     return move_job(job, Step.SECOND, person=person)
 
 

@@ -54,6 +54,5 @@ def string_to_stock(
     )
     if minutes is not None and (minutes or not design.is_loose):
         done = Done(strands=0 if design.is_loose else strands, minutes=minutes)
-        belongs = f"posting {posting.pk}"
-        write_ticket(Skill.STRINGING, done, person, belongs=belongs, on=on)
+        write_ticket(Skill.STRINGING, done, person, posting=posting)
     return posting

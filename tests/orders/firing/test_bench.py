@@ -8,12 +8,24 @@ from django.urls import reverse
 
 from orders.bench.queries.work import bench_work
 from orders.bench.services import finish_job, mould_job, string_line
+from orders.counter.services.ordering import confirm_order, draft_order
+from orders.designs.services.as_asked import loose_beads, work_on_a_piece
+from orders.facts.order import WantedLine
 from orders.firing.queries.trays import trays_of
 from orders.firing.services.log import TrayOut, beads_by_place, log_firing
 from orders.models import Order, StockReservation, WorkOrder
 from stock.models import Balance, GlassForm, WorkTicket
 from stock.services.places import glass_item
-from tests.builders import make_bead, make_colour, make_design, make_order, make_person, make_rate
+from tests.builders import (
+    make_bead,
+    make_colour,
+    make_customer,
+    make_design,
+    make_order,
+    make_person,
+    make_rate,
+    put_beads,
+)
 from tests.orders.firing.conftest import burning_load, moulded_job, painted_bead, waiting_job
 
 pytestmark = pytest.mark.django_db
@@ -183,7 +195,7 @@ def test_the_bench_page_takes_the_same_queries_whatever_lies_ready(
     strung = cooled_job(workshop)
     finish_job(strung, good=strung.to_start, rejected=0, person=workshop["hand"])
     client.force_login(workshop["hand"])
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         assert client.get(reverse("orders:bench")).status_code == 200
 
 
@@ -191,3 +203,30 @@ def test_painted_beads_wait_for_the_paint(workshop):
     job = cooled_job(workshop, design=make_design("Painted", beads=painted_bead()))
     (ready,) = bench_work().to_paint
     assert (ready.job, ready.beads) == (job, job.to_start - 2)
+
+
+def test_loose_beads_are_counted_out_and_take_no_minutes_of_stringing(workshop):
+    owner = make_person("owner")
+    put_beads(workshop["bead"], 200)
+    loose = loose_beads(workshop["bead"], person=owner)
+    order = draft_order(make_customer(), [WantedLine(loose.pk, 144)], person=owner)
+    confirm_order(order, person=owner, owner_word="as agreed")
+    (line,) = bench_work().to_string
+    assert (line.strands, line.minutes) == (144, 0)
+    string_line(line.line, 144, person=workshop["hand"])
+    assert not WorkTicket.objects.exists()
+
+
+def test_work_on_a_piece_is_told_by_the_skills_that_it_takes(workshop):
+    """30 min of polishing and 10 of stringing a piece: 60 min of two pieces are 45 and 15."""
+    owner = make_person("owner")
+    make_rate("Rubbing", skill="polishing", hourly=Decimal(12), minutes_each=3)
+    takes = {"polishing": Decimal(30), "stringing": Decimal(10)}
+    work = work_on_a_piece("Restore an heirloom", takes, person=owner)
+    order = draft_order(make_customer(), [WantedLine(work.pk, 2)], person=owner)
+    confirm_order(order, person=owner, owner_word="as agreed")
+    (line,) = bench_work().to_string
+    assert line.minutes == 80  # 2 × (30 + 10)
+    string_line(line.line, 2, person=workshop["hand"], minutes=60)
+    told = {(each.step_id, each.minutes, each.pieces) for each in WorkTicket.objects.all()}
+    assert told == {("Rubbing", 45, 0), ("Stringing", 15, 0)}

@@ -4,9 +4,12 @@ Each kind of posting in the life of an order is taken back where that can be, an
 with what to do first; `check_book`'s own checks look at the whole afterwards.
 """
 
+from datetime import timedelta
+
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 
 from orders.bench.services import finish_job, mould_job, paint_job, string_line
 from orders.counter.services.collecting import collect_order
@@ -15,7 +18,15 @@ from orders.firing.services.log import TrayOut, log_firing
 from orders.making.services.holds import hold_for
 from orders.making.services.progress import glass_came_in
 from orders.models import Order, Stage, WorkOrder
-from stock.models import Balance, GlassForm, KilnLoad, LocationKind, Posting, PostingKind
+from stock.models import (
+    Balance,
+    GlassForm,
+    KilnLoad,
+    LocationKind,
+    Posting,
+    PostingKind,
+    WorkTicket,
+)
 from stock.services.check import MORE_CHECKS, first_difference
 from stock.services.preparation import prepare_glass, raw_of, ready
 from stock.services.undo import take_back
@@ -124,6 +135,38 @@ def test_a_firing_taken_back_is_burning_and_logged_anew(workshop):
     in_step(job.order)
 
 
+def test_moulds_told_gone_with_a_log_are_owned_again_when_it_is_taken_back(workshop, client):
+    job = moulded_job(workshop)
+    load = burning_load(workshop, job)
+    tray, mould = load.trays.get(), job.bead.mould
+    owned = mould.owned
+    client.force_login(workshop["keeper"])
+    typed = {
+        "version": load.version, "tended_min": "40",
+        "ended_at": (timezone.localtime() + timedelta(minutes=2)).strftime("%Y-%m-%dT%H:%M"),
+        f"good_{tray.pk}": str(job.to_start), f"rejected_{tray.pk}": "0",
+        f"mould_{mould.pk}": "2", "beads_go": "bench", "rejects_to": "remade",
+    }  # fmt: skip
+    answer = client.post(reverse("orders:load_end", args=[load.number]), typed)
+    assert answer.status_code == 302, answer.context["form"].errors
+    mould.refresh_from_db()
+    assert (mould.owned, mould.gone.get().load, WorkTicket.objects.count()) == (owned - 2, load, 2)
+    undo(PostingKind.FIRING)
+    mould.refresh_from_db()
+    assert (mould.owned, mould.gone.exists()) == (owned, False)
+    # The tending that was told with the log goes with it; the moulding was paid work all along.
+    assert WorkTicket.objects.get().step_id == "moulding"
+    in_step(job.order)
+
+
+def test_work_that_a_slip_has_paid_keeps_its_ticket(workshop):
+    job = moulded_job(workshop)
+    WorkTicket.objects.update(paid=True)
+    undo(PostingKind.MOULDING)
+    assert WorkTicket.objects.get().paid
+    assert job.order.jobs.get().step == Step.MOULDING
+
+
 def test_beads_sorted_at_the_kiln_are_taken_back_with_their_hold(workshop):
     job = moulded_job(workshop)
     load = burning_load(workshop, job)
@@ -155,6 +198,10 @@ def test_a_first_firing_taken_back_goes_before_the_paint(workshop):
     job, load = fired(workshop, good=22, design=make_design("Painted", beads=bead))
     assert job.step == Step.PAINTING
     paint_job(job, person=workshop["hand"])
+    assert "posting" in refused(PostingKind.FINISHING)
+    undo(PostingKind.PAINTING)
+    job.refresh_from_db()
+    assert job.step == Step.PAINTING
     undo(PostingKind.FINISHING)
     job.refresh_from_db()
     load.refresh_from_db()
