@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from tests.builders import make_business, make_kiln, make_person
 from tests.pages import marks_of
-from workshop.models import AuditEntry, Business, Mould, Programme, TaxRate
+from workshop.models import AuditEntry, Business, LabourRate, Mould, Programme, TaxRate
 
 pytestmark = pytest.mark.django_db
 
@@ -150,3 +150,18 @@ def test_every_change_says_who_made_it_and_what_it_was_before(client, owner):
     assert act.person == owner
     assert act.before == {"places": "24"}
     assert act.after == {"places": "26"}
+
+
+@pytest.mark.parametrize("hourly", ["0", "10000"])
+def test_pay_of_nothing_or_of_ten_thousand_an_hour_is_asked_about_once(client, owner, hourly):
+    url = reverse("workshop:rate_add")
+    rate = {
+        "step": "Moulding", "skill": "moulding", "basis": "mould", "minutes_each": "6.5",
+        "setup_min": "0", "allowance": "10", "hourly": hourly, "valid_from": "2026-01-01",
+    }  # fmt: skip
+    asked = client.post(url, rate)
+    assert asked.status_code == 422
+    assert "an hour is unusual" in str(asked.context["form"].errors["as_meant"])
+    assert not LabourRate.objects.exists()
+    assert client.post(url, rate | {"as_meant": "on"}).status_code == 302
+    assert LabourRate.objects.get().hourly == Decimal(hourly)
