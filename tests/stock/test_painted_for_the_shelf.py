@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.bench.queries import bench_work
+from orders.bench.queries.work import bench_work
 from orders.firing.queries.trays import not_ready, trays_of
 from orders.firing.services.log import TrayIn, TrayOut, log_firing, start_load
 from orders.floor.read_floor import read_floor

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0033_moulds_gone'),
+        ('stock', '0034_names_in_further_languages'),
     ]
 
     operations = [
