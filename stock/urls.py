@@ -17,6 +17,7 @@ from stock.views import (
     moving,
     preparations,
     sacks,
+    samples,
     strands,
     trails,
 )
@@ -54,6 +55,7 @@ glass_urls = [
 bead_urls = [
     path("beads/", beads.room, name="beads"),
     path("beads/new/", beads.edit, name="bead_add"),
+    path("samples/<int:pk>/", samples.sample, name="sample"),
     path("beads/<int:pk>/", beads.detail, name="bead"),
     path("beads/<int:pk>/change/", beads.edit, name="bead_change"),
     path("moulds/<int:pk>/", moulds.detail, name="mould"),

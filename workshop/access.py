@@ -135,6 +135,7 @@ ACCESS: dict[str, Row] = {
     # beads and batches
     "stock:beads": row("all", act=""),
     "stock:bead": row("all", act=""),
+    "stock:sample": row("all"),  # asks besides for the page of what is photographed
     "stock:bead_add": row("kiln"),
     "stock:bead_change": row("kiln"),
     "stock:factor_list": row("", act=""),

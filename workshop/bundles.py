@@ -28,7 +28,7 @@ STYLES = (
 )
 SCRIPTS = (
     *("page", "counter", "kept_sums", "sell", "phone_order", "tell", "aloud", "trays"),
-    *("bench", "bead_bench", "phone_store", "phone", "photo", "scan"),
+    *("bench", "bead_bench", "phone_store", "phone", "photo", "scan", "sample"),
 )
 HTMX = "django_htmx/htmx-2.min.js"
 FACES = {300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold"}

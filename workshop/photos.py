@@ -15,6 +15,8 @@ class Pictured:
     invites    what the link says that leads to the camera
     by         the field that the address of its page names
     on_papers  whether the price list and order slips may show it
+    matched    the page on which a sample on it is matched, if any
+    beside     what of a match is read with the photographs
     """
 
     heading: Any
@@ -23,6 +25,8 @@ class Pictured:
     page: str
     by: str = "pk"
     on_papers: bool = False
+    matched: str = ""
+    beside: tuple[str, ...] = ()
 
     def get(self, key: int) -> Any:
         """The thing itself, or None (1 query)."""
@@ -32,6 +36,7 @@ class Pictured:
         return reverse(self.page, args=[key])
 
 
+SAMPLE: dict[str, Any] = {"matched": "stock:sample", "beside": ("match__colour",)}
 PLAIN = _("Take a photograph")
 # The key of a photograph is the word in its address, and in its row.
 KINDS = {
@@ -58,5 +63,13 @@ KINDS = {
         "orders.Order",
         "orders:order_detail",
         "number",
+        **SAMPLE,
+    ),
+    "customer": Pictured(
+        _("Photograph of a sample to match"),
+        _("Photograph a sample to match"),
+        "orders.Customer",
+        "orders:customer_detail",
+        **SAMPLE,
     ),
 }

@@ -36,6 +36,7 @@ from stock.models.glass import (
     said_glass,
 )
 from stock.models.payouts import Payout
+from stock.models.samples import SampleMatch
 from stock.models.work import (
     KilnLoad,
     LoadTray,
@@ -84,6 +85,7 @@ __all__ = [
     "RejectCause",
     "RejectTally",
     "Sack",
+    "SampleMatch",
     "Shape",
     "StockCount",
     "StockLocation",

@@ -13,7 +13,8 @@ from stock.agreement import Glass, worst_agreement
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
 from stock.masses import fill_mg, finished_mg, goes_by_scale
-from stock.models import Bead, GlassColour
+from stock.matching import beads_like, family_of
+from stock.models import Bead, GlassColour, SampleMatch
 from stock.queries import BeadStock, bead_stock, strand_stock
 from stock.services.bead_kinds import save_bead
 from workshop.doors import doors, may
@@ -22,6 +23,7 @@ from workshop.models import BeadKind, Mould
 from workshop.paging import cards_of
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.search import holding
+from workshop.typed import whole_number
 from workshop.views.edit import lead_on, leave_to_owner, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
@@ -45,6 +47,11 @@ def room(request):
         beads = beads.filter(kind=kind)
     find = request.GET.get("find", "").strip()
     beads = holding(beads, find)
+    like = _sample(request)
+    if like is not None:
+        if like.colour is not None:
+            beads = beads.filter(colours__colour__in=family_of(like.colour)).distinct()
+        beads = beads.filter(pk__in=beads_like(like, beads))
     page = cards_of(request, beads)
     stock = bead_stock()
     cards = [
@@ -60,12 +67,19 @@ def room(request):
             "kinds": BeadKind.choices,
             "kind": kind,
             "find": find,
+            "like": like,
             "strands": strand_stock(),
             "may_mould": may(request, "stock:batch_mould", "POST"),
             "may_add": may(request, "stock:bead_add", "POST"),
             "doors": [*doors(request, DOORS), *sheet_link(request, "beads")],
         },
     )
+
+
+def _sample(request) -> SampleMatch | None:
+    """The matched sample whose like is looked for, where one is (1 query)."""
+    pk = whole_number(request.GET.get("like"))
+    return SampleMatch.objects.select_related("colour").filter(pk=pk).first() if pk else None
 
 
 def detail(request, pk):

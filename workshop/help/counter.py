@@ -31,6 +31,14 @@ CHAPTER = Chapter("counter", _("The counter"), (
         ("on_account", "deposit"), "hand_over",
     ),
     Help(
+        _("Match a sample"),
+        _("Here a bead on a photograph is measured, and our nearest glass found."),
+        _("Tap both ends of the coin, both sides of the bead, its colour, and the white paper."),
+        _("Lay bead and coin side by side: what is nearer to the camera looks larger."),
+        pages("sample", "stock"),
+        (), "order",
+    ),
+    Help(
         _("Tell the trader"),
         _("Here is what to say when an order is ready or late, in her language."),
         _("Call, or copy the words and send them."),

@@ -114,7 +114,10 @@ def photos(context, kind: str, key: int, origin: int | None = None) -> dict[str,
     """
     pictured, user = KINDS[kind], context["request"].user
     return {
-        "photos": Photo.objects.of(kind, [key, origin] if origin else [key]),
+        "photos": Photo.objects.of(kind, [key, origin] if origin else [key]).select_related(
+            "taken_by", *pictured.beside
+        ),
+        "match_page": pictured.matched,
         "kind": kind,
         "key": key,
         "words": pictured.invites,

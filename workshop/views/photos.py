@@ -30,7 +30,7 @@ def _pictured(request, kind: str, key: int) -> tuple[Pictured, Any]:
     return found, thing
 
 
-def _photo(request, pk: int, *without: str) -> tuple[Photo, Pictured, Any]:
+def photo_and_thing(request, pk: int, *without: str) -> tuple[Photo, Pictured, Any]:
     """A photograph and what it shows, for whoever may open that page (2 queries)."""
     photo = Photo.objects.filter(pk=pk).defer(*without).first()
     if photo is None:
@@ -78,14 +78,14 @@ def photo_phone(request) -> HttpResponse:
 @require_GET
 def photo(request, pk: int) -> HttpResponse:
     """The picture itself."""
-    found, *_rest = _photo(request, pk, "small")
+    found, *_rest = photo_and_thing(request, pk, "small")
     return _picture(found.picture)
 
 
 @require_GET
 def photo_small(request, pk: int) -> HttpResponse:
     """The same, as a page shows it among others."""
-    found, *_rest = _photo(request, pk, "picture")
+    found, *_rest = photo_and_thing(request, pk, "picture")
     return _picture(found.small)
 
 
@@ -99,7 +99,7 @@ def _picture(data: bytes) -> HttpResponse:
 @require_POST
 def photo_change(request, pk: int) -> HttpResponse:
     """Put one on papers or off them (the owner), or take it away (the owner, or who took it)."""
-    found, pictured, thing = _photo(request, pk, "picture", "small")
+    found, pictured, thing = photo_and_thing(request, pk, "picture", "small")
     act = request.POST.get("do")
     if act == "away" and (request.user.is_owner or found.taken_by_id == request.user.pk):
         take_away(found, thing, person=request.user)

@@ -421,7 +421,9 @@ class PartForm(forms.Form):
 class PartForms:
     """The parts of a design in their order; rows move by buttons, with or without scripts."""
 
-    def __init__(self, data: QueryDict | None, parts: Sequence[DesignPart] = ()) -> None:
+    def __init__(
+        self, data: QueryDict | None, parts: Sequence[DesignPart] = (), bead: int | None = None
+    ) -> None:
         beads = Bead.objects.filter(in_use=True) | Bead.objects.filter(parts__in=parts)
         self.beads = {bead.pk: bead for bead in beads.select_related(*BEAD_NEEDS).distinct()}
         self.spacers = {row.pk: row for row in Finding.objects.filter(kind=Finding.Kind.SPACER)}
@@ -431,7 +433,7 @@ class PartForms:
             (_("Spacers"), [(f"spacer-{pk}", row.name) for pk, row in self.spacers.items()]),
         ]
         if data is None:
-            rows = [_as_row(part) for part in parts] or [self._first_row()]
+            rows = [_as_row(part) for part in parts] or [self._first_row(bead)]
         else:
             rows = _moved(data)
         # Bound, also as the page opens: what stands in the boxes is drawn at once.
@@ -440,10 +442,11 @@ class PartForms:
             for index, row in enumerate(rows)
         ]
 
-    def _first_row(self) -> dict[str, str]:
-        """Where only one bead is made, it is the one."""
-        only = f"bead-{next(iter(self.beads))}" if len(self.beads) == 1 else ""
-        return {**EMPTY_ROW, "what": only}
+    def _first_row(self, bead: int | None) -> dict[str, str]:
+        """The bead that was asked for; where only one bead is made, it is the one."""
+        if bead not in self.beads:
+            bead = next(iter(self.beads)) if len(self.beads) == 1 else None
+        return {**EMPTY_ROW, "what": f"bead-{bead}" if bead else ""}
 
     def empty(self) -> PartForm:
         """A row to be copied by the bench's script, which puts its number in the place of #."""

@@ -94,7 +94,8 @@ def design_edit(request, pk: int | None = None) -> HttpResponse:
     like = None if design else _like(request)
     own = list((design or like).parts.all()) if design or like else []
     data = request.POST if request.method == "POST" else None
-    form, parts = DesignForm(data, instance=design, like=like), PartForms(data, own)
+    form = DesignForm(data, instance=design, like=like)
+    parts = PartForms(data, own, whole_number(request.GET.get("bead")))
     sent = data is not None and data.get("do", "save") == "save"
     if sent and ready_to_save(form, parts):
         with refusals_in(form):
