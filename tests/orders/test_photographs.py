@@ -170,6 +170,7 @@ def test_every_kind_of_thing_has_its_page_with_photographs(sack, workshop):
         "bead": bead.pk,
         "design": order.lines.get().design_id,
         "order": order.number,
+        "customer": order.customer_id,
     }
     assert keys.keys() == KINDS.keys()
     for kind, key in keys.items():
