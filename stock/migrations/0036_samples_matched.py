@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0034_names_in_further_languages'),
+        ('stock', '0035_tickets_know_what_they_did'),
         ('workshop', '0032_photographs'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
