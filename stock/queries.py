@@ -180,13 +180,10 @@ def strung_under(code: tuple[int, int]) -> bool:
     ).exists()
 
 
-def usual_collectors(limit: int = 7) -> list[Collector]:
+def usual_collectors() -> list[Collector]:
     """Those who brought glass most lately, for the tiles at the scale (1 query)."""
-    return list(
-        Collector.objects.filter(in_use=True).order_by(F("last_on").desc(nulls_last=True), "name")[
-            :limit
-        ]
-    )
+    latest = F("last_on").desc(nulls_last=True)
+    return list(Collector.objects.filter(in_use=True).order_by(latest, "name")[:7])
 
 
 def latest_sacks(limit: int = 6) -> QuerySet[Sack]:

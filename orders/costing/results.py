@@ -313,14 +313,6 @@ class OrderCosting(Costed):
         return sum((firing.alone_min for firing in self.firings), ZERO)
 
     @property
-    def fuel_by_kind(self) -> dict[str, Decimal]:
-        """kg of each fuel, or kWh of electricity."""
-        amounts: dict[str, Decimal] = {}
-        for firing in self.firings:
-            amounts[firing.fuel] = amounts.get(firing.fuel, ZERO) + firing.fuel_amount
-        return amounts
-
-    @property
     def minutes_by_skill(self) -> dict[str, Decimal]:
         minutes: dict[str, Decimal] = {}
         for work in self.labour:

@@ -29,7 +29,6 @@ from orders.models import (
     DesignPrice,
     Order,
     OrderLine,
-    StrandDesign,
     WantedLine,
     sees_tax,
 )
@@ -106,19 +105,6 @@ def facts_for(
         agreed=tuple(_agreed(lines, prices)),
         tax=rate / 100 if with_tax else ZERO,
     )
-
-
-def workshop_facts(
-    design_ids: Iterable[int] | None = None,
-    *,
-    business: Business | None = None,
-    on: date | None = None,
-) -> WorkshopFacts:
-    """The workshop's facts for some designs, or for all (at most 24 queries)."""
-    if design_ids is None:
-        design_ids = StrandDesign.objects.values_list("pk", flat=True)
-    standing = standing_facts(design_ids, on or timezone.localdate())
-    return _workshop(standing, standing.prices, business or Business.current())
 
 
 # --- prices -----------------------------------------------------------------------------------

@@ -84,7 +84,7 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Learned:
     )
 
 
-def lasting(uses: int, gone: int, confidence: float = CONFIDENCE) -> Learned:
+def lasting(uses: int, gone: int) -> Learned:
     """How many uses a thing lasts, from all its uses and how many have gone: uses ÷ gone.
 
     >>> found = lasting(430, 11)
@@ -94,7 +94,7 @@ def lasting(uses: int, gone: int, confidence: float = CONFIDENCE) -> Learned:
     Every use may be the last with one chance, so that chance has Wilson's interval and the life is
     its inverse. Where most go of age, lives scatter less, and the interval is on the safe side.
     """
-    share = wilson(gone, uses, confidence)
+    share = wilson(gone, uses)
     if not gone:
         raise CostingError("records", NO_RECORDS)
     assert share.low is not None and share.high is not None
@@ -103,7 +103,7 @@ def lasting(uses: int, gone: int, confidence: float = CONFIDENCE) -> Learned:
         count=gone,
         low=1 / share.high,
         high=1 / share.low,
-        confidence=confidence,
+        confidence=share.confidence,
         method="wilson",
     )
 

@@ -56,7 +56,3 @@ class LongPaper(models.Model):
     @property
     def is_there(self) -> bool:
         return self.ended_at is not None and not self.stopped and not self.said
-
-    @property
-    def was_cut_off(self) -> bool:
-        return self.ended_at is None and not self.is_running

@@ -17,7 +17,7 @@ from orders.models.customers import Customer
 from orders.models.orders import Order, OrderLine
 from workshop.days import soonest
 from workshop.formats import date_short, money
-from workshop.models import FoundBy, MoneyField, Person, TaxRate
+from workshop.models import FoundBy, MoneyField, NumberPattern, Person, TaxRate
 from workshop.search import holding
 
 
@@ -46,17 +46,12 @@ class Document(models.Model):
     net + tax + rounding = total, the amount asked for (or, on a credit note, given back).
     """
 
-    class Kind(models.TextChoices):
-        QUOTE = "quote", _("quote")
-        INVOICE = "invoice", _("invoice")
-        CREDIT = "credit", _("credit note")
-        RECEIPT = "receipt", _("receipt")
-        REFUND = "refund", _("refund slip")
-        OPENING = "opening", _("balance brought forward")
+    Kind = NumberPattern.Kind
+    KINDS = NumberPattern.OF_DOCUMENTS
 
     OWING = (Kind.INVOICE, Kind.OPENING)
 
-    kind = models.CharField(_("paper"), max_length=8, choices=Kind)
+    kind = models.CharField(_("paper"), max_length=8, choices=KINDS)
     year = models.PositiveSmallIntegerField(default=0)
     sequence = models.PositiveIntegerField(_("number in its series"))
     number = models.CharField(_("number"), max_length=30)

@@ -13,9 +13,7 @@ class PaperFilter(filters.FilterSet):
     """By kind, days, what is open, and words."""
 
     q = filters.CharFilter(label=_("Number or customer"), method="named")
-    kind = filters.ChoiceFilter(
-        label=_("Paper"), choices=Document.Kind.choices, empty_label=_("all")
-    )
+    kind = filters.ChoiceFilter(label=_("Paper"), choices=Document.KINDS, empty_label=_("all"))
     since = filters.DateFilter(
         label=_("From"), field_name="issued_on", lookup_expr="gte", widget=DayInput
     )

@@ -1,7 +1,5 @@
 """Moulds that break or wear out: fewer are owned from then on, and their life is learned."""
 
-from datetime import date
-
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
@@ -23,7 +21,6 @@ def mould_gone(
     *,
     person: Person,
     why: str = Why.BROKEN,
-    on: date | None = None,
     load: KilnLoad | None = None,
 ) -> MouldGone:
     """So many moulds of a kind are no more; plans count with those that are left.
@@ -35,7 +32,7 @@ def mould_gone(
         mould.refresh_from_db(fields=["owned"])
         raise ValidationError({"count": too_many_gone(mould, count)})
     row = MouldGone.objects.create(
-        mould=mould, on=on or timezone.localdate(), count=count, why=why, load=load, told_by=person
+        mould=mould, on=timezone.localdate(), count=count, why=why, load=load, told_by=person
     )
     mould.refresh_from_db(fields=["owned"])
     record_act(

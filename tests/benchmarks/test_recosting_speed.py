@@ -14,8 +14,8 @@ from orders.costing.cost_order import cost_order
 from orders.costing.facts import LineFacts, OrderFacts
 from orders.costing.what_if import compare, what_if
 from orders.costing.working.tree import order_tree
-from orders.facts.order import workshop_facts
-from orders.models import Order, OrderLine
+from orders.facts.order import facts_for
+from orders.models import Order, OrderLine, StrandDesign, WantedLine
 from tests.builders import (
     make_bead,
     make_business,
@@ -84,7 +84,8 @@ def open_book(db):
 
 def read_book() -> list[OrderFacts]:
     """Every open order as facts, over one and the same workshop."""
-    workshop = workshop_facts()
+    designs = StrandDesign.objects.values_list("pk", flat=True)
+    workshop = facts_for([WantedLine(design, 1) for design in designs]).workshop
     lines: dict[int, list[LineFacts]] = {}
     rows = OrderLine.objects.filter(order__state=Order.State.CONFIRMED).order_by(
         "order", "position"

@@ -412,6 +412,8 @@ class NumberPattern(models.Model):
         PAY = "pay", _("pay slip")
         PAYOUT = "payout", _("collector’s slip")
 
+    # Slips of hands and collectors are rows of their own, and no documents.
+    OF_DOCUMENTS = Kind.choices[: Kind.values.index(Kind.PAY)]
     USUAL = {
         Kind.QUOTE: "Q-",
         Kind.INVOICE: "INV-",

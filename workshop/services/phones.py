@@ -14,11 +14,11 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from workshop.models import PairedPhone, PairingWord, Person, PhonePin
 from workshop.services.acts import record_act, record_refusal
 from workshop.services.people import COPYABLE
+from workshop.services.second_step import second_step_of
 from workshop.services.sessions import device_words, end_sessions_on_phone
 
 WORD_LASTS = timedelta(minutes=10)
@@ -160,11 +160,6 @@ def tries_left(phone: PairedPhone) -> int:
     """How many wrong PINs are still borne before the pairing ends (1 query)."""
     held = PairedPhone.objects.get(pk=phone.pk)
     return 0 if held.ended_at else WRONG_PINS - held.wrong_pins
-
-
-def second_step_of(person: Person) -> TOTPDevice | None:
-    """The telephone whose code was typed at the full sign-in that a PIN rests on (1 query)."""
-    return TOTPDevice.objects.filter(user=person, confirmed=True).first()
 
 
 def _sign_in_mark(person: Person) -> str:

@@ -17,7 +17,6 @@ from django.utils.translation import pgettext_lazy
 from workshop import bundles, drawing, formats
 from workshop.doors import may
 from workshop.models import Photo
-from workshop.money import MINOR_DIGITS
 from workshop.photos import KINDS
 from workshop.signs import sign_of
 
@@ -77,13 +76,6 @@ def mg_kg(milligrams: int | None) -> str:
 def term_value(term: Any) -> str:
     """The figure of a Term of the working."""
     return formats.quantity(term.value, getattr(term, "unit", ""))
-
-
-@register.filter
-def term_unit(term: Any) -> str:
-    """The unit to write after the figure; money carries its own."""
-    unit = str(getattr(term, "unit", ""))
-    return "" if unit in MINOR_DIGITS else unit
 
 
 def _prefix(context: template.Context) -> str:

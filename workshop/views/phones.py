@@ -29,11 +29,11 @@ from workshop.services.phones import (
     pair,
     people_with_pin,
     phones_of,
-    second_step_of,
     set_pin,
     sign_in_by_pin,
     tries_left,
 )
+from workshop.services.second_step import second_step_of
 from workshop.views.edit import form_page, refusals_in
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"

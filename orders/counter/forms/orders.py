@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.counter.services.standing import Rhythm
 from orders.models import Customer, OrderLine, Payment, StandingOrder, StrandDesign, WantedLine
+from orders.money.forms.money import WayBoxes
 from orders.money.services.payments import PaymentDetails
 from workshop.form_fields import CountField, MoneyBox, minutes_field
 from workshop.forms.boxes import DayInput
@@ -36,21 +37,12 @@ class StringForm(forms.Form):
 ON_ACCOUNT = "later"
 
 
-class PartForm(forms.Form):
+class PartForm(WayBoxes):
     """For each line `n_<id>`, how many strands leave now; and how what they ask for is paid."""
 
     method = forms.ChoiceField(
         label=_("How it is paid"), initial=Payment.Method.CASH, widget=forms.RadioSelect
     )
-    drawer = forms.CharField(label=_("Drawer"), max_length=40, required=False)
-    network = forms.CharField(label=_("Network of mobile money"), max_length=40, required=False)
-    payer_number = forms.CharField(
-        label=_("Payer’s number"),
-        max_length=30,
-        required=False,
-        widget=forms.TextInput(attrs={"inputmode": "tel", "autocomplete": "off"}),
-    )
-    reference = forms.CharField(label=_("Reference"), max_length=60, required=False)
 
     def __init__(
         self, *args: Any, lines: Iterable[OrderLine], may_wait: bool, **kwargs: Any
@@ -71,11 +63,7 @@ class PartForm(forms.Form):
 
     def way(self) -> PaymentDetails | None:
         """None: it is paid later."""
-        given = self.cleaned_data
-        if given["method"] == ON_ACCOUNT:
-            return None
-        names = ("method", "drawer", "network", "payer_number", "reference")
-        return PaymentDetails(**{name: given[name] for name in names})
+        return None if self.cleaned_data["method"] == ON_ACCOUNT else super().way()
 
 
 class LinesForm(forms.Form):

@@ -11,8 +11,7 @@ from django.utils.translation import gettext_lazy
 from orders.counter.forms.carrying import CountedStrands
 from orders.counter.services.stall import Home
 from orders.models import Payment, StrandDesign
-from orders.money.forms.money import DayInput
-from orders.money.services.payments import PaymentDetails
+from orders.money.forms.money import DayInput, WayBoxes
 from workshop.form_fields import CountField, MoneyBox
 
 
@@ -38,7 +37,7 @@ class CarryOutForm(CountedStrands):
         self.ask_of_each(designs, _("%(design)s: how many go out"))
 
 
-class ComeHomeForm(forms.Form):
+class ComeHomeForm(WayBoxes):
     """For each design that is out: `home_<id>`, `gone_<id>`, `p_<id>`; how the rest was paid."""
 
     method = forms.ChoiceField(
@@ -47,11 +46,6 @@ class ComeHomeForm(forms.Form):
         initial=Payment.Method.CASH,
         widget=forms.RadioSelect,
     )
-    drawer = forms.CharField(label=gettext_lazy("Drawer"), max_length=40, required=False)
-    network = forms.CharField(
-        label=gettext_lazy("Network of mobile money"), max_length=40, required=False
-    )
-    reference = forms.CharField(label=gettext_lazy("Reference"), max_length=60, required=False)
     owner_word = forms.CharField(
         required=False,
         max_length=200,
@@ -87,9 +81,3 @@ class ComeHomeForm(forms.Form):
             )
             for each in self.designs
         ]
-
-    def way(self) -> PaymentDetails:
-        said = self.cleaned_data
-        return PaymentDetails(
-            said["method"], said["drawer"], said["network"], "", said["reference"]
-        )

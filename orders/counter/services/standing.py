@@ -182,12 +182,12 @@ class Ahead:
         return self.ready_on is not None and self.ready_on > self.wanted_on
 
 
-def look_ahead(standing: StandingOrder, many: int = LOOKED_AHEAD) -> list[Ahead]:
+def look_ahead(standing: StandingOrder) -> list[Ahead]:
     """Whether the kilns have room for the next days of a standing order, as they stand now."""
     business, today = Business.in_force(), timezone.localdate()
     lines = [WantedLine(line.design_id, line.strands, line.price) for line in standing.lines.all()]
     found = []
-    for wanted_on in standing.days_from(standing.wanted_next, many):
+    for wanted_on in standing.days_from(standing.wanted_next, LOOKED_AHEAD):
         take_on = max(today, wanted_on - timedelta(days=standing.ahead_days))
         facts = facts_for(lines, customer=standing.customer, business=business, on=take_on)
         try:

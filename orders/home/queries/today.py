@@ -72,16 +72,6 @@ def orders_unconfirmed() -> list[Order]:
     )
 
 
-def orders_to_string() -> list[Order]:
-    """Orders whose beads are all finished (1 query)."""
-    return list(
-        Order.objects.open()
-        .filter(stage=Stage.FINISHED)
-        .select_related("customer")
-        .order_by(soonest(), "number")[:MOST_ROWS]
-    )
-
-
 def who_owes() -> list[Owed]:
     """Customers with invoices past their day, the largest sum first (1 query)."""
     rows = (

@@ -1,5 +1,6 @@
 """Forms of the money room: taking payments, issuing and crediting papers, giving money back."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -25,10 +26,12 @@ class DayInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d")
 
 
-class WayForm(forms.Form):
+WAY_BOXES = ("method", "drawer", "network", "payer_number", "reference")
+
+
+class WayBoxes(forms.Form):
     """How money moves; the boxes of mobile money are asked for only when it is that."""
 
-    amount = MoneyBox(label=_("Amount"))
     method = forms.ChoiceField(
         label=_("How"), choices=Payment.WAYS, initial=Payment.Method.CASH, widget=forms.RadioSelect
     )
@@ -48,18 +51,27 @@ class WayForm(forms.Form):
         required=False,
         help_text=_("Of the transfer, card slip or mobile payment."),
     )
+
+    @property
+    def ways_open(self) -> bool:
+        """Whether one of the folded boxes was filled in, or is to be looked at again."""
+        boxes = [self[name] for name in WAY_BOXES[1:]]
+        return any(box.errors or box.value() not in ("", None, box.initial) for box in boxes)
+
+    def way(self) -> PaymentDetails | None:
+        return PaymentDetails(**{name: self.cleaned_data[name] for name in WAY_BOXES})
+
+
+class WayForm(WayBoxes):
+    """An amount, how it moves, and what the network kept of it."""
+
+    amount = MoneyBox(label=_("Amount"))
     fee = MoneyBox(label=_("Fee kept by the network"), required=False)
 
+    field_order = ("amount",)
+
     def way(self) -> PaymentDetails:
-        said = self.cleaned_data
-        return PaymentDetails(
-            said["method"],
-            said["drawer"],
-            said["network"],
-            said["payer_number"],
-            said["reference"],
-            said["fee"] or Decimal(0),
-        )
+        return replace(super().way(), fee=self.cleaned_data["fee"] or Decimal(0))
 
 
 class PaymentForm(WayForm):

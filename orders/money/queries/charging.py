@@ -25,7 +25,7 @@ from workshop.money import ZERO
 OUTSIDE = "O"  # not registered: nothing here is within the scope of VAT
 
 # An invoice, said the other way round, or SQLite begins with every one there ever was.
-NO_INVOICE = [kind for kind in Document.Kind if kind != Document.Kind.INVOICE]
+NO_INVOICE = [kind for kind, _name in Document.KINDS if kind != Document.Kind.INVOICE]
 
 
 class Rates:

@@ -125,12 +125,12 @@ def still_to_pay(orders: Sequence[Order], business: Business | None = None) -> d
     return found
 
 
-def due_for_handed(order: Order, business: Business | None = None) -> Decimal:
+def due_for_handed(order: Order) -> Decimal:
     """What its invoices ask for now: what was handed over, less what came in (9 queries at most).
 
     Where an invoice names strands that are still here, what those come to can wait.
     """
-    business = business or Business.in_force()
+    business = Business.in_force()
     asks = to_pay(order, business)
     lines = list(OrderLine.objects.filter(order=order).order_by("position", "id"))
     left = {line.pk: n for line, n in left_to_charge(lines)}
