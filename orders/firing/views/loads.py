@@ -8,7 +8,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from orders.firing.forms.loads import ChangeForm, MoveForm, version_in
+from orders.firing.forms.loads import version_in
+from orders.firing.forms.planned import ChangeForm, MoveForm
 from orders.firing.queries.burning import cools_apart
 from orders.firing.queries.kiln_acts import next_act_of
 from orders.firing.queries.kilns import (

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from orders.firing.forms.loads import ForbidForm
+from orders.firing.forms.planned import ForbidForm
 from orders.firing.queries.kiln_picture import picture_of
 from orders.firing.queries.plan_effects import Figures, Late, Shift, figures
 from orders.firing.queries.plan_words import late_words, plan_words
