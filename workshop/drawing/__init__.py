@@ -7,15 +7,13 @@ from workshop.drawing.beads import bead_svg, measured_svg
 from workshop.drawing.bench import CordWords, Wearer, cord_svg, loop_svg
 from workshop.drawing.charts import Axes, Band, Bar, Curve, bars_svg, line_chart_svg
 from workshop.drawing.flow import FlowColour, FlowStage, mass_flow_svg
+from workshop.drawing.kiln_loads import LoadBar, TrayDots, runs_of
 from workshop.drawing.kilns import (
     DrawnDays,
-    LoadBar,
     NoFire,
-    TrayDots,
     kiln_day_svg,
     kiln_sign_svg,
     kiln_week_svg,
-    runs_of,
 )
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
 from workshop.drawing.signs import mark_svg, sign_svg
