@@ -11,8 +11,11 @@ from decimal import Decimal
 from typing import Any
 
 import pypdf
+from babel.numbers import format_decimal
 from django.core.management import call_command
 from django.test import Client
+from django.utils import translation
+from django.utils.translation import gettext as _
 
 from orders.models import Document, Finding, Order, StrandDesign
 from stock.models import Balance, Bead, GlassColour
@@ -80,12 +83,20 @@ def sell(pages: Any) -> None:
 
 
 def at(pages: Any, heading: str) -> Any:
-    assert pages.heading == heading, f"{pages.heading}: {pages.complaints or pages.words}"
+    assert pages.is_at(heading), f"{pages.heading}: {pages.complaints or pages.words}"
     return pages
 
 
-def check_the_book() -> None:
-    """Every thing stands in the book, with what was not asked filled in as is usual."""
+def check_the_book(language: str = "en") -> None:
+    """Every thing stands in the book, with what was not asked filled in as is usual.
+
+    What the pages propose bears the names of the language in which they were read.
+    """
+    with translation.override(language):
+        _check_the_book(language)
+
+
+def _check_the_book(language: str) -> None:
     business = Business.objects.get()
     assert (business.name, business.currency, business.time_zone) == (
         "Saltmarsh Glass",
@@ -93,6 +104,7 @@ def check_the_book() -> None:
         "Europe/Lisbon",
     )
     assert (business.tax_name, business.paper_size) == ("IVA", "A4")
+    assert business.language == language
     assert TaxRate.objects.get().rate == 23
     assert WorkingHours.objects.count() == 10  # five days, morning and afternoon
     kiln = Kiln.objects.get()
@@ -100,13 +112,16 @@ def check_the_book() -> None:
     programme = Programme.objects.get()
     assert (programme.from_c, programme.to_c) == (720, 760)  # 20 °C either way
     assert (programme.from_min, programme.to_min) == (25, 35)  # 5 minutes either way
-    assert Mould.objects.get().name == "Round 10"
+    assert Mould.objects.get().name == f"{_('round').capitalize()} 10"
     assert {rate.hourly for rate in LabourRate.objects.all()} == {9}
-    assert {colour.name for colour in GlassColour.objects.all()} == {"green", "amber"}
+    assert {colour.name for colour in GlassColour.objects.all()} == {_("green"), _("amber")}
     assert Bead.objects.get().mould == Mould.objects.get()
     assert Finding.objects.count() == 2
     design = StrandDesign.objects.get()
-    assert (design.clasp.name, design.cord.name) == ("Hook clasp", "Waxed cotton")
+    assert (design.clasp.name, design.cord.name) == (
+        _("Hook clasp"),
+        _("Waxed cotton"),
+    )
     here = Balance.objects.filter(inside=True, quantity__gt=0)
     # 40 kg of bottles at 0.15 = 6.00; a kilogram of powder 0.15 ÷ (0.97 × 0.90) = 0.171821 of
     # bottles and (10 + 25) × 1.10 = 38.5 minutes at 9 ÷ 60 = 5.775, 6 × 5.946821 = 35.680926;
@@ -114,7 +129,7 @@ def check_the_book() -> None:
     assert sorted(row.value for row in here) == [6, 24, Decimal("35.680926")]
 
 
-def check_the_invoice() -> None:
+def check_the_invoice(language: str = "en") -> None:
     """30 × 8.50 = 255.00, and 23 % of it, 58.65: 313.65 in all, on paper."""
     invoice = Document.objects.get(kind=Document.Kind.INVOICE)
     assert (invoice.net, invoice.tax, invoice.total) == (255, Decimal("58.65"), Decimal("313.65"))
@@ -123,5 +138,6 @@ def check_the_invoice() -> None:
     answer = client.get(f"/money/papers/{invoice.pk}/paper.pdf")
     pdf = b"".join(answer.streaming_content) if answer.streaming else answer.content
     text = "\n".join(sheet.extract_text() for sheet in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    for words in ("Saltmarsh Glass", "Marisa Orlo", "IVA", "313.65"):
+    total = format_decimal(Decimal("313.65"), locale=language)
+    for words in ("Saltmarsh Glass", "Marisa Orlo", "IVA", total):
         assert words in re.sub(r"\s+", " ", text), words

@@ -1,5 +1,6 @@
 """A browser without scripts: it opens pages, fills boxes by their labels and presses buttons."""
 
+import re
 from typing import Any
 
 import lxml.html
@@ -27,7 +28,7 @@ class PlainPages:
     def follow(self, words: str) -> "PlainPages":
         """Go where a link leads that is written so."""
         for link in self.page.iter("a"):
-            if words in " ".join(link.text_content().split()):
+            if self._fits(re.search, words, _words(link)):
                 return self.open(link.get("href"))
         raise AssertionError(f"no link “{words}” on {self.address}: {self.words}")
 
@@ -36,7 +37,11 @@ class PlainPages:
         box = self._box(label)
         self.answers += 1
         if box.tag == "select":
-            chosen = [o for o in box.iter("option") if value in (o.get("value"), _words(o))]
+            chosen = [
+                each
+                for each in box.iter("option")
+                if each.get("value") == value or self._fits(re.fullmatch, value, _words(each))
+            ]
             assert chosen, f"“{value}” is not on the list of “{label}”"
             box.value = chosen[0].get("value")
         elif box.get("type") == "radio":
@@ -93,22 +98,40 @@ class PlainPages:
         self.page = lxml.html.fromstring(answer.content.decode())
         return self
 
+    def is_at(self, heading: str) -> bool:
+        return self._fits(re.fullmatch, heading, self.heading)
+
+    def says(self, english: str) -> bool:
+        """Whether it can be read in the middle of the page."""
+        return self._fits(re.search, english, self.words)
+
+    def patterns(self, english: str) -> list[str]:
+        """How the page says it, the likeliest first; in English as it stands."""
+        return [re.escape(english)]
+
+    def _fits(self, how: Any, english: str, text: str) -> bool:
+        return any(how(each, text, re.IGNORECASE) for each in self.patterns(english))
+
     def _box(self, label: str) -> Any:
-        for written in self.page.iter("label"):
-            if _words(written).casefold().startswith(label.casefold()):
-                box = written.for_element
-                if box is None:
-                    box = next(iter(written.xpath(".//input | .//select | .//textarea")))
-                return box
-        for box in self.page.xpath("//*[@aria-label]"):
-            if box.get("aria-label").startswith(label):
-                return box
+        for pattern in self.patterns(label):
+            for written in self.page.iter("label"):
+                if re.match(pattern, _words(written), re.IGNORECASE):
+                    box = written.for_element
+                    if box is None:
+                        box = next(iter(written.xpath(".//input | .//select | .//textarea")))
+                    return box
+            for box in self.page.xpath("//*[@aria-label]"):
+                if re.match(pattern, box.get("aria-label"), re.IGNORECASE):
+                    return box
         raise AssertionError(f"no box “{label}” on {self.address}: {self.words}")
 
     def _button(self, words: str) -> Any:
-        for button in self.page.iter("button"):
-            if _words(button).startswith(words) or (button.get("aria-label") or "") == words:
-                return button
+        for pattern in self.patterns(words):
+            for button in self.page.iter("button"):
+                if re.match(pattern, _words(button)) or re.fullmatch(
+                    pattern, button.get("aria-label") or ""
+                ):
+                    return button
         raise AssertionError(f"no button “{words}” on {self.address}: {self.words}")
 
     def _form_of(self, box: Any) -> Any:

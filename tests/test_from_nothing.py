@@ -18,6 +18,7 @@ from tests.first_walk import (
     sign_in_as_first_owner,
 )
 from tests.plain_pages import PlainPages
+from tests.spoken_pages import SpokenPages
 from workshop.models import Role
 
 PASSWORD = "reed-and-rope-of-the-weir"
@@ -27,12 +28,13 @@ pytestmark = [pytest.mark.papers, pytest.mark.django_db]
 
 
 def test_from_an_empty_book_to_the_first_printed_invoice(client):
-    pages = PlainPages(client)
+    """In Portuguese; Chromium walks the same in English (`tests/browser/test_from_nothing.py`)."""
+    pages = SpokenPages(client, "pt")
     sign_in_as_first_owner(pages)
     set_up(pages)
     sell(pages)
-    check_the_book()
-    check_the_invoice()
+    check_the_book("pt")
+    check_the_invoice("pt")
     assert len(pages.saved) <= MOST_PAGES, pages.saved
     assert pages.answers <= MOST_ANSWERS
     print(len(pages.saved), pages.answers)
@@ -81,20 +83,22 @@ def invite(owner: PlainPages, guest: PlainPages, role: str, name: str = "newcome
     assert guest.address == "/", guest.words
 
 
-def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
-    owner = PlainPages(client)
+@pytest.mark.parametrize("language", ["fr", "de"])
+def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client, language):
+    """Yard, bench, kiln and counter, none of whom reads a word of English."""
+    owner = SpokenPages(client, language)
     sign_in_as_first_owner(owner)
     set_up(owner)
     sell(owner)
     team = {}
     for role in ("yard", "kiln", "bench", "counter"):
-        team[role] = PlainPages(Client())
+        team[role] = SpokenPages(Client(), language)
         invite(owner, team[role], role, role)
     yard = team["yard"].open("/stock/sacks/log/").fill("Somebody new", "Celia Worth")
-    yard.fill("green").fill("On the scale", "9.5").press("Weigh it in")
-    assert "owed to Celia Worth" in yard.words
+    yard.fill("green").fill("On the scale", "9,5").press("Weigh it in")
+    assert yard.says("owed to Celia Worth"), yard.words
     bench = team["bench"].open("/bench/").press("Moulded")
-    assert "moulded, batch 2" in bench.words
+    assert bench.says("moulded, batch 2"), bench.words
     kiln = team["kiln"]
     for load in KilnLoad.objects.order_by("number"):
         kiln.open(f"/firing/load/{load.number}/start/").press("The kiln is lit")
@@ -102,15 +106,16 @@ def test_everybody_s_first_day_ends_with_the_first_order_handed_over(client):
         for tray in load.trays.all():
             kiln.fill(f"All {tray.beads} good")
         kiln.press("Log the load")
-        assert "is logged" in kiln.words, kiln.complaints
-    while "To finish 0" not in bench.open("/bench/").words:
+        assert kiln.says("is logged"), kiln.complaints
+    while not bench.open("/bench/").says("To finish 0"):
         bench.press("Sorted")
         assert bench.status == 200, bench.complaints
     bench.press("Strung")
-    assert "To string 0" in bench.words
+    assert bench.says("To string 0")
     counter = team["counter"].open("/orders/1/").press("Hand it over")
-    assert "Not paid yet" in counter.words
+    assert counter.says("Not paid yet"), counter.words
     counter.open("/money/payments/take/?order=1&rest=1").press("Take the money")
     counter.press("Hand it over")
     assert Order.objects.get().state == Order.State.COLLECTED, counter.words
     assert Customer.objects.get().name == "Marisa Orlo"
+    assert {pages.page.get("lang") for pages in (owner, *team.values())} == {language}

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
 from orders.home.services import KEEPABLE
@@ -24,5 +25,5 @@ class OwnBookForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["keep"].choices = [
-            (key, str(each.label).capitalize()) for key, each in KEEPABLE.items()
+            (key, capfirst(each.label)) for key, each in KEEPABLE.items()
         ]

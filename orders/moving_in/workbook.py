@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from openpyxl import Workbook
 from openpyxl.comments import Comment
@@ -149,9 +150,7 @@ def _note(sheet: Sheet, column: Column) -> Comment:
     told = [
         _("Needed.") if column.needed else _("May be left empty."),
         column.note,
-        allowed(column.box).capitalize()
-        if not column.refers_to
-        else _("A name, as it stands there."),
+        capfirst(allowed(column.box)) if not column.refers_to else _("A name, as it stands there."),
         _("Example: %s") % example if example else "",
     ]
     note = Comment("\n".join(line for line in told if line), "Strandwork")

@@ -67,6 +67,9 @@ class BrowserPages:
     def heading(self) -> str:
         return self.page.locator("h1").inner_text()
 
+    def is_at(self, heading: str) -> bool:
+        return self.heading == heading
+
     @property
     def words(self) -> str:
         return self.page.locator("main").inner_text()

@@ -1,17 +1,20 @@
-"""Pages in a tongue a third longer and in one that is read from the right, on a phone.
+"""Pages in a tongue a third longer, in one that is read from the right and in our own, on a phone.
 
 A sample of the pages; `PSEUDO_PAGES=all` walks every page of the owner's, which takes minutes.
 """
 
 import os
 import re
+from itertools import cycle
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.test import Client
 
 from tests.hard.world import candidates, every_address, make_world, page_of
 from tests.languages import pseudo
+from workshop.languages import TRANSLATED
 from workshop.models import Person
 
 CSS = Path(__file__).parents[2] / "workshop" / "static" / "workshop" / "css"
@@ -40,6 +43,12 @@ PAST_THE_EDGE = """() => [...document.querySelectorAll(".thumb *, .dock *, .room
   .filter((each) => each.getBoundingClientRect().right > innerWidth + 1
                     || each.getBoundingClientRect().left < -1)
   .map((each) => each.outerHTML.slice(0, 120)).slice(0, 2)"""
+# Words that reach beyond the button they stand in, or make it taller than three lines.
+BROKEN_BUTTONS = """() => [...document.querySelectorAll("button, a.button")]
+  .filter((each) => each.getClientRects().length && !each.classList.contains("unseen"))
+  .filter((each) => each.scrollWidth > each.clientWidth + 2
+                    || each.textContent.trim() && !each.children.length && each.clientHeight > 96)
+  .map((each) => each.outerHTML.slice(0, 160)).slice(0, 3)"""
 # The widest thing that reaches beyond the page, for whoever mends it.
 WIDEST = """() => [...document.querySelectorAll("main *, nav *")]
   .map((each) => [Math.max(each.getBoundingClientRect().right - innerWidth,
@@ -71,11 +80,10 @@ def test_no_rule_names_a_left_or_a_right():
 
 @pytest.mark.browser
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("language", [pseudo.LONG, pseudo.RIGHT_TO_LEFT])
-def test_nothing_must_be_scrolled_sideways(context, live_server, settings, language):
+def test_nothing_must_be_scrolled_sideways(context, live_server, settings):
+    """In both pseudo-languages every page, and each in one of our own, the next in the next."""
     make_world()
     whole = os.environ.get("PSEUDO_PAGES") == "all"
-    Person.objects.update(language=language)
     client = Client()
     client.force_login(Person.objects.get(username="owner"))
     cookie = client.cookies[settings.SESSION_COOKIE_NAME]
@@ -83,10 +91,9 @@ def test_nothing_must_be_scrolled_sideways(context, live_server, settings, langu
     context.set_default_navigation_timeout(180_000)
     page = context.new_page()
     page.set_viewport_size({"width": 360, "height": 740})
-    way = "rtl" if language == pseudo.RIGHT_TO_LEFT else "ltr"
     troubles, looked_at = [], 0
     with pseudo.spoken():
-        values = candidates()
+        values, told = candidates(), cycle(TRANSLATED)
         for address in every_address():
             if not (whole or address.name in SAMPLE) or address.name == "workshop:sign_out":
                 continue
@@ -95,13 +102,26 @@ def test_nothing_must_be_scrolled_sideways(context, live_server, settings, langu
                 continue
             if "<main" not in answer.content.decode():
                 continue  # printed, such as a slip for the yard
-            page.goto(live_server.url + path)
             looked_at += 1
-            assert page.evaluate("document.dir") == way
-            if (too_wide := page.evaluate(SIDEWAYS)) > 0:
-                troubles.append(f"{path} is {too_wide} px too wide {page.evaluate(WIDEST)}")
-            if past := page.evaluate(PAST_THE_EDGE):
-                troubles.append(f"{path} has {past} past the edge")
-            assert set(page.evaluate(DRAWN)) <= {"ltr"}, "a drawing is never mirrored"
+            own = TRANSLATED if whole else (next(told),)
+            for language in (pseudo.LONG, pseudo.RIGHT_TO_LEFT, *own):
+                Person.objects.update(language=language)
+                page.goto(live_server.url + path)
+                way = "rtl" if language == pseudo.RIGHT_TO_LEFT else "ltr"
+                assert page.evaluate("document.dir") == way
+                assert page.evaluate("document.documentElement.lang") == language
+                troubles += [f"{language} {path}: {each}" for each in troubles_of(page)]
+                assert set(page.evaluate(DRAWN)) <= {"ltr"}, "a drawing is never mirrored"
     assert looked_at >= len(SAMPLE)
     assert not troubles, "\n".join(troubles)
+
+
+def troubles_of(page: Any) -> list[str]:
+    found = []
+    if (too_wide := page.evaluate(SIDEWAYS)) > 0:
+        found.append(f"{too_wide} px too wide {page.evaluate(WIDEST)}")
+    if past := page.evaluate(PAST_THE_EDGE):
+        found.append(f"{past} past the edge")
+    if broken := page.evaluate(BROKEN_BUTTONS):
+        found.append(f"words do not fit their button: {broken}")
+    return found

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -259,7 +260,7 @@ class ProgrammeForm(FewAsked, forms.ModelForm):
                 cleaned[name] = getattr(limits, name)
         if "name" in cleaned and not cleaned["name"]:
             cleaned["name"] = _("%(kind)s, %(heat)s °C, %(minutes)s min") % {
-                "kind": str(BeadKind(kind).label).capitalize(),
+                "kind": capfirst(BeadKind(kind).label),
                 "heat": hold_c,
                 "minutes": hold_min,
             }
@@ -441,9 +442,8 @@ class MouldForm(FewAsked, forms.ModelForm):
         if cleaned.get("clay_g", 0) is None:
             cleaned["clay_g"] = mould_clay_g(float(across), cavities)
         if "name" in cleaned and not cleaned["name"]:
-            cleaned["name"] = (
-                f"{cleaned['shape'].replace('_', ' ').capitalize()} {across.normalize():f}"
-            )
+            shape = str(dict(self.fields["shape"].choices)[cleaned["shape"]])
+            cleaned["name"] = f"{capfirst(shape.partition(',')[0])} {across.normalize():f}"
         return cleaned
 
     def clean_places(self) -> int:
