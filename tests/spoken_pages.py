@@ -112,7 +112,11 @@ def _messages(language: str) -> list[tuple[int, Pieces, Pieces]]:
     for app in APPS:
         for message in message_files.read(app, language):
             one: Any = message.id
-            forms = [(one, message.string)] if isinstance(one, str) else zip(one, message.string)
+            forms = (
+                [(one, message.string)]
+                if isinstance(one, str)
+                else zip(one, message.string, strict=True)
+            )
             found += [
                 (len(english), _in_pieces(english), _in_pieces(said))
                 for english, said in forms
