@@ -24,7 +24,8 @@ from orders.papers.pages import photo_html
 from stock.models import LocationKind, Movement, StrandTag
 from stock.strand_codes import strand_code
 from workshop import formats
-from workshop.drawing import strand_svg
+from workshop.drawing import DrawnStrand, strand_svg
+from workshop.drawing.strands import MOST_PX_PER_MM
 from workshop.languages import CODES
 from workshop.letterhead import written_to
 from workshop.models import Business, Photo, TaxRate
@@ -92,7 +93,8 @@ def price_list_html(
     prices = prices_in_force(designs, group, business=business)
     designs = [design for design in designs if prices.get(design.pk)]
     draughtsman = Draughtsman(designs)
-    pictures, lengths = _pictures(designs, 420, draughtsman), printed_lengths(designs)
+    pictures = _at_one_scale(designs, draughtsman)
+    lengths = printed_lengths(designs)
     photos = photos_on_papers(designs)
     shown = [
         Priced(
@@ -276,15 +278,44 @@ def recycled_per_cent(mass: StrandMass) -> int:
     return int(share.to_integral_value(ROUND_FLOOR))
 
 
+LIST_PX = 640  # what a strand may take of the price list's width
+WHOLE_MM = 520.0  # a strand longer than that is drawn with a break, or all others would be threads
+
+
+def _at_one_scale(
+    designs: Sequence[StrandDesign], draughtsman: Draughtsman, *, width: int = LIST_PX
+) -> dict[int, str]:
+    """Strands that lie beside each other as on a table: the larger bead is the larger drawing."""
+    drawn = {design.pk: draughtsman.strand(design.pk) for design in designs}
+    longest = max((strand.whole_mm for strand in drawn.values() if strand.beads), default=WHOLE_MM)
+    scale = min(MOST_PX_PER_MM, width / min(longest, WHOLE_MM))
+    return _drawn(designs, drawn, width, scale)
+
+
 def _pictures(
     designs: Sequence[StrandDesign], width: int, draughtsman: Draughtsman | None = None
 ) -> dict[int, str]:
     draughtsman = draughtsman or Draughtsman(designs)
     drawn = {design.pk: draughtsman.strand(design.pk) for design in designs}
+    return _drawn(designs, drawn, width)
+
+
+def _drawn(
+    designs: Sequence[StrandDesign],
+    drawn: Mapping[int, DrawnStrand],
+    width: int,
+    px_per_mm: float | None = None,
+) -> dict[int, str]:
     return {
         design.pk: mark_safe(
             titled(
-                strand_svg(drawn[design.pk], width=width, prefix=f"s{design.pk}", paper=True),
+                strand_svg(
+                    drawn[design.pk],
+                    width=width,
+                    prefix=f"s{design.pk}",
+                    paper=True,
+                    px_per_mm=px_per_mm,
+                ),
                 design.name_for_reader,
             )
         )

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from orders.models import Order
 from orders.papers.live import base_context
+from orders.reckoning.answer import answer_of
 from orders.reckoning.working import kept_term
 from workshop.letterhead import written_to
 from workshop.models import Business
@@ -23,7 +24,7 @@ def cost_sheet_html(
     *,
     whole: bool = False,
 ) -> str:
-    """The kept working of an order (or of its quote): the tree of its page, so far or in full."""
+    """The answer of an order (or its quote), and behind it the kept working, so far or in full."""
     kept = working or order.working
     assert kept is not None
     tree = kept_term(kept["tree"])
@@ -36,5 +37,12 @@ def cost_sheet_html(
                 open_up(child, depth + 1)
 
     open_up(tree, 0)
-    context = base_context(business, _("Cost sheet"), order=order, rows=rows, whole=whole)
+    context = base_context(
+        business,
+        _("Cost sheet"),
+        order=order,
+        answer=answer_of(tree),
+        rows=rows,
+        whole=whole,
+    )
     return render_to_string("print/cost_sheet.html", context)

@@ -16,6 +16,7 @@ from workshop.drawing.kilns import (
     kiln_week_svg,
 )
 from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
+from workshop.drawing.price_bar import PricePart, price_bar_svg
 from workshop.drawing.signs import mark_svg, sign_svg
 from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
@@ -35,6 +36,7 @@ __all__ = [
     "Glass",
     "LoadBar",
     "NoFire",
+    "PricePart",
     "TrailStop",
     "TrayDots",
     "Wearer",
@@ -53,6 +55,7 @@ __all__ = [
     "mark_svg",
     "mass_flow_svg",
     "measured_svg",
+    "price_bar_svg",
     "progress_svg",
     "runs_of",
     "sign_svg",

@@ -47,6 +47,11 @@ class DrawnStrand:
         return sum(bead.length_mm for bead in self.beads) + gaps
 
     @property
+    def whole_mm(self) -> float:
+        """With what closes it."""
+        return self.beaded_mm + 2 * END_MM.get(self.ends, END_MM["bare"])
+
+    @property
     def across_mm(self) -> float:
         return max((bead.across_mm for bead in self.beads), default=4.0)
 
@@ -175,6 +180,7 @@ def strand_svg(
     title: str = "",
     prefix: str = "",
     most_px_per_mm: float = MOST_PX_PER_MM,
+    px_per_mm: float | None = None,
     paper: bool = False,
 ) -> str:
     """The strand laid out straight, at most `width` px wide, every part at one scale.
@@ -182,6 +188,7 @@ def strand_svg(
     title   said by a screen reader; without one the drawing is hidden from it
     prefix  begins the ids inside; drawings with different prefixes may share a page
     paper   light and shade that every PDF viewer shows alike
+    px_per_mm  this very scale, for strands that are drawn beside each other
     """
     if not strand.beads:
         return svg(
@@ -194,7 +201,7 @@ def strand_svg(
             ),
         )
     end = END_MM.get(strand.ends, END_MM["bare"])
-    windows = windows_of(strand, width / _least_scale(strand) - 2 * end)
+    windows = windows_of(strand, width / (px_per_mm or _least_scale(strand)) - 2 * end)
     placed: list[tuple[float, DrawnBead]] = []
     knots: list[float] = []
     breaks: list[float] = []
@@ -215,7 +222,7 @@ def strand_svg(
             x += bead.length_mm
     whole = x + end
     cord.append(f"H{num(whole if strand.ends == 'bare' else whole - end * 0.55)}")
-    scale = min(most_px_per_mm, width / whole)
+    scale = px_per_mm or min(most_px_per_mm, width / whole)
     high = max(bead.across_mm for _, bead in placed) + 0.8
     high = max(high, 7.0)
     name = prefix or f"s{strand.beads[0].mark}"

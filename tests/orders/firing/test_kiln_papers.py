@@ -32,6 +32,27 @@ def test_the_load_sheet_says_what_goes_in_how_it_is_fired_and_the_cautions(clien
     assert "€" not in sheet and "EUR" not in sheet
 
 
+def test_a_usual_load_and_a_usual_day_stand_on_one_sheet_with_the_cautions_together(
+    client, workshop
+):
+    load = make_load(workshop)
+    for _tray in range(6):  # a load of the demo has one to six trays
+        put_in(load, moulded_job(workshop))
+    for _job in range(8):
+        waiting_job(workshop)
+    client.force_login(workshop["keeper"])
+    sheet = client.get(reverse("orders:load_sheet", args=[load.number]))
+    client.force_login(workshop["hand"])
+    ticket = client.get(reverse("orders:bench_ticket"))
+    for paper, first, last in (
+        (sheet, "carbon monoxide", "Local rules"),
+        (ticket, "never sweep dry", "Local rules"),
+    ):
+        [page] = PdfReader(io.BytesIO(paper.content)).pages
+        words = " ".join(page.extract_text().split())
+        assert first in words and last in words
+
+
 def test_an_electric_kiln_has_no_smoke_but_a_switch(client, workshop):
     kiln = make_kiln("Muffle", fuel="electricity")
     load = make_load(workshop, kiln=kiln)

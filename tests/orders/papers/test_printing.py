@@ -3,7 +3,9 @@
 import hashlib
 import http.server
 import io
+import re
 import threading
+from datetime import date
 from decimal import Decimal
 from unittest import mock
 
@@ -13,7 +15,7 @@ from django.urls import reverse
 
 from orders.counter.papers import order_slip_html
 from orders.designs.papers import order_pieces, price_list_html, strand_tags_html
-from orders.models import Customer, Document, DocumentFile, Order
+from orders.models import Customer, DesignPrice, Document, DocumentFile, Order, StrandDesign
 from orders.money.papers.files import paper_pdf
 from orders.money.papers.statements import statement_html
 from orders.money.queries.statements import statement_of, usual_first_day
@@ -22,7 +24,7 @@ from orders.money.services.payments import record_payment, refund
 from orders.papers import press
 from orders.papers.pages import page
 from orders.papers.press import FileChanged, PressMissing, to_pdf, to_roll
-from tests.builders import make_business, make_person
+from tests.builders import make_bead, make_business, make_design, make_person
 from tests.orders.money.setting import order_of, registered, trader
 
 pytestmark = [pytest.mark.django_db, pytest.mark.papers]
@@ -260,6 +262,23 @@ def test_slips_lists_and_tags_of_an_order_are_printed(client):
         answer = client.get(reverse(f"orders:{name}", args=[order.number]))
         assert answer["Content-Type"] == "application/pdf", name
     assert client.get(reverse("orders:price_list"))["Content-Type"] == "application/pdf"
+
+
+def test_strands_of_the_price_list_are_drawn_to_one_scale_and_none_stands_alone():
+    business, bead = make_business(), make_bead()
+    for n in range(14):
+        length = Decimal(180 if n % 2 else 420)
+        design = make_design(f"Strand {n}", beads=bead, finished_mm=length)
+        DesignPrice.objects.create(design=design, price=Decimal(6), valid_from=date(2020, 1, 1))
+    html = price_list_html(business)
+    drawn = re.findall(r'width="([\d.]+)" height="[\d.]+" viewBox="0 -\S+ ([\d.]+) ', html)
+    # The longest fills 640 px: 42 beads of sqrt(96) mm and 7 mm of knot at both ends, 425.5 mm.
+    assert {round(float(wide) / float(mm), 2) for wide, mm in drawn} == {1.5}
+    designs = list(StrandDesign.objects.with_findings())
+    for many in range(10, 15):
+        sheets = pages_of(to_pdf(price_list_html(business, "", designs[:many])))
+        rows = [sheet.extract_text().count("Strand ") for sheet in sheets]
+        assert sum(rows) == many and min(rows) > 1, rows
 
 
 def test_a_packing_list_weighs_boxes_and_agrees_with_the_invoice(client):

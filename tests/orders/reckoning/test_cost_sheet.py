@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from orders.costing.working.tree import order_tree
 from orders.counter.services.ordering import cost_and_promise, cost_without_loads
+from orders.papers.press import to_pdf
 from orders.reckoning.papers import cost_sheet_html
 from orders.reckoning.working import kept_term
 from orders.reckoning.working import shown as shown_tree
@@ -87,3 +88,24 @@ def test_the_sheet_is_the_page_s_tree(demo, client, business):  # noqa: F811
     number = demo[1].number
     page = client.get(reverse("orders:order_working", args=[number]))
     assert page.context["term"] == shown_tree(order_tree(cost_and_promise(demo[1], business)[0]))
+
+
+def test_the_first_page_is_the_answer_and_the_working_begins_behind_it(demo, business):  # noqa: F811
+    order = max(demo, key=lambda order: order.lines.count())
+    costing = cost_without_loads(order)
+    working = {"tree": order_tree(costing).as_dict()}
+    html = cost_sheet_html(order, business, working)
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(to_pdf(html))).pages]
+    answer, behind = one_line(pages[0]), one_line(pages[1])
+    with written_as(business):
+        for sum_ in (costing.price_total, costing.cost, costing.pocket):
+            assert one_line(formats.money(sum_)) in answer
+        assert one_line(formats.percent(costing.margin)) in answer
+        for line in costing.lines:
+            for each in (line.cost_each, line.pocket_each, line.lowest, line.price_each):
+                assert one_line(formats.money(each)) in answer
+    for colour in costing.glass:
+        assert colour.name in answer
+    for word in ("Kiln", "Hands", "Wherethecostgoes"):
+        assert word in answer
+    assert behind.startswith("Theworkingbehindit") and "Theworkingbehindit" not in answer
