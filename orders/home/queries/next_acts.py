@@ -14,7 +14,7 @@ from orders.bench.queries.work import BenchJob, BenchLine, BenchWork, ShelfBeads
 from orders.firing.queries.burning import Burning
 from orders.firing.queries.kiln_acts import KilnAct, kiln_acts
 from orders.home.queries.to_prepare import ToPrepare
-from orders.home.queries.today import Owed
+from orders.home.queries.today import Below, Owed
 from orders.making.queries.findings import FindingStock
 from orders.models import Order, Purchase
 from stock.models import KilnLoad
@@ -271,12 +271,23 @@ def to_take_in(rows: Iterable[Purchase]) -> list[NextAct]:
     ]
 
 
-def to_decide(orders: Sequence[Order]) -> list[NextAct]:
+def to_decide(orders: Sequence[Order], below: Sequence[Below] = ()) -> list[NextAct]:
     """Orders written down or quoted, for which a yes or no is still to come (no queries)."""
+    lacks = {row.order.pk: row for row in below}
+
+    def about(order: Order) -> str:
+        told = {"n": order.number, "state": order.get_state_display()}
+        if (row := lacks.get(order.pk)) is None:
+            return _("order %(n)s, %(state)s") % told
+        told["sum"] = formats.money(row.short)
+        if row.loses:
+            return _("order %(n)s, %(state)s: it loses %(sum)s") % told
+        return _("order %(n)s, %(state)s: %(sum)s below full cost") % told
+
     return [
         NextAct(
             str(order.customer),
-            _("order %(n)s, %(state)s") % {"n": order.number, "state": order.get_state_display()},
+            about(order),
             _("Look at %(n)s") % {"n": order.number},
             reverse("orders:order_detail", args=[order.number]),
             when=_("since %(day)s") % {"day": formats.date_short(order.taken_on)},

@@ -77,6 +77,7 @@ def home(request) -> HttpResponse:
         context["sacks"] = today.sacks_to_pay()
     if person.is_owner:
         context["second_place"] = second_place_news()
+        context["below"] = today.orders_below_a_floor()
     if person.sees_money:
         context["owing"] = today.who_owes()
         context["to_buy"], context["awaited"] = findings_to_buy(), purchases_due()
@@ -110,7 +111,7 @@ def _acts_of(person, context: dict[str, Any]) -> list[NextAct]:
             *to_remind(context["owing"]),
             *to_buy(context["to_buy"]),
             *to_take_in(context["awaited"]),
-            *to_decide(context["unconfirmed"]),
+            *to_decide(context["unconfirmed"], context["below"]),
         ],
         Role.COUNTER: lambda: [
             *to_call([row["order"] for row in context["due"]]),

@@ -1,15 +1,17 @@
 """Home opens with a person's own next acts, each with its button in place."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.home.queries.today import orders_below_a_floor
 from orders.models import Order, Stage
 from stock.models import GlassForm, KilnLoad
-from tests.builders import make_colour, make_order, make_person, put_glass
+from tests.builders import make_colour, make_customer, make_order, make_person, put_glass
 from tests.orders.firing.conftest import (
     burning_load,
     make_load,
@@ -17,6 +19,7 @@ from tests.orders.firing.conftest import (
     moulded_job,
     put_in,
 )
+from workshop.models import TaxRate
 
 pytestmark = pytest.mark.django_db
 
@@ -106,6 +109,36 @@ def test_nothing_to_do_is_said(client, workshop):
     assert "nothing waits for you" in home(client, "kiln")
 
 
+def test_the_owner_is_told_which_orders_sell_below_a_floor_and_by_how_much(client, workshop):
+    taken = [
+        make_order(3, design=workshop["design"], customer=make_customer(name)) for name in "AB"
+    ]
+    fine = make_order(2, design=workshop["design"], customer=make_customer("C"))
+    for order, total, pocket in ((taken[0], 90, 60), (taken[1], 40, 60), (fine, 100, 60)):
+        Order.objects.filter(pk=order.pk).update(cost=100, total=total, pocket=pocket)
+    assert [(row.order.pk, row.short, row.loses) for row in orders_below_a_floor()] == [
+        (taken[1].pk, 60, True),  # 40 comes in, and 60 leaves the drawer
+        (taken[0].pk, 10, False),
+    ]
+    page = home(client, "owner")
+    assert "Price below a floor" in page
+    assert "loses €60.00" in page and "€10.00 below full cost" in page
+    assert "Price below a floor" not in home(client, "counter")
+
+
+def test_a_price_with_vat_is_held_against_the_floor_without_it(workshop):
+    TaxRate.objects.create(
+        name="standard", rate=Decimal("0.23"), valid_from=date(2020, 1, 1), standard=True
+    )
+    order = make_order(10, design=workshop["design"])
+    order.lines.update(price=Decimal("12.30"))
+    Order.objects.filter(pk=order.pk).update(cost=105, total=123, prices_with_tax=True)
+    [row] = orders_below_a_floor()
+    assert (row.price, row.short) == (100, 5)  # 123 ÷ 1.23
+    Order.objects.filter(pk=order.pk).update(cost=100)
+    assert orders_below_a_floor() == []
+
+
 @pytest.mark.parametrize("role", ["kiln", "bench", "yard", "counter", "owner"])
 def test_home_takes_the_same_queries_whatever_waits(
     client, workshop, role, django_assert_max_num_queries
@@ -117,6 +150,7 @@ def test_home_takes_the_same_queries_whatever_waits(
     for many in (2, 3):
         for _n in range(many):
             make_order(3, design=workshop["design"], due_on=in_days(3))
+        Order.objects.update(cost=1000, prices_with_tax=True)  # each below its floor
         with django_assert_max_num_queries(75) as asked:
             client.get(reverse("orders:home"))
         counts.append(len(asked))
