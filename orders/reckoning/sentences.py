@@ -159,7 +159,7 @@ def _named(term: Step) -> str:
         name = f"{name[:1].lower()}{name[1:]}"
     figure = figure_said(term)
     unit = unit_said(term.unit)
-    return f"{figure.removesuffix(unit) if name.startswith(unit) else figure + ' '}{name}"
+    return f"{figure.removesuffix(unit) if unit and name.startswith(unit) else figure + ' '}{name}"
 
 
 def _joined(sign: str) -> Callable[[list[str], Step], str]:

@@ -242,7 +242,7 @@ def to_buy(rows: Sequence[FindingStock]) -> list[NextAct]:
             str(row.finding),
             _("%(n)s missing for orders") % {"n": row.said(row.short)}
             if row.short
-            else _("only %(n)s is there") % {"n": row.said(row.there)},
+            else _("%(n)s left") % {"n": row.said(row.there)},
             _("Buy %(n)s") % {"n": row.said(row.to_buy)},
             reverse("orders:supply_buy", args=[row.finding.pk]),
             when=_("order by %(day)s") % {"day": formats.date_short(row.order_by)}

@@ -38,6 +38,14 @@ def test_shares_are_told_in_per_cent_and_money_in_its_currency():
     assert figure_said(term("Times the usual", D("0.5"))) == "0.5"
 
 
+def test_a_share_and_its_name_do_not_run_together():
+    overhead = term(
+        "Overhead", D("26.32"), "EUR", "product", term("What the goods cost", D("219.31"), "EUR"),
+        term("Overhead", D("0.12")),
+    )  # fmt: skip
+    assert plain(sentence_of(overhead)).endswith("what the goods cost × 12% overhead")
+
+
 def test_beads_to_start_are_told_with_the_certainty_asked_for():
     start = term(
         "Beads to start", 164, "beads", "start", term("Beads wanted", 144, "beads"),
