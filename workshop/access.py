@@ -296,6 +296,8 @@ ACCESS: dict[str, Row] = {
     "orders:supply": row("counter kiln bench", act=""),
     "orders:supply_to_buy": row("counter", act=""),
     "orders:supply_buy": row("counter"),
+    "orders:supply_buy_many": row("counter"),
+    "orders:bought_together": row("counter"),
     "orders:supply_count": row("counter kiln bench"),
     "orders:supply_cease": row("", act=""),
     "orders:purchase_in": row("", act="counter"),

@@ -30,7 +30,7 @@ from orders.models.orders import (
 from orders.models.pay import PaidWork, PayFloor, PaySlip
 from orders.models.plans import BenchShare, CalendarAddress, FiringPlan, FiringSearch
 from orders.models.prices import QuantityBreak
-from orders.models.purchases import FindingNeed, Purchase
+from orders.models.purchases import BoughtTogether, FindingNeed, Purchase
 from orders.models.sales import Consignment, Sale, SaleReturn, StallDay
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
@@ -42,6 +42,7 @@ __all__ = [
     "ON_STRANDS",
     "AcceptedStandard",
     "BenchShare",
+    "BoughtTogether",
     "CalendarAddress",
     "Consignment",
     "Customer",

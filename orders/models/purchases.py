@@ -10,6 +10,7 @@ from orders.models.findings import Finding
 from orders.models.orders import Order
 from stock.measures import say_in
 from stock.models import Posting
+from workshop.formats import date_short
 from workshop.models import MoneyField, Person
 
 
@@ -40,6 +41,23 @@ class FindingNeed(models.Model):
         return f"{self.order}: {self.finding} {say_in(self.finding.unit, self.quantity)}"
 
 
+class BoughtTogether(models.Model):
+    """Several things on one paper of a supplier, ordered or brought on one day."""
+
+    supplier = models.CharField(_("bought from"), max_length=80, blank=True)
+    paper = models.CharField(_("number of their paper"), max_length=40, blank=True)
+    ordered_on = models.DateField(_("ordered"))
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+", verbose_name=_("who"))
+
+    class Meta:
+        ordering = ["-ordered_on", "-pk"]
+        verbose_name = _("purchase of several things")
+        verbose_name_plural = _("purchases of several things")
+
+    def __str__(self) -> str:
+        return " · ".join(filter(None, (self.supplier, self.paper))) or date_short(self.ordered_on)
+
+
 class PurchaseQuerySet(models.QuerySet):
     def on_their_way(self):
         """Ordered and not here yet, the first to come in front, with their findings."""
@@ -53,6 +71,7 @@ class Purchase(models.Model):
     quantity  in the smallest unit
     price     of all of it, as the supplier's paper says; with VAT at `tax_rate` [per cent] in it
     net       what it is worth in the book: without VAT where the workshop gets that back
+    together  the paper it stands on with other things, where it does
     """
 
     finding = models.ForeignKey(
@@ -71,6 +90,9 @@ class Purchase(models.Model):
         Posting, models.PROTECT, null=True, blank=True, related_name="purchase"
     )
     called_off = models.BooleanField(_("called off"), default=False)
+    together = models.ForeignKey(
+        BoughtTogether, models.PROTECT, null=True, blank=True, related_name="purchases"
+    )
     person = models.ForeignKey(Person, models.PROTECT, related_name="+", verbose_name=_("who"))
 
     objects = PurchaseQuerySet.as_manager()

@@ -1,5 +1,7 @@
 """Findings bought, taken in, counted for the first time, and no longer kept in stock."""
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -9,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders.making.services.findings import fit_findings, share_out_findings
-from orders.models import Finding, Purchase
+from orders.models import BoughtTogether, Finding, Purchase
 from stock.measures import SMALLEST_IN, say_in
 from stock.models import Balance, Posting, StockLocation
 from stock.services.counting import count_shelf
@@ -35,6 +37,7 @@ def note_purchase(
     ordered_on: date | None = None,
     expected_on: date | None = None,
     arrived_on: date | None = None,
+    together: BoughtTogether | None = None,
 ) -> Purchase:
     """Write down what was ordered: so much, for so much in all, with its VAT.
 
@@ -59,6 +62,7 @@ def note_purchase(
         paper=paper.strip(),
         ordered_on=ordered,
         expected_on=expected_on,
+        together=together,
         person=person,
     )
     _check_days(purchase, arrived_on, today)
@@ -86,12 +90,72 @@ def _check_days(purchase: Purchase, arrived_on: date | None, today: date) -> Non
         )
 
 
+@dataclass(frozen=True)
+class Bought:
+    """One line of a paper: so much of a finding [smallest unit], for so much in all, VAT in it."""
+
+    finding: Finding
+    quantity: int
+    price: Decimal
+    tax_rate: Decimal = Decimal(0)
+
+
 @transaction.atomic
-def take_in(purchase: Purchase, *, person: Person, on: date | None = None) -> Purchase:
-    """It has come: it lies on the supplies shelf, worth what was paid, and orders hold of it."""
+def note_purchases(
+    lines: Sequence[Bought],
+    *,
+    person: Person,
+    supplier: str = "",
+    paper: str = "",
+    ordered_on: date,
+    expected_on: date | None = None,
+    arrived_on: date | None = None,
+) -> BoughtTogether:
+    """Write down what stands on one paper of a supplier, line by line with its price and VAT."""
+    together = BoughtTogether.objects.create(
+        supplier=" ".join(supplier.split()),
+        paper=paper.strip(),
+        ordered_on=ordered_on,
+        person=person,
+    )
+    for line in lines:
+        note_purchase(
+            line.finding, line.quantity, line.price, person=person, supplier=supplier,
+            tax_rate=line.tax_rate, paper=paper, ordered_on=ordered_on, expected_on=expected_on,
+            arrived_on=arrived_on, together=together,
+        )  # fmt: skip
+    return together
+
+
+@transaction.atomic
+def take_in_of(
+    together: BoughtTogether, quantities: Mapping[int, int], *, person: Person
+) -> list[Purchase]:
+    """So much of the lines of a paper has come, by key; the rest stays on its way."""
+    rows = together.purchases.select_related("finding").in_bulk(list(quantities))
+    came = [
+        take_in(rows[key], person=person, quantity=quantity)
+        for key, quantity in sorted(quantities.items())
+        if quantity
+    ]
+    if not came:
+        raise ValidationError(_("Write how much came of at least one thing."))
+    return came
+
+
+@transaction.atomic
+def take_in(
+    purchase: Purchase, *, person: Person, on: date | None = None, quantity: int | None = None
+) -> Purchase:
+    """It has come: it lies on the supplies shelf, worth what was paid, and orders hold of it.
+
+    quantity  where only so much of it came; the rest stays on its way at its part of the price
+    """
     purchase = Purchase.objects.select_for_update().get(pk=purchase.pk)
     if not purchase.is_on_its_way:
         raise ValidationError(_("This purchase is in the book already, or was called off."))
+    if quantity is not None:
+        _leave_the_rest(purchase, quantity)
     finding = _with_item(purchase.finding)
     on = on or timezone.localdate()
     assert finding.item is not None
@@ -103,6 +167,31 @@ def take_in(purchase: Purchase, *, person: Person, on: date | None = None) -> Pu
     purchase.save(update_fields=["posting", "arrived_on"])
     keep_in_stock(finding)
     return purchase
+
+
+def _leave_the_rest(purchase: Purchase, quantity: int) -> None:
+    """What did not come becomes a purchase of its own, still on its way."""
+    rest = purchase.quantity - quantity
+    if rest < 0:
+        said = say_in(purchase.finding.unit, purchase.quantity)
+        raise ValidationError(
+            _("Only %(n)s of %(finding)s were ordered. Write the rest as a purchase of its own.")
+            % {"n": said, "finding": purchase.finding}
+        )
+    if not rest:
+        return
+    currency = Business.current().currency
+    parts = {
+        name: money.split_by_largest_remainder(getattr(purchase, name), [quantity, rest], currency)
+        for name in ("price", "net")
+    }
+    left = Purchase.objects.get(pk=purchase.pk)
+    left.pk, left.quantity = None, rest
+    left.price, left.net = parts["price"][1], parts["net"][1]
+    left.save()
+    purchase.quantity = quantity
+    purchase.price, purchase.net = parts["price"][0], parts["net"][0]
+    purchase.save(update_fields=["quantity", "price", "net"])
 
 
 @transaction.atomic

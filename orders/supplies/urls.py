@@ -7,6 +7,8 @@ from orders.supplies import views
 urlpatterns: list[URLPattern] = [
     path("supplies/", views.supply_list, name="supply_list"),
     path("supplies/to-buy/", views.supply_to_buy, name="supply_to_buy"),
+    path("supplies/buy/", views.supply_buy_many, name="supply_buy_many"),
+    path("supplies/bought/<int:pk>/", views.bought_together, name="bought_together"),
     path("supplies/<int:pk>/", views.supply, name="supply"),
     path("supplies/<int:pk>/buy/", views.supply_buy, name="supply_buy"),
     path("supplies/<int:pk>/count/", views.supply_count, name="supply_count"),

@@ -1,5 +1,7 @@
 """Clasps, cord, paint and fuel in stock: what there is, what to buy, what was bought."""
 
+from collections import Counter
+from datetime import date
 from decimal import Decimal
 
 from django.contrib import messages
@@ -14,10 +16,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from orders.making.queries.findings import FindingStock, findings_in_stock, findings_to_buy
-from orders.models import Finding, Purchase
+from orders.models import BoughtTogether, Finding, Purchase
 from orders.papers.live import base_context
 from orders.papers.respond import printed
-from orders.supplies.forms import BuyForm, CountFindingForm
+from orders.supplies.forms import BoughtLines, BuyForm, CameForm, CountFindingForm, PaperForm
 from orders.supplies.queries import moved_lately, purchases_of, stock_of, takers_of
 from orders.supplies.services import (
     call_off,
@@ -25,13 +27,16 @@ from orders.supplies.services import (
     count_finding,
     give_back,
     note_purchase,
+    note_purchases,
     take_in,
+    take_in_of,
 )
 from stock.measures import SMALLEST_IN, say_in, typed_quantity, unit_words
 from workshop.csv_export import csv_response
 from workshop.doors import may
-from workshop.models import TaxRate
-from workshop.views.edit import edit_page
+from workshop.models import Business, TaxRate
+from workshop.typed import whole_number
+from workshop.views.edit import edit_page, form_page, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 
 
@@ -111,6 +116,94 @@ def supply_buy(request, pk: int) -> HttpResponse:
         done_url=reverse("orders:supply", args=[pk]),
         back_url=reverse("orders:supply", args=[pk]),
     )
+
+
+@idempotent
+def supply_buy_many(request) -> HttpResponse:
+    """Write down several things that stand on one paper of a supplier."""
+    sent = request.POST if request.method == "POST" else None
+    supplier = request.GET.get("from", "")
+    today = timezone.localdate()
+    first = {"on": today, "supplier": supplier}
+    head = PaperForm(sent, initial=first)
+    lines = BoughtLines(
+        sent,
+        business=request.business,
+        first=_lines_to_buy(supplier, today),
+        many=whole_number(sent.get("many") if sent else None) or LINES,
+    )
+    if sent is not None and "more" in sent:
+        lines = BoughtLines(
+            sent, business=request.business, first=[], many=len(lines.forms) + LINES
+        )
+    elif sent is not None and ready_to_save(head, lines):
+        bought = lines.bought()
+        if not bought:
+            head.add_error(None, _("Write at least one thing that was bought."))
+        else:
+            with refusals_in(head):
+                together = note_purchases(bought, person=request.user, **head.paper_said())
+                messages.success(request, _("The purchase is written down."))
+                return redirect("orders:bought_together", pk=together.pk)
+    asked_more = sent is not None and "more" in sent
+    context = {
+        "form": head, "lines": lines.forms, "asked_more": asked_more,
+        "formsets": [head, *lines.forms], "show_errors": sent is not None and not asked_more,
+    }  # fmt: skip
+    status = 422 if context["show_errors"] else 200
+    return render(request, "orders/supplies/buy_many.html", context, status=status)
+
+
+LINES = 4  # empty ones, and as many more at a press
+
+
+def _lines_to_buy(supplier: str, today: date) -> list[dict]:
+    """What is to be bought of a supplier, as the lines begin (6 queries)."""
+    if not supplier:
+        return []
+    rate = TaxRate.standard_on(today)
+    return [
+        {
+            "finding": row.finding.pk,
+            "quantity": typed_quantity(row.finding.unit, row.to_buy),
+            "tax": rate.pk if rate else "",
+        }
+        for row in findings_to_buy()
+        if row.finding.supplier == supplier
+    ]
+
+
+@idempotent
+def bought_together(request, pk: int) -> HttpResponse:
+    """One paper of a supplier: its lines, its sum with VAT, and what of it has come."""
+    together = get_object_or_404(BoughtTogether.objects.select_related("person"), pk=pk)
+    rows = list(together.purchases.select_related("finding", "posting").order_by("pk"))
+    waits = [row for row in rows if row.is_on_its_way]
+    sent = request.POST if request.method == "POST" else None
+    form = CameForm(sent, purchases=waits)
+    if sent is not None and form.is_valid():
+        with refusals_in(form):
+            take_in_of(together, form.came(), person=request.user)
+            messages.success(request, _("What came lies on its shelf."))
+            return redirect("orders:bought_together", pk=pk)
+    counted = [row for row in rows if not row.called_off]
+    context = {
+        "together": together, "rows": rows, "form": form, "waits": bool(waits),
+        "sum": sum((row.price for row in counted), Decimal(0)),
+        "taxes": _taxes_in(counted, request.business),
+        "may_act": may(request, "orders:bought_together", "POST"),
+        "expected_on": min((row.expected_on for row in waits if row.expected_on), default=None),
+    }  # fmt: skip
+    return form_page(request, "orders/supplies/bought.html", context)
+
+
+def _taxes_in(rows: list[Purchase], business: Business) -> list[tuple[Decimal, Decimal]]:
+    """By rate, the VAT within the prices of some lines, as it is got back."""
+    found: dict[Decimal, Decimal] = {}
+    for row in rows:
+        if row.tax_rate and business.tax_registered:
+            found[row.tax_rate] = found.get(row.tax_rate, Decimal(0)) + row.price - row.net
+    return sorted(found.items(), reverse=True)
 
 
 @idempotent
@@ -198,6 +291,8 @@ def supply_to_buy(request) -> HttpResponse:
         html = render_to_string("print/to_buy.html", context)
         return printed(request, html, f"to-buy-{timezone.localdate():%Y-%m-%d}")
     context["may_buy"] = may(request, "orders:supply_buy", "POST")
+    named = Counter(row.finding.supplier for row in rows if row.finding.supplier)
+    context["suppliers"] = [name for name, lines in sorted(named.items()) if lines > 1]
     return render(request, "orders/supplies/to_buy.html", context)
 
 

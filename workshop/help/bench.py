@@ -44,7 +44,8 @@ CHAPTER = Chapter("bench", _("The bench"), (
         _("This is what you buy in: how much lies here and what is to be bought."),
         _("Write each purchase with what it cost."),
         _("Count now and then: what is used is only reckoned."),
-        pages("supply_list supply supply_to_buy supply_buy supply_count supply_cease", "orders"),
+        pages("supply_list supply supply_to_buy supply_buy supply_buy_many bought_together"
+              " supply_count supply_cease", "orders"),
         ("free",), "scale",
     ),
 ))  # fmt: skip
