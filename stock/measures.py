@@ -52,10 +52,13 @@ def unit_words(unit: str) -> str:
     return {KILOGRAM: _("a kilogram"), METRE: _("a metre")}.get(unit, _("each"))
 
 
-def quantity_box(unit: str, **given: Any) -> Field:
-    """A box that a quantity is typed in; `smallest_of` reads what came of it."""
+def quantity_box(unit: str, *, kg_per_litre: Decimal | None = None, **given: Any) -> Field:
+    """A box that a quantity is typed in; `smallest_of` reads what came of it.
+
+    kg_per_litre  of a liquid: then litres are read too
+    """
     if unit == KILOGRAM:
-        return MassField(**given)
+        return MassField(**given).as_liquid(kg_per_litre)
     if unit == METRE:
         return LengthField(unit="m", **given)
     return CountField(**given)

@@ -2,6 +2,7 @@
 
 import re
 from decimal import ROUND_HALF_UP, Decimal
+from functools import partial
 from typing import Any, ClassVar
 
 from django import forms
@@ -101,6 +102,13 @@ class MassField(_QuantityField):
 
     def as_stored(self, number: Decimal) -> int:
         return int(number.to_integral_value())
+
+    def as_liquid(self, kg_per_litre: Decimal | None) -> "MassField":
+        """The same box, which reads litres too where it is known what one weighs."""
+        self.parser = partial(  # type: ignore[assignment]
+            units.parse_mass_or_litres_g, kg_per_litre=kg_per_litre
+        )
+        return self
 
     def prepare_value(self, value):
         if isinstance(value, int):

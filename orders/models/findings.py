@@ -1,12 +1,16 @@
 """Findings: what strands need besides beads, and whatever else is bought in and used up."""
 
+from decimal import Decimal
+
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as translated
 from django.utils.translation import gettext_lazy as _
 
-from stock.measures import FUEL, unit_of_use
+from stock.measures import FUEL, SMALLEST_IN, say_in, unit_of_use
 from stock.models import Item
+from workshop import formats
 from workshop.models import Fuel, MoneyField, SizeField
 
 
@@ -16,6 +20,7 @@ class Finding(models.Model):
     item           what the book counts it as, from its first purchase or count on
     kept           it is counted in stock: orders hold it and wait for it, strings take it
     reorder_at     so little of it is left when more is bought, in its smallest unit
+    kg_per_litre   what a litre of it weighs, where it is a liquid and somebody weighed one
     delivery_days  how long it takes to come once ordered; empty: to be asked
     """
 
@@ -45,6 +50,14 @@ class Finding(models.Model):
         blank=True,
         help_text=_("From the day it is ordered. Left empty: ask the supplier."),
     )
+    kg_per_litre = models.DecimalField(
+        _("a litre weighs, kg"),
+        max_digits=6,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text=_("Of paint, wash or a liquid fuel: then litres are read too."),
+    )
     supplier = models.CharField(_("bought from"), max_length=80, blank=True)
     mass_mg = models.PositiveIntegerField(_("mass, mg"), default=0)
     swatch = models.CharField(
@@ -63,6 +76,14 @@ class Finding(models.Model):
                 condition=Q(length_mm__gte=0) & Q(across_mm__gte=0) & Q(price__gte=0),
                 name="finding_not_negative",
                 violation_error_message=_("Sizes and price of a finding cannot be below 0."),
+            ),
+            models.CheckConstraint(
+                condition=Q(kg_per_litre__isnull=True)
+                | Q(kg_per_litre__gt=0, kind__in=["paint", "wash", "fuel"]),
+                name="finding_liquid_weighs_something",
+                violation_error_message=_(
+                    "Only paint, wash and fuel are measured in litres, and a litre has weight."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(kept=False) | Q(item__isnull=False),
@@ -99,6 +120,15 @@ class Finding(models.Model):
     def unit(self) -> str:
         """The unit it is bought and priced in."""
         return unit_of_use(self.use)
+
+    def said(self, quantity: int) -> str:
+        """A quantity of it in words; of a liquid in litres too."""
+        words = say_in(self.unit, quantity)
+        if not self.kg_per_litre or not quantity:
+            return words
+        litres = Decimal(quantity) / (SMALLEST_IN[self.unit] * self.kg_per_litre)
+        said = {"mass": words, "litres": formats.decimal(litres, 0, 2)}
+        return translated("%(mass)s (%(litres)s l)") % said
 
     @property
     def is_on_strands(self) -> bool:

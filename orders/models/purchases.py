@@ -8,7 +8,6 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models.findings import Finding
 from orders.models.orders import Order
-from stock.measures import say_in
 from stock.models import Posting
 from workshop.formats import date_short
 from workshop.models import MoneyField, Person
@@ -38,7 +37,7 @@ class FindingNeed(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.order}: {self.finding} {say_in(self.finding.unit, self.quantity)}"
+        return f"{self.order}: {self.finding} {self.finding.said(self.quantity)}"
 
 
 class BoughtTogether(models.Model):
@@ -121,7 +120,7 @@ class Purchase(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.finding}: {say_in(self.finding.unit, self.quantity)}"
+        return f"{self.finding}: {self.finding.said(self.quantity)}"
 
     def days_from(self, day: date) -> int | None:
         """Days until it is expected; what is late may come tomorrow. None: nobody knows."""

@@ -25,7 +25,9 @@ LARGEST = {METRE: 10_000_000}  # ten kilometres of cord; the other boxes keep th
 def how_much(finding: Finding, label: Any, **given: Any) -> forms.Field:
     """A box for a quantity of a finding: pieces, metres or kilograms."""
     bounds = {"largest": LARGEST[finding.unit]} if finding.unit in LARGEST else {}
-    return quantity_box(finding.unit, label=label, **bounds, **given)
+    return quantity_box(
+        finding.unit, label=label, kg_per_litre=finding.kg_per_litre, **bounds, **given
+    )
 
 
 class PaperForm(SaysWhatIsMissing, forms.Form):

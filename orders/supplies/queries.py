@@ -6,7 +6,6 @@ from django.db.models import Sum
 
 from orders.making.queries.findings import FindingStock, findings_in_stock
 from orders.models import Finding, FindingNeed, Order, Purchase, StockReservation
-from stock.measures import say_in
 from stock.models import Movement, Posting
 
 MOST_ROWS = 12
@@ -47,8 +46,8 @@ def takers_of(finding: Finding) -> list[Taker]:
     found = []
     for need in needs.order_by("order__due_on", "order__number"):
         short = need.quantity - held.get(need.order_id, 0)
-        missing = say_in(finding.unit, short) if short else ""
-        found.append(Taker(need.order, say_in(finding.unit, need.quantity), missing))
+        missing = finding.said(short) if short else ""
+        found.append(Taker(need.order, finding.said(need.quantity), missing))
     return found
 
 
@@ -64,7 +63,7 @@ def moved_lately(finding: Finding) -> list[Moved]:
         "posting__person", "from_place", "to_place"
     )
     return [
-        Moved(row.posting, say_in(finding.unit, row.quantity), row.to_place.inside)
+        Moved(row.posting, finding.said(row.quantity), row.to_place.inside)
         for row in rows.order_by("-pk")[:MOST_ROWS]
         if row.from_place.inside != row.to_place.inside
     ]

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from orders.making.services.findings import fit_findings, share_out_findings
 from orders.models import BoughtTogether, Finding, Purchase
-from stock.measures import SMALLEST_IN, say_in
+from stock.measures import SMALLEST_IN
 from stock.models import Balance, Posting, StockLocation
 from stock.services.counting import count_shelf
 from stock.services.places import usual_place
@@ -173,7 +173,7 @@ def _leave_the_rest(purchase: Purchase, quantity: int) -> None:
     """What did not come becomes a purchase of its own, still on its way."""
     rest = purchase.quantity - quantity
     if rest < 0:
-        said = say_in(purchase.finding.unit, purchase.quantity)
+        said = purchase.finding.said(purchase.quantity)
         raise ValidationError(
             _("Only %(n)s of %(finding)s were ordered. Write the rest as a purchase of its own.")
             % {"n": said, "finding": purchase.finding}
@@ -304,7 +304,7 @@ def cease_keeping(finding: Finding, *, person: Person) -> Finding:
     if there:
         raise ValidationError(
             _("%(there)s of %(finding)s lie there still. Count it down to nothing first.")
-            % {"there": say_in(finding.unit, there), "finding": finding}
+            % {"there": finding.said(there), "finding": finding}
         )
     Finding.objects.filter(pk=finding.pk).update(kept=False)
     fit_findings()

@@ -31,7 +31,7 @@ from orders.supplies.services import (
     take_in,
     take_in_of,
 )
-from stock.measures import SMALLEST_IN, say_in, typed_quantity, unit_words
+from stock.measures import SMALLEST_IN, typed_quantity, unit_words
 from workshop.csv_export import csv_response
 from workshop.doors import may
 from workshop.models import Business, TaxRate
@@ -76,10 +76,11 @@ def supply(request, pk: int) -> HttpResponse:
         "orders/supplies/one.html",
         {
             **_shown(row),
-            "said_there": say_in(finding.unit, row.there),
+            "said_there": finding.said(row.there),
             "each": each,
+            "litre": each * finding.kg_per_litre if each and finding.kg_per_litre else None,
             "unit": unit_words(finding.unit),
-            "reorder": say_in(finding.unit, finding.reorder_at) if finding.reorder_at else "",
+            "reorder": finding.said(finding.reorder_at) if finding.reorder_at else "",
             "takers": takers_of(finding) if finding.kept else [],
             "purchases": purchases_of(finding) if request.user.sees_money else [],
             "moved": moved_lately(finding) if finding.item_id else [],
@@ -213,7 +214,7 @@ def supply_count(request, pk: int) -> HttpResponse:
     row = stock_of(finding)
     form = CountFindingForm(request.POST or None, finding=finding, there=row.there)
     if finding.kept:
-        lead = _("The book says %(there)s.") % {"there": say_in(finding.unit, row.there)}
+        lead = _("The book says %(there)s.") % {"there": finding.said(row.there)}
     else:
         lead = _("It is counted in stock from now on: orders hold it and wait for it.")
     return edit_page(

@@ -41,6 +41,8 @@ _ALIASES = {
     **dict.fromkeys(("lb", "lb.", "lbs", "lbs.", "pound", "pounds"), "pound"),
     **dict.fromkeys(("oz", "oz.", "ounce", "ounces"), "ounce"),
     **dict.fromkeys(("ozt", "troy oz", "troy ounce", "troy ounces"), "troy_ounce"),
+    **dict.fromkeys(("l", "l.", "lt", "ltr", "litre", "litres", "liter", "liters"), "litre"),
+    **dict.fromkeys(("ml", "millilitre", "millilitres", "milliliter"), "millilitre"),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), "second"),
     **dict.fromkeys(("min", "min.", "mins", "minute", "minutes"), "minute"),
     **dict.fromkeys(("h", "h.", "hr", "hrs", "hour", "hours"), "hour"),
@@ -68,6 +70,7 @@ _OF_FURTHER_LANGUAGES = {
     "foot": "pied pieds pé pés pie pies Fuß",
     "g": "grama gramas gramo gramos Gramm",
     "kg": "quilo quilos quilograma quilogramas kilogramo kilogramos Kilogramm",
+    "litre": "litro litros",
     "minute": "minuto minutos Minuten",
     "hour": "heure heures hora horas Stunde Stunden Std.",
     "day": "jour jours dia dias día días Tag Tage",
@@ -82,7 +85,19 @@ _ALIASES |= {
     word.casefold(): unit for unit, words in _OF_FURTHER_LANGUAGES.items() for word in words.split()
 }
 NO_ONE_SIZE = frozenset(
-    {"hank", "hanks", "bunch", "bunches", "string", "strings", "strand", "strands"}
+    [
+        "gal",
+        "gallon",
+        "gallons",
+        "hank",
+        "hanks",
+        "bunch",
+        "bunches",
+        "string",
+        "strings",
+        "strand",
+        "strands",
+    ]
 )
 
 # One degree in kelvin, and where the scale's zero lies in kelvin: by definition of the scales.

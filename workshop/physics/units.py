@@ -25,7 +25,9 @@ __all__ = [
     "convert",
     "parse_count",
     "parse_length_mm",
+    "parse_litres",
     "parse_mass_g",
+    "parse_mass_or_litres_g",
     "parse_minutes",
     "parse_temperature_c",
     "unit_registry",
@@ -34,6 +36,7 @@ __all__ = [
 _KINDS = {
     "[length]": gettext_noop("a length"),
     "[mass]": gettext_noop("a mass"),
+    "[length] ** 3": gettext_noop("a volume"),
     "[time]": gettext_noop("a time"),
     "[temperature]": gettext_noop("a temperature"),
     "dimensionless": gettext_noop("a number of pieces"),
@@ -41,6 +44,7 @@ _KINDS = {
 _SUCH_AS = {
     "[length]": gettext_noop("40 cm or 16 in"),
     "[mass]": gettext_noop("2.5 kg or 3 lb"),
+    "[length] ** 3": gettext_noop("5 l or 500 ml"),
     "[time]": gettext_noop("90 min or 1 h 30 min"),
     "[temperature]": gettext_noop("650 °C or 1200 °F"),
     "dimensionless": gettext_noop("200 or 2 gross"),
@@ -72,6 +76,10 @@ OUTSIDE = gettext_noop(
     "“%(text)s” lies outside what a bead workshop could mean. Check the unit, or write"
     " %(needed)s such as %(example)s."
 )
+LITRE_UNKNOWN = gettext_noop(
+    "“%(text)s” is a volume, and nobody has written what a litre of it weighs. Write its weight,"
+    " or first what a litre weighs."
+)
 NOT_WHOLE = gettext_noop(
     "“%(text)s” is %(found)s pieces, and pieces are counted whole. Write %(example)s."
 )
@@ -81,6 +89,7 @@ _ITEM = re.compile(rf"({NUMBER}) ?([^\d.,+ -][^\d]*)?")
 _MOST = {
     "mm": Decimal(10_000_000),  # 10 km of cord
     "g": Decimal(1_000_000_000),  # 1000 tonnes
+    "litre": Decimal(1_000_000),  # 1000 cubic metres
     "minute": Decimal(5_256_000),  # ten years
     "degC": Decimal(2_000),
     "count": Decimal(1_000_000_000),
@@ -88,6 +97,7 @@ _MOST = {
 _DIMENSION = {
     "mm": "[length]",
     "g": "[mass]",
+    "litre": "[length] ** 3",
     "minute": "[time]",
     "degC": "[temperature]",
     "count": "dimensionless",
@@ -138,6 +148,53 @@ def parse_mass_g(
     Source: pound 0.45359237 kg exactly (international yard and pound, 1959), through Pint.
     """
     return as_decimal(_read(text, "g", default_unit, decimal_mark, allow_negative))
+
+
+def parse_litres(
+    text: str | int | Decimal, default_unit: str = "litre", *, decimal_mark: str | None = None
+) -> Decimal:
+    """A volume as written, in litres.
+
+    text  "5 l", "500 ml", "20 cl"; the rest as `parse_length_mm`. A gallon has no one size.
+
+    Returns an exact Decimal, up to a thousand cubic metres. Raises UnitError as `parse_length_mm`.
+
+    >>> parse_litres("5 l"), parse_litres("500 ml")
+    (Decimal('5'), Decimal('0.5'))
+
+    Source: litre, 1 dm³ (SI brochure, 9th edition, table 8), through Pint.
+    """
+    return as_decimal(_read(text, "litre", default_unit, decimal_mark, allow_negative=False))
+
+
+def parse_mass_or_litres_g(
+    text: str | int | Decimal,
+    default_unit: str = "g",
+    *,
+    decimal_mark: str | None = None,
+    kg_per_litre: Decimal | None = None,
+) -> Decimal:
+    """The mass of a liquid, in grams, written as its mass or in litres.
+
+    kg_per_litre  what a litre of it weighs, where somebody knows
+
+    Raises UnitError as `parse_length_mm`, and where a volume is written of what nobody weighed.
+
+    >>> parse_mass_or_litres_g("5 l", kg_per_litre=Decimal("1.2")), parse_mass_or_litres_g("2 kg")
+    (Decimal('6000.0'), Decimal('2000'))
+    """
+    try:
+        return parse_mass_g(text, default_unit, decimal_mark=decimal_mark)
+    except UnitError:
+        try:
+            litres = parse_litres(text, "g", decimal_mark=decimal_mark)
+        except UnitError:
+            litres = None
+        if litres is None:
+            raise
+        if kg_per_litre is None:
+            raise UnitError(LITRE_UNKNOWN, text=_shown(text)) from None
+        return litres * kg_per_litre * 1000
 
 
 def parse_minutes(

@@ -40,6 +40,15 @@ class FindingForm(forms.ModelForm):
         min_value=Decimal(0),
         help_text=gettext_lazy("Each; cord by the metre, paint, wash and fuel by the kilogram."),
     )
+    kg_per_litre = NumberBox(
+        label=gettext_lazy("a litre weighs, kg"),
+        min_value=Decimal("0.1"),
+        max_value=Decimal(20),
+        max_digits=6,
+        decimal_places=3,
+        required=False,
+        help_text=Finding._meta.get_field("kg_per_litre").help_text,
+    )
     reorder_at = forms.CharField(
         label=gettext_lazy("buy more when so little is left"),
         max_length=40,
@@ -50,7 +59,7 @@ class FindingForm(forms.ModelForm):
     class Meta:
         model = Finding
         fields = [
-            "name", "kind", "fuel", "length_mm", "across_mm", "price", "reorder_at",
+            "name", "kind", "fuel", "length_mm", "across_mm", "price", "kg_per_litre", "reorder_at",
             "delivery_days", "supplier", "swatch",
         ]  # fmt: skip
         widgets = {"swatch": forms.TextInput(attrs={"type": "color"})}
@@ -77,7 +86,9 @@ class FindingForm(forms.ModelForm):
         typed = (cleaned.get("reorder_at") or "").strip()
         try:
             unit = unit_of_use(kind)
-            read = quantity_box(unit, smallest=0).clean(typed) if typed else 0
+            litre = cleaned.get("kg_per_litre")
+            box = quantity_box(unit, kg_per_litre=litre, smallest=0)
+            read = box.clean(typed) if typed else 0
             cleaned["reorder_at"] = smallest_of(unit, read)
         except ValidationError as error:
             self.add_error("reorder_at", error)

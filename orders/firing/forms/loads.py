@@ -6,8 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from orders.firing.queries.piercing import is_pierced
@@ -21,12 +23,15 @@ from orders.firing.services.log import (
     first_out_at,
     run_step,
 )
+from orders.models import Finding
 from stock.models import KilnLoad, LoadTray, RejectCause
 from stock.services.moulds import too_many_gone
 from stock.services.rejects import too_many_causes
 from workshop import formats
 from workshop.form_fields import CountField, NumberBox, minutes_field, whole_field
+from workshop.formats import decimal_mark
 from workshop.models import Mould, Person, Role
+from workshop.physics.units import UnitError, parse_litres
 
 TO_BENCH, TO_SHELF = "bench", "shelf"
 HOTTEST_C = 1400
@@ -61,11 +66,22 @@ def degrees_field(**kwargs: Any) -> forms.IntegerField:
     return whole_field(20, HOTTEST_C, words, **kwargs)
 
 
+def litre_of(fuel: str) -> Decimal | None:
+    """What a litre of a fuel weighs, in kilograms, where it is bought as a liquid (1 query)."""
+    rows = Finding.objects.filter(kind=Finding.Kind.FUEL, fuel=fuel, kg_per_litre__isnull=False)
+    return rows.values_list("kg_per_litre", flat=True).first()
+
+
+GRAM = Decimal("0.001")  # in kilograms
+
+
 class FuelField(NumberBox):
     """Fuel as it was weighed or read off; a unit may stand by."""
 
-    def __init__(self, *, unit: str = "kg", **kwargs: Any) -> None:
-        self.unit = unit
+    def __init__(
+        self, *, unit: str = "kg", kg_per_litre: Decimal | None = None, **kwargs: Any
+    ) -> None:
+        self.unit, self.kg_per_litre = unit, kg_per_litre
         words = {
             "invalid": _("Write the fuel in figures, such as 12.5."),
             "min_value": _("Fuel cannot be below 0; write what was weighed, such as 12.5."),
@@ -80,6 +96,12 @@ class FuelField(NumberBox):
         )  # fmt: skip
 
     def to_python(self, value: Any) -> Decimal | None:
+        if isinstance(value, str) and self.kg_per_litre and value.strip()[-1:] in ("l", "L"):
+            try:
+                litres = parse_litres(value, decimal_mark=decimal_mark())
+            except UnitError as error:
+                raise ValidationError(error.said(gettext)) from error
+            return super().to_python((litres * self.kg_per_litre).quantize(GRAM))
         return super().to_python(
             value.strip().removesuffix(self.unit) if isinstance(value, str) else value
         )
@@ -290,7 +312,9 @@ class EndForm(OnceAsked):
         label = _("Fuel used, %(unit)s") % {"unit": unit}
         if kiln.is_kept_hot:
             label = _("Fuel of the whole run, %(unit)s") % {"unit": unit}
-        self.fields["fuel_used"] = FuelField(unit=unit, label=label, required=False)
+        self.fields["fuel_used"] = FuelField(
+            unit=unit, kg_per_litre=litre_of(kiln.fuel), label=label, required=False
+        )
         for tray in self.trays:
             words = {"bead": tray.bead}
             # Empty at first: what was not counted is not good.

@@ -18,7 +18,6 @@ from orders.models import (
     Purchase,
     StockReservation,
 )
-from stock.measures import say_in
 from stock.models import Balance, LocationKind
 from workshop import formats
 from workshop.money import ZERO
@@ -64,7 +63,7 @@ class Lacking:
     @property
     def said(self) -> str:
         """How much is missing."""
-        return _("%(n)s missing") % {"n": say_in(self.finding.unit, self.short)}
+        return _("%(n)s missing") % {"n": self.finding.said(self.short)}
 
     @property
     def until(self) -> str:
@@ -152,7 +151,7 @@ class FindingStock:
         return self.order_by is not None and self.order_by < timezone.localdate()
 
     def said(self, quantity: int) -> str:
-        return say_in(self.finding.unit, quantity)
+        return self.finding.said(quantity)
 
 
 def findings_in_stock() -> list[FindingStock]:
