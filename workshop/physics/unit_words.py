@@ -84,21 +84,8 @@ _OF_FURTHER_LANGUAGES = {
 _ALIASES |= {
     word.casefold(): unit for unit, words in _OF_FURTHER_LANGUAGES.items() for word in words.split()
 }
-NO_ONE_SIZE = frozenset(
-    [
-        "gal",
-        "gallon",
-        "gallons",
-        "hank",
-        "hanks",
-        "bunch",
-        "bunches",
-        "string",
-        "strings",
-        "strand",
-        "strands",
-    ]
-)
+NO_ONE_SIZE = frozenset(("gal", "gallon", "gallons", "hank", "hanks", "bunch", "bunches"))
+NO_ONE_SIZE |= {"string", "strings", "strand", "strands"}
 
 # One degree in kelvin, and where the scale's zero lies in kelvin: by definition of the scales.
 _SCALES = {

@@ -33,7 +33,7 @@ def test_paint_is_bought_and_counted_in_litres(client, paint):
     assert lies(paint) == (2_500_000, 0, Decimal(200))  # 2 l × 1.25 kg/l = 2.5 kg
     page = reverse("orders:supply", args=[paint.pk])
     shown = client.get(page).content.decode()
-    assert "2.500\xa0kg (2 l)" in shown and "1.25 kg" in shown
+    assert "2.500\xa0kg (2 l)" in shown and "1.250 kg" in shown
     counted = {"quantity": "1600 ml", "why": "spilt", "was": "2500000"}
     assert client.post(reverse("orders:supply_count", args=[paint.pk]), counted).status_code == 302
     assert lies(paint) == (2_000_000, 0, Decimal(160))  # 1.6 l × 1.25 = 2 kg, at 80.00 a kilogram
