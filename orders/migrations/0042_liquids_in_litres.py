@@ -7,7 +7,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('orders', '0041_things_bought_together'),
-        ('stock', '0035_samples_matched'),
+        ('stock', '0036_samples_matched'),
     ]
 
     operations = [
