@@ -74,7 +74,7 @@ def no_room_sentence(folder: "Path | None") -> str:
 
 def no_right_sentence(place: Path) -> str:
     """This user may not write there; with the line that changes it."""
-    home = place if place.is_dir() else place.parent
+    home = place if os.path.isdir(place) else place.parent  # False where one may not even look
     return (
         f"{place} may not be written by {this_user()}. To make it yours, run as root: "
         f"{chown_line(home)}"
@@ -85,7 +85,7 @@ def _folder_of(name: object) -> "Path | None":
     if not isinstance(name, (str, bytes)):
         return None
     place = Path(os.fsdecode(name))
-    return place if place.is_dir() else place.parent
+    return place if os.path.isdir(place) else place.parent
 
 
 def this_user() -> str:

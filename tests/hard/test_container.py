@@ -160,8 +160,8 @@ def follow_steps(tmp_path: Path):
                 check=False,
             )
             assert done.returncode == 0, f"{run}\n{done.stderr[-2000:]}"
-    # What root has laid down may be read by all, as in an image, and the volume written.
-    subprocess.run(["chmod", "-R", "a+rX", tmp_path], check=True)
+    # The way there is open, as in an image; what lies there has the rights that the steps gave it.
+    tmp_path.chmod(0o755)
     (srv / "copies").chmod(0o777)
     return srv, environment, here
 
