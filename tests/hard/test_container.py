@@ -118,8 +118,12 @@ def image():
         pytest.skip("this Python lies where only its own user may run it")
     if not postgres_url():
         pytest.skip("TEST_POSTGRES names no PostgreSQL server")
-    with tempfile.TemporaryDirectory(prefix="strandwork-image-") as folder:
-        yield follow_steps(Path(folder))
+    private = os.umask(0o022)  # as root has it where an image is made
+    try:
+        with tempfile.TemporaryDirectory(prefix="strandwork-image-") as folder:
+            yield follow_steps(Path(folder))
+    finally:
+        os.umask(private)
 
 
 def follow_steps(tmp_path: Path):
