@@ -55,6 +55,8 @@ from workshop.services.numbers import take_number
 
 MG_PER_G, G_PER_KG, MG_PER_KG = 1000, 1000, 1_000_000
 TO_REMAKE, TO_GLASS = "remade", "glass"
+# Spots whose beads are not sorted as those of a first or a second firing.
+NOT_SORTED = {1: (TO_PAINT, PAINTED), 2: (TO_PAINT, MOULDED)}
 
 
 def glass_to_weigh(
@@ -390,9 +392,8 @@ def log_good_beads(
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
     _refuse_unpainted(batch, count)
-    taken = take_where_it_is(
-        batch_item(batch), count, (LocationKind.KILN, LocationKind.BENCH), (TO_PAINT,)
-    )
+    kinds, besides = (LocationKind.KILN, LocationKind.BENCH), NOT_SORTED[firing]
+    taken = take_where_it_is(batch_item(batch), count, kinds, besides)
     last = firing >= bead.firings
     _refuse_more_than_started(now, (good if last else 0) + rejected + broken)
     glass = _sorted_glass(bead, taken, good, rejected, broken, firing)
@@ -441,8 +442,10 @@ def log_good_beads(
     record_act(
         person, "finish and sort", batch, after={"good": good, "rejected": rejected, "lost": broken}
     )
-    if minutes is not None and last:
-        done = Done(beads=good, rejected=rejected + broken, minutes=minutes)
+    if minutes is not None and (last or minutes):
+        # Beads sorted before their paint are polished and counted toward pay after it.
+        pieces = {"beads": good, "rejected": rejected + broken} if last else {}
+        done = Done(minutes=minutes, **pieces)
         write_ticket(Skill.POLISHING, done, person, posting=posting, bead=bead)
     return posting
 
@@ -549,8 +552,15 @@ def _sorted_glass(
 
 
 def next_firing(batch: BeadBatch) -> int:
-    """Which firing the batch's beads come from: the second once some were sent to painting."""
+    """Which firing the batch's beads come from: the second once some were sent to painting.
+
+    Where part of a batch is only moulded yet, and nothing of it fired twice, that part is next.
+    """
     if batch.bead.firings == 1:
+        return 1
+    lying = Balance.objects.inside().filter(item__batch=batch, quantity__gt=0)
+    spots = {row.place.spot for row in lying.select_related("place")}
+    if MOULDED in spots and not spots & {PAINTED, COOLED, LocationKind.KILN}:
         return 1
     painted = Posting.objects.filter(
         kind=PostingKind.FINISHING,

@@ -17,6 +17,7 @@ from stock.forms import FinishForm, MouldForm, PaintForm
 from stock.models import Balance, Bead, BeadBatch, LocationKind, Movement, Posting
 from stock.owners import worked_on_elsewhere
 from stock.services.beads import (
+    NOT_SORTED,
     beads_to_paint,
     glass_moulded,
     glass_to_weigh,
@@ -27,7 +28,7 @@ from stock.services.beads import (
 )
 from stock.services.convert import Taken
 from stock.services.moves import split_whole
-from stock.services.places import TO_PAINT, batch_item
+from stock.services.places import batch_item
 from stock.tables import BatchTable
 from stock.trail import way_of_batch
 from stock.views.trails import way_of
@@ -145,7 +146,8 @@ def detail(request, pk):
         .select_related("posting__person", "from_place", "to_place")
         .order_by("-pk")[:60]
     )
-    waiting, to_paint = _waiting(item), beads_to_paint(batch)
+    firing = next_firing(batch)
+    waiting, to_paint = _waiting(item, firing), beads_to_paint(batch)
     return render(
         request,
         "stock/batch.html",
@@ -157,7 +159,7 @@ def detail(request, pk):
             "events": events,
             "picture": way_of(request, way_of_batch(item), str(batch)),
             "waiting": waiting,
-            "firing": next_firing(batch) if waiting else 0,
+            "firing": firing if waiting else 0,
             "to_paint": to_paint,
             "may_paint": may(request, "stock:batch_paint", "POST"),
             "may_finish": may(request, "stock:batch_finish", "POST"),
@@ -168,10 +170,10 @@ def detail(request, pk):
     )
 
 
-def _waiting(item) -> int:
-    """Beads that may be sorted: all under way but those to be painted first."""
+def _waiting(item, firing: int) -> int:
+    """Beads that may be sorted as those of a firing."""
     rows = Balance.objects.at(LocationKind.BENCH, LocationKind.KILN).filter(item=item)
-    return sum(row.free_quantity for row in rows.exclude(place__code=TO_PAINT))
+    return sum(row.free_quantity for row in rows.exclude(place__code__in=NOT_SORTED[firing]))
 
 
 @idempotent
@@ -216,7 +218,8 @@ def _paint(request, batch: BeadBatch, form: PaintForm) -> Posting | None:
 def finish(request, pk):
     """Polished and sorted: good beads to the shelf (or to painting), rejects to the glass."""
     batch = get_object_or_404(BeadBatch.objects.select_related("bead"), pk=pk)
-    waiting = _waiting(batch_item(batch))
+    firing = next_firing(batch)
+    waiting = _waiting(batch_item(batch), firing)
     if kept := worked_on_elsewhere(batch):
         messages.info(request, kept.sentence)
         return redirect(kept.url)
@@ -229,7 +232,6 @@ def finish(request, pk):
         waiting=waiting,
         initial={"on": timezone.localdate(), "good": str(waiting or ""), "rejected": "0"},
     )
-    firing = next_firing(batch)
     return edit_page(
         request,
         form,

@@ -113,6 +113,37 @@ def test_some_are_painted_today_and_only_those_go_into_the_fire(workshop, batch)
     agrees()
 
 
+def test_the_page_that_lights_the_kiln_offers_as_many_as_are_painted(client, workshop, batch):
+    load = make_load(workshop, hold_c=620, hold_min=20)
+    tray = LoadTray.objects.create(
+        load=load, bead=batch.bead, batch=batch, firing=2, moulds=4, beads=40
+    )
+    paint_beads(batch, 25, person=workshop["hand"])
+    client.force_login(workshop["keeper"])
+    page = client.get(reverse("orders:load_start", args=[load.number]))
+    assert page.context["form"][f"beads_{tray.pk}"].value() == "25"
+
+
+def test_a_part_still_to_be_fired_once_is_not_sorted_as_painted(client, workshop):
+    """60 moulded, 24 of them sorted after their first firing and 20 painted."""
+    batch = mould_beads(workshop["bead"], 60, person=workshop["hand"])
+    client.force_login(workshop["hand"])
+    url = reverse("stock:batch_finish", args=[batch.pk])
+    typed = {"good": "20", "rejected": "4", "rejects_to": "remade", "minutes": "7"}
+    typed["on"] = timezone.localdate().isoformat()
+    client.post(url, typed)
+    # Its minutes are paid though its beads are polished and counted only after the paint.
+    ticket = WorkTicket.objects.get()
+    assert (ticket.pieces, ticket.rejected, ticket.minutes) == (0, 0, 7)
+    assert "36 × Painted round wait, firing 1 of 2" in client.get(url).content.decode()
+    paint_beads(batch, person=workshop["hand"])
+    assert "20 × Painted round wait, firing 2 of 2" in client.get(url).content.decode()
+    client.post(url, typed | {"good": "19", "rejected": "1"})
+    assert spots(batch) == {"moulded": 36, "beads": 19}
+    assert "36 × Painted round wait, firing 1 of 2" in client.get(url).content.decode()
+    agrees()
+
+
 def test_beads_to_be_painted_are_not_sorted_behind_the_paint(client, workshop, batch):
     with pytest.raises(ValidationError, match="40 beads .* are to be painted first"):
         log_good_beads(batch, good=40, rejected=0, firing=2, person=workshop["hand"])

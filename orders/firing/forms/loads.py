@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from orders.firing.queries.piercing import is_pierced
-from orders.firing.queries.trays import moulds_in_kilns, not_ready
+from orders.firing.queries.trays import most_ready, moulds_in_kilns, not_ready
 from orders.firing.services.log import (
     TO_GLASS,
     TO_REMAKE,
@@ -167,7 +167,7 @@ class StartForm(OnceAsked):
                 label=_("Beads of %(bead)s") % {"bead": tray.bead},
                 smallest=0,
                 largest=tray.moulds * tray.bead.mould.cavities + tray.beads,
-                initial="0" if self.problems[tray.pk] else str(tray.beads),
+                initial="0" if self.problems[tray.pk] else str(most_ready(tray)),
             )
 
     def rows(self) -> list[dict[str, Any]]:

@@ -54,6 +54,15 @@ def waits_for(tray: LoadTray) -> str:
     return "" if shares or not tray.is_second_firing else _painted_waits(tray)
 
 
+def most_ready(tray: LoadTray) -> int:
+    """Beads of a tray that may go in now: of those for no order, no more than are painted."""
+    item = getattr(tray.batch, "item", None)
+    if tray.shares.all() or not tray.is_second_firing or item is None:
+        return tray.beads
+    painted = sum(row.quantity for row in item.balances.all() if row.place.spot == PAINTED)
+    return min(tray.beads, painted)
+
+
 def _painted_waits(tray: LoadTray) -> str:
     """What beads for no order wait for before their second firing; "" when any is painted."""
     item = getattr(tray.batch, "item", None)
