@@ -23,6 +23,7 @@ from orders.designs.queries.designs import (
     designs_by_use,
     drawn_designs,
 )
+from orders.designs.queries.layout import Lengths, length_off
 from orders.drawn.masses import loose_masses_g
 from orders.facts.standing import standing_facts
 from orders.models import Customer, Order, StrandDesign, sees_tax
@@ -71,6 +72,7 @@ class CounterLine:
     lowest: str = ""
     counted: str = ""
     below: str = ""
+    off: Lengths | None = None
     new: bool = False
     asked: AskedForm | None = None
 
@@ -178,6 +180,8 @@ class Sheet:
             line.total = formats.money(priced.price_total)
             line.lowest = formats.money(priced.lowest)
             line.below = priced.word
+            if priced.layout is not None:
+                line.off = length_off(priced.layout, design.tolerance)
             if not self.data.get(f"n_{pk}", "").strip().isdecimal():
                 line.counted = formats.count(priced.quantity)
         return line

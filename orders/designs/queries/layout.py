@@ -8,18 +8,14 @@ from orders.costing.strand import StrandLayout
 from orders.models import DesignPart
 
 
-@dataclass(frozen=True)
-class LaidOut:
-    """Beads on one strand by name, the length reached, and the nearest that come out whole."""
+@dataclass(frozen=True, kw_only=True)
+class Lengths:
+    """The length asked for, the one reached, and the nearest that come out whole."""
 
-    beads: tuple[tuple[str, int], ...]
-    spacers: tuple[tuple[str, int], ...]
-    bead_count: int
     asked_mm: Decimal
     finished_mm: Decimal
     shorter_mm: Decimal | None
     longer_mm: Decimal | None
-    cord_mm: Decimal
     tolerance: Decimal = Decimal("0.03")
 
     @property
@@ -30,6 +26,28 @@ class LaidOut:
     @property
     def is_exact(self) -> bool:
         return abs(self.finished_mm - self.asked_mm) < Decimal("0.05")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LaidOut(Lengths):
+    """Beads on one strand by name, and how long it becomes."""
+
+    beads: tuple[tuple[str, int], ...]
+    spacers: tuple[tuple[str, int], ...]
+    bead_count: int
+    cord_mm: Decimal
+
+
+def length_off(layout: StrandLayout, tolerance: Decimal) -> Lengths | None:
+    """The lengths of a strand that is further off than its design's tolerance; else None."""
+    found = Lengths(
+        asked_mm=layout.asked_mm,
+        finished_mm=layout.finished_mm,
+        shorter_mm=layout.shorter_mm,
+        longer_mm=layout.longer_mm,
+        tolerance=Decimal(tolerance),
+    )
+    return found if found.is_off else None
 
 
 def laid_out(

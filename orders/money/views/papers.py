@@ -22,12 +22,13 @@ from orders.money.services.papers import issue_invoice, issue_quote, quote_stand
 from orders.money.services.payments import standing_shares
 from orders.money.services.quotes import quote_working
 from orders.money.tables import PaperTable
+from orders.money.totals import InvoiceTotals
 from orders.papers.pages import ROLL_TEMPLATES, TEMPLATES, page
 from orders.papers.press import PressMissing
 from orders.papers.respond import print_out, printed, printed_roll
 from orders.reckoning.papers import cost_sheet_html
 from workshop.doors import may
-from workshop.formats import date_long, money
+from workshop.formats import date_long, money, percent
 from workshop.invoicing_law import caution
 from workshop.views.edit import edit_page, form_page, refusals_in
 from workshop.views.idempotent import idempotent
@@ -148,9 +149,19 @@ def invoice_issue(request, number):
         "to_charge": list(zip(to_charge, totals.line_nets, strict=True)) if totals else [],
         "totals": totals,
         "problem": problem,
+        "changed_rates": _changed_rates(totals) if totals else "",
         "caution": caution(request.business.country),
     }
     return form_page(request, "orders/money/invoice_issue.html", context)
+
+
+def _changed_rates(totals: InvoiceTotals) -> str:
+    """The rates of payments on account that the goods no longer bear, in words; else "".
+
+    Source: Directive 2006/112/EC, articles 93 and 95.
+    """
+    rates = [each.rate for each in totals.breakdown if each.base < 0]
+    return ", ".join(percent(rate / 100) for rate in sorted(rates))
 
 
 @require_POST

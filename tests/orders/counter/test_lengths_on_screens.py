@@ -43,3 +43,14 @@ def test_a_length_near_the_one_asked_for_stands_alone(two, client):
 def test_a_length_further_off_says_what_was_asked_for(two, client):
     for page in pages(client, two[1]):
         assert "8.8\xa0cm (9.7\xa0cm asked)" in page
+
+
+def test_the_counter_says_what_is_next_where_a_strand_is_off_its_tolerance(two, client):
+    """9 beads are 88.2 mm; 10 would be 97.98: 97 is passed by 1 %, but it is not as many as fit."""
+    line = {"line": str(two[1].pk), f"n_{two[1].pk}": "1", "do": "work"}
+    page = client.post(reverse("orders:counter"), line).content.decode()
+    assert "Strung it is 8.8\xa0cm, further than 3% from the 9.7\xa0cm asked for." in page
+    assert "The next longer is 9.8\xa0cm." in page
+    two[1].tolerance = D("0.10")
+    two[1].save()
+    assert "further than" not in client.post(reverse("orders:counter"), line).content.decode()

@@ -184,7 +184,7 @@ def test_the_final_invoice_names_every_payment_on_account_and_takes_it_off_below
     assert_valid(xml.encode())
 
 
-def test_a_rate_that_changed_meanwhile_stands_as_it_was_on_the_payment():
+def test_a_rate_that_changed_meanwhile_stands_as_it_was_on_the_payment(client):
     """246.00 down at 23 % is 200 + 46; the goods, 1 000, go out at 25 %: 1 250 − 246 = 1 004."""
     registered(e_invoice=True)
     today = timezone.localdate()
@@ -193,6 +193,9 @@ def test_a_rate_that_changed_meanwhile_stands_as_it_was_on_the_payment():
     TaxRate.objects.create(
         name="VAT", rate=25, standard=True, category="S", valid_from=today - timedelta(days=1)
     )
+    client.force_login(make_person("owner"))
+    page = client.get(reverse("orders:invoice_issue", args=[order.number])).content.decode()
+    assert "was taxed at 23%, and its line keeps that rate" in page
     final = issue_invoice(order, person=None)
     taxes = {D(tax["rate"]): (D(tax["base"]), D(tax["tax"])) for tax in final.content["taxes"]}
     assert taxes == {D(25): (D(1000), D(250)), D(23): (D(-200), D(-46))}
