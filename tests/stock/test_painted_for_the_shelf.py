@@ -4,11 +4,13 @@ What one painted bead bears is worked by hand: hands = beads × standard minutes
 set-up once for a posting that is for no order, and the paint (IAS 2.12: costs of conversion).
 """
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db.models import Sum
 from django.urls import reverse
 from django.utils import timezone
 
@@ -18,13 +20,16 @@ from orders.firing.services.log import TrayIn, TrayOut, log_firing, start_load
 from orders.floor.read_floor import read_floor
 from orders.learning.queries.minutes import minutes
 from orders.money.services.pay import pay_due
-from stock.models import Balance, LoadTray, Posting, PostingKind, WorkTicket
+from stock.models import Balance, GlassColour, LoadTray, Movement, Posting, PostingKind, WorkTicket
 from stock.services.beads import load_beads, log_good_beads, mould_beads, paint_beads
 from stock.services.check import MORE_CHECKS, first_difference
 from stock.services.places import PAINTED, TO_PAINT
+from stock.services.standard_beads import StandardBeads
 from stock.services.undo import take_back
 from tests.builders import make_rate
 from tests.orders.firing.conftest import make_load, make_workshop, painted_bead
+from workshop.costs.standard_bead import GlassOf, standard_cost
+from workshop.models import LabourRate, StandingCost
 
 pytestmark = pytest.mark.django_db
 
@@ -197,3 +202,66 @@ def test_what_cannot_be_is_refused_at_its_box_and_nothing_is_painted(
     assert set(answer.context["form"].errors) == set(typed)
     assert said in str(answer.context["form"].errors)
     assert spots(batch) == {TO_PAINT: 40}
+
+
+def test_a_painted_bead_for_the_shelf_comes_to_its_standard_cost(client, workshop):
+    """120 moulded, 108 sound of the first firing and painted, 81 of the second; 10 and 9 moulds.
+
+    Rejects are just the usual ones, moulds full, loads as full as usual or emptier, no set-up: so
+    what the book puts into one good bead is what the standard says it costs, worked from its parts.
+    Source: IAS 2.21 (a standard near the actual); second firings bear wear and wash a filling too.
+    """
+    LabourRate.objects.all().delete()
+    bases = {"moulding": ("mould", "7"), "painting": ("bead", "0.5"), "firing": ("load", "40")}
+    for step, (basis, each) in bases.items():
+        rate = {"minutes_each": Decimal(each), "allowance": Decimal("0.1")}
+        make_rate(step, skill=step, basis=basis, **rate)
+    StandingCost.objects.create(
+        valid_from="2026-01-01",
+        employer_share=Decimal("0.25"),
+        workshop_month=90,
+        usual_minutes=900,
+    )
+    bead, kiln, hand = workshop["bead"], workshop["kiln"], workshop["hand"]
+    mould = bead.mould
+    mould.price, mould.usual_life, mould.wash_per_fill, mould.owned = 6, 40, Decimal("0.02"), 12
+    mould.save()
+    kiln.usual_fill, kiln.wear_per_load = Decimal(1), Decimal("1.20")
+    kiln.fuel_per_load, kiln.fuel_price = Decimal(30), Decimal("0.14")
+    kiln.save()
+    bead.second_reject_rate = Decimal("0.25")
+    bead.save()
+    GlassColour.objects.update(price_per_kg=Decimal("0.16"))
+    batch = mould_beads(bead, 120, person=hand)
+    fire(workshop, batch, 1, TrayOut, good=108, rejected=12)
+    client.force_login(hand)
+    paint(client, batch, count="108")
+    fire(workshop, batch, 2, TrayOut, good=81, rejected=27)
+    row = Balance.objects.get(item__batch=batch, quantity__gt=0)
+    glass = Movement.objects.filter(posting__kind=PostingKind.MOULDING, item__kind="glass")
+    taken = glass.filter(from_place__inside=True).aggregate(mg=Sum("quantity"), worth=Sum("value"))
+    steps = StandardBeads().steps(bead)
+    raw = steps.glass[0].raw_per_g
+    own = GlassOf(Decimal(1), raw, preparing_per_g=taken["worth"] * 1000 / taken["mg"] - raw)
+    expected = standard_cost(replace(steps, glass=[own]))
+    assert (row.quantity, row.place.kind) == (81, "beads")
+    assert row.value / 81 == pytest.approx(expected, rel=Decimal("0.0002"))
+    # A minute 10 ÷ 60 × 1.25 + 90 ÷ 900 = 0.308333. Moulds 10 × 7.7 min: 23.741667; wear and wash
+    # 19 × 0.17: 3.23; a load 4.20 + 44 min + 1.20 = 18.966667, of it 10 and 9 twelfths: 30.030556;
+    # painting 108 × 0.55 min: 18.315, and paint: 2.16. Together 77.477222, less what rejects bring.
+    scrap = Balance.objects.inside().get(item__form="rejects").value
+    assert 0 < scrap < Decimal("0.01")
+    assert row.value + scrap == pytest.approx(Decimal("77.477222"), abs=Decimal("0.000003"))
+    agrees()
+
+
+def fire(workshop, batch, firing: int, out, **came):
+    """A load of its own for the whole batch, lit and logged."""
+    beads = came["good"] + came["rejected"]
+    load = make_load(workshop, hold_c=720 if firing == 1 else 620)
+    LoadTray.objects.create(
+        load=load, bead=batch.bead, batch=batch, firing=firing, moulds=-(-beads // 12), beads=beads
+    )
+    (tray,) = trays_of(load)
+    start_load(load, [TrayIn(tray, beads)], person=workshop["keeper"])
+    log_firing(load, [out(tray, **came)], person=workshop["keeper"], to_shelf=True)
