@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 
 from orders.planning.errors import PlanningError
 from orders.planning.instance import Calendar, Span
@@ -37,6 +37,9 @@ class WorkingHours:
         self.closes = [end for _, end in windows]
         self.last = self.closes[-1]
         self.longest_min = max(end - start for start, end in windows)
+        self.worked = [0]
+        for start, end in windows:
+            self.worked.append(self.worked[-1] + end - start)
 
     def inside_min(self, firing_min: int, occupancy_min: int) -> int:
         """The part of a load's occupancy that must lie inside one window [min]."""
@@ -64,3 +67,15 @@ class WorkingHours:
         if i == len(self.closes):
             return NEVER
         return end_min if end_min > self.opens[i] else self.opens[i]
+
+    def open_by(self, by_min: int) -> int:
+        """The latest working minute up to one; before the first opening, that minute itself."""
+        at = bisect_right(self.opens, by_min) - 1
+        return by_min if at < 0 else min(by_min, self.closes[at])
+
+    def worked_by(self, minute: int) -> int:
+        """Working minutes from the first opening up to a minute; before it, below 0."""
+        at = bisect_right(self.opens, minute) - 1
+        if at < 0:
+            return minute - self.opens[0]
+        return self.worked[at] + min(minute, self.closes[at]) - self.opens[at]

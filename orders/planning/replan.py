@@ -1,5 +1,8 @@
 """A whole new plan: greedy passes in several styles, load elimination, ruin and repair.
 
+With kilns kept hot: passes over the calendar in several styles, the best of them bettered from some
+day on, ruin and repair.
+
 With `steps` the work is counted and the same seed gives the same plan, on any machine. With
 `seconds` it runs until the clock of its own work says stop.
 """
@@ -21,6 +24,7 @@ from orders.planning.problem import Problem
 from orders.planning.rounds.board import RoundBoard
 from orders.planning.rounds.problem import RoundProblem
 from orders.planning.rounds.search import RoundSearch
+from orders.planning.rounds.walk import Walk
 from orders.planning.ruin import Ruin
 
 PASSES_SHARE = 0.7
@@ -28,6 +32,13 @@ PASSES_SHARE = 0.7
 
 WARM_MIN = 4.0
 """Kiln minutes a step may be worse while the search is warm. Our choice, measured."""
+
+PASSES_OF_ROUNDS, WALK_SHARE = 0.35, 0.75
+"""Shares of the time at which passes over the calendar end, and the walk from the best of them.
+Our choice, measured."""
+
+LEAST_PASSES = 4
+"""Passes over the calendar, however few steps are counted."""
 
 LEAST_CHAIN, CHAIN_PER_LOAD = 600, 100
 """Steps in one chain of ruin and repair: so many for each load, at least so many. Our choice."""
@@ -104,9 +115,14 @@ def _replan_rounds(
     problem: RoundProblem, budget: Budget, rng: Random, start: Plan | None
 ) -> Replanned:
     search = RoundSearch(problem, rng)
+    walk = Walk(search.board, rng)
+    first = walk.first()
+    if first.unplaced:
+        search.first()
+    walk.passes(lambda: _walked(budget, walk, PASSES_OF_ROUNDS))
     if start is not None:
-        search.board.load_plan(start)
-    first = search.first()
+        walk = _from_start(search, walk, start)
+    budget.note(walk.walk(lambda: _walked(budget, walk, WALK_SHARE)).tardiness_min)
     chains = 0
     while problem.job and not budget.searched():
         steps = max(LEAST_CHAIN, CHAIN_PER_LOAD * search.board.loads)
@@ -117,7 +133,25 @@ def _replan_rounds(
         raise unplaced_error(board)
     first_key = None if first.unplaced else Key(*first[1:])
     left = budget.seconds_left()
-    return Replanned(board.plan(), board.key(), first_key, chains, budget.taken, left)
+    return Replanned(board.plan(), board.key(), first_key, walk.tried, budget.taken, left)
+
+
+def _from_start(search: RoundSearch, walk: Walk, start: Plan) -> Walk:
+    """Goes on from a plan that was given, where it is better than what was found."""
+    given = RoundSearch(search.problem, search.rng)
+    given.board.load_plan(start)
+    if given.board.unplaced:
+        given.first()
+    if given.board.cost() >= search.board.cost():
+        return walk
+    search.use(given.board)
+    return Walk(given.board, search.rng)
+
+
+def _walked(budget: Budget, walk: Walk, share: float) -> bool:
+    if budget.steps is not None and walk.tried >= LEAST_PASSES + share * budget.steps / 10:
+        return True
+    return budget.spent() >= share
 
 
 def _search(problem: Problem, board: Board, budget: Budget, rng: Random) -> Board:

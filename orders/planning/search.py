@@ -8,7 +8,9 @@ neighbourhoods, ruin and repair moves loads in time, which the exact model does 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 from random import Random
 
@@ -21,7 +23,11 @@ from orders.planning.moves import Slot
 from orders.planning.problem import Problem
 from orders.planning.rounds.problem import RoundProblem
 from orders.planning.rounds.search import RoundSearch
+from orders.planning.rounds.walk import Walk
 from orders.planning.ruin import Ruin, energy
+
+Progress = Callable[[], float]
+"""How far a part of the search is: at 1 it ends."""
 
 FEWEST, MOST = 8, 15
 """Loads in one neighbourhood."""
@@ -37,6 +43,9 @@ MOST_PROGRAMMES = 12
 
 PLENTY_S = 60.0
 """Seconds after which even a counted solve ends."""
+
+WALKS = 20
+"""Days from which a plan of rounds is fired anew in one counted turn."""
 
 RUIN_STEPS = 200
 """Steps of ruin and repair after one neighbourhood when rounds are counted."""
@@ -106,18 +115,44 @@ def longer_search(
 def _longer_rounds(
     instance: Instance, plan: Plan, seconds: float | None, rounds: int | None, rng: Random
 ) -> Searched:
-    """Ruin and repair alone: where loads push each other along, no neighbourhood stands still."""
+    """The walk over the calendar and ruin and repair in turn, without the solver: where loads push
+    each other along, no neighbourhood stands still."""
     search = RoundSearch(RoundProblem(instance), rng)
     search.board.load_plan(_without_pins(instance, plan))
-    began, taken = own_seconds(), count()
-    if rounds is not None:
-        search.search(lambda: next(taken) / (rounds * RUIN_STEPS), WARM_MIN)
-    elif seconds:
-        search.search(lambda: (own_seconds() - began) / seconds, WARM_MIN)
+    walk = Walk(search.board, rng)
+    for walking, ruining in _turns(seconds, rounds):
+        walk.walk(partial(_over, walking))
+        search.search(ruining, WARM_MIN)
     before = measure(instance, plan)
     if search.board.unplaced or search.board.key() >= before:
         return Searched(plan, before, search.steps, 0)
     return Searched(search.board.plan(), search.board.key(), search.steps, 1)
+
+
+def _turns(seconds: float | None, rounds: int | None) -> Iterator[tuple[Progress, Progress]]:
+    """How far the walk and ruin and repair are in each turn: by count, or by own seconds."""
+    if rounds is not None:
+        for _ in range(rounds):
+            yield _counted(WALKS), _counted(RUIN_STEPS)
+    elif seconds:
+        until = own_seconds() + seconds
+        while (left := until - own_seconds()) > 0:
+            turn = min(TURN_S, left)
+            yield _timed(turn / 2), _timed(turn)
+
+
+def _over(progress: Progress) -> bool:
+    return progress() >= 1
+
+
+def _counted(steps: int) -> Progress:
+    taken = count()
+    return lambda: next(taken) / steps
+
+
+def _timed(seconds: float) -> Progress:
+    began = own_seconds()
+    return lambda: (own_seconds() - began) / seconds
 
 
 class _Search:
@@ -134,12 +169,10 @@ class _Search:
         self.tried += 1
 
     def ruin_steps(self, steps: int) -> None:
-        taken = count()
-        self.ruin.search(lambda: next(taken) / steps, WARM_MIN)
+        self.ruin.search(_counted(steps), WARM_MIN)
 
     def ruin_for(self, seconds: float) -> None:
-        began = own_seconds()
-        self.ruin.search(lambda: (own_seconds() - began) / seconds, WARM_MIN)
+        self.ruin.search(_timed(seconds), WARM_MIN)
 
     def run(self, seconds: float) -> None:
         """What has bettered the plan most for its time gets four turns in five."""

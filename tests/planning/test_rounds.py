@@ -173,6 +173,16 @@ def test_plans_of_odd_workshops_keep_every_rule(seed):
     assert plan_to_json(replan(instance, steps=60, seed=seed).plan) == plan
 
 
+@pytest.mark.parametrize(("hot", "closed"), [(2, 0), (2, 1)])
+def test_what_can_be_on_time_is_on_time_after_a_few_passes_over_the_calendar(hot, closed):
+    form = round_instances.workshop(120, hot, closed, 1)
+    found = replan(instance_from_json(form), steps=40)
+    assert violations(form, plan_to_json(found.plan)) == []
+    assert found.key.tardiness_min == 0
+    assert found.first_key is not None
+    assert found.key <= found.first_key
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_no_plan_goes_below_what_no_plan_can_beat(seed):
     instance = instance_from_json(_random(seed))

@@ -16,6 +16,9 @@ from orders.planning.rounds.laying import Laying
 from orders.planning.rounds.problem import RoundProblem
 from orders.planning.rounds.round import Round, Sheet
 
+EMPTY: tuple = ([], 0, 0, 0)
+"""A list without loads, as it is put back."""
+
 
 class RoundBoard(Laying):
     """A plan in the making: changed load by load, judged by its cost, put back by `undo`."""
@@ -126,6 +129,18 @@ class RoundBoard(Laying):
         rounds.insert(at, new)
         return new if self._changed(sheet, rounds, new, dict(fill), at) else None
 
+    def clear_from(self, window: int) -> None:
+        """Take all work out of the loads of a window and those after it, as far as pins let it."""
+        for kiln, busy in enumerate(self.busy):
+            for sheet in [(kiln, w) for w in busy if w >= window]:
+                rounds = self.lists[kiln][sheet[1]]
+                if any(r.pin for r in rounds):
+                    for r in [r for r in reversed(rounds) if r.items]:
+                        self.take(r, r.items)
+                else:
+                    self.journal.setdefault(sheet, self._states(sheet))
+                    self._back(sheet, EMPTY)
+
     def hold_back(self, sheet: Sheet, until: int) -> bool:
         """Light the first run of a list no earlier than a minute."""
         kiln, window = sheet
@@ -229,9 +244,8 @@ class RoundBoard(Laying):
         }
 
     def restore(self, snapshot: dict[Sheet, tuple]) -> None:
-        empty: tuple = ([], 0, 0, 0)
         for sheet in {(k, w) for k, busy in enumerate(self.busy) for w in busy}:
-            self._back(sheet, empty)
+            self._back(sheet, EMPTY)
         for sheet, states in snapshot.items():
             self._back(sheet, states)
         self.mark()

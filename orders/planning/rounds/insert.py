@@ -58,12 +58,6 @@ class Inserter:
             last = max(last, board.end_of(part))
         return last
 
-    def latest_cold(self, by: int) -> int:
-        """A due minute while the workshop is shut lets beads cool until the next opening."""
-        hours = self.problem.hours
-        at = bisect_right(hours.opens, by) - 1
-        return by if at < 0 or by <= hours.closes[at] else hours.closes[at]
-
     # -- room that is there -------------------------------------------------------------
 
     def into_room(self, task: int, by: int, whole: bool = False) -> bool:
@@ -129,7 +123,7 @@ class Inserter:
 
     def _open_for(self, seed: int, waiting: list[int], soon: bool) -> bool:
         board, rng = self.board, self.rng
-        by = NEVER if soon else self.latest_cold(self.on_time_by(seed))
+        by = NEVER if soon else self.problem.hours.open_by(self.on_time_by(seed))
         after = self.problem.after[seed]
         if soon and after >= 0 and board.start_of(after) < NEVER:
             by = self.on_time_by(seed)

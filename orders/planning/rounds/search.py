@@ -1,4 +1,4 @@
-"""Planning rounds: work is put in by urgency, then some loads at a time are taken apart again."""
+"""Ruin and repair of rounds: some loads at a time are taken apart and their work put in again."""
 
 from __future__ import annotations
 
@@ -21,14 +21,18 @@ class RoundSearch:
     def __init__(self, problem: RoundProblem, rng: Random) -> None:
         self.problem = problem
         self.rng = rng
-        self.board = RoundBoard(problem)
-        self.inserter = Inserter(self.board, rng)
+        self.use(RoundBoard(problem))
         self.steps = 0
+
+    def use(self, board: RoundBoard) -> None:
+        """Go on with another board."""
+        self.board = board
+        self.inserter = Inserter(board, self.rng)
 
     # -- the first plan -----------------------------------------------------------------
 
     def first(self) -> Cost:
-        """Everything put in by urgency, what can share a load with it beside it."""
+        """All that has no place yet put in by urgency, what can share a load with it beside it."""
         board, problem = self.board, self.problem
         tasks = [t for t, left in enumerate(board.left) if left]
         tasks.sort(key=lambda t: (problem.before[t] >= 0, problem.latest_end(t)))
@@ -45,7 +49,7 @@ class RoundSearch:
                 # A second firing waits until all of the first has a place.
                 if (before[task] >= 0) != second or (second and board.left[before[task]]):
                     continue
-                by = inserter.latest_cold(inserter.on_time_by(task))
+                by = self.problem.hours.open_by(inserter.on_time_by(task))
                 if board.left[task] and not inserter.into_room(task, by):
                     rest.append(task)
             missed = inserter.into_new(rest)
