@@ -58,6 +58,14 @@ def test_a_temperature_that_may_move_lets_a_hotter_job_join():
         assert violations(data, plan_to_json(found.plan)) == []
 
 
+def test_a_temperature_that_may_move_stays_where_it_suits():
+    # J1 alone, 700 to 760 °C: nothing asks for another temperature than the one planned.
+    planned = PinnedLoad(PINNED, sealed=True, temp_fixed=False)
+    base = replace(instance_from_json(instance([job(qty=36)])), pinned=(planned,))
+    (kept,) = replan(base, steps=20).plan.loads
+    assert kept == PINNED
+
+
 def test_no_load_on_a_day_without_firing():
     calendar = Calendar(((480, 1020), (1920, 2460), (3360, 3900))).without_days({0})
     base = instance_from_json(instance())
@@ -68,6 +76,11 @@ def test_no_load_on_a_day_without_firing():
 def test_a_night_shift_is_cut_at_midnight_by_a_day_without_firing():
     assert Calendar(((1200, 1800),)).without_days({1}).open == ((1200, 1440),)
     assert Calendar(((1200, 1800),)).without_days({0}).open == ((1440, 1800),)
+
+
+def test_the_one_minute_past_midnight_is_of_the_next_day():
+    assert Calendar(((1200, 1441),)).without_days({1}).open == ((1200, 1440),)
+    assert Calendar(((1200, 1440),)).without_days({1}).open == ((1200, 1440),)
     assert Calendar(((1200, 1800),)).without_days({5}).open == ((1200, 1800),)
 
 

@@ -4,13 +4,21 @@ import copy
 import hashlib
 import json
 import os
+from dataclasses import replace
 
 import pytest
 from django.core.management import call_command
 
 from orders.planning.bounds import bounds
 from orders.planning.errors import PlanningError
-from orders.planning.json_form import instance_from_json, instance_to_json, plan_to_json
+from orders.planning.faults import NOT_LIT, faults
+from orders.planning.instance import PinnedLoad, Plan
+from orders.planning.json_form import (
+    instance_from_json,
+    instance_to_json,
+    plan_from_json,
+    plan_to_json,
+)
 from orders.planning.measure import measure
 from orders.planning.replan import replan
 from orders.planning.rounds.laying import string_through
@@ -209,6 +217,22 @@ def test_a_longer_search_is_never_worse():
     more = longer_search(instance, first.plan, rounds=1, seed=1)
     assert more.key <= first.key
     assert violations(form, plan_to_json(more.plan)) == []
+
+
+def test_a_longer_search_by_the_clock_searches_too():
+    instance = instance_from_json(_random(2))
+    first = replan(instance, steps=5, seed=1)
+    assert longer_search(instance, first.plan, seconds=0.2, seed=1).neighbourhoods > 0
+
+
+def test_a_round_is_lit_or_follows_one_unless_its_run_is_under_way_already():
+    """Rounds that were fired are no part of the plan; the one that follows them is pinned."""
+    instance = instance_from_json(small())
+    later = plan_from_json(best_of_small()).loads[1]
+    alone = Plan((later,))
+    assert [fault.template for fault in faults(instance, alone, later)] == [NOT_LIT]
+    under_way = replace(instance, pinned=(PinnedLoad(later),))
+    assert faults(under_way, alone, later) == []
 
 
 def test_the_extended_form_comes_back_as_it_was():
