@@ -59,11 +59,12 @@ def test_a_temperature_that_may_move_lets_a_hotter_job_join():
 
 
 def test_a_temperature_that_may_move_stays_where_it_suits():
-    # J1 alone, 700 to 760 °C: nothing asks for another temperature than the one planned.
-    planned = PinnedLoad(PINNED, sealed=True, temp_fixed=False)
-    base = replace(instance_from_json(instance([job(qty=36)])), pinned=(planned,))
+    # More of J1 joins it, 700 to 760 °C as well: nothing asks for another than the 740 planned.
+    planned = PinnedLoad(PINNED, sealed=False, temp_fixed=False)
+    base = replace(instance_from_json(instance([job(qty=60)])), pinned=(planned,))
     (kept,) = replan(base, steps=20).plan.loads
-    assert kept == PINNED
+    assert (kept.start_min, kept.temp_c) == (700, 740)
+    assert sum(item.beads for item in kept.items) == 60
 
 
 def test_no_load_on_a_day_without_firing():
