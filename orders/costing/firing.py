@@ -207,7 +207,7 @@ def firing_unit(
         hands=hands,
         fuel_price=FUEL_PRICE(kiln.fuel_price, kiln.name),
         load_fuel=_load_fuel(
-            kiln, mould, programme, usual, each, cavities, each_g, pierce_each, hands
+            kiln, mould, programme, _Usually(usual, each, cavities, each_g, pierce_each, hands)
         ),
         wear=WEAR(kiln.wear_per_load, kiln.name),
         of_filling=_of_filling(workshop, mould),
@@ -232,16 +232,20 @@ def _make_filling(mould: MouldFacts) -> Figure | None:
     return OF_FILLING(name, parts) if parts else None
 
 
+@dataclass(frozen=True)
+class _Usually:
+    """What a usual load holds, and how it is pierced."""
+
+    places: Figure
+    places_each: Figure
+    cavities: Figure
+    each_g: Figure
+    pierce_each: Figure | None
+    hands: Figure
+
+
 def _load_fuel(
-    kiln: KilnFacts,
-    mould: MouldFacts,
-    programme: ProgrammeFacts,
-    usual_places: Figure,
-    places_each: Figure,
-    cavities: Figure,
-    each_g: Figure,
-    pierce_each: Figure | None,
-    hands: Figure,
+    kiln: KilnFacts, mould: MouldFacts, programme: ProgrammeFacts, usual: _Usually
 ) -> Figure:
     """Fuel of a usual load [kg, or kWh of electricity]: as weighed, else for its heat.
 
@@ -250,12 +254,13 @@ def _load_fuel(
     unit = _sold_in(kiln)
     if kiln.fuel_per_load is not None:
         return FUEL_OF_LOAD[unit](kiln.fuel_per_load, kiln.name)
-    fills = USUAL_FILLS(mould.name, usual_places, places_each)
-    glass = GLASS("", fills, cavities, each_g)
+    fills = USUAL_FILLS(mould.name, usual.places, usual.places_each)
+    glass = GLASS("", fills, usual.cavities, usual.each_g)
     clay = CLAY("", CLAY_EACH(mould.clay_g, mould.name), fills)
     hot = HOT(programme.temperature_c, programme.name)
     heat = HEAT(kiln.name, glass, GLASS_CAPACITY, clay, CLAY_CAPACITY, hot, COLD)
-    waits = fills.value * pierce_each.value / hands.value if pierce_each is not None else ZERO
+    each = usual.pierce_each
+    waits = fills.value * each.value / usual.hands.value if each is not None else ZERO
     if (own := _kiln_heat(kiln, programme, waits)) is not None:
         heat = WHOLE_HEAT(kiln.name, [heat, own])
     return FUEL_FOR_HEAT[unit](kiln.name, heat, _efficiency(kiln), _heating_value(kiln))

@@ -52,7 +52,7 @@ def write_payout(
     year, sequence, number = next_number(SERIES, issued_on)
     total = sum((sack.amount for sack in sacks), Decimal(0))
     check_payout(person, total)
-    payout = Payout.objects.create(
+    payout = Payout(
         year=year,
         sequence=sequence,
         number=number,
@@ -62,31 +62,24 @@ def write_payout(
         paid_by=person,
         currency=business.currency,
         total=total,
-        content=_content(collector, sacks, business, number, issued_on, on, total),
     )
+    payout.content = _content(payout, sacks, business)
+    payout.save()
     told = {"sacks": [sack.number for sack in sacks], "paid": str(total), "slip": number}
     record_act(person, "pay collector", collector, after=told)
     return payout
 
 
-def _content(
-    collector: Collector,
-    sacks: Sequence[Sack],
-    business: Business,
-    number: str,
-    issued_on: date,
-    paid_on: date,
-    total: Decimal,
-) -> dict[str, Any]:
+def _content(payout: Payout, sacks: Sequence[Sack], business: Business) -> dict[str, Any]:
     return {
         "kind": SERIES,
-        "number": number,
-        "issued_on": issued_on.isoformat(),
-        "paid_on": paid_on.isoformat(),
+        "number": payout.number,
+        "issued_on": payout.issued_on.isoformat(),
+        "paid_on": payout.paid_on.isoformat(),
         **head_of(business),
-        "name": collector.name,
-        "phone": collector.phone,
-        "total": _text(total),
+        "name": payout.collector.name,
+        "phone": payout.collector.phone,
+        "total": _text(payout.total),
         "lines": [
             {
                 "sack": sack.number,

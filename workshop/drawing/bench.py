@@ -68,16 +68,17 @@ def cord_svg(
     def turn(x: float) -> float:
         return degrees(atan2(-sag * 4 * (2 * x / whole - 1) / whole, 1))
 
+    def stands(x: float) -> str:
+        return f"translate({num(x)} {num(hang(x))}) rotate({num(turn(x))})"
+
     tall = max(across + 2.0, THUMB_PX * 1.3 / scale)
-    uses = (
-        _piece(prefix, strand, at, x, hang(x), turn(x), tall, said.pieces[at]) for at, x in placed
-    )
+    uses = (_piece(prefix, strand, at, stands(x), tall, said.pieces[at]) for at, x in placed)
     down = sag + tall / 2 + 1.0
     ends = "".join(
         tag(
             "g",
             end_of(strand.ends, 0.0, side),
-            transform=f"translate({num(x)} {num(hang(x))}) rotate({num(turn(x))})",
+            transform=stands(x),
         )
         for side, x in ((-1, END_MM["clasp"] * 0.4), (1, whole - END_MM["clasp"] * 0.4))
     )
@@ -157,23 +158,14 @@ def _laid_along(
     return placed, knots, breaks, stretches, x + end
 
 
-def _piece(
-    prefix: str,
-    strand: DrawnStrand,
-    at: int,
-    x: float,
-    y: float,
-    turn: float,
-    tall: float,
-    name: str,
-) -> str:
+def _piece(prefix: str, strand: DrawnStrand, at: int, stands: str, tall: float, name: str) -> str:
     bead = strand.beads[at]
     place = strand.places[at] if strand.places else at
     ring = max(bead.length_mm, bead.across_mm) / 2 + 1.0
     return (
         f'<g class="piece" role="option" tabindex="-1" aria-selected="false" data-at="{at}" '
         f'data-place="{place}" aria-label="{escape(name)}" '
-        f'transform="translate({num(x)} {num(y)}) rotate({num(turn)})">'
+        f'transform="{stands}">'
         f'<rect class="piece-reach" x="{num(-bead.length_mm / 2)}" y="{num(-tall / 2)}" '
         f'width="{num(bead.length_mm)}" height="{num(tall)}" fill="none"/>'
         f'<use href="#{prefix}-{bead.mark}"/>'
