@@ -19,7 +19,7 @@ class MouldUse:
     gone: int = 0
 
 
-def mould_uses(since: date | None = None, *, mould: int | None = None) -> dict[int, MouldUse]:
+def mould_uses(since: date | None, *, mould: int | None = None) -> dict[int, MouldUse]:
     """By mould key, of those filled or gone since a day; of one mould only (2 queries)."""
     trays = LoadTray.objects.filter(load__state__in=[State.COOLED, State.SPOILED])
     gone = MouldGone.objects.all()

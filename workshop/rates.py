@@ -72,7 +72,7 @@ class Rates:
                 found[rate.step_id] = rate
         return list(found.values())
 
-    def by_the_piece(self, skill: str, kind: str = "") -> list[LabourRate]:
+    def by_the_piece(self, skill: str, kind: str) -> list[LabourRate]:
         """The rates of a skill without what is done once an order, such as packing it."""
         return [rate for rate in self.of(skill, kind) if rate.basis != Basis.ORDER]
 

@@ -59,7 +59,7 @@ def inside_mm(strung_mm: Decimal, across_mm: Decimal) -> Decimal:
     return max(ZERO, strung_mm - PI * across_mm)
 
 
-def sits(strung_mm: Decimal, across_mm: Decimal, around_mm: Decimal | None = None) -> Worn:
+def sits(strung_mm: Decimal, across_mm: Decimal, around_mm: Decimal | None) -> Worn:
     """How a strand of a length sits on a size, or on none.
 
     >>> worn = sits(Decimal("201.4"), Decimal(10), Decimal(160))

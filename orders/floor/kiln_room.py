@@ -146,7 +146,7 @@ def free_planned(job: WorkOrder, firing: int | None = None, *, person: Person | 
 
 
 @transaction.atomic
-def free_jobs(jobs: Iterable[WorkOrder], *, person: Person | None = None) -> int:
+def free_jobs(jobs: Iterable[WorkOrder], *, person: Person | None) -> int:
     """Take the beads of some jobs out of the planned loads."""
     keys = [job.pk for job in jobs if job.pk]
     return _take_out(LoadShare.objects.filter(job__in=keys), person) if keys else 0

@@ -51,7 +51,7 @@ class KilnBoard:
         return float(programme.hold_c), programme.hold_min
 
 
-def kiln_board(facts: FloorFacts, asking: Order | None = None) -> KilnBoard:
+def kiln_board(facts: FloorFacts, asking: Order | None) -> KilnBoard:
     """What stands in the kilns from now on, and who waits for them (3 queries, 8 after a
     change of the workshop itself).
 

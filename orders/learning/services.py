@@ -67,7 +67,7 @@ def accept_standard(
 
 @transaction.atomic
 def accept_all_that_agree(
-    *, person: Person, seen: str, since: date | None = None
+    *, person: Person, seen: str, since: date | None
 ) -> list[AcceptedStandard]:
     """Make every measured value the standard whose interval holds the one in use.
 

@@ -53,7 +53,7 @@ def kiln_types(problem: Problem) -> list[KilnType]:
     return [KilnType(*kind, count) for kind, count in counts.items()]
 
 
-def classes_of(problem: Problem, step: int = 1) -> tuple[list[Class], list[int]]:
+def classes_of(problem: Problem, step: int) -> tuple[list[Class], list[int]]:
     """Classes with their moulds, and the class of each task.
 
     step  windows are widened outward to multiples of this (1: left as they are)

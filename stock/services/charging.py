@@ -29,7 +29,7 @@ OUTSIDE = {
 }
 
 
-def name_of(from_place: StockLocation, to_place: StockLocation, loss: str = "") -> str:
+def name_of(from_place: StockLocation, to_place: StockLocation, loss: str) -> str:
     """By what name value comes in or goes out with a movement; "" where it stays within."""
     comes, goes = _within(from_place), _within(to_place)
     if comes == goes:

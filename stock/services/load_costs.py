@@ -29,7 +29,7 @@ NAMES = {
 
 
 def fuel_of_load(
-    kiln: Kiln, standards: Standards, bead: Bead, *, hold_c: Decimal, firing: int = 1
+    kiln: Kiln, standards: Standards, bead: Bead, *, hold_c: Decimal, firing: int
 ) -> Decimal:
     """Fuel of a usual load, kg or kWh: as weighed, else the heat of a usual load of one bead.
 

@@ -78,7 +78,7 @@ KIND_OF_ORIGIN = {
 IVORY_WORDS = frozenset({"ivory", "tusk", "tusks", "elephant", "walrus"})
 
 
-def refuse_ivory(origin: str, note: str = "") -> None:
+def refuse_ivory(origin: str, note: str) -> None:
     """Ivory is not taken in, whatever it is called."""
     if origin == "ivory" or IVORY_WORDS & set(re.findall(r"[a-z]+", note.lower())):
         raise ValidationError(

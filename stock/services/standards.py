@@ -355,7 +355,7 @@ def life_of(mould: Mould) -> Decimal:
     return usual_life(0, 0, owner=mould.usual_life)
 
 
-def minutes_figure(day: date, *, keep: bool = True) -> MonthFigure:
+def minutes_figure(day: date, *, keep: bool) -> MonthFigure:
     """Standard minutes that went into goods in the closed months before a day's month.
 
     Worked out when the month is first asked for, and kept (1 query, or 3 the first time).

@@ -223,7 +223,7 @@ class Wearer:
 
 
 def loop_svg(
-    strand: DrawnStrand, wearer: Wearer, *, findings_mm: float, prefix: str, title: str = ""
+    strand: DrawnStrand, wearer: Wearer, *, findings_mm: float, prefix: str, title: str
 ) -> str:
     """The strand closed to a ring, with the wrist or neck inside at the same scale."""
     length = strand.beaded_mm + max(findings_mm, 2 * END_MM["bare"])

@@ -66,8 +66,8 @@ def drawn_bead(
     shape: Any,
     glass: Sequence[Glass],
     *,
-    pattern: str = "plain",
-    finish: str = "powder",
+    pattern: str,
+    finish: str,
 ) -> DrawnBead:
     """A DrawnBead from a `workshop.physics.shapes.BeadShape` and its colours."""
     sizes = {name: float(getattr(shape, name)) for name in shape.__match_args__}

@@ -109,7 +109,7 @@ PATTERNS = (
 )
 
 
-def bottle_svg(colour: str, *, see_through: bool = True, pattern: int = 0) -> str:
+def bottle_svg(colour: str, *, see_through: bool = True, pattern: int) -> str:
     """An empty bottle of a colour of glass; the colour's name always stands beside it.
 
     pattern  which of the twelve is drawn on it, counted on and round again; 0 for a plain one

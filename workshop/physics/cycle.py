@@ -70,7 +70,7 @@ class Stage:
 
 
 def cycle_stages(
-    kiln: ClosedKiln, hold_c: float, hold_min: float, soak: Soak | None = None
+    kiln: ClosedKiln, hold_c: float, hold_min: float, soak: Soak | None
 ) -> tuple[Stage, ...]:
     """The stretches of one closed firing in their order.
 

@@ -73,7 +73,7 @@ def _no_folder(folder: Path, error: OSError) -> str:
     }
 
 
-def restore_in_place(file: Path, *, phrase: str = "", with_papers: bool = True) -> Copy:
+def restore_in_place(file: Path, *, phrase: str = "", with_papers: bool) -> Copy:
     """Put a copy where this machine's settings look for the book, if no book stands there yet."""
     if connection.vendor != "sqlite":
         return _restore_postgres(file, phrase, with_papers)

@@ -41,7 +41,7 @@ class NotPaid(ValidationError):
 
 
 @transaction.atomic
-def hand_over_order(order: Order, *, person: Person, on_account: bool = False) -> Order:
+def hand_over_order(order: Order, *, person: Person, on_account: bool) -> Order:
     """The customer takes away what is paid; else only by the owner's word, within the limit.
 
     on_account  the owner's word that it is paid later

@@ -299,7 +299,7 @@ def people(who: str) -> list[Customer]:
     return find_customers(who, MOST_PEOPLE if who else A_FEW_PEOPLE)
 
 
-def designs_to_add(words: str, taken: set[int], *, all_of_them: bool = False) -> dict[str, Any]:
+def designs_to_add(words: str, taken: set[int], *, all_of_them: bool) -> dict[str, Any]:
     """Cards of the designs that are not on the order yet; a few once it has lines."""
     designs = [design for design in designs_by_use(words) if design.pk not in taken]
     most = MOST_DESIGNS if words or all_of_them or not taken else A_FEW_DESIGNS

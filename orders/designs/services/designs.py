@@ -65,7 +65,7 @@ def save_design(
     parts: Sequence[DesignPart],
     *,
     person: Person,
-    price: Decimal | None = None,
+    price: Decimal | None,
 ) -> StrandDesign:
     """Save a design and its parts in their order; refused when they do not fit the cord.
 

@@ -114,7 +114,7 @@ def planned_curve(
 
 
 def planned_points(
-    hold_c: float, hold_min: float, kiln: Kiln | None, soak: Soak | None = None
+    hold_c: float, hold_min: float, kiln: Kiln | None, soak: Soak | None
 ) -> list[tuple[float, float]]:
     """(minute, °C) of a firing as planned, its soak and slow cooling with it."""
     times = (kiln.preheat_min, kiln.cooling_min) if kiln else (60, 90)

@@ -54,10 +54,10 @@ def kiln_calendar(
     loads: Sequence[KilnLoad],
     kilns: Sequence[Kiln],
     colours: Mapping[int, str],
-    late: Mapping[int, Iterable[str]] | None = None,
+    late: Mapping[int, Iterable[str]] | None,
     *,
-    no_firing: Sequence[NoFiring] = (),
-    movable: bool = False,
+    no_firing: Sequence[NoFiring],
+    movable: bool,
 ) -> Calendar:
     """Draw loads (kiln, trays, shares and orders with them) from today on (no queries).
 
@@ -102,7 +102,7 @@ def picture_of(
     kilns: Sequence[Kiln],
     first_day: date,
     *,
-    no_firing: Sequence[NoFiring] = (),
+    no_firing: Sequence[NoFiring],
     drawn: DrawnDays = DrawnDays(),  # noqa: B008 (frozen)
     title: str = "",
 ) -> Calendar:

@@ -34,7 +34,7 @@ def _same(now: Figures, told: dict[str, int]) -> bool:
     return now.kiln_minutes == told["kiln_minutes"] and now.loads == told["loads"]
 
 
-def late_words(now: Figures, plan: FiringPlan | None = None) -> str:
+def late_words(now: Figures, plan: FiringPlan | None) -> str:
     """How many orders come out too late for their day, and whether that can be helped."""
     if not now.late_orders:
         return _("Every order in a load comes out in time.")

@@ -56,8 +56,8 @@ class LoadCard:
 def load_cards(
     loads: Sequence[KilnLoad],
     colours: Mapping[int, list[BeadColour]],
-    late: Iterable[int] = (),
-    most: int | None = MOST_LOADS,
+    late: Iterable[int],
+    most: int | None,
 ) -> list[LoadCard]:
     """The earliest loads (trays, shares and orders with them), as cards (no queries).
 

@@ -134,7 +134,7 @@ def _day(on: date | None) -> str | None:
     return str(on) if on else None
 
 
-def work_out(floor: Floor, seconds: float = SEARCH_S) -> Plan:
+def work_out(floor: Floor, seconds: float) -> Plan:
     """The best plan found in the time for what is not pinned; a PlanningError as a refusal.
 
     Where nothing as good as the plan that stands was found, the search goes on from that one: a

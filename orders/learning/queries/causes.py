@@ -23,7 +23,7 @@ class CauseRow:
 
 
 def causes_since(
-    since: date | None, *, bead: int | None = None, kiln: int | None = None
+    since: date | None, *, bead: int | None, kiln: int | None = None
 ) -> list[CauseRow]:
     """The commonest first (1 query)."""
     rows = RejectTally.objects.filter(posting__reversed_by__isnull=True)
@@ -43,7 +43,7 @@ def causes_since(
 
 
 def of_cause(
-    loads: Sequence[tuple[RejectRecord, int, int]], cause: str, bead: int | None = None
+    loads: Sequence[tuple[RejectRecord, int, int]], cause: str, bead: int | None
 ) -> list[tuple[RejectRecord, int, int]]:
     """The same loads with the rejects of one cause alone (1 query)."""
     rows = RejectTally.objects.filter(

@@ -99,7 +99,7 @@ def share_out_findings() -> None:
 
 
 @transaction.atomic
-def let_findings_go(item: Item, quantity: int, place: int | None = None) -> None:
+def let_findings_go(item: Item, quantity: int, place: int | None) -> None:
     """Let go of holds on a finding until so much of it is free, those of the last due first."""
     for balance in Balance.objects.filter(item=item, place__kind=LocationKind.SUPPLIES):
         if place is not None and balance.place_id != place:

@@ -222,7 +222,7 @@ def held_for_orders(payments: QuerySet[Payment]) -> dict[int, Decimal]:
     return found
 
 
-def credit_warning(customer: Customer, more: Decimal = ZERO) -> str:
+def credit_warning(customer: Customer, more: Decimal) -> str:
     """A sentence when an order of `more` would take the customer over their limit, else ""."""
     if customer.credit_limit is None:
         return ""

@@ -34,7 +34,7 @@ MOST_WORDS = 200
 
 
 def invoice_on_account(
-    payment: Payment, *, person: Person | None, rate: TaxRate | None = None
+    payment: Payment, *, person: Person | None, rate: TaxRate | None
 ) -> Document | None:
     """The invoice for money that came in for an order before its goods are charged.
 

@@ -51,7 +51,7 @@ def count_drawer(
     counted: Decimal,
     *,
     person: Person | None,
-    float_left: Decimal = ZERO,
+    float_left: Decimal,
     on: date | None = None,
     note: str = "",
 ) -> DrawerCount:

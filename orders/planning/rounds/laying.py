@@ -140,7 +140,7 @@ class Laying(Sheets):
     # -- rounds -------------------------------------------------------------------------
 
     def _lay_rounds(
-        self, kiln: int, window: int, free_from: int, until: int, at: int, alone: bool = False
+        self, kiln: int, window: int, free_from: int, until: int, at: int, alone: bool
     ) -> int | None:
         problem = self.problem
         hot = problem.hot[kiln]

@@ -11,7 +11,7 @@ from orders.planning.rounds.problem import RoundProblem
 
 
 def settled_pairs(
-    instance: Instance, plan: Plan, fixed: frozenset[Load] = frozenset()
+    instance: Instance, plan: Plan, fixed: frozenset[Load]
 ) -> list[tuple[Load, Load]]:
     """Each load of a plan, and how it stands once the minutes of all agree.
 
