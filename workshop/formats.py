@@ -135,8 +135,25 @@ def decimal(value: Number | str, least: int = 0, most: int | None = None) -> str
     most = least if most is None else most
     rounded = _half_up(value, most)
     shown = max(least, -_exponent(rounded.normalize())) if most > least else least
-    pattern = "#,##0" + ("." + "0" * shown if shown else "")
-    return numbers.format_decimal(rounded + 0, format=pattern, locale=locale())
+    return _written(rounded + 0, shown, locale())
+
+
+# A page writes the same few numbers, days and hours over and over, and Babel takes its time.
+@lru_cache(maxsize=4096)
+def _written(value: Decimal, digits: int, where: Locale) -> str:
+    pattern = "#,##0" + ("." + "0" * digits if digits else "")
+    return numbers.format_decimal(value, format=pattern, locale=where)
+
+
+@lru_cache(maxsize=1024)
+def _written_day(day: date, pattern: str, where: Locale) -> str:
+    # Sentences bring the full stop that German "Dez." and French "déc." would give a second time.
+    return dates.format_date(day, pattern, locale=where).rstrip(".")
+
+
+@lru_cache(maxsize=1440)
+def _written_time(hour: int, minute: int, where: Locale) -> str:
+    return dates.format_time(time(hour, minute), "short", locale=where)
 
 
 def _exponent(value: Decimal) -> int:
@@ -272,8 +289,7 @@ def date_short(value: date | datetime | None, today: date | None = None) -> str:
     if day.year != today.year:
         # Translators: day pattern in CLDR letters, e.g. Fri 4 Dec 2027
         pattern = pgettext("day pattern", "EEE d MMM y")
-    # Sentences bring the full stop that German "Dez." and French "déc." would give a second time.
-    return dates.format_date(day, pattern, locale=locale()).rstrip(".")
+    return _written_day(day, pattern, locale())
 
 
 def date_long(value: date | datetime | None) -> str:
@@ -289,7 +305,7 @@ def time_short(value: datetime | time | None) -> str:
         return ""
     if isinstance(value, datetime) and timezone.is_aware(value):
         value = timezone.localtime(value)
-    return dates.format_time(value, "short", locale=locale())
+    return _written_time(value.hour, value.minute, locale())
 
 
 def days(value: int) -> str:

@@ -1,5 +1,6 @@
 """Which sign stands beside which act: an act is known by the page that does it."""
 
+from functools import lru_cache
 from urllib.parse import urlsplit
 
 from django.urls import Resolver404, resolve
@@ -40,6 +41,7 @@ SIGN_OF_PAGE = {
 SIGN_OF_PLACE = {each: each for each in ("mould", "paint", "finish", "string", "pack")}
 
 
+@lru_cache(maxsize=1024)
 def sign_of(address: str) -> str:
     """The name of the sign for the act behind an address of our own; "" where it has none."""
     if address.startswith("tel:"):

@@ -8,7 +8,7 @@ Marks are drawn by lot: one that was rolled back never comes again with other ro
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from threading import Lock
 from typing import Any, TypeVar
 
@@ -17,13 +17,16 @@ from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.utils.translation import get_language
 
 TABLE = "workshop_standingmark"
-MOST_KEPT = 128  # by process; the ones asked for longest ago go first
+# By process; the ones asked for longest ago go first.
+MOST_KEPT, MOST_OF_EACH = 128, 1024
 DRAWN = {"sqlite": "lower(hex(randomblob(16)))", "postgresql": "gen_random_uuid()"}
 ACTS = ("INSERT", "UPDATE", "DELETE")
 
+Key = TypeVar("Key", bound=Hashable)
 Found = TypeVar("Found")
 
 _kept: OrderedDict[Hashable, Any] = OrderedDict()
+_kept_of_each: OrderedDict[Hashable, Any] = OrderedDict()
 _lock = Lock()
 
 
@@ -43,18 +46,45 @@ def kept(name: str, key: Hashable, make: Callable[[], Found]) -> Found:
     """
     read_under = mark()
     place = (read_under, name, key, get_language())
-    with _lock:
-        if place in _kept:
-            _kept.move_to_end(place)
-            return _kept[place]
-    found = make()
+    if place in (found := _looked_up(_kept, [place])):
+        return found[place]
+    made = make()
     # Read over a change, it is part old and part new: good enough for now, not to be kept.
     if mark() == read_under:
-        with _lock:
-            _kept[place] = found
-            while len(_kept) > MOST_KEPT:
-                _kept.popitem(last=False)
+        _put_by(_kept, {place: made}, MOST_KEPT)
+    return made
+
+
+def kept_each(
+    name: str, keys: Iterable[Key], make: Callable[[list[Key]], Mapping[Key, Found]]
+) -> dict[Key, Found]:
+    """The same of many things, each kept by itself: `make` finds those that are not there yet
+    (1 query, or `make`'s and 2 more). What it does not find is left out."""
+    read_under = mark()
+    places = {key: (read_under, name, key, get_language()) for key in keys}
+    there = _looked_up(_kept_of_each, places.values())
+    found = {key: there[place] for key, place in places.items() if place in there}
+    if missing := [key for key in places if key not in found]:
+        made = make(missing)
+        found.update(made)
+        if mark() == read_under:
+            _put_by(_kept_of_each, {places[key]: one for key, one in made.items()}, MOST_OF_EACH)
     return found
+
+
+def _looked_up(kept: OrderedDict[Hashable, Any], places: Iterable[Hashable]) -> dict[Any, Any]:
+    with _lock:
+        found = {place: kept[place] for place in places if place in kept}
+        for place in found:
+            kept.move_to_end(place)
+    return found
+
+
+def _put_by(kept: OrderedDict[Hashable, Any], made: Mapping[Any, Any], most: int) -> None:
+    with _lock:
+        kept.update(made)
+        while len(kept) > most:
+            kept.popitem(last=False)
 
 
 def watch(sender: AppConfig, using: str = DEFAULT_DB_ALIAS, **kwargs: Any) -> None:

@@ -40,24 +40,33 @@ from workshop.views.edit import form_page, refusals_in
 from workshop.views.idempotent import idempotent
 
 Step = WorkOrder.Step
+MOST_ROWS = 24  # of each step; a longer list is written when it is asked for
 
 
 @require_GET
 def bench(request) -> HttpResponse:
     """What can be done now, what a load waits for first."""
     work = bench_work()
-    draughtsman = Draughtsman([each.line.design for each in work.to_string])
-    kinds = [each.job.bead for each in [*work.to_mould, *work.to_paint, *work.to_finish]]
+    most = None if "all" in request.GET else MOST_ROWS
+    rows = {
+        name: getattr(work, name)[:most]
+        for name in ("to_mould", "to_paint", "to_finish", "to_string", "to_pack")
+    }
+    draughtsman = Draughtsman([each.line.design for each in rows["to_string"]])
+    kinds = [
+        each.job.bead for name in ("to_mould", "to_paint", "to_finish") for each in rows[name]
+    ]
     beads = drawn_rows([*kinds, *(each.batch.bead for each in work.shelf_to_paint)])
     context = {
         "work": work,
+        "more": {name: len(getattr(work, name)) - len(shown) for name, shown in rows.items()},
         "may_act": may(request, "orders:bench_mould", "POST"),
         "to_mould": [
             _row(each, beads, "mould", partial(MouldedForm, heaps=each.heaps),
                  count=str(each.beads))
-            for each in work.to_mould
+            for each in rows["to_mould"]
         ],
-        "to_paint": [_row(each, beads, "paint", PaintedForm) for each in work.to_paint],
+        "to_paint": [_row(each, beads, "paint", PaintedForm) for each in rows["to_paint"]],
         "shelf_to_paint": [
             {"work": each, "drawn": beads.get(each.batch.bead_id)} for each in work.shelf_to_paint
         ],
@@ -66,7 +75,7 @@ def bench(request) -> HttpResponse:
         "to_finish": [
             _row(each, beads, "finish", FinishedForm, good=str(each.good),
                  rejected=str(each.rejected), gone="0")
-            for each in work.to_finish
+            for each in rows["to_finish"]
         ],
         "to_string": [
             {
@@ -78,7 +87,7 @@ def bench(request) -> HttpResponse:
                 ),
                 "url": reverse("orders:bench_string", args=[each.line.pk]),
             }
-            for each in work.to_string
+            for each in rows["to_string"]
         ],
         "to_pack": [
             {
@@ -86,7 +95,7 @@ def bench(request) -> HttpResponse:
                 "form": PackedForm(auto_id=f"id_pack_{each.order.number}_%s", steps=each.steps),
                 "url": reverse("orders:bench_pack", args=[each.order.number]),
             }
-            for each in work.to_pack
+            for each in rows["to_pack"]
         ],
         "may_pack": may(request, "orders:bench_pack", "POST"),
         "held_up": work.held_up,

@@ -14,6 +14,7 @@ from orders.money.queries.to_pay import ToPay, still_to_pay
 from workshop import formats
 from workshop.columns import DayColumn, DueColumn
 from workshop.drawing import strand_svg
+from workshop.sprites import sprite_of
 
 NUMBER = {"td": {"class": "num"}, "th": {"class": "num"}}
 HEAD = {"td": {"class": "row-head"}}
@@ -69,7 +70,12 @@ class OrderTable(tables.Table):
         lines = list(record.lines.all())
         if not lines:
             return ""
-        svg = strand_svg(self.drawings.of(record), width=170, prefix=f"o{record.pk}")
+        drawn, sprite = self.drawings.of(record), sprite_of(self.request)
+        svg = (
+            sprite.strand(drawn, width=170)
+            if sprite
+            else strand_svg(drawn, width=170, prefix=f"o{record.pk}")
+        )
         words = ", ".join(f"{line.strands} × {line.design.name}" for line in lines[:2])
         if len(lines) > 2:
             words += f" +{len(lines) - 2}"
@@ -82,7 +88,11 @@ class OrderTable(tables.Table):
     def render_stage(self, record) -> str:
         return render_to_string(
             "parts/_progress_strand.html",
-            {"stages": progress_of(record), "words": progress_words(record)},
+            {
+                "stages": progress_of(record),
+                "words": progress_words(record),
+                "request": self.request,
+            },
         )
 
     def value_stage(self, record) -> str:

@@ -41,13 +41,14 @@ class ColourMass:
 
 
 def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
-    """Mass of one strand of each design (5 queries); designs that cannot be laid out are left out.
+    """Mass of one strand of each design that can be laid out (8 queries at most).
 
     `clasp` and `cord` should come with the designs. A weighed bead counts by its scale, the
     others by volume and density.
     """
     draughtsman = Draughtsman(designs)
-    beads = {part.bead_id for parts in draughtsman.parts.values() for part in parts if part.bead_id}
+    drafts = draughtsman.drafts
+    beads = {part.bead_id for one in drafts.values() for part in one.parts if part.bead_id}
     masses = bead_masses_g(beads)
     found = {}
     for design in designs:
@@ -55,7 +56,7 @@ def strand_masses(designs: Sequence[StrandDesign]) -> dict[int, StrandMass]:
             layout = draughtsman.layout(design.pk)
         except CostingError:
             continue
-        found[design.pk] = _strand_mass(design, layout, draughtsman.pieces.spacers, masses)
+        found[design.pk] = _strand_mass(design, layout, drafts[design.pk].pieces.spacers, masses)
     return found
 
 

@@ -5,7 +5,10 @@ said how it is fired or what it costs.
 """
 
 from collections.abc import Iterable, Sequence
+from copy import copy
+from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from itertools import accumulate
 
 from orders.costing.errors import CostingError
@@ -31,6 +34,7 @@ from stock.models import Bead, BeadColour
 from workshop.drawing import DrawnBead, DrawnStrand, Glass, drawn_bead, spacer
 from workshop.formats import strung_length
 from workshop.physics.shapes import ShapeError
+from workshop.standing import kept_each
 
 # Lengths do not depend on glass, kiln or mould, yet costing asks for one of each.
 _ANY = 0
@@ -50,81 +54,104 @@ def bead_drawing(bead: Bead, shares: Iterable[BeadColour]) -> DrawnBead:
     )
 
 
-class Draughtsman:
-    """Draws designs. Reads the beads of all of them in 2 queries, whatever their number."""
+@dataclass(frozen=True)
+class Draft:
+    """One design with its parts and their pieces, and what was worked out of them since."""
 
-    def __init__(self, designs: Sequence[StrandDesign]) -> None:
-        """`clasp` should come with the designs (select_related)."""
-        self.designs = {design.pk: design for design in designs}
-        self.parts: dict[int, list[DesignPart]] = {pk: [] for pk in self.designs}
-        rows = DesignPart.objects.filter(design__in=self.designs).select_related("bead", "spacer")
-        for part in rows.order_by("design_id", "position"):
-            self.parts[part.design_id].append(part)
-        self.pieces = Pieces(part for own in self.parts.values() for part in own)
-        self._drawn: dict[int, DrawnStrand] = {}
-        self._findings: dict[int, dict[int, int]] = {}
+    design: StrandDesign
+    parts: list[DesignPart]
+    pieces: "Pieces"
+
+    @cached_property
+    def laid(self) -> StrandLayout | CostingError:
+        """How it lies on its cord, or why it cannot."""
+        try:
+            return self.pieces.lay_out(self.design, self.parts)
+        except CostingError as error:
+            return error
+
+    @cached_property
+    def strand(self) -> DrawnStrand:
+        layout = self.laid if isinstance(self.laid, StrandLayout) else None
+        return self.pieces.as_laid(self.design, self.parts, layout)
+
+    @cached_property
+    def findings(self) -> dict[int, int]:
+        if not isinstance(self.laid, StrandLayout):
+            return {}
+        try:
+            found = pieces_each(design_facts(self.design, self.parts), self.laid)
+        except CostingError:
+            return {}
+        return {int(key): each for key, each in found.items()}
+
+
+class Draughtsman:
+    """Draws designs; how they are laid and drawn is kept (1 query, or 5, whatever their number)."""
+
+    def __init__(self, designs: Iterable[StrandDesign]) -> None:
+        self.drafts = kept_each("drafts", {design.pk for design in designs}, _drafts)
 
     def layout(self, design_id: int) -> StrandLayout:
         """How the design lies on its cord; raises CostingError."""
-        return self.pieces.lay_out(self.designs[design_id], self.parts[design_id])
+        laid = self.drafts[design_id].laid
+        if isinstance(laid, StrandLayout):
+            return laid
+        raise laid.with_traceback(None)
 
     def findings(self, design_id: int) -> dict[int, int]:
         """What one strand takes of each clasp, spacer and cord, by key, in its smallest unit.
 
         Nothing of a design that no longer fits its cord, or that is work on a piece.
         """
-        if design_id not in self._findings:
-            facts = design_facts(self.designs[design_id], self.parts[design_id])
-            try:
-                found = pieces_each(facts, self.layout(design_id))
-            except CostingError:
-                found = {}
-            self._findings[design_id] = {int(key): each for key, each in found.items()}
-        return self._findings[design_id]
+        return self.drafts[design_id].findings
 
     def length(self, design_id: int) -> str:
         """Its length in words, as strung; as asked for where it cannot be laid out.
 
         Work on a piece has none.
         """
-        design = self.designs[design_id]
-        if design.is_work:
+        draft = self.drafts[design_id]
+        if draft.design.is_work:
             return ""
-        asked_mm = design.finished_mm
-        try:
-            strung_mm = self.layout(design_id).finished_mm
-        except CostingError:
-            strung_mm = asked_mm
+        asked_mm = draft.design.finished_mm
+        laid = draft.laid
+        strung_mm = laid.finished_mm if isinstance(laid, StrandLayout) else asked_mm
         return strung_length(strung_mm, asked_mm)
 
     def strand(self, design_id: int) -> DrawnStrand:
         """The design drawn; one that cannot be laid out shows each of its parts once."""
-        if design_id not in self._drawn:
-            self._drawn[design_id] = self.pieces.strand(
-                self.designs[design_id], self.parts[design_id]
-            )
-        return self._drawn[design_id]
+        return self.drafts[design_id].strand
+
+
+def _drafts(keys: Sequence[int]) -> dict[int, Draft]:
+    """Designs as they stand, with the parts and pieces of each (3 queries)."""
+    parts: dict[int, list[DesignPart]] = {key: [] for key in keys}
+    rows = DesignPart.objects.filter(design__in=keys).select_related("bead", "spacer")
+    for part in rows.order_by("design_id", "position"):
+        parts[part.design_id].append(part)
+    pieces = Pieces(part for own in parts.values() for part in own)
+    found = StrandDesign.objects.with_findings().in_bulk(keys)
+    return {key: Draft(design, parts[key], pieces.of(parts[key])) for key, design in found.items()}
 
 
 def printed_lengths(designs: Iterable[StrandDesign]) -> dict[int, str]:
-    """What is printed of each design's length: as strung (3 queries, whatever their number).
+    """What is printed of each design's length: as strung (5 queries at most).
 
     A design that cannot be laid out is printed as it was asked for.
     """
     wanted = {design.pk: design for design in designs}
-    found = list(StrandDesign.objects.filter(pk__in=wanted).with_findings())
-    drawer = Draughtsman(found)
-    return {design.pk: drawer.length(design.pk) for design in found}
+    drawer = Draughtsman(wanted.values())
+    return {key: drawer.length(key) for key in drawer.drafts}
 
 
 def findings_each(design: StrandDesign, *, in_stock_too: bool = True) -> Decimal:
-    """What clasp, spacers and cord of one strand cost, by what its layout takes (3 queries).
+    """What clasp, spacers and cord of one strand cost, as it is laid (5 queries at most).
 
     in_stock_too  those that are kept in stock as well; they bring their value with them
     """
     drawer = Draughtsman([design])
-    layout = drawer.layout(design.pk)
-    spacers = {p.spacer_id: p.spacer for p in drawer.parts[design.pk] if p.spacer is not None}
+    layout, spacers = drawer.layout(design.pk), drawer.drafts[design.pk].pieces.spacers
     parts = [(design.clasp, Decimal(1)), (design.cord, layout.cord_m)]
     parts += [(spacers[int(key)], Decimal(count)) for key, count in layout.spacers]
     return sum(
@@ -164,6 +191,18 @@ class Pieces:
             for pk, row in self.spacers.items()
         }
 
+    def of(self, parts: Iterable[DesignPart]) -> "Pieces":
+        """Those of some of the parts, without the rest."""
+        own, parts = copy(self), list(parts)
+        beads = {part.bead_id for part in parts}
+        spacers = {part.spacer_id for part in parts}
+        for kind, keys in (
+            ("names", beads), ("shares", beads), ("drawn", beads),
+            ("spacers", spacers), ("drawn_spacers", spacers),
+        ):  # fmt: skip
+            setattr(own, kind, {pk: one for pk, one in getattr(self, kind).items() if pk in keys})
+        return own
+
     def lay_out(self, design: StrandDesign, parts: Sequence[DesignPart]) -> StrandLayout:
         """How these parts lie on the design's cord; raises CostingError."""
         facts = design_facts(design, parts)
@@ -193,20 +232,12 @@ class Pieces:
             length_mm=Decimal(repr(drawn.length_mm)),
         )
 
-    def strand(self, design: StrandDesign, parts: Sequence[DesignPart]) -> DrawnStrand:
-        """The first row of the design as a drawing."""
-        try:
-            layout = self.lay_out(design, parts)
-        except CostingError:
-            layout = None
-        return self.as_laid(design, parts, layout)
-
     def as_laid(
         self, design: StrandDesign, parts: Sequence[DesignPart], layout: StrandLayout | None
     ) -> DrawnStrand:
-        """The same from its layout; without one each part as often as it stands, a dozen at most.
+        """The first row of the design as a drawing.
 
-        A drawn bead knows which piece of the parts it is.
+        Without a layout each part stands as often as it is written, a dozen at most. A drawn bead knows which piece of the parts it is.
         """
         if layout is not None:
             laid = [(piece.item, piece.spacer, piece.place) for piece in layout.rows[0].laid]

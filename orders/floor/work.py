@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from functools import cached_property
 
 from django.db.models import F, Sum
 
@@ -211,11 +212,12 @@ class WorkReader:
         self._add(Work(name, bead, first, beads, release, SHELF, None, batch.pk, gap))
 
     def _burns_second(self, batch: BeadBatch) -> bool:
-        return any(
-            tray.batch_id == batch.pk and tray.is_second_firing
-            for load in self.facts.loads
-            for tray in load.trays.all()
-        )
+        return batch.pk in self._second_firings
+
+    @cached_property
+    def _second_firings(self) -> set[int | None]:
+        trays = (tray for load in self.facts.loads for tray in load.trays.all())
+        return {tray.batch_id for tray in trays if tray.is_second_firing}
 
     def _stringing(self) -> None:
         """What is left to string of each order (1 query)."""

@@ -19,6 +19,7 @@ from workshop.drawing.look import DrawnBead, Glass, drawn_bead, spacer
 from workshop.drawing.price_bar import PricePart, price_bar_svg
 from workshop.drawing.signs import mark_svg, sign_svg
 from workshop.drawing.small import bar_svg, bottle_svg, progress_svg, swatch_svg
+from workshop.drawing.sprite import Sprite
 from workshop.drawing.strands import DrawnStrand, hanging_svg, strand_svg
 from workshop.drawing.trail import TrailStop, trail_svg
 
@@ -37,6 +38,7 @@ __all__ = [
     "LoadBar",
     "NoFire",
     "PricePart",
+    "Sprite",
     "TrailStop",
     "TrayDots",
     "Wearer",

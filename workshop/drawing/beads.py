@@ -4,6 +4,8 @@ Powder beads are matt; fused ones let the light through; painted ones carry a pa
 remade ones show the pieces they were; a centrepiece is ringed and dotted.
 """
 
+from functools import lru_cache
+
 from workshop.drawing.layouts import body, contrasting
 from workshop.drawing.light import edge, light, lights
 from workshop.drawing.look import DrawnBead
@@ -12,6 +14,8 @@ from workshop.drawing.svg import CORD, Frame, num, svg, tag, words
 MOST_MEASURED_PX, MOST_MEASURED_PX_PER_MM = 130.0, 11.0
 
 
+# The same few hundred beads are drawn on every page, under the same few names.
+@lru_cache(maxsize=2048)
 def bead_parts(prefix: str, bead: DrawnBead, *, paper: bool = False) -> str:
     """The bead about 0, 0 in mm, without the gradients of `lights`."""
     eye = ""

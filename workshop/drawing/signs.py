@@ -2,6 +2,8 @@
 is asked in it. One family: 24 by 24, solid or drawn with a line of 2, in the colour of the words.
 """
 
+from functools import lru_cache
+
 from workshop.drawing.svg import Frame, svg, tag
 
 SIDE = 24
@@ -83,6 +85,7 @@ SIGNS: dict[str, tuple[str, str]] = {
 }
 
 
+@lru_cache(maxsize=256)
 def sign_svg(name: str, *, size: int = SIDE, title: str = "") -> str:
     """One sign, in the colour of what it stands beside; spoken only where it has a title.
 

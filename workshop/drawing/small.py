@@ -1,6 +1,7 @@
 """Small drawings inside lines of text: a progress strand, a bar, a drop of colour."""
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from workshop.drawing.colours import checked
 from workshop.drawing.svg import AMBER, CORD, EMBER, GREEN, HAIR, INK, NOW, PAPER, Frame, svg, tag
@@ -22,11 +23,16 @@ def progress_svg(
 
     Where it stands is told three ways: by colour, by the bigger bead, and in the title.
     """
-    step, middle = 17, 9
-    here = next((str(label) for label, state in stages if state in {"now", "late"}), "")
     said = title or ", ".join(
         f"{label}: {(words or {}).get(state, state)}" for label, state in stages
     )
+    return _progress(tuple((str(label), state) for label, state in stages), said)
+
+
+@lru_cache(maxsize=512)
+def _progress(stages: tuple[tuple[str, str], ...], said: str) -> str:
+    step, middle = 17, 9
+    here = next((label for label, state in stages if state in {"now", "late"}), "")
     wide = step * len(stages) + 4
     parts = [
         tag("path", d=f"M1 {middle}H{wide - 1}", class_="sd-cord", stroke=CORD, stroke_width=1)
@@ -36,7 +42,7 @@ def progress_svg(
         parts.append(
             tag(
                 "circle",
-                tag("title", str(label).replace("&", "&amp;").replace("<", "&lt;")),
+                tag("title", label.replace("&", "&amp;").replace("<", "&lt;")),
                 cx=step * place + 10.5,
                 cy=middle,
                 r=6.5 if state in {"now", "late"} else 5.0,
@@ -71,6 +77,7 @@ def bar_svg(share: float, colour: str, *, title: str = "") -> str:
     return svg(parts, Frame(width=100, height=6, title=title, class_="sd-bar", stretch=True))
 
 
+@lru_cache(maxsize=512)
 def swatch_svg(colour: str) -> str:
     """A drop of glass colour; its name always stands beside it."""
     return svg(

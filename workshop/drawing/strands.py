@@ -5,7 +5,7 @@ can still be told apart, with a break in the cord where beads are left out.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import accumulate, chain
 from math import atan2, degrees, hypot
 
@@ -32,6 +32,7 @@ class DrawnStrand:
     knotted  whether a knot lies in each gap
     ends     "clasp", "knot" or "bare"
     places   which piece of its design each bead is, where that is known
+    straight what was worked out of it, laid out straight at a width
     """
 
     beads: tuple[DrawnBead, ...]
@@ -39,6 +40,9 @@ class DrawnStrand:
     knotted: bool = False
     ends: str = "knot"
     places: tuple[int, ...] = ()
+    straight: dict[tuple[int, float], "Straight"] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @property
     def beaded_mm(self) -> float:
@@ -190,16 +194,52 @@ def strand_svg(
     paper   light and shade that every PDF viewer shows alike
     px_per_mm  this very scale, for strands that are drawn beside each other
     """
+    laid = straight(strand, width, most_px_per_mm)
+    name = prefix or f"s{strand.beads[0].mark}" if strand.beads else ""
+    defined = definitions(name, laid.beads, paper=paper) if laid.beads else ""
+    return laid.svg(defined + laid.body(name), title)
+
+
+@dataclass(frozen=True)
+class Straight:
+    """A strand laid out straight at a width.
+
+    beads   those that are drawn, with the middle of each
+    before, behind  what is drawn below and above them; size, view  of its frame
+    """
+
+    placed: tuple[tuple[float, DrawnBead], ...]
+    before: str
+    behind: str
+    size: tuple[float, float]
+    view: tuple[float, float, float, float]
+
+    @property
+    def beads(self) -> list[DrawnBead]:
+        return [bead for _middle, bead in self.placed]
+
+    def body(self, name: str) -> str:
+        """Everything but the definitions of its beads, whose ids begin with `name`."""
+        uses = (f'<use href="#{name}-{bead.mark}" x="{num(x)}"/>' for x, bead in self.placed)
+        return "".join(chain([self.before], uses, [self.behind]))
+
+    def svg(self, body: str, title: str) -> str:
+        wide, high = self.size
+        class_ = "sd-strand" if self.placed else None
+        return svg(body, Frame(wide, high, view=self.view, title=title, class_=class_))
+
+
+def straight(strand: DrawnStrand, width: int, most_px_per_mm: float = MOST_PX_PER_MM) -> Straight:
+    """The strand laid out straight, worked out once."""
+    key = (width, most_px_per_mm)
+    if key not in strand.straight:
+        strand.straight[key] = _lay_straight(strand, width, most_px_per_mm)
+    return strand.straight[key]
+
+
+def _lay_straight(strand: DrawnStrand, width: int, most_px_per_mm: float) -> Straight:
     if not strand.beads:
-        return svg(
-            line("M0 4H40", "sd-cord", CORD, 0.5),
-            Frame(
-                width=width,
-                height=24,
-                view=(0, 0, 40, 8),
-                title=title,
-            ),
-        )
+        return Straight((), line("M0 4H40", "sd-cord", CORD, 0.5), "", (width, 24), (0, 0, 40, 8))
     end = END_MM.get(strand.ends, END_MM["bare"])
     windows = windows_of(strand, width / (px_per_mm or _least_scale(strand)) - 2 * end)
     placed: list[tuple[float, DrawnBead]] = []
@@ -225,30 +265,14 @@ def strand_svg(
     scale = px_per_mm or min(most_px_per_mm, width / whole)
     high = max(bead.across_mm for _, bead in placed) + 0.8
     high = max(high, 7.0)
-    name = prefix or f"s{strand.beads[0].mark}"
-    marks = [(middle, bead.mark) for middle, bead in placed]
-    body = chain(
-        [
-            definitions(name, [bead for _, bead in placed], paper=paper),
-            line("".join(cord), "sd-cord", CORD, 0.5),
-            knots_at(knots),
-        ],
-        (f'<use href="#{name}-{mark}" x="{num(middle)}"/>' for middle, mark in marks),
-        [
-            breaks_at(breaks),
-            end_of(strand.ends, end * 0.55, -1),
-            end_of(strand.ends, whole - end * 0.55, 1),
-        ],
-    )
-    return svg(
-        body,
-        Frame(
-            width=whole * scale,
-            height=high * scale,
-            view=(0, -high / 2, whole, high),
-            title=title,
-            class_="sd-strand",
-        ),
+    return Straight(
+        tuple(placed),
+        line("".join(cord), "sd-cord", CORD, 0.5) + knots_at(knots),
+        breaks_at(breaks)
+        + end_of(strand.ends, end * 0.55, -1)
+        + end_of(strand.ends, whole - end * 0.55, 1),
+        (whole * scale, high * scale),
+        (0, -high / 2, whole, high),
     )
 
 

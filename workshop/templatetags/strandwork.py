@@ -19,6 +19,7 @@ from workshop.doors import may
 from workshop.models import Photo
 from workshop.photos import KINDS
 from workshop.signs import sign_of
+from workshop.sprites import draw_once, sprite_of
 
 register = template.Library()
 
@@ -122,8 +123,34 @@ def photos(context, kind: str, key: int, origin: int | None = None) -> dict[str,
 @register.simple_tag(takes_context=True)
 def strand(context, drawn, width: int = 320, title: str = "", **kwargs) -> str:
     """{% strand drawn_strand width=320 title=design.name %}"""
+    if (sprite := sprite_of(_request(context))) and not kwargs:
+        return mark_safe(sprite.strand(drawn, width=width, title=title))
     svg = drawing.strand_svg(drawn, width=width, title=title, prefix=_prefix(context), **kwargs)
     return mark_safe(svg)
+
+
+@register.simple_tag(takes_context=True)
+def drawings_once(context) -> str:
+    """{% drawings_once %}: from here on, small drawings are only named where they are seen."""
+    draw_once(_request(context))
+    return ""
+
+
+@register.simple_tag(takes_context=True)
+def drawings_named(context) -> str:
+    """{% drawings_named %}: the drawings that were named on this page."""
+    sprite = sprite_of(_request(context))
+    return mark_safe(sprite.svg()) if sprite else ""
+
+
+def _request(context: template.Context) -> Any:
+    """The request, in a part that is included with `only` too."""
+    return getattr(context, "request", None) or context.get("request")
+
+
+def _small(context, svg: str) -> str:
+    sprite = sprite_of(_request(context))
+    return mark_safe(sprite.drawing(svg) if sprite else svg)
 
 
 @register.simple_tag(takes_context=True)
@@ -169,10 +196,10 @@ def bead_measured(context, drawn, bore_mm: float, said, title: str = "") -> str:
     )
 
 
-@register.simple_tag
-def progress(stages, title: str = "") -> str:
+@register.simple_tag(takes_context=True)
+def progress(context, stages, title: str = "") -> str:
     """{% progress stages %}: list of (label, state), state done, now, late or todo."""
-    return mark_safe(drawing.progress_svg(stages, title=title, words=STATES))
+    return _small(context, drawing.progress_svg(stages, title=title, words=STATES))
 
 
 @register.simple_tag
@@ -187,23 +214,23 @@ def bottle(colour: str, see_through: bool = True, pattern: int = 0) -> str:
     return mark_safe(drawing.bottle_svg(colour, see_through=see_through, pattern=pattern))
 
 
-@register.simple_tag
-def swatch(colour: str) -> str:
+@register.simple_tag(takes_context=True)
+def swatch(context, colour: str) -> str:
     """{% swatch hex %}: a drop of the colour, always beside its name in words."""
-    return mark_safe(drawing.swatch_svg(colour))
+    return _small(context, drawing.swatch_svg(colour))
 
 
-@register.simple_tag
-def sign(name: str, title: str = "", size: int = 24) -> str:
+@register.simple_tag(takes_context=True)
+def sign(context, name: str, title: str = "", size: int = 24) -> str:
     """{% sign 'mould' %}: a sign of workshop.drawing beside the words of an act."""
-    return mark_safe(drawing.sign_svg(name, title=str(title), size=size))
+    return _small(context, drawing.sign_svg(name, title=str(title), size=size))
 
 
 @register.simple_tag(takes_context=True)
 def act_sign(context, address: str = "") -> str:
     """{% act_sign act.url %}: the sign of the act behind an address, or of this page's own."""
     name = sign_of(address or context["request"].path)
-    return mark_safe(drawing.sign_svg(name)) if name else ""
+    return _small(context, drawing.sign_svg(name)) if name else ""
 
 
 @register.simple_tag

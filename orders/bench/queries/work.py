@@ -9,7 +9,7 @@ from django.db.models import F, Sum
 from orders.bench.queries.packing import ToPack, orders_to_pack
 from orders.drawn.strands import Draughtsman
 from orders.firing.queries.piercing import RoundToPierce, rounds_to_pierce
-from orders.firing.queries.waiting import WaitingJob, waiting_on_firing
+from orders.firing.queries.waiting import Waiting, WaitingJob, waiting_on_firing
 from orders.floor.glass_shelf import shares_by_bead, wanted_mg
 from orders.floor.labour import ZERO, Amount, Labour
 from orders.making.queries.findings import Lacking, findings_lacking
@@ -128,10 +128,14 @@ class BenchWork:
         return bool(ready or self.to_pierce or self.to_pack or self.shelf_to_paint)
 
 
-def bench_work() -> BenchWork:
-    """Everything the bench could do now, what a load waits for first (21 queries at most)."""
+def bench_work(orders: Iterable[Waiting] | None = None) -> BenchWork:
+    """Everything the bench could do now, what a load waits for first (21 queries at most).
+
+    orders  those that wait on firing, where they were read already
+    """
     labour = Labour.in_force()
-    waiting = [each for order in waiting_on_firing() for each in order.jobs]
+    orders = waiting_on_firing() if orders is None else orders
+    waiting = [each for order in orders for each in order.jobs]
     to_mould = [each for each in waiting if each.glass_is_there and not each.busy]
     to_paint = [each for each in waiting if each.job.step == Step.PAINTING]
     held_up = [

@@ -54,7 +54,7 @@ def design_detail(request, pk: int) -> HttpResponse:
     found = StrandDesign.objects.with_findings().select_related("variant_of")
     design = get_object_or_404(found, pk=pk)
     draughtsman = Draughtsman([design])
-    parts = draughtsman.parts[pk]
+    parts = draughtsman.drafts[pk].parts
     context = {
         "design": design,
         "drawn": draughtsman.strand(pk),
@@ -69,7 +69,9 @@ def design_detail(request, pk: int) -> HttpResponse:
             layout = draughtsman.layout(pk)
             context["laid"] = laid_out(layout, parts)
             if design.worn_at:
-                context["bench"] = on_the_bench(design, parts, draughtsman.pieces, layout)
+                context["bench"] = on_the_bench(
+                    design, parts, draughtsman.drafts[pk].pieces, layout
+                )
     except CostingError as error:
         context["refusal"] = refusal(error)
     if request.user.sees_money:

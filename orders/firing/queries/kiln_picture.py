@@ -67,6 +67,9 @@ def kiln_calendar(
     """
     first_day = timezone.localdate()
     midnight = datetime.combine(first_day, time(0), timezone.get_current_timezone())
+    # Whatever is lit behind the days that are shown is not seen; a lighting may run over their end.
+    until = midnight + timedelta(days=DAYS_SHOWN + 2)
+    loads = [load for load in loads if load.starts_at < until]
     bars = [
         load_bar(load, midnight, colours, tuple((late or {}).get(load.pk, ())), movable=movable)
         for load in loads

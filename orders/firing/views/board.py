@@ -32,7 +32,7 @@ from stock.models import KilnLoad
 from workshop.doors import may
 from workshop.models import Kiln, NoFiring
 
-MOST_ROWS = 60  # a longer list is drawn when it is asked for
+MOST_ROWS = 30  # a longer list is drawn when it is asked for
 
 
 @require_GET

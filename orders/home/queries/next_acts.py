@@ -178,7 +178,7 @@ def _bench(thing: str, order: Order, button: str, place: str, minutes: int) -> N
     }  # fmt: skip
     late = order.due_on is not None and order.due_on < timezone.localdate()
     return NextAct(
-        thing, about, button, f"{reverse('orders:bench')}#{place}",
+        thing, about, button, f"{reverse('orders:bench')}?all#{place}",
         when=_due(order.due_on), day=order.due_on, late=late,
     )  # fmt: skip
 

@@ -50,7 +50,7 @@ def home(request) -> HttpResponse:
     if person.is_owner and (steps := first_steps(request.business)):
         context |= {"steps": steps, "next": next_step(steps), "acts": agree}
         return render(request, "orders/home/first_steps.html", context)
-    sees = _parts_of(person)
+    sees, waiting = _parts_of(person), None
     if "orders" in sees:
         context |= {
             "due": _with_progress(today.orders_due()),
@@ -67,7 +67,7 @@ def home(request) -> HttpResponse:
             "may_log": may(request, "orders:load_start", "POST"),
         }
     if "string" in sees:
-        context["work"] = bench_work()
+        context["work"] = bench_work(waiting)
     if "prepare" in sees:
         context["to_prepare"] = glass_to_prepare_for_orders(context["today"])
         context["may_prepare"] = may(request, "stock:preparation_log", "POST")

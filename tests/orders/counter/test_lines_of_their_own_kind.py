@@ -40,7 +40,7 @@ def owner(workshop) -> Person:
 def on_it(design: StrandDesign) -> dict[str, int]:
     """Beads on one strand, by name."""
     drawer = Draughtsman([design])
-    names = drawer.pieces.names
+    names = drawer.drafts[design.pk].pieces.names
     return {names[int(key)]: each for key, each in drawer.layout(design.pk).beads}
 
 
