@@ -237,7 +237,8 @@ class Pieces:
     ) -> DrawnStrand:
         """The first row of the design as a drawing.
 
-        Without a layout each part stands as often as it is written, a dozen at most. A drawn bead knows which piece of the parts it is.
+        Without a layout each part stands as often as it is written, a dozen at most. A drawn bead
+        knows which piece of the parts it is.
         """
         if layout is not None:
             laid = [(piece.item, piece.spacer, piece.place) for piece in layout.rows[0].laid]

@@ -87,16 +87,20 @@ def _loads_for(room: Room, places: Sequence[Reservation]) -> list[KilnLoad]:
     it; or a new one."""
     clock, standing = room.board.facts.clock, room.board.rows
     rows = [None if p.new else standing.get((p.kiln, p.start_min)) for p in places]
-    for place, pk in zip(places, rows, strict=True):
-        if pk is not None:
-            start = place.start_min if place.moved_to is None else place.moved_to
-            KilnLoad.objects.filter(pk=pk).update(
-                version=F("version") + 1,
-                hold_c=round(place.temp_c),
-                hands=place.hands,
-                starts_at=clock.moment(start),
+    joins = {pk: place for place, pk in zip(places, rows, strict=True) if pk is not None}
+    KilnLoad.objects.bulk_update(
+        (
+            KilnLoad(
+                pk=pk, version=F("version") + 1, hold_c=round(place.temp_c), hands=place.hands,
+                starts_at=clock.moment(
+                    place.start_min if place.moved_to is None else place.moved_to
+                ),
             )
-    joined = KilnLoad.objects.in_bulk([pk for pk in rows if pk is not None])
+            for pk, place in joins.items()
+        ),
+        ["version", "hold_c", "hands", "starts_at"],
+    )  # fmt: skip
+    joined = KilnLoad.objects.in_bulk(joins)
     begun = [place for place, pk in zip(places, rows, strict=True) if pk is None]
     numbers = take_numbers("load", len(begun)) if begun else ()
     kilns = {kiln.name: kiln for kiln in room.board.facts.kilns}

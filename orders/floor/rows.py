@@ -109,19 +109,11 @@ def _keep(row: KilnLoad | LoadTray, name: str, related: list) -> None:
 def _dress(jobs: Iterable[WorkOrder], loads: Iterable[KilnLoad]) -> None:
     """Beads, orders, customers, keepers and the batches of beads for no order."""
     jobs = list(jobs)
+    trays = [tray for load in loads for tray in load.trays.all()]
+    beads = dress_jobs(jobs, {tray.bead_id for tray in trays})
     keepers = Person.objects.in_bulk({load.keeper_id for load in loads if load.keeper_id})
     for load in loads:
         load.keeper = keepers.get(load.keeper_id)
-    orders = Order.objects.in_bulk({job.order_id for job in jobs})
-    customers = Customer.objects.in_bulk({order.customer_id for order in orders.values()})
-    for order in orders.values():
-        order.customer = customers[order.customer_id]
-    trays = [tray for load in loads for tray in load.trays.all()]
-    wanted = {job.bead_id for job in jobs} | {tray.bead_id for tray in trays}
-    rows = Bead.objects.select_related("mould", "programme", "second_programme")
-    beads = rows.in_bulk(wanted)
-    for job in jobs:
-        job.order, job.bead = orders[job.order_id], beads[job.bead_id]
     for tray in trays:
         tray.bead = beads[tray.bead_id]
     loose = [tray for tray in trays if tray.batch_id]
@@ -142,6 +134,20 @@ def see_where_painted_lie(trays: Iterable[LoadTray]) -> None:
     }
     lying = Balance.objects.filter(quantity__gt=0).select_related("place")
     prefetch_related_objects(list(batches.values()), Prefetch("item__balances", lying))
+
+
+def dress_jobs(jobs: Sequence[WorkOrder], more_beads: Iterable[int] = ()) -> dict[int, Bead]:
+    """Order, customer and bead of each job, each of them read once (3 queries); gives the beads,
+    with others that are wanted."""
+    orders = Order.objects.in_bulk({job.order_id for job in jobs})
+    customers = Customer.objects.in_bulk({order.customer_id for order in orders.values()})
+    for order in orders.values():
+        order.customer = customers[order.customer_id]
+    rows = Bead.objects.select_related("mould", "programme", "second_programme")
+    beads = rows.in_bulk({job.bead_id for job in jobs}.union(more_beads))
+    for job in jobs:
+        job.order, job.bead = orders[job.order_id], beads[job.bead_id]
+    return beads
 
 
 def _fired(jobs: Sequence[WorkOrder]) -> list[FiredShare]:

@@ -49,6 +49,7 @@ def settle_rounds() -> None:
         id(one.load): one
         for one in plan_times(floor.instance, Plan(tuple(load for _before, load in pairs)))
     }
+    changed = []
     for row in floor.loads:
         load = after.get(floor.load_of(row))
         if load is None or row.state != KilnLoad.State.PLANNED:
@@ -57,8 +58,7 @@ def settle_rounds() -> None:
         old = {name: getattr(row, name) for name in TIMES}
         set_times(row, times[id(load)])
         if row.starts_at != starts_at or old != {name: getattr(row, name) for name in TIMES}:
-            KilnLoad.objects.filter(pk=row.pk).update(
-                starts_at=starts_at,
-                version=F("version") + 1,
-                **{name: getattr(row, name) for name in TIMES},
-            )
+            row.starts_at = starts_at
+            row.version = F("version") + 1  # type: ignore[assignment]
+            changed.append(row)
+    KilnLoad.objects.bulk_update(changed, ["starts_at", "version", *TIMES])

@@ -1,6 +1,7 @@
 """The one door to the glass book: post an event, or reverse one."""
 
 import uuid
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -9,7 +10,7 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
-from django.db.models import F, Q
+from django.db.models import Case, F, Q, Value, When
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -42,6 +43,7 @@ __all__ = [
     "Move",
     "NotEnough",
     "hold",
+    "hold_all",
     "let_go",
     "lock_balances",
     "lowest_since",
@@ -302,12 +304,28 @@ def hold(balance: Balance, quantity: int) -> None:
 
     One conditional UPDATE: of two counters that want the last bead, one gets it.
     """
-    done = Balance.objects.filter(
-        pk=balance.pk, inside=True, quantity__gte=F("reserved") + quantity
-    ).update(reserved=F("reserved") + quantity)
-    if not done:
-        now = Balance.objects.select_related("item", "place").get(pk=balance.pk)
-        raise NotEnough(now.item, now.place, quantity, max(now.free_quantity, 0))
+    hold_all([(balance, quantity)])
+
+
+def hold_all(parts: Iterable[tuple[Balance, int]]) -> None:
+    """The same of several balances at once: all of it, or nothing (1 query)."""
+    wanted: Counter[int] = Counter()
+    for balance, quantity in parts:
+        wanted[balance.pk] += quantity
+    if not wanted:
+        return
+    more = Case(*(When(pk=pk, then=Value(n)) for pk, n in wanted.items()), default=Value(0))
+    rows = Balance.objects.filter(pk__in=wanted, inside=True)
+    several = len(wanted) > 1
+    with transaction.atomic(savepoint=several):
+        done = rows.filter(quantity__gte=F("reserved") + more).update(reserved=F("reserved") + more)
+        if done == len(wanted):
+            return
+        if several:  # some of it is held: all of that is taken back
+            transaction.set_rollback(True)
+    for now in Balance.objects.select_related("item", "place").in_bulk(wanted).values():
+        if not now.inside or now.free_quantity < wanted[now.pk]:
+            raise NotEnough(now.item, now.place, wanted[now.pk], max(now.free_quantity, 0))
 
 
 def let_go(balance: Balance, quantity: int) -> None:

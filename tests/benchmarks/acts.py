@@ -27,8 +27,8 @@ from workshop.models.business import answering_for
 
 # The most statements that each may take, whatever the book.
 MOST = {
-    "take an order": 105,  # three designs, of beads that lie ready and of some to be made
-    "accept a plan": 45,
+    "take an order": 90,  # three designs, of beads that lie ready and of some to be made
+    "accept a plan": 40,
     "log a sack": 34,
     "light a kiln": 100,  # of three trays
     "log a firing": 137,  # of one bead that is painted next, and two that go to the bench

@@ -36,10 +36,11 @@ from orders.demo.history import finish, live_days
 from orders.demo.money import pay_the_hands
 from orders.demo.ready_made import begin
 from orders.demo.tickets import write_tickets
-from orders.models import Customer, Document, Order, Stage, keep_accounts
+from orders.models import Customer, Document, Order, Purchase, Stage, keep_accounts
 from orders.money.services.invoices import issue_invoice
 from orders.money.services.payment_allocations import spendable
 from orders.money.services.payments import free_credits, record_payment, refund
+from orders.supplies.services import call_off
 from stock import models as stock
 from stock.models import Balance, Collector, ItemKind, KilnLoad, Sack, StockLocation
 from stock.services.counting import count_shelf
@@ -152,6 +153,8 @@ def _bring_to_an_end() -> None:
     ):
         pay_collector(collector, person=owner)
     KilnLoad.objects.filter(state=KilnLoad.State.PLANNED).delete()
+    for purchase in Purchase.objects.on_their_way():
+        call_off(purchase, person=owner)
     for place in StockLocation.objects.filter(inside=True):
         left = Balance.objects.filter(place=place, quantity__gt=0, item__kind=ItemKind.BEADS)
         if found := {row.item: 0 for row in left.select_related("item")}:

@@ -387,9 +387,13 @@ class NumberSequence(models.Model):
 
     def take_numbers(self, count: int) -> range:
         """Take the next numbers; call inside the transaction that issues what bears them."""
-        changed = NumberSequence.objects.filter(pk=self.pk).update(
-            next_number=F("next_number") + count
-        )
+        own = NumberSequence.objects.filter(pk=self.pk)
+        first = self.next_number
+        # Mostly nobody has taken any since this row was read, and it need not be read again.
+        if own.filter(next_number=first).update(next_number=first + count):
+            self.next_number = first + count
+            return range(first, first + count)
+        changed = own.update(next_number=F("next_number") + count)
         assert changed == 1, "the series was deleted while a paper was being issued"
         self.refresh_from_db(fields=["next_number"])
         return range(self.next_number - count, self.next_number)

@@ -49,9 +49,15 @@ WHO_ACTS = frozenset({"pick", "forget", "adding", "not-adding", "again"})
 class OwnKind:
     """The boxes of lines of their own kind, as they were typed where something is wrong."""
 
-    loose: LooseForm = field(default_factory=LooseForm)
-    work: WorkForm = field(default_factory=WorkForm)
     asked: dict[int, AskedForm] = field(default_factory=dict)
+
+    @cached_property
+    def loose(self) -> LooseForm:
+        return LooseForm()
+
+    @cached_property
+    def work(self) -> WorkForm:
+        return WorkForm()
 
     @property
     def is_open(self) -> bool:

@@ -12,12 +12,15 @@ from django.utils.translation import ngettext
 
 from orders.firing.queries.burning import cools_apart
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
+from orders.floor.rows import dress_jobs
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import BeadColour, GlassForm, KilnLoad
 from workshop import formats
 from workshop.days import soonest
 
 Step = WorkOrder.Step
+# A load, and whether its room was kept when the order was confirmed.
+InLoad = tuple[KilnLoad, bool]
 BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
 
 
@@ -125,22 +128,19 @@ class Reason:
 
 
 def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
-    """Open orders with beads not yet fired, the earliest due first (6 queries, whatever many).
+    """Open orders with beads not yet fired, the earliest due first (10 queries, whatever many).
 
     Prepared glass is shared out in that order, so the same kilogram is not promised twice; an
     order looked at alone comes after those that take of the same glass before it.
     """
-    jobs = (
-        WorkOrder.objects.filter(order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE)
-        .select_related(
-            "order__customer", "bead__mould", "bead__programme", "bead__second_programme"
-        )
-        .order_by(soonest("order__due_on"), "order__number", "pk")
-    )
+    jobs = WorkOrder.objects.filter(
+        order__state=Order.State.CONFIRMED, step__in=BEFORE_FIRE
+    ).order_by(soonest("order__due_on"), "order__number", "pk")
     asked = None if orders is None else {order.pk for order in orders}
     if asked is not None:
         jobs = jobs.filter(Q(order__in=asked) | Q(pk__in=_taking_of_the_same_glass(asked)))
     rows = list(jobs)
+    dress_jobs(rows)
     shares = shares_by_bead(job.bead_id for job in rows)
     shelf = GlassShelf.of_today()
     missing = {
@@ -150,7 +150,7 @@ def waiting_on_firing(orders: Iterable[Order] | None = None) -> list[Waiting]:
     }
     if asked is not None:
         rows = [job for job in rows if job.order_id in asked]
-    return waiting_of(rows, missing, _shares_in_loads(rows))
+    return waiting_of(rows, missing, _next_loads(rows))
 
 
 def _taking_of_the_same_glass(orders: set[int]) -> QuerySet[WorkOrder]:
@@ -166,22 +166,17 @@ def _taking_of_the_same_glass(orders: set[int]) -> QuerySet[WorkOrder]:
 def waiting_of(
     jobs: Iterable[WorkOrder],
     missing: Mapping[int, tuple[Missing, ...]],
-    shares: Mapping[int, LoadShare],
+    loads: Mapping[int, InLoad],
 ) -> list[Waiting]:
     """The same from rows read already (1 query): jobs in their order, the glass that is missing
-    and the share in the next load, by job."""
+    and the next load, by job."""
     filled = _moulds_filled()
     by_order: dict[int, list[WaitingJob]] = {}
     for job in jobs:
-        share = shares.get(job.pk)
+        load, reserved = loads.get(job.pk, (None, False))
         waiting = WaitingJob(
-            job,
-            job.step_since,
-            missing.get(job.pk, ()),
-            share.tray.load if share else None,
-            _is_busy(job, filled),
-            share is not None and share.reserved,
-        )
+            job, job.step_since, missing.get(job.pk, ()), load, _is_busy(job, filled), reserved
+        )  # fmt: skip
         by_order.setdefault(job.order_id, []).append(waiting)
     today = timezone.localdate()
     return [_waiting(waiting, today) for waiting in by_order.values()]
@@ -203,26 +198,28 @@ def _is_busy(job: WorkOrder, filled: dict[int, int]) -> bool:
     return job.step in {Step.GLASS, Step.MOULDING} and filled.get(mould.pk, 0) >= mould.owned
 
 
-def _shares_in_loads(jobs: Sequence[WorkOrder]) -> dict[int, LoadShare]:
-    """The share of each job in its next planned or burning load (1 query)."""
-    rows = (
+def _next_loads(jobs: Sequence[WorkOrder]) -> dict[int, InLoad]:
+    """The next planned or burning load of each job (2 queries)."""
+    shares = (
         LoadShare.objects.filter(
             job__in=[job.pk for job in jobs],
             tray__load__state__in=[KilnLoad.State.PLANNED, KilnLoad.State.FIRING],
         )
-        .select_related("tray__load__kiln")
         .order_by("-tray__load__starts_at")
+        .values_list("job_id", "tray__load_id", "reserved")
     )
-    return {share.job_id: share for share in rows}
+    told = {job: (load, reserved) for job, load, reserved in shares}
+    loads = KilnLoad.objects.select_related("kiln").in_bulk({load for load, _r in told.values()})
+    return {job: (loads[load], reserved) for job, (load, reserved) in told.items()}
 
 
-def shares_in(loads: Iterable[KilnLoad]) -> dict[int, LoadShare]:
-    """The share of each job in the next of these loads; trays and shares must come with them."""
-    found: dict[int, LoadShare] = {}
+def next_of(loads: Iterable[KilnLoad]) -> dict[int, InLoad]:
+    """Of these loads the next of each job; trays and shares must come with them."""
+    found: dict[int, InLoad] = {}
     for load in loads:
         for tray in load.trays.all():
             for share in tray.shares.all():
-                found.setdefault(share.job_id, share)
+                found.setdefault(share.job_id, (load, share.reserved))
     return found
 
 

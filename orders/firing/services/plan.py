@@ -181,8 +181,9 @@ def accept_plan(
     if broken and not knows_it_breaks:
         raise ValidationError(_("This plan breaks a promise. Say that you know, or leave it."))
     hold_the_kilns()
+    now = timezone.now()
     claimed = FiringPlan.objects.filter(pk=proposal.pk, accepted_at__isnull=True).update(
-        accepted_at=timezone.now(), accepted_by=person
+        accepted_at=now, accepted_by=person
     )
     if not claimed:
         return FiringPlan.objects.get(pk=proposal.pk)
@@ -202,7 +203,7 @@ def accept_plan(
     tell_orders(floor, floor.with_pinned(plan))
     after = proposal.after | ({"breaks": ", ".join(broken)} if broken else {})
     record_act(person, "accept firing plan", proposal, before=proposal.before, after=after)
-    proposal.refresh_from_db()
+    proposal.accepted_at, proposal.accepted_by = now, person
     return proposal
 
 

@@ -17,7 +17,6 @@ from orders.planning.doubt import quantile, simulate_board
 from orders.planning.instance import DAY_MIN, Load, Plan
 from orders.planning.times import cold_min, firings_in, plan_times
 from stock.models import KilnLoad, LoadTray
-from workshop.models import Kiln
 from workshop.services.numbers import take_numbers
 
 PLANNED_FIELDS = (
@@ -36,7 +35,7 @@ def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
     old = [row for row in floor.loads if row.state == KilnLoad.State.PLANNED and not row.pinned]
     wanted = sorted(plan.loads, key=lambda load: (load.start_min, load.kiln))
     rows = _rows_of(floor, wanted, old)
-    kilns = {kiln.name: kiln for kiln in Kiln.objects.filter(in_use=True)}
+    kilns = {kiln.name: kiln for kiln in floor.facts.kilns}
     times = {one.load: one for one in plan_times(floor.instance, floor.with_pinned(plan))}
     for load, row in rows.items():
         row.kiln = kilns[load.kiln]
@@ -45,7 +44,10 @@ def write_plan(floor: Floor, plan: Plan) -> list[KilnLoad]:
         row.state = KilnLoad.State.PLANNED
         set_times(row, times[load])
         row.version += 1
-    LoadTray.objects.filter(load__in=old).delete()
+    # Nothing else hangs on a tray, so neither is read first, nor deleted by the hundred.
+    LoadShare.objects.filter(tray__load__in=old).delete()
+    trays = LoadTray.objects.filter(load__in=old)
+    trays._raw_delete(trays.db)
     kept = [row for row in rows.values() if row.pk is not None]
     KilnLoad.objects.filter(pk__in={row.pk for row in old} - {row.pk for row in kept}).delete()
     KilnLoad.objects.bulk_update(kept, PLANNED_FIELDS)

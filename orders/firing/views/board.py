@@ -22,7 +22,7 @@ from orders.firing.queries.plan_words import late_words, plan_words
 from orders.firing.queries.search_progress import search_shown
 from orders.firing.queries.step_on import steps_on
 from orders.firing.queries.tray_board import MOST_LOADS, load_cards
-from orders.firing.queries.waiting import Waiting, shares_in, waiting_of
+from orders.firing.queries.waiting import Waiting, next_of, waiting_of
 from orders.floor.floor import Floor
 from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.read_floor import read_floor
@@ -40,7 +40,7 @@ def firing(request) -> HttpResponse:
     """The orders that wait, the earliest due first, and the loads planned for them."""
     show_all = "all" in request.GET
     floor = read_floor()
-    waiting = waiting_of(floor.jobs, floor.missing, shares_in(floor.loads))
+    waiting = waiting_of(floor.jobs, floor.missing, next_of(floor.loads))
     late = late_orders(floor, floor.whole_plan)
     now = figures(floor, floor.whole_plan, late)
     context = {

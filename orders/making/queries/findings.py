@@ -75,8 +75,8 @@ class Lacking:
 
 
 def findings_lacking(*orders: Order) -> list[Lacking]:
-    """What open orders, or these, lack of the findings in stock; the first due in front (2)."""
-    needs = FindingNeed.objects.select_related("order", "finding")
+    """What open orders, or these, lack of the findings in stock; the first due in front (3)."""
+    needs = FindingNeed.objects.all()
     holds = StockReservation.objects.filter(balance__item__finding__isnull=False)
     if orders:
         needs, holds = needs.filter(order__in=orders), holds.filter(order__in=orders)
@@ -86,15 +86,16 @@ def findings_lacking(*orders: Order) -> list[Lacking]:
         .values_list("order", "balance__item")
         .annotate(Sum("quantity"))
     }
-    rows = [
-        Lacking(
-            need.order, need.finding, need.quantity,
-            held.get((need.order_id, need.finding.item_id), 0),
-        )
-        for need in needs
-    ]  # fmt: skip
+    wanted = needs.values_list("pk", "order", "finding__item", "quantity")
+    # Mostly everything is held, and what is held is not read whole.
+    short = {
+        pk: held.get((order, item), 0)
+        for pk, order, item, n in wanted
+        if n > held.get((order, item), 0)
+    }
+    rows = FindingNeed.objects.select_related("order", "finding").filter(pk__in=short)
     return sorted(
-        (row for row in rows if row.short > 0),
+        (Lacking(need.order, need.finding, need.quantity, short[need.pk]) for need in rows),
         key=lambda row: (row.order.due_on or date.max, row.order.number, row.finding.pk),
     )
 
@@ -187,8 +188,9 @@ def findings_in_stock() -> list[FindingStock]:
 
 
 def purchases_due() -> list[Purchase]:
-    """What was ordered and should have come by today (1 query)."""
-    return list(Purchase.objects.on_their_way().filter(expected_on__lte=timezone.localdate()))
+    """What was ordered and should have come by today, the longest awaited first (1 query)."""
+    due = Purchase.objects.on_their_way().filter(expected_on__lte=timezone.localdate())
+    return list(due.order_by("expected_on", "pk"))
 
 
 def findings_to_buy() -> list[FindingStock]:

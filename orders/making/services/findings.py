@@ -13,11 +13,11 @@ from django.utils.translation import gettext as _
 
 from orders.drawn.strands import Draughtsman
 from orders.making.queries.findings import findings_lacking, findings_wanted
-from orders.making.services.holds import hold_for, release, use_up
+from orders.making.services.holds import release, use_up
 from orders.models import Finding, FindingNeed, Order, StockReservation, StrandDesign
 from stock.measures import say_quantity
 from stock.models import Balance, Item, LocationKind, Posting
-from stock.services.book import NotEnough
+from stock.services.book import NotEnough, hold_all
 from stock.services.convert import Taken
 from stock.services.supplies import Wanted, from_shelf
 
@@ -28,9 +28,8 @@ def fit_findings(*orders: Order) -> None:
 
     Without any order, for all that are open: when something begins or ceases to be kept in stock.
     """
-    if not Finding.objects.filter(kept=True).exists() and not FindingNeed.objects.exists():
+    if not _one_at_a_time() and not FindingNeed.objects.exists():
         return
-    _one_at_a_time()
     fitted = list(orders or Order.objects.filter(state=Order.State.CONFIRMED))
     wanted = findings_wanted([each for each in fitted if each.state == Order.State.CONFIRMED])
     rows = FindingNeed.objects.all()
@@ -41,21 +40,22 @@ def fit_findings(*orders: Order) -> None:
     FindingNeed.objects.filter(
         pk__in=[r.pk for pair, r in before.items() if pair not in now]
     ).delete()
-    fresh = []
-    for (order, key), quantity in now.items():
-        row = before.get((order, key))
-        if row is None:
-            fresh.append(FindingNeed(order_id=order, finding_id=key, quantity=quantity))
-        elif row.quantity != quantity:
-            FindingNeed.objects.filter(pk=row.pk).update(quantity=quantity)
-    FindingNeed.objects.bulk_create(fresh)
+    FindingNeed.objects.bulk_create(
+        (
+            FindingNeed(order_id=order, finding_id=key, quantity=quantity)
+            for (order, key), quantity in now.items()
+            if (row := before.get((order, key))) is None or row.quantity != quantity
+        ),
+        update_conflicts=True, unique_fields=["order", "finding"], update_fields=["quantity"],
+    )  # fmt: skip
     _release_beyond(fitted, now)
     share_out_findings()
 
 
-def _one_at_a_time() -> None:
-    """Of two that hold findings for orders, the second waits and then sees what is left."""
-    list(Finding.objects.select_for_update().filter(kept=True).order_by("pk"))
+def _one_at_a_time() -> bool:
+    """Of two that hold findings for orders, the second waits and then sees what is left; whether
+    any is kept in stock."""
+    return bool(Finding.objects.select_for_update().filter(kept=True).order_by("pk"))
 
 
 def _release_beyond(orders: Iterable[Order], now: dict[tuple[int, int], int]) -> None:
@@ -74,28 +74,26 @@ def _release_beyond(orders: Iterable[Order], now: dict[tuple[int, int], int]) ->
 
 @transaction.atomic
 def share_out_findings() -> None:
-    """Hold what lies free for the orders that lack it, the first due in front (3 queries and 2 a
-    hold)."""
+    """Hold what lies free for the orders that lack it, the first due in front (5 queries)."""
     lacking = findings_lacking()
     if not lacking:
         return
     items = {row.finding.item_id for row in lacking}
     free: dict[int, list[Balance]] = {}
     rows = Balance.objects.at(LocationKind.SUPPLIES).free().filter(item__in=items)
-    for row in rows.order_by("pk"):
+    for row in rows.select_for_update(of=("self",)).order_by("item_id", "place_id"):
         free.setdefault(row.item_id, []).append(row)
+    holds = []
     for each in lacking:
         left = each.short
         for balance in free.get(each.finding.item_id or 0, ()):
             piece = min(left, balance.free_quantity)
-            if piece <= 0:
-                continue
-            try:
-                hold_for(each.order, balance, piece)
-            except NotEnough:  # somebody strung to stock meanwhile
-                continue
-            balance.reserved += piece
-            left -= piece
+            if piece > 0:
+                holds.append(StockReservation(order=each.order, balance=balance, quantity=piece))
+                balance.reserved += piece
+                left -= piece
+    hold_all((each.balance, each.quantity) for each in holds)
+    StockReservation.objects.bulk_create(holds)
 
 
 @transaction.atomic

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from orders.costing.results import OrderCosting
 from orders.models import Order, OrderLine, StockReservation, StrandDesign
 from stock.models import Balance, Item, ItemKind, LocationKind
-from stock.services.book import NotEnough, hold, let_go
+from stock.services.book import NotEnough, hold, hold_all, let_go
 
 
 class ShelfChanged(NotEnough):
@@ -44,10 +44,9 @@ def hold_stock(order: Order, costing: OrderCosting, lines: dict[int, OrderLine])
         for part in ready_strands(lines[int(line_costing.design or 0)], line_costing.ready_taken)
     ]
     taken = [each for bead in costing.beads for each in bead.taken]
-    balances = Balance.objects.in_bulk([each.key for each in taken])
+    balances = Balance.objects.select_for_update().in_bulk([each.key for each in taken])
     parts += [(None, balances[int(each.key)], each.count) for each in taken]
-    for _line, balance, quantity in parts:
-        hold(balance, quantity)
+    hold_all((balance, quantity) for _line, balance, quantity in parts)
     StockReservation.objects.bulk_create(
         StockReservation(order=order, line=line, balance=balance, quantity=quantity)
         for line, balance, quantity in parts

@@ -148,9 +148,23 @@ def test_the_drawing_shows_as_many_beads_as_the_costing_counts(workshop):
 
 
 @pytest.mark.parametrize("many", [1, 15])
-def test_designs_are_drawn_in_two_queries(workshop, many, django_assert_num_queries):
+def test_designs_are_drawn_in_five_queries_and_again_in_one(
+    workshop, many, django_assert_num_queries
+):
     designs = [make_design(f"Strand {n}", beads=make_bead(f"Bead {n}")) for n in range(many)]
-    with django_assert_num_queries(2):
-        draughtsman = Draughtsman(designs)
-        for design in designs:
-            draughtsman.strand(design.pk)
+    for queries in (5, 1):
+        with django_assert_num_queries(queries):
+            draughtsman = Draughtsman(designs)
+            for design in designs:
+                draughtsman.strand(design.pk)
+
+
+def test_a_design_that_was_changed_is_drawn_anew(workshop):
+    design = make_design("Strand", beads=make_bead("Bead"))
+    before = Draughtsman([design])
+    drawn, asked_mm = before.strand(design.pk), design.finished_mm
+    assert Draughtsman([design]).strand(design.pk) is drawn
+    type(design).objects.filter(pk=design.pk).update(finished_mm=asked_mm * 2)
+    after = Draughtsman([design])
+    assert len(after.strand(design.pk).beads) > 1.5 * len(drawn.beads)
+    assert after.length(design.pk) != before.length(design.pk)
