@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db.models import Q, QuerySet, Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from orders.firing.queries.burning import cools_apart
 from orders.floor.glass_shelf import GlassShelf, Missing, shares_by_bead
@@ -19,6 +19,21 @@ from workshop import formats
 from workshop.days import soonest
 
 Step = WorkOrder.Step
+HELD_BY = {
+    "glass": gettext_lazy("short of glass"),
+    "moulds": gettext_lazy("waits for moulds"),
+    "bench": gettext_lazy("at the bench"),
+    "fire": gettext_lazy("ready to fire"),
+    "burning": gettext_lazy("burns"),
+    "cooling": gettext_lazy("cools apart"),
+}
+AT_STEP = {
+    Step.GLASS: gettext_lazy("glass is there, to be moulded"),
+    Step.MOULDING: gettext_lazy("to be moulded"),
+    Step.FIRING: gettext_lazy("ready to fire"),
+    Step.PAINTING: gettext_lazy("second firing, to be painted first"),
+    Step.SECOND: gettext_lazy("ready for the second firing"),
+}
 # A load, and whether its room was kept when the order was confirmed.
 InLoad = tuple[KilnLoad, bool]
 BEFORE_FIRE = (Step.GLASS, Step.MOULDING, Step.FIRING, Step.PAINTING, Step.SECOND)
@@ -100,14 +115,7 @@ class Waiting:
     @property
     def brief(self) -> str:
         """What it waits on, in eight words at most."""
-        words = {
-            "glass": _("short of glass"),
-            "moulds": _("waits for moulds"),
-            "bench": _("at the bench"),
-            "fire": _("ready to fire"),
-            "burning": _("burns"),
-            "cooling": _("cools apart"),
-        }[self.holds]
+        words = HELD_BY[self.holds]
         load = self.next_load
         if load is None:
             return _("%(words)s, in no load") % {"words": words}
@@ -297,13 +305,7 @@ def _step_words(waiting: WaitingJob) -> str:
         }
     if waiting.missing:
         return _("glass to come")
-    return {
-        Step.GLASS: _("glass is there, to be moulded"),
-        Step.MOULDING: _("to be moulded"),
-        Step.FIRING: _("ready to fire"),
-        Step.PAINTING: _("second firing, to be painted first"),
-        Step.SECOND: _("ready for the second firing"),
-    }[step]
+    return str(AT_STEP[step])
 
 
 def _placed_words(words: str, how: str, loads: Sequence[KilnLoad]) -> str:

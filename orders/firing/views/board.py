@@ -1,6 +1,6 @@
 """The firing board: which orders wait and why, and the kilns day by day."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from decimal import Decimal
 
 from django.http import HttpResponse
@@ -94,14 +94,13 @@ def _loads_shown(request, floor: Floor, now: Figures, late: list[Late]) -> dict:
 
 def late_orders_in(loads: list[KilnLoad], late: set[str]) -> dict[int, list[str]]:
     """By load, the orders in it that miss their day."""
-    found: dict[int, set[str]] = {}
-    for load in loads:
+    numbers, found = set(map(int, late)), defaultdict(set)
+    for load in loads if late else ():
         for tray in load.trays.all():
             for share in tray.shares.all():
-                number = str(share.job.order.number)
-                if number in late:
-                    found.setdefault(load.pk, set()).add(number)
-    return {pk: sorted(numbers, key=int) for pk, numbers in found.items()}
+                if share.job.order.number in numbers:
+                    found[load.pk].add(share.job.order.number)
+    return {pk: [str(number) for number in sorted(own)] for pk, own in found.items()}
 
 
 def waiting_rows(request, waiting: list[Waiting]) -> list[dict]:
