@@ -106,6 +106,10 @@ class Document(models.Model):
                 name="paper_open_items",
                 condition=Q(settled__lt=F("total")),
             ),
+            # Those of everybody: without a customer the one above is not begun with.
+            models.Index(
+                fields=["kind"], name="paper_open_by_kind", condition=Q(settled__lt=F("total"))
+            ),
             models.Index(fields=["kind", "issued_on"], name="paper_by_kind_and_day"),
         ]
         constraints = [

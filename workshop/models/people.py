@@ -1,7 +1,7 @@
 """The people who log in, each with one role."""
 
 from django.contrib.auth.models import AbstractUser
-from django.db import models
+from django.db import connections, models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
@@ -76,6 +76,20 @@ class IdempotencyKey(models.Model):
         return f"{self.address} {self.key}"
 
 
+class AuditEntryQuerySet(models.QuerySet):
+    def acts(self) -> list[str]:
+        """Every act that stands in the log, by name: from each to the next, past all its lines
+        (1 query)."""
+        with connections[self.db].cursor() as cursor:
+            cursor.execute(
+                "WITH RECURSIVE known(act) AS ("
+                "SELECT MIN(act) FROM workshop_act UNION ALL "
+                "SELECT (SELECT MIN(act) FROM workshop_act WHERE act > known.act) FROM known "
+                "WHERE known.act IS NOT NULL) SELECT act FROM known WHERE act IS NOT NULL"
+            )
+            return [act for (act,) in cursor.fetchall()]
+
+
 class AuditEntry(models.Model):
     """One line of the log: who did what to what, and what changed."""
 
@@ -88,10 +102,15 @@ class AuditEntry(models.Model):
     after = models.JSONField(null=True, blank=True)
     refused = models.BooleanField(default=False)
 
+    objects = AuditEntryQuerySet.as_manager()
+
     class Meta:
         db_table = "workshop_act"
         ordering = ["-id"]
-        indexes = [models.Index(fields=["subject_kind", "subject_ref"], name="act_by_subject")]
+        indexes = [
+            models.Index(fields=["subject_kind", "subject_ref"], name="act_by_subject"),
+            models.Index(fields=["act", "-id"], name="act_by_name"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.act} {self.subject_kind} {self.subject_ref}"
