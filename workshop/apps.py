@@ -20,6 +20,9 @@ class WorkshopConfig(AppConfig):
         "StandingCost", "TaxRate", "WorkStep", "WorkingHours",
     )  # fmt: skip
 
+    # Signing in writes it, and changes nothing else.
+    passing = {"Person": ("last_login",)}
+
     def import_models(self) -> None:
         """Every app's models are read in before any app is ready, and with that before any form."""
         super().import_models()

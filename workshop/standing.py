@@ -11,16 +11,17 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from threading import Lock
 from typing import Any, TypeVar
+from zlib import crc32
 
 from django.apps import AppConfig
 from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.models import Model
 from django.utils.translation import get_language
 
 TABLE = "workshop_standingmark"
 # By process; the ones asked for longest ago go first.
 MOST_KEPT, MOST_OF_EACH = 128, 1024
 DRAWN = {"sqlite": "lower(hex(randomblob(16)))", "postgresql": "gen_random_uuid()"}
-ACTS = ("INSERT", "UPDATE", "DELETE")
 
 Key = TypeVar("Key", bound=Hashable)
 Found = TypeVar("Found")
@@ -90,16 +91,23 @@ def _put_by(kept: OrderedDict[Hashable, Any], made: Mapping[Any, Any], most: int
 def watch(sender: AppConfig, using: str = DEFAULT_DB_ALIAS, **kwargs: Any) -> None:
     """After a migration: every standing table of an app moves the mark (a table that SQLite makes
     anew loses its triggers), and what was migrated is read anew."""
-    tables = [sender.get_model(name)._meta.db_table for name in getattr(sender, "standing", ())]
+    models = [sender.get_model(name) for name in getattr(sender, "standing", ())]
     book = connections[using]
-    if not tables or TABLE not in book.introspection.table_names():
+    if not models or TABLE not in book.introspection.table_names():
         return
+    passing = getattr(sender, "passing", {})
     with book.cursor() as cursor:
         cursor.execute(f"UPDATE {TABLE} SET key = {DRAWN[book.vendor]}")
         known = _triggers(cursor, book.vendor)
-        for name, statement in _wanted(tables, book.vendor):
-            if name not in known:
-                cursor.execute(statement)
+        for model in models:
+            table = model._meta.db_table
+            wanted = dict(_wanted(model, passing.get(model.__name__, ()), book.vendor))
+            for name in known - wanted.keys():
+                if name.startswith(f"{table}_moves_mark"):
+                    on = f" ON {table}" if book.vendor == "postgresql" else ""
+                    cursor.execute(f"DROP TRIGGER {name}{on}")
+            for name in wanted.keys() - known:
+                cursor.execute(wanted[name])
 
 
 def _triggers(cursor: Any, vendor: str) -> set[str]:
@@ -110,26 +118,29 @@ def _triggers(cursor: Any, vendor: str) -> set[str]:
     return {name for (name,) in cursor.fetchall()}
 
 
-def _wanted(tables: Iterable[str], vendor: str) -> Iterable[tuple[str, str]]:
-    """The name and the statement of every trigger."""
-    for table in tables:
-        if vendor == "postgresql":
-            name = f"{table}_moves_mark"
-            acts = " OR ".join((*ACTS, "TRUNCATE"))
-            yield (
-                name,
-                (
-                    f"CREATE TRIGGER {name} AFTER {acts} ON {table} "
-                    f"FOR EACH STATEMENT EXECUTE FUNCTION workshop_move_mark()"
-                ),
-            )
-            continue
-        for act in ACTS:
-            name = f"{table}_moves_mark_{act.lower()}"
-            yield (
-                name,
-                (
-                    f"CREATE TRIGGER {name} AFTER {act} ON {table} "
-                    f"BEGIN UPDATE {TABLE} SET key = {DRAWN[vendor]}; END"
-                ),
-            )
+def _wanted(model: type[Model], passing: Iterable[str], vendor: str) -> Iterable[tuple[str, str]]:
+    """The name and the statement of every trigger of a table.
+
+    passing  fields whose change changes nothing that is kept; the name then tells which others
+             there are, so that a column that comes or goes makes the trigger anew
+    """
+    table = model._meta.db_table
+    own = [field.column for field in model._meta.concrete_fields if field.name not in passing]
+    update = "UPDATE" + (" OF " + ", ".join(f'"{column}"' for column in own) if passing else "")
+    told = f"_{crc32(update.encode()):08x}" if passing else ""
+    if vendor == "postgresql":
+        name = f"{table}_moves_mark{told}"
+        acts = " OR ".join(("INSERT", update, "DELETE", "TRUNCATE"))
+        yield (
+            name,
+            f"CREATE TRIGGER {name} AFTER {acts} ON {table} "
+            f"FOR EACH STATEMENT EXECUTE FUNCTION workshop_move_mark()",
+        )
+        return
+    for act, when in (("insert", "INSERT"), (f"update{told}", update), ("delete", "DELETE")):
+        name = f"{table}_moves_mark_{act}"
+        yield (
+            name,
+            f"CREATE TRIGGER {name} AFTER {when} ON {table} "
+            f"BEGIN UPDATE {TABLE} SET key = {DRAWN[vendor]}; END",
+        )

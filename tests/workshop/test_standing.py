@@ -27,6 +27,7 @@ from tests.builders import (
     make_customer,
     make_design,
     make_kiln,
+    make_person,
     make_rate,
 )
 from tests.own_database import ROOT, own_database
@@ -71,6 +72,16 @@ def test_whatever_is_written_is_seen_at_once(design, change):
     before = facts(design)
     change(design)
     assert facts(design) != before
+
+
+def test_who_signed_in_when_moves_no_mark(design):
+    person, before = make_person("owner"), mark()
+    person.last_login = timezone.now()
+    person.save(update_fields=["last_login"])
+    assert mark() == before
+    person.role = "counter"
+    person.save(update_fields=["role"])
+    assert mark() != before
 
 
 def test_a_change_that_is_rolled_back_leaves_nothing_behind(design):
