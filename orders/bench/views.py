@@ -53,9 +53,7 @@ def bench(request) -> HttpResponse:
         for name in ("to_mould", "to_paint", "to_finish", "to_string", "to_pack")
     }
     draughtsman = Draughtsman([each.line.design for each in rows["to_string"]])
-    kinds = [
-        each.job.bead for name in ("to_mould", "to_paint", "to_finish") for each in rows[name]
-    ]
+    kinds = [each.job.bead for name in ("to_mould", "to_paint", "to_finish") for each in rows[name]]
     beads = drawn_rows([*kinds, *(each.batch.bead for each in work.shelf_to_paint)])
     context = {
         "work": work,

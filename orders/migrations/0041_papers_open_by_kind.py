@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0039_life_of_moulds_is_learned'),
+        ('orders', '0040_names_in_further_languages'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

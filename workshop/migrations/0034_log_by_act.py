@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('workshop', '0032_photographs'),
+        ('workshop', '0033_sentence_of_a_form'),
     ]
 
     operations = [
