@@ -40,7 +40,7 @@ class DrawnStrand:
     knotted: bool = False
     ends: str = "knot"
     places: tuple[int, ...] = ()
-    straight: dict[tuple[int, float], "Straight"] = field(
+    straight: dict[tuple[int, float, float | None], "Straight"] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
@@ -194,7 +194,7 @@ def strand_svg(
     paper   light and shade that every PDF viewer shows alike
     px_per_mm  this very scale, for strands that are drawn beside each other
     """
-    laid = straight(strand, width, most_px_per_mm)
+    laid = straight(strand, width, most_px_per_mm, px_per_mm)
     name = prefix or f"s{strand.beads[0].mark}" if strand.beads else ""
     defined = definitions(name, laid.beads, paper=paper) if laid.beads else ""
     return laid.svg(defined + laid.body(name), title)
@@ -229,15 +229,22 @@ class Straight:
         return svg(body, Frame(wide, high, view=self.view, title=title, class_=class_))
 
 
-def straight(strand: DrawnStrand, width: int, most_px_per_mm: float = MOST_PX_PER_MM) -> Straight:
+def straight(
+    strand: DrawnStrand,
+    width: int,
+    most_px_per_mm: float = MOST_PX_PER_MM,
+    px_per_mm: float | None = None,
+) -> Straight:
     """The strand laid out straight, worked out once."""
-    key = (width, most_px_per_mm)
+    key = (width, most_px_per_mm, px_per_mm)
     if key not in strand.straight:
-        strand.straight[key] = _lay_straight(strand, width, most_px_per_mm)
+        strand.straight[key] = _lay_straight(strand, *key)
     return strand.straight[key]
 
 
-def _lay_straight(strand: DrawnStrand, width: int, most_px_per_mm: float) -> Straight:
+def _lay_straight(
+    strand: DrawnStrand, width: int, most_px_per_mm: float, px_per_mm: float | None
+) -> Straight:
     if not strand.beads:
         return Straight((), line("M0 4H40", "sd-cord", CORD, 0.5), "", (width, 24), (0, 0, 40, 8))
     end = END_MM.get(strand.ends, END_MM["bare"])
