@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0040_names_in_further_languages'),
+        ('orders', '0042_liquids_in_litres'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
