@@ -27,7 +27,7 @@ from stock.services.apart import ITS_OWN, WITH_BOTTLES
 from stock.services.beginning import NewColour
 from stock.services.sacks import general_prices
 from stock.usual import USUAL_COLOURS, UsualColour
-from workshop.form_fields import FewAsked, MassField, MoneyBox, PercentField
+from workshop.form_fields import FewAsked, MassField, MoneyBox, PercentField, minutes_field
 from workshop.forms import DayInput, FurtherNames, PhotoBox
 
 MIXED = "mixed"
@@ -136,6 +136,7 @@ class SortForm(SaysWhatIsMissing, forms.Form):
     taken_g = MassField(label=_("Mixed glass taken"), smallest=1)
     dirt_g = MassField(label=_("Dirt thrown away"), smallest=0, required=False)
     on = forms.DateField(label=_("Day"), widget=DayInput(), validators=[today_or_earlier])
+    minutes = minutes_field(label=_("Minutes"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

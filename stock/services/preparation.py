@@ -15,24 +15,21 @@ from stock.models import (
     GlassForm,
     LocationKind,
     LossName,
-    Posting,
     PostingKind,
     Preparation,
-    WorkTicket,
 )
 from stock.services.apart import refuse_mixing
 from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.moves import Cost, split_whole
 from stock.services.places import glass_item, usual_place
 from stock.services.standards import Standards, total_of
-from workshop.costs.amounts import ONE, SIX_PLACES
-from workshop.models import LabourRate, Person, Skill
-from workshop.money import split_by_largest_remainder
-from workshop.rates import Amount, Rates
+from stock.services.tickets import write_preparing
+from workshop.costs.amounts import SIX_PLACES
+from workshop.models import Person, Skill
+from workshop.rates import Amount
 from workshop.services.acts import record_act
 from workshop.services.numbers import take_number
 
-MG_PER_KG = 1_000_000
 PREPARED = (GlassForm.CHUNKS, GlassForm.POWDER)
 
 
@@ -83,39 +80,12 @@ def prepare_glass(
     )
     made.full_clean(exclude=["number"])
     made.save()
-    _write_tickets(made, sum(output.quantity for output in outputs), posting)
+    out_mg = sum(output.quantity for output in outputs)
+    write_preparing(
+        posting, minutes, out_mg, hand=made.hand, form=form, belongs=f"preparation {made.number}"
+    )
     record_act(person, "prepare glass", made, after={"form": form, "minutes": minutes})
     return made
-
-
-def _write_tickets(made: Preparation, out_mg: int, posting: Posting) -> None:
-    """The minutes of a preparation become pay: one ticket a step, by the steps' standard minutes.
-
-    They are logged in one figure, whatever steps there are.
-    """
-    rates = [
-        rate
-        for rate in Rates.in_force(made.done_on).of(Skill.PREPARING, form=made.form)
-        if rate.basis == LabourRate.Basis.KG
-    ]
-    if not made.minutes or not rates:
-        return
-    weights = [rate.minutes_each * (1 + rate.allowance) for rate in rates]
-    if not any(weights):
-        weights = [ONE for _rate in rates]
-    parts = split_by_largest_remainder(Decimal(made.minutes), weights, 0)
-    WorkTicket.objects.bulk_create(
-        WorkTicket(
-            on=made.done_on,
-            hand=made.hand,
-            step_id=rate.step_id,
-            belongs_ref=f"preparation {made.number}",
-            posting=posting,
-            pieces=(out_mg + MG_PER_KG // 2) // MG_PER_KG,
-            minutes=int(part),
-        )
-        for rate, part in zip(rates, parts, strict=True)
-    )
 
 
 def _charged(outputs: Sequence[Made], on: date) -> tuple[list[Made], list[Cost]]:

@@ -32,6 +32,7 @@ from stock.services.convert import Loss, Made, Taken, convert
 from stock.services.payouts import write_payout
 from stock.services.places import glass_item, usual_place
 from stock.services.standards import Standards
+from stock.services.tickets import belongs_to, write_preparing
 from workshop.models import Business, Person, PreparedForm, Skill, exact
 from workshop.money import round_half_up
 from workshop.rates import Amount
@@ -208,8 +209,12 @@ def sort_glass(
     person: Person,
     dirt_g: int = 0,
     on: date | None = None,
+    minutes: int = 0,
 ) -> Posting:
-    """Sort mixed raw glass of the yard into colours [g]; what is left over is dirt or unweighed."""
+    """Sort mixed raw glass of the yard into colours [g]; what is left over is dirt or unweighed.
+
+    minutes  that it took: they are paid like any other work
+    """
     yard = usual_place(LocationKind.YARD)
     if not any(parts.values()):
         raise ValidationError(_("Write how much of at least one colour was sorted out."))
@@ -228,6 +233,10 @@ def sort_glass(
         person=person,
         why=str(_("mixed glass sorted by colour")),
         charges=Standards(on).steps(Skill.PREPARING, sorted_out, form=PreparedForm.RAW),
+    )
+    out_mg = int(sorted_out.glass_g * MG_PER_G)
+    write_preparing(
+        posting, minutes, out_mg, hand=person, form=PreparedForm.RAW, belongs=belongs_to(posting)
     )
     record_act(
         person,

@@ -2,12 +2,17 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils import timezone
 
 from stock.models import Bead, Posting, WorkTicket
-from workshop.models import LabourRate, Person
+from workshop.costs.amounts import ONE
+from workshop.models import LabourRate, Person, Skill
+from workshop.money import split_by_largest_remainder
 from workshop.rates import Rates
+
+MG_PER_KG = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,33 @@ def write_ticket(
         belongs_ref=belongs_to(posting) if posting is not None else belongs,
         pieces=done.pieces(rate.basis if rate else LabourRate.Basis.BEAD),
         rejected=done.rejected, minutes=done.minutes,
+    )  # fmt: skip
+
+
+def write_preparing(
+    posting: Posting, minutes: int, out_mg: int, *, hand: Person, form: str, belongs: str
+) -> None:
+    """Minutes of preparing or sorting glass become pay: a ticket a step, by standard minutes.
+
+    They are logged in one figure, whatever steps there are.
+    """
+    rates = [
+        rate
+        for rate in Rates.in_force(posting.on).of(Skill.PREPARING, form=form)
+        if rate.basis == LabourRate.Basis.KG
+    ]
+    if not minutes or not rates:
+        return
+    weights = [rate.minutes_each * (1 + rate.allowance) for rate in rates]
+    if not any(weights):
+        weights = [ONE for _rate in rates]
+    parts = split_by_largest_remainder(Decimal(minutes), weights, 0)
+    WorkTicket.objects.bulk_create(
+        WorkTicket(
+            on=posting.on, hand=hand, step_id=rate.step_id, belongs_ref=belongs, posting=posting,
+            pieces=(out_mg + MG_PER_KG // 2) // MG_PER_KG, minutes=int(part),
+        )
+        for rate, part in zip(rates, parts, strict=True)
     )  # fmt: skip
 
 

@@ -208,6 +208,7 @@ def sort(request):
             taken_g=form.cleaned_data["taken_g"],
             dirt_g=form.cleaned_data["dirt_g"] or 0,
             on=form.cleaned_data["on"],
+            minutes=form.cleaned_data["minutes"] or 0,
             person=request.user,
         ),
         done_url=reverse("stock:glass"),

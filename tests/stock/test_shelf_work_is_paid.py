@@ -9,6 +9,7 @@ from django.utils import timezone
 from orders.money.services.pay import pay_due
 from stock.models import BeadBatch, GlassForm, WorkTicket
 from stock.services.beads import mould_beads
+from stock.services.undo import take_back
 from tests.builders import (
     make_bead,
     make_colour,
@@ -70,3 +71,22 @@ def test_stringing_to_stock_is_paid_by_the_strand(client, hand):
     ticket = WorkTicket.objects.get()
     assert (ticket.step_id, ticket.pieces, ticket.minutes) == ("Stringing", 3, 14)
     assert pay_due(hand, today, today).earned == 3
+
+
+def test_sorting_mixed_glass_is_paid_and_taken_back_with_it(client):
+    owner = make_person("owner")
+    client.force_login(owner)
+    make_rate(
+        "Sorting", skill="preparing", basis="kg", form="raw", minutes_each=Decimal(4),
+        hourly=Decimal(12),
+    )  # fmt: skip
+    green, today = make_colour(), timezone.localdate()
+    put_glass(None, GlassForm.RAW, 10)
+    given = {"taken_g": "10", f"colour_{green.pk}": "9.6", "on": today.isoformat()}
+    sent = client.post(reverse("stock:sack_sort"), given | {"minutes": "45"})
+    assert sent.status_code == 302, sent.context["form"].errors
+    ticket = WorkTicket.objects.get()
+    assert (ticket.step_id, ticket.pieces, ticket.minutes) == ("Sorting", 10, 45)
+    assert pay_due(owner, today, today).earned == 9  # 45 × 12 ÷ 60
+    take_back(ticket.posting, person=owner, why="the wrong heap")
+    assert not WorkTicket.objects.exists()
