@@ -124,7 +124,7 @@ def glass_to_prepare() -> QuerySet[Balance]:
         .of_glass()
         .filter(quantity__gt=0)
         .select_related("item__colour", "place")
-        .order_by("place__kind", "item__colour__name", "item__form")
+        .order_by("place__kind", "item__colour__sorts_as", "item__form")
     )
 
 

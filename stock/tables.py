@@ -127,6 +127,7 @@ class SackTable(tables.Table):
 
 class CollectorTable(tables.Table):
     name = tables.Column(
+        order_by="sorts_as",
         verbose_name=_("Name"),
         attrs=HEAD,
         linkify=("stock:collector", {"pk": tables.A("pk")}),
@@ -166,6 +167,7 @@ class CollectorPriceTable(tables.Table):
 
 class ColourTable(tables.Table):
     name = tables.Column(
+        order_by="sorts_as",
         verbose_name=_("Colour"),
         attrs=HEAD,
         linkify=if_open("stock:colour_change"),

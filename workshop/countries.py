@@ -3,7 +3,6 @@
 Guesses to begin with; the owner may correct each of them.
 """
 
-import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -11,6 +10,8 @@ from zoneinfo import available_timezones
 
 from babel import Locale
 from babel.numbers import get_territory_currencies
+
+from workshop.letters import sorting_key
 
 # Source: measurement data of the CLDR supplement (paperSize US-Letter), from memory.
 LETTER = frozenset(
@@ -133,17 +134,4 @@ def countries(language: str) -> tuple[tuple[str, str], ...]:
     """Code and name of every country that has clocks of its own, by name."""
     names = Locale.parse(language).territories
     named = ((code, names.get(code, code)) for code in country_zones())
-    return tuple(sorted(named, key=lambda row: without_accents(row[1])))
-
-
-def without_accents(name: str) -> str:
-    """By which names are sorted: É among E, Å among A, capitals or not.
-
-    >>> sorted(["Zypern", "Ägypten", "Belgien"], key=without_accents)
-    ['Ägypten', 'Belgien', 'Zypern']
-
-    Source: the first level of the Unicode Collation Algorithm (UTS 10), by which French,
-    Portuguese, Spanish and German words are told apart before their accents; from memory.
-    """
-    pieces = unicodedata.normalize("NFKD", name.casefold())
-    return "".join(each for each in pieces if not unicodedata.combining(each))
+    return tuple(sorted(named, key=lambda row: sorting_key(row[1])))

@@ -6,7 +6,6 @@ index of plain text serves every database alike, where each has full-text tables
 """
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from typing import Any
@@ -14,14 +13,13 @@ from typing import Any
 from django.apps import apps
 from django.db.models import Model, Q, QuerySet
 
+from workshop.letters import bare
 from workshop.models import FoundBy, SearchPart
 
 MOST_WORDS = 5
 IN_A_TELEPHONE = " -/().+"
 FEWEST_DIGITS = 4
 AT_ONCE = 500
-# Letters that no accent can be taken off.
-PLAIN = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe"})
 APOSTROPHES = re.compile("['’ʼ]")
 WORD = re.compile(r"[^\W_]+")
 
@@ -88,9 +86,7 @@ def words_of(text: str) -> list[str]:
     >>> words_of("Ålesund-Straße, São João’s")
     ['alesund', 'strasse', 'sao', 'joaos']
     """
-    bare = unicodedata.normalize("NFKD", APOSTROPHES.sub("", text.casefold()))
-    bare = "".join(letter for letter in bare if not unicodedata.combining(letter))
-    return list(dict.fromkeys(WORD.findall(bare.translate(PLAIN))))
+    return list(dict.fromkeys(WORD.findall(bare(APOSTROPHES.sub("", text)))))
 
 
 # --- keeping -------------------------------------------------------------------------------------

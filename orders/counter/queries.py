@@ -88,7 +88,7 @@ def beads_to_sell() -> list[str]:
     # for each bead until it has gathered statistics.
     free = Balance.objects.at(LocationKind.BEAD_SHELF).free().filter(item__batch__bead__in_use=True)
     names = free.values_list("item__batch__bead__name", flat=True)
-    names = names.order_by("item__batch__bead__name")
+    names = names.order_by("item__batch__bead__sorts_as")
     return list(names.distinct())
 
 
@@ -161,7 +161,7 @@ def lying_at(goods: Consignment) -> list[Lying]:
     there: dict[int | None, int] = {}
     for row in free_strands(at=goods):
         there[row.item_id] = there.get(row.item_id, 0) + row.quantity
-    designs = list(StrandDesign.objects.filter(item__in=list(there)).order_by("name"))
+    designs = list(StrandDesign.objects.filter(item__in=list(there)).order_by("sorts_as"))
     business = Business.in_force()
     facts = facts_for(
         [WantedLine(design.pk, there[design.item_id]) for design in designs],
@@ -183,7 +183,7 @@ def designs_lying(rows: Iterable[Balance]) -> list[StrandDesign]:
     """The designs of strands that lie free in these rows, by name (1 query)."""
     items = [row.item_id for row in rows if row.free_quantity]
     found = StrandDesign.objects.filter(item__in=items).select_related("clasp", "cord")
-    return list(found.order_by("name"))
+    return list(found.order_by("sorts_as"))
 
 
 def free_by_item(rows: Iterable[Balance]) -> dict[int, int]:

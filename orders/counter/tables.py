@@ -27,7 +27,7 @@ class OrderTable(tables.Table):
         linkify=("orders:order_detail", {"number": tables.A("number")}),
         attrs=HEAD,
     )
-    customer = tables.Column(verbose_name=_("for"), order_by=("customer__name",))
+    customer = tables.Column(verbose_name=_("for"), order_by=("customer__sorts_as",))
     wants = tables.Column(
         verbose_name=_("wants"),
         accessor="pk",
@@ -158,7 +158,9 @@ class SaleTable(tables.Table):
 
 
 class CustomerTable(tables.Table):
-    name = tables.Column(linkify=("orders:customer_detail", {"pk": tables.A("pk")}), attrs=HEAD)
+    name = tables.Column(
+        linkify=("orders:customer_detail", {"pk": tables.A("pk")}), attrs=HEAD, order_by="sorts_as"
+    )
     owes = tables.Column(verbose_name=_("owes"), attrs=NUMBER)
     last_on = DayColumn(verbose_name=_("last order"))
 

@@ -192,7 +192,7 @@ def order_pieces(order: Order, address: Callable[[str], str]) -> list[Piece]:
     """
     lines = order.lines.exclude(design__sort=StrandDesign.Sort.WORK).select_related("design")
     wanted = {line.design_id: line.strung for line in lines}
-    designs = StrandDesign.objects.filter(pk__in=wanted).with_findings().order_by("name")
+    designs = StrandDesign.objects.filter(pk__in=wanted).with_findings().order_by("sorts_as")
     strung = Movement.objects.filter(
         posting__belongs_kind="order", posting__belongs_ref=str(order.number),
         posting__reversed_by__isnull=True, from_place__kind=LocationKind.IN_WORK,

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.languages import or_workshops
-from workshop.models import Business, FoundBy, KeepsSums, MoneyField, ShareField
+from workshop.models import Business, FoundBy, KeepsSums, MoneyField, ShareField, SortedByName
 
 
 class CustomerGroup(models.TextChoices):
@@ -17,7 +17,7 @@ class CustomerGroup(models.TextChoices):
     WALK_IN = "walk-in", _("walk-in")
 
 
-class Customer(KeepsSums):
+class Customer(SortedByName, KeepsSums):
     """A trader, a shop or somebody at the counter."""
 
     class Prices(models.TextChoices):
@@ -67,7 +67,7 @@ class Customer(KeepsSums):
     KEPT = frozenset({"owes", "credit", "last_on", "orders_taken"})
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sorts_as"]
         verbose_name = _("customer")
         verbose_name_plural = _("customers")
         indexes = [

@@ -157,7 +157,7 @@ class StrandDesign(NamedFurther):
     objects = StrandDesignQuerySet.as_manager()
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sorts_as"]
         verbose_name = _("strand design")
         verbose_name_plural = _("strand designs")
         constraints = [

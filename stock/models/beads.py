@@ -197,7 +197,7 @@ class Bead(NamedFurther):
     in_use = models.BooleanField(_("in use"), default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sorts_as"]
         verbose_name = _("bead")
         verbose_name_plural = _("beads")
         constraints = [

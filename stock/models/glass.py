@@ -8,7 +8,15 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from workshop.formats import date_short
-from workshop.models import FoundBy, KeepsSums, MoneyField, NamedFurther, Person, ShareField
+from workshop.models import (
+    FoundBy,
+    KeepsSums,
+    MoneyField,
+    NamedFurther,
+    Person,
+    ShareField,
+    SortedByName,
+)
 
 MARK_LENGTH = 24
 PARTLY = [MinValueValidator(Decimal("0.0001")), MaxValueValidator(Decimal("1"))]
@@ -87,7 +95,7 @@ class GlassColour(NamedFurther):
     in_use = models.BooleanField(_("in use"), default=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sorts_as"]
         verbose_name = _("glass colour")
         verbose_name_plural = _("glass colours")
         constraints = [
@@ -128,7 +136,7 @@ class GlassColour(NamedFurther):
         )
 
 
-class Collector(KeepsSums):
+class Collector(SortedByName, KeepsSums):
     """Somebody who brings bottles and is paid by the kilogram."""
 
     FOUND_BY = FoundBy(parts=("name",), digits=("phone",))
@@ -146,7 +154,7 @@ class Collector(KeepsSums):
     KEPT = frozenset({"brought", "owed", "paid", "last_on"})
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["sorts_as"]
         verbose_name = _("collector")
         verbose_name_plural = _("collectors")
 

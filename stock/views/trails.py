@@ -26,6 +26,7 @@ from stock.trail import Tracker, Trail
 from stock.trail_picture import TrailPicture, trail_picture
 from stock.views.prices import sees_prices
 from workshop.doors import may
+from workshop.letters import sorting_key
 from workshop.typed import whole_number
 from workshop.views.idempotent import idempotent
 
@@ -206,7 +207,7 @@ def _colours(posting: Posting) -> list:
     for batch in _batches(posting).prefetch_related("bead__colours__colour"):
         for part in batch.bead.colours.all():
             found[part.colour_id] = part.colour
-    return sorted(found.values(), key=lambda colour: colour.name)
+    return sorted(found.values(), key=lambda colour: sorting_key(colour.name_for_reader))
 
 
 def public(request, token):

@@ -80,7 +80,10 @@ KINDS = {
     orders.DesignPrice,
 }  # fmt: skip
 # Names and codes that stand once in the book.
-NAMED = {(stock.Bead, "name"), (orders.StrandDesign, "name"), (orders.StrandDesign, "code")}
+NAMED = {
+    (stock.Bead, "name"), (stock.Bead, "sorts_as"), (orders.StrandDesign, "name"),
+    (orders.StrandDesign, "sorts_as"), (orders.StrandDesign, "code"),
+}  # fmt: skip
 PRINTED = {
     (orders.Document, "number"), (orders.PaySlip, "number"), (stock.Payout, "number"),
     (orders.Payment, "reference"), (stock.StrandTag, "token"),
@@ -316,7 +319,7 @@ class _Writer:
         column, key = f'lived."{field.column}"', (model, field.name)
         if not sets:
             return self._standing(model, field, column)
-        if model is Customer and field.name == "name":
+        if model is Customer and field.name in {"name", "sorts_as"}:
             return f"{column} || CASE n WHEN 0 THEN '' ELSE ' ' || n END"
         if key in NAMED or (model is stock.Item and field.name == "name"):
             return (

@@ -13,7 +13,7 @@ from workshop.models.firing import (
     WayOfWorking,
 )
 from workshop.models.kept import KeepsSums
-from workshop.models.names import NamedFurther
+from workshop.models.names import NamedFurther, SortedByName
 from workshop.models.people import AuditEntry, IdempotencyKey, Person, Role, SecondLook
 from workshop.models.phones import PairedPhone, PairingWord, PhonePin
 from workshop.models.photos import Photo
@@ -63,6 +63,7 @@ __all__ = [
     "ShareField",
     "SizeField",
     "Skill",
+    "SortedByName",
     "StandingCost",
     "TaxRate",
     "WayOfWorking",

@@ -32,7 +32,7 @@ class BeadNameField(forms.CharField):
             return None
         in_use = Bead.objects.filter(in_use=True)
         found = list(in_use.filter(name__iexact=words)[:1])
-        found = found or list(holding(in_use, words).order_by("name")[:2])
+        found = found or list(holding(in_use, words).order_by("sorts_as")[:2])
         if len(found) != 1:
             raise ValidationError(
                 _("No bead is called “%(words)s”; choose one from the list.") % {"words": words}

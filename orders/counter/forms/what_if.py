@@ -59,7 +59,7 @@ class WhatIfForm(SaysWhatIsMissing, forms.Form):
             share.pk: share
             for share in BeadColour.objects.filter(bead__in=self.beads)
             .select_related("colour", "bead")
-            .order_by("bead__name", "layer", "id")
+            .order_by("bead__sorts_as", "layer", "id")
         }
         for pk, share in self.shares.items():
             if sum(other.bead_id == share.bead_id for other in self.shares.values()) > 1:

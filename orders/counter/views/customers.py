@@ -28,7 +28,7 @@ class CustomerList(ListPage):
     empty = gettext_lazy("Nobody has bought anything yet. Add the first customer.")
 
     def get_queryset(self):
-        return Customer.objects.order_by("name")
+        return Customer.objects.order_by("sorts_as")
 
 
 customer_list = CustomerList.as_view()

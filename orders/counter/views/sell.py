@@ -82,7 +82,7 @@ class Stand:
         ready = Q(item__in=[item for item, n in items.items() if n]) | Q(pk__in=chosen)
         if self.beads:
             ready |= Q(sort=StrandDesign.Sort.LOOSE)
-        found = StrandDesign.objects.filter(ready).with_findings().order_by("name")
+        found = StrandDesign.objects.filter(ready).with_findings().order_by("sorts_as")
         self.free = self._free(list(found), items)
         self.designs = [each for each in found if self.free[each.pk] or each.pk in chosen]
         by_weight = [design for design in self.designs if _is_weight(data, design)]

@@ -262,7 +262,7 @@ class Sheet:
 
     def full_context(self) -> dict[str, Any]:
         """What the whole page shows besides: designs to add, customers found, a new name."""
-        beads = Bead.objects.filter(in_use=True).order_by("name").values_list("name", flat=True)
+        beads = Bead.objects.filter(in_use=True).order_by("sorts_as").values_list("name", flat=True)
         return self.context() | self._to_add() | self._who() | {"bead_names": beads}
 
     def changed_context(self, act: str) -> dict[str, Any]:

@@ -210,7 +210,7 @@ def palette_of(beads: Iterable[Bead], spacers: Iterable[Finding]) -> Palette:
     pieces = Pieces([*own, *(DesignPart(spacer=row) for row in spacers)])
     there = bead_stock()
     things, colours = [], {}
-    for bead in sorted(beads, key=lambda each: each.name):
+    for bead in sorted(beads, key=lambda each: each.sorts_as):
         if bead.pk not in pieces.drawn:
             continue  # its own page says which size it lacks
         drawn, shares = pieces.drawn[bead.pk], pieces.shares.get(bead.pk, ())

@@ -37,7 +37,7 @@ def designs_by_use(words: str = "", *, in_use: bool = True) -> QuerySet[StrandDe
     often = [When(pk__in=keys, then=Value(n)) for n, keys in _by_count(wanted).items()]
     return found.annotate(
         wanted=Case(*often, default=Value(0), output_field=IntegerField())
-    ).order_by("-wanted", "name")
+    ).order_by("-wanted", "sorts_as")
 
 
 def _by_count(wanted: dict[int, int]) -> dict[int, list[int]]:

@@ -83,11 +83,11 @@ def _orders(words: str, number: int | None) -> QuerySet[Order]:
 
 
 def _people(words: str, number: int | None) -> QuerySet[Customer]:
-    return holding(Customer.objects.filter(nameless=False), words).order_by("name")
+    return holding(Customer.objects.filter(nameless=False), words).order_by("sorts_as")
 
 
 def _collectors(words: str, number: int | None) -> QuerySet[Collector]:
-    return holding(Collector.objects.order_by("name"), words)
+    return holding(Collector.objects.order_by("sorts_as"), words)
 
 
 def _numbered(model: Any, order: str = "-number") -> Callable[[str, int | None], QuerySet]:
@@ -139,12 +139,12 @@ KINDS = (
     ),
     _Kind(
         _("designs"), "orders:design_detail",
-        lambda words, number: holding(StrandDesign.objects.listed(), words).order_by("name"),
+        lambda words, number: holding(StrandDesign.objects.listed(), words).order_by("sorts_as"),
         lambda row: (row.name, "", row.pk),
     ),
     _Kind(
         _("beads"), "stock:bead",
-        lambda words, number: holding(Bead.objects.all(), words).order_by("name"),
+        lambda words, number: holding(Bead.objects.all(), words).order_by("sorts_as"),
         lambda row: (row.name, str(row.get_kind_display()), row.pk),
     ),
     _Kind(

@@ -45,7 +45,7 @@ AT_ONCE = 20  # statements in one piece
 
 def owing() -> QuerySet[Customer]:
     """Everybody who owes, by name; what they owe is kept beside them."""
-    return Customer.objects.filter(owes__gt=0).order_by("name", "pk")
+    return Customer.objects.filter(owes__gt=0).order_by("sorts_as", "pk")
 
 
 def _read(said: Mapping[str, str]) -> dict[str, str]:
@@ -63,7 +63,7 @@ def _pages(asked: dict[str, str]) -> Iterator[str]:
     first_day, last_day = (date.fromisoformat(asked[name]) for name in ("first_day", "last_day"))
     business = Business.current()
     for keys in in_pieces(list(owing().values_list("pk", flat=True)), AT_ONCE):
-        customers = list(Customer.objects.filter(pk__in=keys).order_by("name", "pk"))
+        customers = list(Customer.objects.filter(pk__in=keys).order_by("sorts_as", "pk"))
         yield statements_html(statements(customers, first_day, last_day), business)
 
 
