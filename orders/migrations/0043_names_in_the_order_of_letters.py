@@ -7,7 +7,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0040_names_in_further_languages'),
+        ('orders', '0042_liquids_in_litres'),
     ]
 
     operations = [
