@@ -30,7 +30,8 @@ def test_names_stand_by_their_letters_and_then_by_their_accents():
 def test_icu_orders_them_alike():
     with connection.cursor() as cursor:
         cursor.execute(
-            'SELECT name FROM unnest(%s::text[]) AS each(name) ORDER BY name COLLATE "und-x-icu"', [NAMES]
+            'SELECT name FROM unnest(%s::text[]) AS each(name) ORDER BY name COLLATE "und-x-icu"',
+            [NAMES],
         )
         assert [name for (name,) in cursor.fetchall()] == NAMES
 
