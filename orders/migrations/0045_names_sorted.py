@@ -15,7 +15,7 @@ def sort_names(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("orders", "0043_names_in_the_order_of_letters"),
+        ("orders", "0044_names_in_the_order_of_letters"),
     ]
 
     operations = [migrations.RunPython(sort_names, migrations.RunPython.noop, elidable=True)]
