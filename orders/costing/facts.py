@@ -96,12 +96,10 @@ class BeadFiringFacts:
 
 @dataclass(frozen=True, slots=True)
 class WeighedFacts:
-    """Beads weighed on the bench: how many, and the mean mass of one with its 95 % interval."""
+    """Beads weighed on the bench: how many, and the mean mass of one."""
 
     count: int
     mean_g: Decimal
-    low_g: Decimal | None = None
-    high_g: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,6 @@ class Missing:
 
     colour: GlassColour
     form: str
-    missing_mg: int
     raw_mg: int
     short_mg: int
 
@@ -89,11 +88,11 @@ class GlassShelf:
 
     def _missing(self, colour: GlassColour, form: str, lacking: int) -> Missing:
         if form == GlassForm.REJECTS:
-            return Missing(colour, form, lacking, lacking, lacking)
+            return Missing(colour, form, lacking, lacking)
         raw_mg = int((lacking / colour.yield_for(form)).to_integral_value(ROUND_CEILING))
         there = max(0, self.raw.get(colour.pk, 0))
         self.raw[colour.pk] = max(0, there - raw_mg)
-        return Missing(colour, form, lacking, raw_mg, max(0, raw_mg - there))
+        return Missing(colour, form, raw_mg, max(0, raw_mg - there))
 
 
 def wanted_mg(job: WorkOrder, shares: Iterable[BeadColour]) -> dict[int, int]:

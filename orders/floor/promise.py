@@ -97,7 +97,6 @@ class Promise:
     careful_how  how the careful day was found
     condition    what must happen first, such as glass that has to be collected; "" for nothing
     loads_used   planned loads that take some of the beads; loads_new those that come on top
-    extra_min    kiln minutes the order really adds to what is planned
     room         what is to be reserved; None when there is nothing to make or no room at all
     """
 
@@ -108,7 +107,6 @@ class Promise:
     condition: str = ""
     loads_used: int = 0
     loads_new: int = 0
-    extra_min: int = 0
     room: Room | None = None
 
     @property
@@ -308,7 +306,6 @@ class _Reckoning:
             self._condition(),
             used,
             new,
-            found.extra_kiln_min,
             Room(
                 board,
                 found.reservations,

@@ -158,7 +158,7 @@ def weighed(masses_g: Sequence[Decimal]) -> WeighedFacts:
     if any(mass <= 0 for mass in masses_g):
         raise CostingError("records", NEGATIVE)
     found = mean(masses_g, 0.95)
-    return WeighedFacts(found.count, found.value, found.low, found.high)
+    return WeighedFacts(found.count, found.value)
 
 
 # -- rejects load by load ------------------------------------------------------------------
