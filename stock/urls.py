@@ -57,6 +57,7 @@ bead_urls = [
     path("beads/new/", beads.edit, name="bead_add"),
     path("samples/<int:pk>/", samples.sample, name="sample"),
     path("beads/<int:pk>/", beads.detail, name="bead"),
+    path("beads/<int:pk>/paints/", beads.paints, name="bead_paints"),
     path("beads/<int:pk>/change/", beads.edit, name="bead_change"),
     path("moulds/<int:pk>/", moulds.detail, name="mould"),
     path("moulds/gone/<int:pk>/back/", moulds.back, name="mould_back"),

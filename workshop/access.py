@@ -138,6 +138,7 @@ ACCESS: dict[str, Row] = {
     "stock:sample": row("all"),  # asks besides for the page of what is photographed
     "stock:bead_add": row("kiln"),
     "stock:bead_change": row("kiln"),
+    "stock:bead_paints": row("kiln"),
     "stock:factor_list": row("", act=""),
     "stock:factor_add": row(""),
     "stock:factor_change": row(""),

@@ -35,6 +35,7 @@ from stock.models.glass import (
     Sack,
     said_glass,
 )
+from stock.models.paints import BeadPaint
 from stock.models.payouts import Payout
 from stock.models.samples import SampleMatch
 from stock.models.work import (
@@ -59,6 +60,7 @@ __all__ = [
     "BeadBatch",
     "BeadColour",
     "BeadMinutes",
+    "BeadPaint",
     "Charge",
     "ChargeName",
     "Collector",

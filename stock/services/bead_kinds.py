@@ -1,5 +1,6 @@
 """What a bead is, written down with its colours."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -8,11 +9,21 @@ from django.db import transaction
 from django.forms import ModelForm
 from django.utils.translation import gettext as _
 
-from stock.models import Bead, BeadColour
+from stock.models import Bead, BeadColour, BeadPaint
 from stock.services.moving import open_beads
 from stock.services.standard_beads import cost_of_bead
 from workshop.models import Person
 from workshop.services.acts import record_act
+
+
+@transaction.atomic
+def name_paints(bead: Bead, paints: Sequence[BeadPaint], *, person: Person) -> Bead:
+    """Say which paints go on a bead and how much of each; those named before go."""
+    bead.paints.all().delete()
+    BeadPaint.objects.bulk_create(paints)
+    told = {paint.item.name: str(paint.mg_each or "") for paint in paints}
+    record_act(person, "name paints", bead, after={"mg each": told})
+    return bead
 
 
 @transaction.atomic

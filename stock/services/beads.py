@@ -44,7 +44,7 @@ from stock.services.places import (
 )
 from stock.services.sacks import general_prices
 from stock.services.standards import Standards, set_up_borne
-from stock.services.supplies import used_by_worth
+from stock.services.supplies import used_by_worth, used_paints
 from stock.services.tickets import Done, write_ticket
 from workshop.costs.amounts import six
 from workshop.costs.sorting import sort_value
@@ -241,9 +241,10 @@ def paint_beads(
             Cost(ChargeName.MATERIALS, six(count * price), "paint", Decimal(count), rate=price)
         )
     moves = [Move(item, bench_place(TO_PAINT), painted, count)]
+    paint = used_paints(list(bead.paints.all()), count, count * price, on=on)
     posting = post(
-        PostingKind.PAINTING, moves + used_by_worth("paint", count * price, on=on), on=on,
-        person=person, why=str(_("batch %d painted") % batch.number), belongs=belongs,
+        PostingKind.PAINTING, moves + paint, on=on, person=person,
+        why=str(_("batch %d painted") % batch.number), belongs=belongs,
         charges=[replace(cost, item=item, place=painted) for cost in costs],
     )  # fmt: skip
     record_act(person, "paint beads", batch, after={"count": count})

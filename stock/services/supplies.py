@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from stock.measures import FUEL
-from stock.models import Balance, Item, ItemKind, LocationKind, Posting, PostingKind
+from stock.models import Balance, BeadPaint, Item, ItemKind, LocationKind, Posting, PostingKind
 from stock.services.book import lowest_since, post
 from stock.services.convert import Taken
 from stock.services.moves import Move, NotEnough
@@ -95,9 +95,33 @@ def used_by_worth(use: str, worth: Decimal, *, on: date) -> list[Move]:
     Less where less lies there; nothing where nobody keeps it in stock (1 query; of an earlier day
     3 more each).
     """
+    return _by_worth(_lying(use), worth, on)
+
+
+def used_paints(paints: Sequence[BeadPaint], beads: int, worth: Decimal, *, on: date) -> list[Move]:
+    """The paint on so many beads: of each as much as is known, of the others by their worth.
+
+    paints  of the bead; with none named, what the beads bear is taken of all that lies there
+    worth   what the beads bear for paint at standard (1 query; of an earlier day 3 more each)
+    """
+    rows, named = _lying("paint"), {paint.item_id: paint.mg_each for paint in paints}
+    if not named:
+        return _by_worth(rows, worth, on)
+    left = {item: _whole(beads * mg) for item, mg in named.items() if mg is not None}
+    parts = []
+    for row in rows:
+        if piece := min(left.get(row.item_id, 0), row.free_quantity):
+            left[row.item_id] -= piece
+            parts.append((row, piece))
+    spent = sum((row.value * piece / row.quantity for row, piece in parts), ZERO)
+    unweighed = [row for row in rows if row.item_id in named and named[row.item_id] is None]
+    return _used(parts, on) + _by_worth(unweighed, worth - spent, on)
+
+
+def _by_worth(lying: Sequence[Balance], worth: Decimal, on: date) -> list[Move]:
     if worth <= ZERO:
         return []
-    rows = [row for row in _lying(use) if row.value > ZERO]
+    rows = [row for row in lying if row.value > ZERO]
     whole = sum((row.value for row in rows), ZERO)
     taken = [(row, _whole(row.quantity * min(ONE, worth / whole))) for row in rows]
     return _used(taken, on)

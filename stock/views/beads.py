@@ -12,11 +12,12 @@ from django.utils.translation import gettext_lazy as _lazy
 from stock.agreement import Glass, worst_agreement
 from stock.drawing_adapter import draw_bead
 from stock.forms import BeadForm, ColourShares
+from stock.forms.paints import BeadPaintsForm
 from stock.masses import fill_mg, finished_mg, goes_by_scale
 from stock.matching import beads_like, family_of
 from stock.models import Bead, GlassColour, SampleMatch
 from stock.queries import BeadStock, bead_stock, strand_stock
-from stock.services.bead_kinds import save_bead
+from stock.services.bead_kinds import name_paints, save_bead
 from workshop.doors import doors, may
 from workshop.forms.further_names import BoxByLanguage
 from workshop.models import BeadKind, Mould
@@ -24,7 +25,7 @@ from workshop.paging import cards_of
 from workshop.physics.shapes import SHAPE_FIELDS
 from workshop.search import holding
 from workshop.typed import whole_number
-from workshop.views.edit import lead_on, leave_to_owner, ready_to_save, refusals_in
+from workshop.views.edit import edit_page, lead_on, leave_to_owner, ready_to_save, refusals_in
 from workshop.views.idempotent import idempotent
 from workshop.views.lists import sheet_link
 from workshop.views.stale import MARK
@@ -111,6 +112,8 @@ def detail(request, pk):
             "batches": bead.batches.order_by("-number")[:12],
             "may_mould": bead.in_use and may(request, "stock:batch_mould", "POST"),
             "may_change": may(request, "stock:bead_change", "POST"),
+            "may_paint": bead.second_programme_id and may(request, "stock:bead_paints", "POST"),
+            "paints": bead.paints.select_related("item"),
             "may_ask": may(request, "orders:firing_advice"),
         },
     )
@@ -192,3 +195,20 @@ def _typed_rows(sent) -> list[dict]:
         {key: sent.get(f"colours-{number}-{key}", "") for key in ("colour", "share")}
         for number in numbers
     ]
+
+
+@idempotent
+def paints(request, pk):
+    """Which paints go on a bead, and how much of each is known."""
+    bead = get_object_or_404(Bead, pk=pk)
+    form = BeadPaintsForm(request.POST or None, instance=bead)
+    there = reverse("stock:bead", args=[pk])
+    return edit_page(
+        request,
+        form,
+        template="stock/bead_paints.html",
+        heading=_("Paints of %(bead)s") % {"bead": bead},
+        save=lambda form: name_paints(bead, form.paints(), person=request.user),
+        done_url=there,
+        back_url=there,
+    )

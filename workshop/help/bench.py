@@ -18,7 +18,7 @@ CHAPTER = Chapter("bench", _("The bench"), (
         _("These are the kinds of bead you make, and how many lie on the shelf."),
         _("Tap a bead to see its size, its glass and what it costs."),
         _("Change a bead and every new price follows; old orders keep theirs."),
-        pages("beads bead bead_add bead_change factor_list factor_add factor_change"
+        pages("beads bead bead_add bead_change bead_paints factor_list factor_add factor_change"
               " bead_minutes_list bead_minutes_add bead_minutes_change", "stock"),
         ("bore", "free", "standard"), "beads",
     ),

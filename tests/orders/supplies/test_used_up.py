@@ -17,6 +17,7 @@ from stock.services.supplies import use_at_load
 from stock.services.undo import take_back
 from tests.builders import make_bead, make_person, put_beads
 from tests.orders.supplies.test_buy import buy, differences, lies
+from tests.pages import marks_of
 from workshop.models import Kiln
 
 
@@ -44,14 +45,22 @@ def test_filling_moulds_takes_the_wash_that_its_standard_charges(monday):
     assert differences() == []
 
 
-def test_painting_takes_paint_of_each_pot_and_no_more_than_there_is(monday):
+def two_pots() -> list[Finding]:
+    """A kilogram of paint for 60.00 and half a kilogram of white for 20.00."""
+    pots = [make_supply("paint", 1, "60.00")]
+    pots.append(Finding.objects.create(name="White paint", kind="paint", price=1))
+    buy(pots[1], 500_000, "20.00")
+    for pot in pots:
+        pot.refresh_from_db()
+    return pots
+
+
+def to_be_painted(monday):
+    """40 beads of a kind that bears 0.05 of paint each stand to be painted; gives their batch."""
     bead = make_bead(
         "Painted", kind="painted", second_programme=monday["bead"].programme,
         paint_price_each=Decimal("0.05"),
     )  # fmt: skip
-    pots = [make_supply("paint", 1, "60.00")]
-    pots.append(Finding.objects.create(name="White paint", kind="paint", price=1))
-    buy(pots[1], 500_000, "20.00")
     item = put_beads(bead, 40)
     place = bench_place(TO_PAINT)
     shelf = item.balances.get(inside=True).place
@@ -59,7 +68,12 @@ def test_painting_takes_paint_of_each_pot_and_no_more_than_there_is(monday):
         PostingKind.MOVE, [Move(item, shelf, place, 40)], on=timezone.localdate(),
         person=make_person("bench"), why="to be painted",
     )  # fmt: skip
-    painted = paint_beads(item.batch, person=make_person("bench"))
+    return item.batch
+
+
+def test_painting_takes_paint_of_each_pot_and_no_more_than_there_is(monday):
+    pots = two_pots()
+    painted = paint_beads(to_be_painted(monday), person=make_person("bench"))
     # 40 × 0.05 = 2.00 of 80.00 is a fortieth of each pot.
     assert lies(pots[0])[:1] == (975_000,)
     assert lies(pots[1])[:1] == (487_500,)
@@ -67,6 +81,35 @@ def test_painting_takes_paint_of_each_pot_and_no_more_than_there_is(monday):
     take_back(painted, person=make_person("owner"), why="the wrong ones")
     assert [lies(pot)[0] for pot in pots] == [1_000_000, 500_000]
     assert differences() == []
+
+
+def test_painting_takes_of_each_paint_its_own_amount_where_it_was_weighed(client, monday):
+    ground, white = two_pots()
+    batch = to_be_painted(monday)
+    page = reverse("stock:bead_paints", args=[batch.bead_id])
+    client.force_login(make_person("kiln"))
+    assert page in client.get(reverse("stock:bead", args=[batch.bead_id])).content.decode()
+    sent = {f"g_{white.item_id}": "1,25"} | marks_of(client, page)
+    assert client.post(page, sent).status_code == 302
+    assert client.post(page, sent).status_code == 422, "what it was filled from is gone"
+    assert (
+        "12.5 mg on one" in client.get(reverse("stock:bead", args=[batch.bead_id])).content.decode()
+    )
+    painted = paint_beads(batch, person=make_person("bench"))
+    # 1.25 g on a hundred are 12.5 mg on one: 40 take 500 mg of the white, and none of the other.
+    assert [lies(pot)[0] for pot in (ground, white)] == [1_000_000, 499_500]
+    take_back(painted, person=make_person("owner"), why="the wrong ones")
+    # With the other ticked and not weighed, it bears the rest of the 2.00 that the beads bear:
+    # the white costs 40.00 a kilogram, so 500 mg cost 0.02; 1.98 of 60.00 are 33 g of a kilogram.
+    sent = {f"g_{white.item_id}": "1,25", f"on_{ground.item_id}": "on"} | marks_of(client, page)
+    assert client.post(page, sent).status_code == 302
+    paint_beads(batch, person=make_person("bench"))
+    assert [lies(pot)[0] for pot in (ground, white)] == [967_000, 499_500]
+    assert differences() == []
+    wrong = client.post(page, {f"g_{white.item_id}": "0"} | marks_of(client, page))
+    assert wrong.status_code == 422
+    client.force_login(make_person("counter"))
+    assert client.get(page).status_code == 404
 
 
 def test_a_load_takes_the_fuel_it_was_logged_with(monday):
