@@ -11,6 +11,7 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orders.designs.services.shelf_tags import Place, name_ready_strands
 from orders.drawn.masses import StrandMass, strand_masses
 from orders.drawn.strands import Draughtsman, printed_lengths
 from orders.drawn.titles import titled
@@ -184,10 +185,11 @@ def strand_tags_html(pieces: Sequence[Piece], business: Business, customer: Cust
 
 
 def order_pieces(order: Order, address: Callable[[str], str]) -> list[Piece]:
-    """A tag for each strand strung for an order, with its own code (4 queries).
+    """A tag for each strand of an order that is strung, with its own code (4 queries).
 
-    Ready ones that came from the shelf have the tag of their own stringing; here they bear none.
-    Of a design of which nothing is strung yet there is one, to be shown.
+    Ready ones that came from the shelf are named by their stringing there (6 more for each design
+    at most); what lay there before the book began bears no code. Of a design of which nothing is
+    strung yet there is one, to be shown.
     address  of the story of a stringing, by its token
     """
     lines = order.lines.exclude(design__sort=StrandDesign.Sort.WORK).select_related("design")
@@ -198,27 +200,29 @@ def order_pieces(order: Order, address: Callable[[str], str]) -> list[Piece]:
         posting__reversed_by__isnull=True, from_place__kind=LocationKind.IN_WORK,
         item__design__in=wanted,
     ).order_by("posting_id")  # fmt: skip
-    tokens = dict(
-        StrandTag.objects.filter(published=True, posting__movements__in=strung)
-        .values_list("posting", "token")
-        .distinct()
-    )
-    by_item: dict[int, list[tuple[int, int]]] = {}
+    by_item: dict[int, list[Place]] = {}
     for movement in strung:
-        by_item.setdefault(movement.item_id, []).append((movement.posting_id, movement.quantity))
-    pieces: list[Piece] = []
+        places = range(1, movement.quantity + 1)
+        by_item.setdefault(movement.item_id, []).extend((movement.posting_id, n) for n in places)
+    named: list[tuple[StrandDesign, Place | None]] = []
     for design in designs:
-        own = by_item.get(design.item_id or 0, [])
-        pieces += [
-            (design, strand_code(posting, place), address(tokens[posting]))
-            if posting in tokens
-            else (design, strand_code(posting, place), "")
-            for posting, quantity in own
-            for place in range(1, quantity + 1)
-        ]
-        rest = wanted[design.pk] - sum(quantity for _posting, quantity in own)
-        pieces += [(design, "", "")] * max(rest, 0 if own else 1)
-    return pieces
+        own = list(by_item.get(design.item_id or 0, []))
+        rest = wanted[design.pk] - len(own)
+        if rest > 0:
+            own += name_ready_strands(order, design, rest)
+        bare = max(wanted[design.pk] - len(own), 0 if own else 1)
+        named += [(design, place) for place in [*own, *[None] * bare]]
+    tokens = dict(
+        StrandTag.objects.filter(
+            published=True, posting__in={place[0] for _design, place in named if place}
+        ).values_list("posting", "token")
+    )
+    return [
+        (design, strand_code(*place), address(tokens[place[0]]) if place[0] in tokens else "")
+        if place
+        else (design, "", "")
+        for design, place in named
+    ]
 
 
 def photos_on_papers(designs: Iterable[StrandDesign]) -> dict[int, str | None]:

@@ -35,6 +35,7 @@ from orders.models.sales import Consignment, Sale, SaleReturn, StallDay
 from orders.models.sheets import KeptSheet
 from orders.models.standards import AcceptedStandard
 from orders.models.standing import StandingLine, StandingOrder, StandingTaken
+from orders.models.tags import ShelfTag
 
 __all__ = [
     "BY_HAND",
@@ -75,6 +76,7 @@ __all__ = [
     "QuantityBreak",
     "Sale",
     "SaleReturn",
+    "ShelfTag",
     "Stage",
     "StallDay",
     "StandingLine",
