@@ -2,9 +2,13 @@
 
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from functools import cache
+from typing import Any
 
+from django.db import connection
 from django.db.models import Count, F, Max, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
+from django.db.models.sql import UpdateQuery
 
 from orders.models.customers import Customer
 from orders.models.money import Document, Payment
@@ -17,12 +21,29 @@ OPEN = Sum(F("total") - F("settled"), output_field=MONEY)
 
 
 def keep_accounts(customers: Iterable[int]) -> None:
-    """Work out anew what these customers owe, have in credit and took last (1 query).
+    """Work out anew what these customers owe, have in credit and took last (1 query each).
 
     By indexes of what is open, so an act takes no longer for a long past. Whoever buys without a
-    name has no account: theirs are everybody's orders.
+    name has no account: theirs are everybody's orders. The statement is written out once, for
+    that takes ten times as long as the database needs to do it.
     """
-    Customer.objects.filter(pk__in=list(customers), nameless=False).update(**sums())
+    statement, given = _statement(connection.vendor)
+    with connection.cursor() as cursor:
+        for customer in sorted(set(customers)):
+            cursor.execute(statement, [customer if each == ANYBODY else each for each in given])
+
+
+ANYBODY = -1  # in the place of a customer's key
+
+
+@cache
+def _statement(_vendor: str) -> tuple[str, tuple[Any, ...]]:
+    """The UPDATE of one customer's sums, and its values with ANYBODY where the key belongs."""
+    rows = Customer.objects.filter(pk=ANYBODY, nameless=False)
+    query = rows.query.chain(UpdateQuery)
+    query.add_update_values(sums())
+    statement, given = query.get_compiler(connection=connection).as_sql()
+    return statement, tuple(given)
 
 
 def sums() -> dict[str, Coalesce | Subquery]:

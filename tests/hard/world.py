@@ -79,8 +79,8 @@ def make_world() -> None:
     weigh_in_sack(collector, colour=green, gross_g=20_000, person=owner, paid=True)
     weigh_in_sack(collector, colour=None, gross_g=5_000, origin="old-beads", person=owner)
     Photo.objects.create(
-        kind="sack",
-        subject=collector.sacks.first().pk,
+        kind="bead",  # which everybody may look at
+        subject=bead.pk,
         picture=b"\xff\xd8",
         small=b"\xff\xd8",
         width=1,
@@ -210,7 +210,7 @@ def candidates() -> dict[str, list[Any]]:
         "key": [uuid.UUID(int=0)],
         "figure": ["price", "cost", "glass", "kiln", "beads", "labour"],
         "kind": ["payment", "credit", "invoice"],
-        "pictured": ["sack"],
+        "pictured": ["bead"],
     }
 
 
