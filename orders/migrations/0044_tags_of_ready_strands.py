@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0042_liquids_in_litres'),
+        ('orders', '0043_papers_open_by_kind'),
         ('stock', '0037_paints_of_a_bead'),
     ]
 
