@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('stock', '0036_samples_matched'),
+        ('stock', '0038_names_sorted'),
     ]
 
     operations = [

@@ -7,8 +7,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0043_papers_open_by_kind'),
-        ('stock', '0037_paints_of_a_bead'),
+        ('orders', '0045_names_sorted'),
+        ('stock', '0039_paints_of_a_bead'),
     ]
 
     operations = [
