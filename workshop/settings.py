@@ -13,7 +13,7 @@ from workshop.environment import (
     ASKED,
     keep_private,
     read_choice,
-    read_database,
+    read_databases,
     read_flag,
     read_list,
     read_number,
@@ -80,6 +80,7 @@ MIDDLEWARE = [
     "workshop.middleware.PlainTextMiddleware",
     "stock.take_back_offer.TakeBackOfferMiddleware",
     "axes.middleware.AxesMiddleware",
+    "workshop.replica.ReplicaMiddleware",
 ]
 
 ROOT_URLCONF = "workshop.urls"
@@ -119,7 +120,8 @@ TEMPLATES: list[dict[str, Any]] = [
 
 # At a desk that has the demo and a book of its own, the word says which of the two.
 BOOK = read_choice("STRANDWORK_BOOK", ("own", "practice"))
-DATABASES = {"default": read_database(book_path(VAR_DIR, BOOK))}
+DATABASES = read_databases(book_path(VAR_DIR, BOOK))
+DATABASE_ROUTERS = ["workshop.replica.ReplicaRouter"] if "read" in DATABASES else []
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "workshop.Person"

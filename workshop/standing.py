@@ -14,9 +14,11 @@ from typing import Any, TypeVar
 from zlib import crc32
 
 from django.apps import AppConfig
-from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import Model
 from django.utils.translation import get_language
+
+from workshop.replica import read_from
 
 TABLE = "workshop_standingmark"
 # By process; the ones asked for longest ago go first.
@@ -32,8 +34,9 @@ _lock = Lock()
 
 
 def mark() -> str:
-    """The mark of the standing tables as this transaction sees them (1 query)."""
-    with connection.cursor() as cursor:
+    """The mark of the standing tables as this transaction sees them, read from where their rows
+    are read (1 query)."""
+    with connections[read_from()].cursor() as cursor:
         cursor.execute(f"SELECT key FROM {TABLE}")
         return str(cursor.fetchone()[0])
 
