@@ -102,7 +102,7 @@ SQLITE_OPTIONS = {
 
 
 def read_databases(default_path: Path) -> dict[str, dict]:
-    """The book, by DATABASE_URL, and the copy that follows it, where DATABASE_URL_READ names one."""
+    """The book (DATABASE_URL), and the copy that follows it where DATABASE_URL_READ names one."""
     found = {"default": read_database(default_path)}
     if _said("DATABASE_URL_READ").strip():
         found["read"] = read_database(default_path, "DATABASE_URL_READ")

@@ -28,7 +28,8 @@ LOOK_BACK = frozenset(
     }
 )
 # Within so many seconds after whatever was written, a browser is answered from the book itself.
-WRITTEN, BEHIND_S = "written", 60
+WRITTEN = "written" if settings.DESK else "__Host-written"
+BEHIND_S = 60
 
 _looks_back: ContextVar[bool] = ContextVar("looks back", default=False)
 
