@@ -20,11 +20,13 @@ from orders.planning.json_form import (
     plan_to_json,
 )
 from orders.planning.measure import measure
+from orders.planning.promise import Wanted, promise
 from orders.planning.replan import replan
 from orders.planning.rounds.laying import string_through
 from orders.planning.search import longer_search
 from tests.planning import instances, round_instances
 from tests.planning.rounds_checker import measured, violations
+from tests.planning.small import planned
 
 MORE = int(os.environ.get("ROUND_WORKSHOPS", "12"))
 
@@ -217,6 +219,36 @@ def test_a_longer_search_is_never_worse():
     more = longer_search(instance, first.plan, rounds=1, seed=1)
     assert more.key <= first.key
     assert violations(form, plan_to_json(more.plan)) == []
+
+
+def _promised(beads, moulds, plan=None):
+    """What the counter finds for so many more beads of job 1, nine a mould."""
+    form = small()
+    form["moulds"][0]["count"] = moulds
+    instance = instance_from_json(form)
+    if plan is not None:
+        instance = planned(instance, plan_from_json(plan))
+    job = replace(instance.jobs[0], id="N1", order="", beads=beads, release_min=0)
+    found = promise(instance, [Wanted(job)])
+    places = [(r.start_min, r.new, [i.moulds for i in r.items]) for r in found.reservations]
+    return found.ready_min, found.extra_kiln_min, found.critical, places
+
+
+@pytest.mark.parametrize(
+    ("beads", "moulds", "plan", "told"),
+    [
+        # Lit at 480: 60 to warm, 20 held, 10 to change, and 60 until they are cold.
+        (54, 16, None, (630, 90, "ready", [(480, True, [6])])),
+        # A mould more than the kiln has places: a second round, 20 held and 10 to change.
+        (63, 16, None, (660, 120, "kiln", [(480, True, [1]), (570, True, [6])])),
+        # The first round has a place left, so one mould costs no kiln time.
+        (9, 20, best_of_small(), (630, 0, "ready", [(480, False, [1])])),
+        # Two have not; from 840 to 760 °C at 4 a minute takes 20 after the last round.
+        (18, 20, best_of_small(), (664 + 20 + 20 + 10 + 60, 50, "kiln", [(664, True, [2])])),
+    ],
+)
+def test_the_counter_finds_the_soonest_round_as_worked_by_hand(beads, moulds, plan, told):
+    assert _promised(beads, moulds, plan) == told
 
 
 def test_a_longer_search_by_the_clock_searches_too():
