@@ -125,8 +125,23 @@ def keeps(page, *paths: str) -> None:
             page.wait_for_timeout(200)
 
 
-def newer_edition(folder: Path) -> Path:
-    """The program as a later edition might be: another worker, and one store more on the phone."""
+# The clock of a phone, as pages and worker of an edition see it.
+CLOCK = """self.Date = class extends Date {
+  constructor(...given) {
+    super(...(given.length ? given : [self.Date.now()]));
+  }
+  static now() {
+    return super.now() + %d;
+  }
+};
+"""
+
+
+def another_edition(folder: Path, *, clock_ahead_ms: int = 0) -> Path:
+    """The program as a later edition might be: another worker, and one store more on the phone.
+
+    clock_ahead_ms  it sees the phone's clock as that much ahead, wherever it asks for the hour
+    """
     for part in ("workshop", "stock", "orders", "templates", "fixtures/tidewrack", "var/made"):
         shutil.copytree(ROOT / part, folder / part)
     for part in ("manage.py", "requirements.lock", "requirements-test.lock", "var/secret_key"):
@@ -136,7 +151,10 @@ def newer_edition(folder: Path) -> Path:
     text = store.read_text(encoding="utf-8")
     version = int(re.search(r"const VERSION = (\d+);", text)[1])
     text = text.replace(f"const VERSION = {version};", f"const VERSION = {version + 1};")
-    store.write_text(text.replace('"facts", ', '"facts", "later", '), encoding="utf-8")
+    text = text.replace('"facts", ', '"facts", "later", ', 1)
+    if clock_ahead_ms:
+        text = CLOCK % clock_ahead_ms + text
+    store.write_text(text, encoding="utf-8")
     return folder
 
 

@@ -7,11 +7,11 @@ from django.db import connection  # noqa: F401, asked for by the mark below
 from playwright.sync_api import expect
 
 from tests.browser.paired_phones import (
+    another_edition,
     fill_up,
     keeps,
     kept_since,
     make_room,
-    newer_edition,
 )
 
 pytestmark = [
@@ -78,7 +78,7 @@ def test_a_sack_logged_without_a_signal_is_in_the_book_once(
         page.goto(yard.at("/workshop/phones/waiting/"))
         expect(page.locator("#phone-acts > li")).to_have_count(2)
         # The desk comes back as a newer edition, whose pages keep more.
-        with yard.open_desk(newer_edition(tmp_path / "newer")):
+        with yard.open_desk(another_edition(tmp_path / "newer")):
             page.goto(yard.at("/workshop/phones/waiting/"))
             # What the desk cannot do as written comes back as a question, with its reason.
             question = page.locator("#phone-acts > li")
