@@ -40,6 +40,7 @@ LATE = "SELECT act, count(*) FROM workshop_act WHERE after LIKE '%happened at%' 
 
 
 UNFOLD = "for (const each of document.querySelectorAll('main details')) each.open = true"
+HOUR = "(ms) => new Date(ms).toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' })"
 SCREENS = os.environ.get("SCREENS")
 
 
@@ -94,9 +95,10 @@ def work(hot, tmp_path):
     ready = ready_strands("Shelf bracelet", 3)
     DesignPrice.objects.create(design=ready, price=Decimal("6.50"), valid_from="2026-01-01")
     shelf = StockLocation.objects.filter(kind=LocationKind.STRAND_SHELF).first()
+    to_mould = waiting_job(hot)
     return {
         "yard": yard_in(tmp_path),
-        "mould": waiting_job(hot),
+        "mould": to_mould,
         "paint": to_paint,
         "finish": to_finish,
         "string": to_string.order.lines.get(),
@@ -118,12 +120,14 @@ def a_picture() -> dict:
 def written_down(page, yard, path: str, boxes: dict[str, str], *, photo: bool = False) -> None:
     """Fill in a page that was kept, by the names of its boxes, and press its button."""
     page.goto(yard.at(path))
+    page.set_default_timeout(30_000)
     expect(page.locator(".message.kept")).to_contain_text("out of reach")
     assert page.evaluate(SIDEWAYS) <= 0, path
     for name, value in boxes.items():
         box = page.locator(f"main [name='{name}']").first
         if box.get_attribute("type") in {"radio", "checkbox"}:
-            page.locator(f"main [name='{name}'][value='{value}']").first.evaluate("b => b.click()")
+            named = "" if value == "on" else f"[value='{value}']"
+            page.locator(f"main [name='{name}']{named}").first.evaluate("box => box.click()")
         else:
             page.evaluate(UNFOLD)
             box.fill(value)
@@ -151,8 +155,8 @@ def acts_of(work) -> list[tuple[str, dict[str, str]]]:
         (f"/firing/load/{work['light'].number}/start/", {}),
         (f"/firing/load/{work['log'].number}/log/", {f"all_{tray.pk}": "on"}),
         (f"/stock/counts/{work['shelf'].pk}/", {f"item_{shelved.item_id}": "3"}),
-        ("/counter/phone/", {"who": "Rosa Quay", f"n_{ready}": "4", "deposit": "2"}),
         ("/sell/", {f"n_{ready}": "1"}),
+        ("/counter/phone/", {"who": "Rosa Quay", f"n_{ready}": "4", "deposit": "2"}),
     ]
 
 
@@ -195,6 +199,12 @@ def test_every_act_is_written_down_on_a_phone_whose_clock_is_wrong_and_sent_once
         expect(rows).to_have_count(len(acts) + 2)
         expect(rows.last.locator("img")).to_be_visible()
         expect(rows.last).to_contain_text(f"oad {work['light'].number}")
+        hours = {
+            page.evaluate(HOUR, (began + timedelta(minutes=late)).timestamp() * 1000)
+            for late in range(int((timezone.now() - began).total_seconds() // 60) + 2)
+        }
+        for row in rows.all():
+            assert row.locator("[data-hour]").inner_text() in hours, "the hour of the desk"
         pictured(page, "waiting")
         raw = page.evaluate(
             "async () => (await phoneStore.all('acts')).map("
@@ -205,11 +215,13 @@ def test_every_act_is_written_down_on_a_phone_whose_clock_is_wrong_and_sent_once
     # The desk is back; somebody put the phone's clock right meanwhile.
     with yard.open_desk(), yard.phone(*given) as page:
         page.goto(yard.at(WAITING))
+        told = page.locator("#phone-told > li")
         try:
-            expect(page.locator("#phone-acts > li")).to_have_count(0)
-        finally:
-            print(page.locator("#phone-acts").inner_text())
-        expect(page.locator("#phone-told > li")).to_have_count(len(acts) + 2)
+            expect(told).to_have_count(len(acts) + 2, timeout=100_000)
+        except AssertionError:
+            print(page.locator("#main").inner_text())
+            raise
+        expect(page.locator("#phone-acts > li")).to_have_count(0)
         told = page.locator("#phone-told [data-said]").all_inner_texts()
         assert all(told), "each with its sentence"
         pictured(page, "told")

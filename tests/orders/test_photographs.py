@@ -2,6 +2,7 @@
 
 import io
 import struct
+import uuid
 import zlib
 from decimal import Decimal
 
@@ -27,7 +28,10 @@ from tests.builders import (
     make_person,
     put_beads,
 )
+from tests.hard.coming_in import sign_in
+from tests.workshop.test_phones import paired
 from workshop.models import AuditEntry, Business, Photo
+from workshop.phone_door.folder import Desk
 from workshop.photos import KINDS
 from workshop.services import photos
 from workshop.services.photos import LARGE_PX, SMALL_PX, add_photo
@@ -233,8 +237,15 @@ def test_a_design_as_it_was_asked_for_shows_the_photographs_of_its_design(worksh
     assert kept[longer.pk] != kept[design.pk]
 
 
-def test_a_sack_is_logged_together_with_its_photograph_or_not_at_all(workshop):
-    yard, log = as_("yard"), reverse("stock:sack_log")
+@pytest.mark.parametrize("by_phone", [False, True])
+def test_a_sack_is_logged_together_with_its_photograph_or_not_at_all(
+    workshop, settings, tmp_path, by_phone
+):
+    settings.PHONES, settings.PHONES_DIR = Desk("Tidewrack Beads", 8000), tmp_path
+    keeper = make_person("yard")
+    yard, log = paired(keeper) if by_phone else Client(), reverse("stock:sack_log")
+    sign_in(yard, keeper.username)
+    happened = {"X-Happened-At": timezone.now().isoformat()} if by_phone else {}
     boxes = {
         "collector": make_collector().pk,
         "colour": make_colour().pk,
@@ -245,9 +256,10 @@ def test_a_sack_is_logged_together_with_its_photograph_or_not_at_all(workshop):
         "received_on": timezone.localdate().isoformat(),
     }
     no_photo = SimpleUploadedFile("p.jpg", b"no picture at all", content_type="image/jpeg")
-    refused = yard.post(log, {**boxes, "photo": no_photo})
+    refused = yard.post(log, {**boxes, "key": uuid.uuid4(), "photo": no_photo}, headers=happened)
     assert "This is no photograph" in refused.content.decode()
     assert not Sack.objects.exists()
-    assert yard.post(log, {**boxes, "photo": taken((90, 60))}).status_code == 302
+    right = {**boxes, "key": uuid.uuid4(), "photo": taken((90, 60))}
+    assert yard.post(log, right, headers=happened).status_code == 302
     sack, photo = Sack.objects.get(), Photo.objects.get()
     assert (photo.kind, photo.subject) == ("sack", sack.pk)

@@ -6,6 +6,7 @@
 const store = self.phoneStore;
 const LOOK_MS = 8000;
 const ACT_MS = 15000;
+const MOST_FAILED = 2;
 const FRESH_MS = 10 * 60 * 1000;
 const FILES = "files";
 const AT = "/workshop/phones/";
@@ -65,7 +66,8 @@ async function look(request, url) {
     const said = await words();
     const page = await asKept(url, said);
     if (!page) return plain(said.none ?? "The desk is out of reach, and this page was not kept.");
-    const hour = new Date(page.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+    const at = new Date(page.at + (page.behind ?? 0));
+    const hour = at.toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
     const told = `<p class="message kept" role="status">${said.kept.replace("%s", hour)}</p>`;
     const text = page.text.replace(/<main id="main"[^>]*>/, (opening) => opening + told);
     return html(text, page.headers ?? { "Content-Security-Policy": page.policy });
@@ -94,18 +96,27 @@ async function keep(path, answer) {
   );
   // What was just done is told once, not each time the page is seen out of reach.
   const text = (await answer.text()).replace(/<ul class="messages">.*?<\/ul>/s, "");
+  const behind = await store.get("facts", "behind");
   // Signed out in between: then it is not kept.
-  await store.keepPage(whose, path, { text, headers, at: Date.now() }).catch(() => {});
+  await store.keepPage(whose, path, { text, headers, behind, at: Date.now() }).catch(() => {});
 }
 
-async function keepAll(paths) {
+/* By one at a time: who looks at several pages meanwhile sets no second one going. */
+function keepAll(paths) {
+  return navigator.locks.request("keep", { ifAvailable: true }, (free) => free && keepEach(paths));
+}
+
+async function keepEach(paths) {
   const whose = await person();
+  let failed = 0;
   for (const path of paths) {
     if (Date.now() - (await store.keptSince(whose, path)) < FRESH_MS) continue;
     try {
       await keep(path, await within(LOOK_MS, new Request(path)));
+      failed = 0;
     } catch {
-      return;
+      // One page that fails keeps none of the others from being kept.
+      if (++failed > MOST_FAILED) return;
     }
   }
 }

@@ -117,6 +117,9 @@ def _told(request) -> list:
     told = messages.get_messages(request)
     shown, said = told.used, list(told)
     told.used = shown  # looking at them shows them to nobody
+    for each in said:
+        # What was looked at is kept as it is; a sentence still to be written could not be.
+        each.message = str(each.message)
     return said
 
 

@@ -120,7 +120,8 @@ function card(each) {
   const row = document.getElementById("phone-act").content.cloneNode(true);
   const fill = (name, text) => (row.querySelector(`[data-${name}]`).textContent = text);
   fill("title", each.title);
-  fill("hour", new Date(each.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }));
+  const hour = new Date(each.at + (each.behind ?? 0));
+  fill("hour", hour.toLocaleString([], { dateStyle: "medium", timeStyle: "short" }));
   fill("state", each.state === "asks" ? said.asks : said.waits);
   fill("why", each.why ? whyOf(each.why) : "");
   const lines = row.querySelector("[data-said]");

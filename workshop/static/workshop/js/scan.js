@@ -24,7 +24,7 @@ function stop() {
 /* Nothing is asked of a code but where it leads; that the desk says. */
 function open(code) {
   stop();
-  navigator.vibrate?.(60);
+  if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.(60);
   location.assign(`${page.dataset.to}?code=${encodeURIComponent(code)}`);
 }
 
