@@ -223,7 +223,7 @@ def test_every_act_is_written_down_on_a_phone_whose_clock_is_wrong_and_sent_once
             raise
         expect(page.locator("#phone-acts > li")).to_have_count(0)
         told = page.locator("#phone-told [data-said]").all_inner_texts()
-        assert all(told), "each with its sentence"
+        assert all(told), f"each with its sentence: {told}"
         pictured(page, "told")
     print(yard.asked(LATE))
     late = yard.asked("SELECT after FROM workshop_act WHERE after LIKE '%happened at%' ORDER BY id")
