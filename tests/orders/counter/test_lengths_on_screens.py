@@ -51,6 +51,7 @@ def test_the_counter_says_what_is_next_where_a_strand_is_off_its_tolerance(two, 
     page = client.post(reverse("orders:counter"), line).content.decode()
     assert "Strung it is 8.8\xa0cm, further than 3% from the 9.7\xa0cm asked for." in page
     assert "The next longer is 9.8\xa0cm." in page
+    assert "The next shorter" not in page  # that is the length it has
     two[1].tolerance = D("0.10")
     two[1].save()
     assert "further than" not in client.post(reverse("orders:counter"), line).content.decode()
