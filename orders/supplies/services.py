@@ -172,6 +172,8 @@ def take_in(
 def _leave_the_rest(purchase: Purchase, quantity: int) -> None:
     """What did not come becomes a purchase of its own, still on its way."""
     rest = purchase.quantity - quantity
+    if quantity < 1:
+        raise ValidationError(_("Write how much came of at least one thing."))
     if rest < 0:
         said = purchase.finding.said(purchase.quantity)
         raise ValidationError(

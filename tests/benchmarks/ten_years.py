@@ -72,6 +72,7 @@ LIFE = {
         orders.FiringPlan, orders.FiringSearch, orders.LongPaper, orders.BenchShare,
         orders.StandingTaken,
         orders.StallDay, orders.Sale, orders.SaleReturn, orders.FindingNeed, orders.Purchase,
+        orders.BoughtTogether, orders.ShelfTag,
     ),
 }  # fmt: skip
 # What a growing workshop has more and more of, season by season in turn.

@@ -72,6 +72,12 @@ class Clasps(RuleBasedStateMachine):
         else:
             self.act(lambda: take_in(purchase, person=self.owner))
 
+    @rule(pick=st.integers(0, 5), pieces=st.integers(0, 12))
+    def a_part_comes(self, pick, pieces):
+        found = list(Purchase.objects.select_related("posting", "finding").order_by("pk"))
+        purchase = found[pick % len(found)]
+        self.act(lambda: take_in(purchase, person=self.owner, quantity=pieces))
+
     @rule(strands=st.integers(1, 6))
     def order(self, strands):
         self.act(lambda: make_order(strands, design=self.bracelet))
