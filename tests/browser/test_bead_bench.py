@@ -40,6 +40,27 @@ def test_a_bead_is_painted_with_a_thumb(transactional_db, signed_in, live_server
     expect(bench.locator("[data-segment]")).to_have_text(["green 55%", "amber 45%"])
     expect(bench).to_contain_text("Will it fuse?")
     expect(bench).to_contain_text("10 mm")
+    page.get_by_label("Diameter").fill("12 mm")
+    page.keyboard.press("Tab")
+    page.get_by_label("Shape", exact=True).select_option("cube")
+    expect(page.get_by_label("Diameter")).to_have_count(0)
+    for _step in range(2):  # the shape comes back with its size, then the size that was before
+        bench.get_by_role("button", name="Undo").click()
+    expect(page.get_by_label("Diameter")).not_to_have_value("12 mm")
+    bench.get_by_role("button", name="Redo").click()
+    expect(page.get_by_label("Diameter")).to_have_value("12 mm")
+    bench.get_by_role("button", name="Undo").click()
+    expect(bench.locator("[data-segment]")).to_have_text(["green 55%", "amber 45%"])
+    bench.get_by_role("button", name="Undo").click()
+    expect(bench.locator("[data-segment]")).to_have_text(["green 50%", "amber 50%"])
+    for step in range(3):  # the pattern, the amber, the green
+        bench.get_by_role("button", name="Undo").click()
+        expect(bench.locator("[data-segment]")).to_have_count((2, 1, 0)[step])
+    page.locator("h1").click()
+    for step in range(4):  # all but the last
+        page.keyboard.press("Control+y")
+        expect(bench.locator("[data-segment]")).to_have_count((1, 2, 2, 2)[step])
+    expect(bench.locator("[data-segment]")).to_have_text(["green 55%", "amber 45%"])
     assert faults_of(page) == [] and noise == []
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Lock stripe")

@@ -3,6 +3,7 @@
 "use strict";
 
 const STEP = 5; // per cent that a tap gives or takes
+const MOST_TAKEN_BACK = 200;
 let segment = null; // the row of the form that is chosen
 
 const beadForm = () => document.querySelector("form[data-bead-bench]");
@@ -20,10 +21,93 @@ if (beadForm()) {
 
   function write(shares) {
     for (const [number, share] of shares) row(number, "share").value = share;
+    remember();
+    redraw();
+  }
+
+  function redraw() {
     const more = beadForm().querySelector("details:has([name='colours-1-colour'])");
     if (more && filled().some((number) => number > 0)) more.open = true;
     beadForm().dispatchEvent(new CustomEvent("bench", { bubbles: true }));
   }
+
+  /* --- what was done, back and forth ---------------------------------------------------------- */
+
+  const left = new Set(["csrfmiddlewaretoken", "form_key", "reshape"]);
+  const taken = () => JSON.stringify([...new FormData(beadForm())].filter(([name]) => !left.has(name)));
+  const past = [];
+  const future = [];
+  let now = taken();
+  let waiting = null; // what the boxes of another shape are to hold once they are laid out
+
+  function remember() {
+    const state = taken();
+    if (state === now) return;
+    past.push(now);
+    if (past.length > MOST_TAKEN_BACK) past.shift();
+    future.length = 0;
+    now = state;
+  }
+
+  function step(from, onto, words) {
+    if (!from.length) return;
+    onto.push(now);
+    const state = from.pop();
+    const shape = beadForm().elements.shape;
+    const before = shape.value;
+    restore(state);
+    say(words);
+    if (waiting) {
+      waiting = state; // boxes are on their way already
+    } else if (shape.value === before) {
+      redraw();
+    } else {
+      // Another shape has other sizes: the workshop lays out their boxes, and they are filled then.
+      waiting = state;
+      shape.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+  }
+
+  function restore(state) {
+    const values = new Map(JSON.parse(state));
+    for (const each of beadForm().elements) {
+      if (!each.name || left.has(each.name) || each.type === "file") continue;
+      if (each.type === "checkbox") each.checked = values.has(each.name);
+      else if (each.type === "radio") each.checked = values.get(each.name) === each.value;
+      else if (values.has(each.name)) each.value = values.get(each.name);
+    }
+    if (segment !== null && !row(segment, "colour").value) segment = null;
+    now = state;
+  }
+
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target.id !== "bead-form") return;
+    if (waiting) restore(waiting);
+    else now = taken();
+    waiting = null;
+    redraw();
+  });
+
+  const history = {
+    undo: () => step(past, future, beadForm().dataset.saidUndone),
+    redo: () => step(future, past, beadForm().dataset.saidRedone),
+  };
+
+  const typing = (target) => target.closest("input:not([type=checkbox]), textarea, select");
+
+  document.addEventListener("change", (event) => {
+    if (waiting || !beadForm().contains(event.target)) return;
+    remember();
+    show();
+  });
+
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || typing(event.target)) return;
+    const key = event.key.toLowerCase();
+    if (key !== "z" && key !== "y") return;
+    event.preventDefault();
+    history[key === "y" || event.shiftKey ? "redo" : "undo"]();
+  });
 
   /* Equal shares, the first bears what does not divide. */
   function evenly(numbers) {
@@ -78,6 +162,10 @@ if (beadForm()) {
     }
     const chosen = segment !== null && box.querySelector(`[data-segment="${segment}"]`);
     for (const tool of box.querySelectorAll("[data-bead-tool]")) tool.disabled = !chosen;
+    for (const [name, steps] of [["undo", past], ["redo", future]]) {
+      const tool = box.querySelector(`[data-bead-history="${name}"]`);
+      if (tool) tool.disabled = !steps.length;
+    }
   }
 
   document.addEventListener("click", (event) => {
@@ -88,6 +176,7 @@ if (beadForm()) {
       segment = segment === number ? null : number;
       show();
     } else if (button.dataset.paint) paint(button);
+    else if (button.dataset.beadHistory) history[button.dataset.beadHistory]();
     else if (button.dataset.beadTool) tools[button.dataset.beadTool]();
     else if (button.dataset.pattern) {
       beadForm().elements.pattern.value = button.dataset.pattern;

@@ -239,6 +239,7 @@
     event.preventDefault();
     const own = box.closest("[data-presses]");
     if (own) own.querySelector("button[data-act]").click();
+    else if (box === find && !box.value.trim() && form.querySelector(".order-line")) takeButton.focus();
     else if (box.dataset.takesFirst) takeFirst(box);
     else if (box.matches("[data-number]")) nextBox(box).focus();
     else if (form.querySelector(".order-line")) takeButton.focus();
