@@ -15,6 +15,7 @@ from orders.firing.queries.kilns import (
 )
 from orders.firing.queries.load_advice import load_advice
 from orders.firing.queries.trays import TrayRow, tray_rows, trays_of
+from orders.floor.glass_shelf import shares_by_bead
 from orders.papers.epc import qr_svg
 from orders.papers.live import base_context
 from stock.models import KilnLoad
@@ -37,7 +38,8 @@ def load_sheet_html(load: KilnLoad, business: Business, address: str = "") -> st
     address  of the load's own page, for the code that a phone reads
     """
     trays = trays_of(load)
-    rows = tray_rows(trays)
+    colours = shares_by_bead(tray.bead_id for tray in trays)
+    rows = tray_rows(trays, colours)
     pictures = bead_pictures([(row.tray.bead_id, row.drawn) for row in rows])
     context = base_context(
         business,
@@ -49,7 +51,7 @@ def load_sheet_html(load: KilnLoad, business: Business, address: str = "") -> st
         beads=sum(tray.beads for tray in trays),
         # On paper only what the keeper must act on; the screen says the rest.
         advice=[each for each in load_advice(load, trays) if each.warns or each.whole_load],
-        fuel=fuel_expected(load, trays),
+        fuel=fuel_expected(load, trays, colours),
         cautions=cautions_of(load, trays),
         code=mark_safe(qr_svg(address)) if address else "",
     )

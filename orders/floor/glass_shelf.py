@@ -1,6 +1,6 @@
 """Prepared glass on the shelf, shared out to the beads that wait for it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
@@ -105,6 +105,10 @@ def wanted_mg(job: WorkOrder, shares: Iterable[BeadColour]) -> dict[int, int]:
         share.colour_id: int((each * job.to_start * share.share).to_integral_value(ROUND_CEILING))
         for share in shares
     }
+
+
+SharesByBead = Mapping[int, Sequence[BeadColour]]
+"""Colour shares by the key of their bead."""
 
 
 def shares_by_bead(beads: Iterable[int]) -> dict[int, list[BeadColour]]:

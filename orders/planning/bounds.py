@@ -1,7 +1,8 @@
 """What no plan can beat, to stand beside a plan.
 
 Five bounds, each valid for every plan of the instance:
-* kiln minutes and loads, by covering (`cover_bound`);
+* kiln minutes and loads, by covering (`cover_bound`; with rounds `rounds.cover`, and for plans no
+  later than a given one `rounds.due_cover`);
 * tardiness, by the work that kilns and moulds can have finished at each minute;
 * late orders, by Moore and Hodgson's rule;
 * finish, by the same count of finished work.
@@ -19,18 +20,23 @@ from orders.planning.instance import Instance, Order
 from orders.planning.measure import Key
 from orders.planning.problem import Problem, moulds_needed
 from orders.planning.rounds import cover
+from orders.planning.rounds.due_cover import least_kiln_minutes_no_later
 from orders.planning.rounds.problem import RoundProblem, compiled
 
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """No plan has less of any of these; each is a bound on its own, not all at once."""
+    """No plan has less of any of these; each is a bound on its own, not all at once.
+
+    punctual_minutes  kiln minutes of any plan that is no later than a given one; 0 where none was
+    """
 
     tardiness_min: int
     late_orders: int
     kiln_minutes: int
     loads: int
     finish_min: int
+    punctual_minutes: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,14 +276,20 @@ def least_finish(problem: Problem) -> int:
     return best
 
 
-def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
-    """All five bounds, pinned loads or not.
+def bounds(instance: Instance, *, seconds: float = 10.0, no_later: int | None = None) -> Bounds:
+    """All bounds, pinned loads or not.
+
+    no_later  tardiness of a plan [min]: what plans with rounds that are no later can do with
 
     Uses the HiGHS solver for at most about `seconds`; not for web requests.
     """
     problem = compiled(replace(instance, pinned=()))
+    punctual = 0
     if isinstance(problem, RoundProblem):
-        minutes, loads = cover.least_kiln_minutes_and_loads(problem, seconds)
+        share = seconds if no_later is None else seconds / 2
+        minutes, loads = cover.least_kiln_minutes_and_loads(problem, share)
+        if no_later is not None:
+            punctual = max(minutes, least_kiln_minutes_no_later(problem, no_later, share))
     else:
         minutes, loads = least_kiln_minutes_and_loads(problem, seconds)
     return Bounds(
@@ -286,6 +298,7 @@ def bounds(instance: Instance, *, seconds: float = 10.0) -> Bounds:
         kiln_minutes=minutes,
         loads=loads,
         finish_min=least_finish(problem),
+        punctual_minutes=punctual,
     )
 
 
@@ -294,6 +307,8 @@ def in_words(key: Key, bound: Bounds) -> str:
     loads = "1 load" if key.loads == 1 else f"{key.loads:,} loads"
     text = f"{loads}, {key.kiln_minutes:,} kiln minutes; no plan can do with less than "
     text += f"{bound.kiln_minutes:,}"
+    if bound.punctual_minutes > bound.kiln_minutes:
+        text += f", and none that is no later with less than {bound.punctual_minutes:,}"
     if key.late_orders:
         orders = "1 order is" if key.late_orders == 1 else f"{key.late_orders:,} orders are"
         text += f". {orders} late, {key.tardiness_min:,} minutes in all; "

@@ -7,6 +7,8 @@ import pytest
 from orders.planning.bounds import bounds
 from orders.planning.json_form import instance_from_json, plan_to_json
 from orders.planning.replan import replan
+from orders.planning.rounds.due_cover import least_kiln_minutes_no_later
+from orders.planning.rounds.problem import RoundProblem
 from tests.planning.checker import measured, violations
 from tests.planning.every_plan import best_key
 
@@ -87,3 +89,5 @@ def test_the_planner_finds_the_best_of_every_plan_and_no_bound_is_above_it(seed)
     assert bound.kiln_minutes <= best[2]
     assert bound.loads <= best[3]
     assert bound.finish_min <= best[4]
+    problem = RoundProblem(instance_from_json(data))
+    assert 0 < least_kiln_minutes_no_later(problem, best[0], 4) <= best[2]

@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders.floor.glass_shelf import shares_by_bead
+from orders.floor.glass_shelf import SharesByBead
 from orders.floor.labour import ZERO
 from stock.masses import fill_mg
 from stock.models import KilnLoad, LoadTray
@@ -96,14 +96,16 @@ class FuelExpected:
     how: str
 
 
-def fuel_expected(load: KilnLoad, trays: Sequence[LoadTray]) -> FuelExpected:
-    """Fuel of the whole load: as weighed for a usual one, else from the heat it takes (1 query)."""
+def fuel_expected(load: KilnLoad, trays: Sequence[LoadTray], colours: SharesByBead) -> FuelExpected:
+    """Fuel of the whole load: as weighed for a usual one, else from the heat it takes.
+
+    colours  of the beads in it
+    """
     kiln = load.kiln
     unit = "kWh" if kiln.fuel == Fuel.ELECTRICITY else "kg"
     if kiln.fuel_per_load is not None:
         return FuelExpected(kiln.fuel_per_load, unit, _("weighed for a usual load"))
     glass_g, clay_g = ZERO, ZERO
-    colours = shares_by_bead(tray.bead_id for tray in trays)
     for tray in trays:
         clay_g += tray.moulds * tray.bead.mould.clay_g
         try:

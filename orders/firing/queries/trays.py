@@ -7,7 +7,7 @@ from django.db.models import Prefetch, Sum
 from django.utils.translation import gettext as _
 
 from orders.drawn.strands import bead_drawing
-from orders.floor.glass_shelf import shares_by_bead
+from orders.floor.glass_shelf import SharesByBead, shares_by_bead
 from orders.floor.rows import see_where_painted_lie
 from orders.models import LoadShare, Order, WorkOrder
 from stock.models import Bead, BeadBatch, KilnLoad, LoadTray
@@ -133,10 +133,12 @@ class TrayRow:
         return self.tray.beads - (self.tray.good or 0) if self.tray.good is not None else 0
 
 
-def drawn_rows(beads: Iterable[Bead]) -> dict[int, DrawnStrand]:
-    """A few of each bead in a row, by the bead's key (1 query)."""
+def drawn_rows(
+    beads: Iterable[Bead], colours: SharesByBead | None = None
+) -> dict[int, DrawnStrand]:
+    """A few of each bead in a row, by the bead's key (1 query, none where colours are given)."""
     kinds = {bead.pk: bead for bead in beads}
-    shares = shares_by_bead(kinds)
+    shares = shares_by_bead(kinds) if colours is None else colours
     found = {}
     for pk, bead in kinds.items():
         try:
@@ -147,9 +149,9 @@ def drawn_rows(beads: Iterable[Bead]) -> dict[int, DrawnStrand]:
     return found
 
 
-def tray_rows(trays: Sequence[LoadTray]) -> list[TrayRow]:
-    """Trays from `trays_of`, drawn (1 query)."""
-    drawn = drawn_rows(tray.bead for tray in trays)
+def tray_rows(trays: Sequence[LoadTray], colours: SharesByBead | None = None) -> list[TrayRow]:
+    """Trays from `trays_of`, drawn (1 query, none where the colours of their beads are given)."""
+    drawn = drawn_rows((tray.bead for tray in trays), colours)
     return [
         TrayRow(
             tray,

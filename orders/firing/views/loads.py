@@ -35,6 +35,7 @@ from orders.firing.services.load_moves import (
 )
 from orders.firing.services.pin_preview import preview_pin
 from orders.firing.services.plan import load_changed, pin_load
+from orders.floor.glass_shelf import shares_by_bead
 from orders.floor.read_floor import active_loads, read_floor
 from stock.models import KilnLoad, LoadTray
 from workshop.doors import may
@@ -51,12 +52,13 @@ def load(request, number: int) -> HttpResponse:
     """Everything about one load."""
     row = get_load(number)
     trays = trays_of(row)
+    colours = shares_by_bead(tray.bead_id for tray in trays)
     planned = row.state == KilnLoad.State.PLANNED
     cold, curve = cold_at(row, trays), curve_of(row, trays)
     may_act, waits = may(request, "orders:load_pin", "POST"), to_pierce(row, trays)
     context = {
         "load": row,
-        "trays": tray_rows(trays),
+        "trays": tray_rows(trays, colours),
         "taken": places_taken(trays),
         "times": times_of(row),
         "cold_at": cold,
@@ -67,7 +69,7 @@ def load(request, number: int) -> HttpResponse:
         "advice": load_advice(row, trays),
         "curve": curve,
         "planned": None if curve or row.kiln.is_kept_hot else curve_of_load(row, trays, ()),
-        "fuel": fuel_expected(row, trays),
+        "fuel": fuel_expected(row, trays, colours),
         "cautions": cautions_of(row, trays),
         "may_act": may_act,
         "may_move": may_act and planned,

@@ -90,7 +90,7 @@ class Command(BaseCommand):
             )
             self._tell_who_is_late(instance)
             if options["bounds"]:
-                self.stdout.write(in_words(key, bounds(instance)))
+                self.stdout.write(in_words(key, bounds(instance, no_later=key.tardiness_min)))
         except PlanningError as error:
             raise CommandError(str(error)) from error
 

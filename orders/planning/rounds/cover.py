@@ -43,26 +43,29 @@ def least_kiln_minutes_and_loads(problem: RoundProblem, seconds: float) -> tuple
     """
     if not problem.job:
         return 0, 0
-    classes = _classes(problem)
+    classes = classes_of(problem)
     kilns = _kinds_of_kiln(problem)
-    points = [point for kiln in kilns for point in _points(problem, classes, kiln)]
+    points = [point for kiln in kilns for point in points_of(problem, classes, kiln)]
     minutes = _cover(problem, classes, points, by_loads=False).solve(seconds / 2)
     loads = _cover(problem, classes, points, by_loads=True).solve(seconds / 2)
     return at_least(minutes.bound), at_least(loads.bound)
 
 
-def _classes(problem: RoundProblem) -> list[Class]:
+def alike(problem: RoundProblem, task: int) -> Firing:
+    """What a task asks of a load; the beads a mould holds and the time to cool change nothing."""
+    what = problem.what[task]
+    return Firing(what.shape, 1, what.temp_c, what.minutes, what.way, what.pierce, 0, what.slow_min)
+
+
+def classes_of(problem: RoundProblem) -> list[Class]:
+    """Tasks that are alike but for their order, counted together."""
     first: dict[Firing, int] = {}
     moulds: dict[Firing, int] = {}
     for task, what in enumerate(problem.what):
-        # Beads a mould holds and the time to cool change nothing here.
-        alike = Firing(
-            what.shape, 1, what.temp_c, what.minutes, what.way, what.pierce, 0, what.slow_min
-        )
-        first.setdefault(alike, task)
-        need = moulds_needed(problem.beads[task], what.cavities)
-        moulds[alike] = moulds.get(alike, 0) + need
-    return [Class(task, moulds[alike]) for alike, task in first.items()]
+        kind = alike(problem, task)
+        first.setdefault(kind, task)
+        moulds[kind] = moulds.get(kind, 0) + moulds_needed(problem.beads[task], what.cavities)
+    return [Class(task, moulds[kind]) for kind, task in first.items()]
 
 
 def _kinds_of_kiln(problem: RoundProblem) -> list[int]:
@@ -80,7 +83,8 @@ def _kind(kiln: Kiln) -> Hashable:
     )  # fmt: skip
 
 
-def _points(problem: RoundProblem, classes: list[Class], kiln: int) -> list[Point]:
+def points_of(problem: RoundProblem, classes: list[Class], kiln: int) -> list[Point]:
+    """Programmes from the lower ends of the windows, without those another one beats."""
     made = problem.instance.kilns[kiln]
     boxes = [
         (n, problem.boxes[problem.box[c.task]])

@@ -230,19 +230,25 @@ class Forward:
         ranked = self._ranked(start, in_min, kiln)
         more: Ranked = []
         if hot is None:
-            mine = [entry for entry in ranked if self._for_closed(entry[1], window)]
             # What could go into a round fills up a closed load, but lights none.
             more = [entry for entry in ranked if not self._for_closed(entry[1], window)]
-            ranked = mine
+            ranked = [entry for entry in ranked if self._for_closed(entry[1], window)]
         if not ranked:
             return None
         if hot and before is None and not self._worth_lighting(kiln, window, start, ranked):
             return None
         kind = self.kind
         seeds = {kind[entry[1]]: entry for entry in reversed(ranked)}
+        mine = None
+        if hot is None:
+            mine = {task for _, task in ranked}
+            # A load soaks as long as the slowest in it: what soaks long goes together.
+            slow, due = self.problem.slow, self.due_window
+            ranked.sort(key=lambda entry: (due[entry[1]] > window, -slow[entry[1]]))
         best, most = None, 0.0
         for seed in sorted(seeds.values())[:MOST_SEEDS]:
-            found = self._fill(kiln, window, start, in_min, before, [seed, *ranked, *more])
+            work = [seed, *ranked, *more]
+            found = self._fill(kiln, window, start, in_min, before, work, mine)
             if found is not None and found[0] > most:
                 most, best = found
         return best
@@ -326,8 +332,12 @@ class Forward:
         in_min: int,
         before: Round | None,
         ranked: Ranked,
+        mine: set[int] | None,
     ) -> tuple[float, Fill] | None:
-        """What the best load around a seed, ranked first, is worth a minute, and what is in it."""
+        """What the best load around a seed, ranked first, is worth a minute, and what is in it.
+
+        mine  of a closed kiln: the work for whose sake it is fired
+        """
         problem, board = self.problem, self.board
         made, hot = problem.instance.kilns[kiln], problem.hot[kiln]
         seed = ranked[0][1]
@@ -386,8 +396,11 @@ class Forward:
             worth -= value * moulds * each
             due = min(due, self.due_window[task])
             fill.append((task, moulds))
-        full = FULL if hot else self.style.full
-        if room > (1 - full) * total and due > window and self._more_to_come(seed, kiln):
+        full, places = FULL, total - room
+        if mine is not None:
+            full = self.style.full
+            places = sum(moulds * facts[task][3] for task, moulds in fill if task in mine)
+        if places < full * total and due > window and self._more_to_come(seed, kiln):
             return None
         minutes, weighed = occupied, 0.0
         if hot is None:

@@ -57,7 +57,7 @@ def test_a_load_takes_the_same_queries_whatever_is_in_it(
         design = make_design(f"Strand {n}", beads=make_bead(f"Bead {n}"))
         put_in(load, moulded_job(workshop, design=design, customer=f"Customer {n}"), 12)
     client.force_login(workshop["keeper"])
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         assert client.get(reverse("orders:load", args=[load.number])).status_code == 200
 
 
