@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from stock.models import Balance, GlassForm, LocationKind, Movement, Posting, PostingKind
 from stock.services.apart import clear_sack
-from stock.services.beads import load_beads, log_good_beads, mould_beads, unload_beads
+from stock.services.beads import load_beads, log_good_beads, mould_beads, paint_beads, unload_beads
 from stock.services.book import GlassNotConserved, NotEnough, reverse_posting
 from stock.services.convert import Taken
 from stock.services.payouts import pay_collector
@@ -178,6 +178,7 @@ def test_a_painted_bead_goes_to_painting_and_is_sorted_a_second_time():
     batch = mould_beads(bead, 50, person=make_person())
     log_good_beads(batch, good=48, rejected=2, person=make_person())
     assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 0
+    paint_beads(batch, person=make_person())
     log_good_beads(batch, good=45, rejected=3, person=make_person())
     batch.refresh_from_db()
     assert at(batch_item(batch), LocationKind.BEAD_SHELF) == 45
