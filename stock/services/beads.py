@@ -392,7 +392,8 @@ def log_good_beads(
     count = good + rejected + broken
     if min(good, rejected, broken) < 0 or not count:
         raise ValidationError(_("Write how many came good and how many are rejects."))
-    _refuse_unpainted(batch, count)
+    if firing == 2:
+        _refuse_unpainted(batch, count)
     kinds, besides = (LocationKind.KILN, LocationKind.BENCH), NOT_SORTED[firing]
     taken = take_where_it_is(batch_item(batch), count, kinds, besides)
     last = firing >= bead.firings
@@ -453,7 +454,7 @@ def log_good_beads(
 
 def _refuse_unpainted(batch: BeadBatch, count: int) -> None:
     """Beads that stand to be painted are not sorted: their paint is to be burnt in first."""
-    to_paint = beads_to_paint(batch) if batch.bead.firings == 2 else 0
+    to_paint = beads_to_paint(batch)
     if not to_paint:
         return
     rows = Balance.objects.at(LocationKind.KILN, LocationKind.BENCH).filter(item__batch=batch)
