@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from workshop.phone_door import BY_PHONE
-from workshop.phone_door.offline import HAPPENED, KEEP, KEPT, LATEST_DAYS, UNKNOWN
+from workshop.phone_door.offline import HAPPENED, KEEP, KEPT, LATEST_DAYS, ONLY_KEPT, UNKNOWN
 from workshop.services.acts import happened_at
 from workshop.services.phones import note_phone_seen, phone_of
 
@@ -36,6 +36,7 @@ class PhoneDoorMiddleware:
         if request.phone is not None:
             note_phone_seen(request.phone)
         request.is_late = HAPPENED in request.headers
+        request.only_kept = ONLY_KEPT in request.headers
         request.happened = late_hour(request)
         with happened_at(request.happened):
             response = self.get_response(request)

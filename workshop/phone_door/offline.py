@@ -60,6 +60,8 @@ LATE = {
 }
 # The header of a page that the phone may keep, with whose it is; and of one for a phone unknown.
 KEEP, UNKNOWN = "X-Keep", "X-Phone"
+# A page that is fetched to be kept, and looked at by nobody now.
+ONLY_KEPT = "X-Only-Kept"
 # When an act happened that is sent late; the phone's own word, within these bounds.
 HAPPENED = "X-Happened-At"
 LATEST_DAYS = 30

@@ -112,7 +112,8 @@ async function keepEach(paths) {
   for (const path of paths) {
     if (Date.now() - (await store.keptSince(whose, path)) < FRESH_MS) continue;
     try {
-      await keep(path, await within(LOOK_MS, new Request(path)));
+      const request = new Request(path, { headers: { "X-Only-Kept": "yes" } });
+      await keep(path, await within(LOOK_MS, request));
       failed = 0;
     } catch {
       // One page that fails keeps none of the others from being kept.

@@ -209,3 +209,10 @@ def test_an_act_whose_answer_was_cut_off_says_its_sentence_when_it_is_sent_again
     again = phone.post(SELL, boxes, headers={"X-Happened-At": YESTERDAY.isoformat()}, follow=True)
     assert "Sold for €13.00" in html.unescape(again.content.decode())
     assert Sale.objects.count() == 1
+
+
+def test_a_page_fetched_to_be_kept_takes_no_sentence_away_from_whoever_looks(phone, shelf):
+    first = send_late(phone, SELL, **sale_of(shelf, 2, "13"))
+    kept = phone.get("/", headers={"X-Only-Kept": "yes"})
+    assert "Sold for €13.00" not in html.unescape(kept.content.decode())
+    assert "Sold for €13.00" in html.unescape(phone.get(first.url).content.decode())
