@@ -201,6 +201,6 @@ def rooms(request) -> dict:
         "practising": practises_here(),
         "may_practise": SimpleLazyObject(lambda: may_practise(request)),
         "phone_words": SimpleLazyObject(phone_words),
-        # What was just done is told on a page that somebody looks at, not on one fetched to be kept.
+        # What was just done is told where somebody looks, not on a page fetched to be kept.
         **({"messages": []} if getattr(request, "only_kept", False) else {}),
     }
