@@ -6,7 +6,7 @@ the other's, however the one is shifted by a pixel against the other.
 
 import io
 from datetime import timedelta
-from itertools import combinations
+from itertools import combinations, cycle
 
 import pytest
 from django.db.models import F
@@ -21,6 +21,7 @@ from tests.builders import make_collector, make_colour, make_person
 from tests.orders.firing.conftest import make_load, put_in, waiting_job
 from tests.orders.firing.conftest import workshop as _workshop
 from workshop.drawing.signs import SIDE, SIGNS, mark_svg, sign_svg
+from workshop.models import Person
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 workshop = _workshop
@@ -76,10 +77,17 @@ def test_a_hundred_collectors_have_a_mark_each(page):
 
 
 class Reader:
-    """Somebody who goes by drawings and figures: no letter is shown on any page."""
+    """Somebody who goes by drawings and figures: no letter is shown on any page.
+
+    Each taps with a thumb or, the next one, goes by the keys alone; in French and in German.
+    """
+
+    WAYS = cycle([("fr", False), ("de", True)])
 
     def __init__(self, page, base: str) -> None:
         self.page = page
+        language, self.by_keys = next(self.WAYS)
+        Person.objects.update(language=language)
         page.set_viewport_size(PHONE)
         page.goto(base + "/")
         self.hide()
@@ -91,16 +99,24 @@ class Reader:
             " document.adoptedStyleSheets = [sheet]; }", NO_WORDS,
         )  # fmt: skip
         expect(self.page.locator("h1")).to_have_css("font-size", "0px")
+        assert self.page.evaluate("document.documentElement.lang") in {"fr", "de"}
 
     def with_sign(self, what: str, sign: str):
         """The first link, button or label that carries a sign, in sight."""
         path = next(part for part in SIGNS[sign] if part)
-        return self.page.locator(f'main {what}:has(> .sign path[d="{path}"])').locator(
-            "visible=true"
-        )
+        drawn = f'path[d="{path}"]'
+        # A drawing that stands several times on a page is written once and used from there.
+        once = self.page.locator(f"defs g:has({drawn})")
+        if once.count():
+            drawn = f':is({drawn}, use[href="#{once.first.get_attribute("id")}"])'
+        return self.page.locator(f"main {what}:has(> .sign {drawn})").locator("visible=true")
 
     def tap(self, sign: str) -> None:
-        self.with_sign(":is(a, button).button", sign).first.click()
+        button = self.with_sign(":is(a, button).button", sign).first
+        if self.by_keys:
+            button.press("Enter")
+        else:
+            button.click()
         self.page.wait_for_load_state()
         self.hide()
 
