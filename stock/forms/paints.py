@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from stock.forms.missing import SaysWhatIsMissing
-from stock.models import Bead, BeadPaint, Item, ItemKind
+from stock.models import Bead, BeadPaint, Item
 from workshop.form_fields import NumberBox
 
 MG_EACH_OF_G_PER_100 = 10
@@ -23,7 +23,7 @@ class BeadPaintsForm(SaysWhatIsMissing, forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.pots = list(Item.objects.filter(kind=ItemKind.SUPPLY, use="paint").order_by("name"))
+        self.pots = list(Item.objects.filter(use="paint").order_by("name"))
         before = {row.item_id: row.mg_each for row in self.instance.paints.all()}
         for pot in self.pots:
             mg = before.get(pot.pk)

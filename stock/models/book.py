@@ -154,6 +154,8 @@ class Item(models.Model):
         ordering = ["kind", "name"]
         verbose_name = _("item")
         verbose_name_plural = _("items")
+        # Few things are bought in; batches come by the thousand.
+        indexes = [models.Index(fields=["use", "name"], name="item_by_use")]
         constraints = [
             models.UniqueConstraint(
                 fields=["colour", "form", "mark"],
