@@ -16,7 +16,7 @@ from workshop.physics.colour import apart, curved, lab_of, linear, rgb_of
 from workshop.services.photos import add_photo
 
 pytestmark = pytest.mark.django_db
-SEA, LAMP = "#2f6b4a", (0.9, 0.62, 0.35)  # a warm lamp: so much of each channel
+SEA, LAMP = "#2f6b60", (0.9, 0.62, 0.35)  # a warm lamp: so much of each channel
 # White paper, a coin of 25 mm on 500 points, a bead of 12 mm on 240.
 POINTS = {
     "known_a": (100, 400), "known_b": (600, 400), "bead_a": (880, 400), "bead_b": (1120, 400),

@@ -124,7 +124,9 @@ class Bench:
                 load=load, bead=batch.bead, batch=batch, moulds=moulds, beads=beads,
                 firing=firing.number,
             )  # fmt: skip
-            load_beads(batch, beads, person=self.person, load=str(load.number))
+            load_beads(
+                batch, beads, person=self.person, load=str(load.number), firing=firing.number
+            )
             unload_beads(
                 batch, beads, person=self.person, load=str(load.number),
                 charges=charges_of_load(load, [tray])[tray.pk],
