@@ -115,6 +115,7 @@ def _go_on(told: dict[str, Any], today: date, tell: Tell | None) -> Story:
     last, first = date.fromisoformat(told["day"]), date.fromisoformat(told["first"])
     by = timedelta(weeks=(today - A_DAY - last).days // 7)
     put_rows(renumbered(moved(told["tables"], by.days, ZoneInfo(told["zone"])), PAPERS))
+    look_at_tables()  # what is lived from here on asks tables that were empty a moment ago
     find_all_anew()
     close_days((first + by).year)
     story = Story(today, dice=Random(today.toordinal()))
