@@ -127,17 +127,15 @@ def supply_buy_many(request) -> HttpResponse:
     today = timezone.localdate()
     first = {"on": today, "supplier": supplier}
     head = PaperForm(sent, initial=first)
+    asked_more = sent is not None and "more" in sent
+    many = whole_number(sent.get("many") if sent else None) or LINES
     lines = BoughtLines(
         sent,
         business=request.business,
-        first=_lines_to_buy(supplier, today),
-        many=whole_number(sent.get("many") if sent else None) or LINES,
+        first=_lines_to_buy(supplier, today) if sent is None else [],
+        many=many + LINES if asked_more else many,
     )
-    if sent is not None and "more" in sent:
-        lines = BoughtLines(
-            sent, business=request.business, first=[], many=len(lines.forms) + LINES
-        )
-    elif sent is not None and ready_to_save(head, lines):
+    if sent is not None and not asked_more and ready_to_save(head, lines):
         bought = lines.bought()
         if not bought:
             head.add_error(None, _("Write at least one thing that was bought."))
@@ -146,7 +144,6 @@ def supply_buy_many(request) -> HttpResponse:
                 together = note_purchases(bought, person=request.user, **head.paper_said())
                 messages.success(request, _("The purchase is written down."))
                 return redirect("orders:bought_together", pk=together.pk)
-    asked_more = sent is not None and "more" in sent
     context = {
         "form": head, "lines": lines.forms, "asked_more": asked_more,
         "formsets": [head, *lines.forms], "show_errors": sent is not None and not asked_more,
